@@ -1,0 +1,211 @@
+"""What study.toml declares, as frozen records. Times are aware datetimes in UTC; units stand in names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Generic, Literal, TypeVar
+from zoneinfo import ZoneInfo
+
+T = TypeVar("T")
+
+Method = Literal["scan", "focal", "ad-libitum", "retreat-round"]
+METHODS: tuple[Method, ...] = ("scan", "focal", "ad-libitum", "retreat-round")
+MEASURES = ("floor_cm2", "surface_cm2", "volume_l", "places")
+ROLES = ("retreat", "basking", "perch", "open", "water", "litter", "burrow", "feeding", "other")
+SERVES = (
+    "security", "radiation", "temperature", "humidity", "water", "food", "egg-laying", "display", "travel",
+)  # fmt: skip
+# The one enclosure of a study that has only one; it needs no name of its own in the file.
+ONLY = "enclosure"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """From ``start`` (included) until ``until`` (excluded); None is open-ended."""
+
+    start: datetime | None = None
+    until: datetime | None = None
+
+    def holds(self, at: datetime) -> bool:
+        return (self.start is None or self.start <= at) and (self.until is None or at < self.until)
+
+
+@dataclass(frozen=True, slots=True)
+class Dated(Generic[T]):
+    """A value and when it held."""
+
+    span: Span
+    value: T
+
+
+def value_at(timeline: Iterable[Dated[T]], at: datetime) -> T | None:
+    """The value that held at a moment, or None."""
+    for dated in timeline:
+        if dated.span.holds(at):
+            return dated.value
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Lights:
+    """When the lights go on and off; ``standard`` marks a timer that ignores summer time."""
+
+    on: time
+    off: time
+    standard: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Presence:
+    """When a zone is there; ``daily`` limits it to a part of the day (a lit basking spot)."""
+
+    span: Span
+    daily: tuple[time, time] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    id: str
+    measured_in: str
+    sketch: tuple[str, ...] = ()
+    lights: tuple[Dated[Lights], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    id: str
+    label: str
+    key: str
+    enclosure: str
+    place: str
+    amount: tuple[Dated[float], ...]
+    role: str = "other"
+    serves: tuple[str, ...] = ()
+    cover: tuple[Dated[float], ...] = ()
+    present: tuple[Presence, ...] = (Presence(Span()),)
+
+
+@dataclass(frozen=True, slots=True)
+class Animal:
+    id: str
+    label: str
+    key: str
+    lives: tuple[Dated[str], ...]
+    present: tuple[Span, ...] = (Span(),)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Animals not told apart, recorded as counts per zone."""
+
+    id: str
+    label: str
+    key: str
+    lives: tuple[Dated[str], ...]
+    size: tuple[Dated[int], ...]
+    present: tuple[Span, ...] = (Span(),)
+
+
+@dataclass(frozen=True, slots=True)
+class Behaviour:
+    id: str
+    label: str
+    key: str
+    lasts: bool
+    active: bool | None = None
+    means: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """Where a logger lay: a dated fact; ``spot`` says where in the zone."""
+
+    zone: str
+    start: datetime | None
+    until: datetime | None
+    spot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockCheck:
+    """What a logger's clock showed at a true time."""
+
+    true: datetime
+    shown: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class SaltPoint:
+    """What a humidity sensor showed above a saturated salt."""
+
+    salt: str
+    at_c: float
+    shown_pct: float
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Logger:
+    id: str
+    placed: tuple[Placement, ...]
+    clock: tuple[ClockCheck, ...] = ()
+    salt_points: tuple[SaltPoint, ...] = ()
+    accuracy: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetRange:
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Watching:
+    """The keeper's habits, so that a session asks only what can have changed."""
+
+    observer: str = "keeper"
+    method: Method = "scan"
+    every_s: int = 60
+    minutes: int = 10
+    can: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Declaration:
+    """A whole study.toml, read and found sound."""
+
+    folder: Path
+    title: str
+    timezone: ZoneInfo
+    day_starts: time
+    species: str
+    fahrenheit: bool
+    enclosures: Mapping[str, Enclosure]
+    zones: Mapping[str, Zone]
+    animals: Mapping[str, Animal]
+    groups: Mapping[str, Group]
+    behaviours: Mapping[str, Behaviour]
+    loggers: Mapping[str, Logger]
+    limits: Mapping[str, Mapping[str, tuple[Dated[Bounds], ...]]]
+    set_range: Mapping[str, SetRange]
+    watching: Watching
+
+    @property
+    def measured_in(self) -> str:
+        """How much of each zone there is, is measured in this, in every enclosure alike."""
+        return next(iter(self.enclosures.values())).measured_in
+
+    @property
+    def several(self) -> bool:
+        """Whether answers speak of places in several enclosures."""
+        return len(self.enclosures) > 1
