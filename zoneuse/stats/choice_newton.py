@@ -1,0 +1,168 @@
+"""Newton's method for the conditional logit, on arrays padded over alternatives and moments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .choice_layout import NOT_OFFERED, Floats, Ints, Layout
+
+# A step below this, in standardised terms, is the last: the error left is about its square.
+LAST_STEP = 1e-6
+# Linear predictors this far apart are looked at for separation.
+FAR_APART = 25.0
+# Numbers in one block of moments: keeps a block's arrays within a core's own cache.
+BLOCK = 24_576
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """Where Newton's method ended: coefficients of the standardised terms, and what became of each."""
+
+    beta: Floats
+    scale: Floats
+    probability: Floats
+    loglik: float
+    loglik_zero: float
+    converged: bool
+    iterations: int
+    separated: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    direction: Floats
+
+
+def climb(layout: Layout, kept: Ints, scale: Floats, max_iterations: int) -> Climb:
+    """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit."""
+    x = layout.x[kept] / scale[:, None, None]
+    beta = np.zeros(kept.size)
+    target = np.einsum("kam,am->k", x, layout.y)
+    loglik, gradient, information = _derivatives(x, layout, beta, target)
+    zero = loglik
+    converged = kept.size == 0
+    iterations = 0
+    while not converged and iterations < max_iterations:
+        iterations += 1
+        step = _newton_step(information, gradient)
+        taken, new, ahead = 1.0, beta + step, _derivatives(x, layout, beta + step, target)
+        while ahead[0] < loglik - 1e-9 * abs(loglik) and taken > 1e-6:
+            taken /= 2
+            new = beta + taken * step
+            ahead = _derivatives(x, layout, new, target)
+        beta, (loglik, gradient, information) = new, ahead
+        if np.abs(taken * step).max() < LAST_STEP:
+            converged = True
+        elif np.abs(beta).max() > FAR_APART or iterations == max_iterations or _flat(information):
+            direction = _separation(x, layout, step)
+            if direction is not None:
+                limit = _limit(layout, kept, scale, x, direction, max_iterations)
+                return replace(limit, loglik_zero=zero, iterations=iterations + limit.iterations)
+    probability = _chances(x, layout.offset, beta)[0]
+    none = np.zeros(kept.size, bool)
+    return Climb(beta, scale, probability, loglik, zero, converged, iterations, none, np.zeros(kept.size))
+
+
+def _limit(
+    layout: Layout, kept: Ints, scale: Floats, x: Floats, direction: Floats, max_iterations: int
+) -> Climb:
+    """The fit at the far end of a direction along which the likelihood rises for ever.
+
+    There, whatever lies lower along it than what was chosen has no chance any more; among the rest the
+    direction makes no difference, so one of its terms can go and the others keep their limits.
+    """
+    height = (direction @ x.reshape(direction.size, -1)).reshape(layout.y.shape)
+    top = np.where(layout.offset > NOT_OFFERED, height, -np.inf).max(axis=0)
+    ruled_out = height < top - _slack(height)
+    rest = replace(layout, offset=np.where(ruled_out, NOT_OFFERED, layout.offset))
+    gone = int(np.abs(direction).argmax())
+    others = np.delete(np.arange(kept.size), gone)
+    inner = climb(rest, kept[others], scale[others], max_iterations)
+    beta, separated, along = np.zeros(kept.size), direction != 0, direction.copy()
+    beta[others] = inner.beta
+    separated[others] |= inner.separated
+    along[others] = np.where(direction[others] != 0, direction[others], inner.direction)
+    return replace(inner, beta=beta, scale=scale, separated=separated, direction=along)
+
+
+def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> tuple[Floats, Floats]:
+    """Score (clusters x terms) and information (clusters x terms x terms) of every cluster."""
+    terms, count = x.shape[0], layout.clusters
+    weighted = x * probability
+    mean = weighted.sum(axis=1)
+    score = np.einsum("kam,am->km", x, layout.y) - layout.total * mean
+    scores = np.empty((count, terms))
+    informations = np.empty((count, terms, terms))
+    for k in range(terms):
+        scores[:, k] = np.bincount(layout.cluster, score[k], count)
+        for j in range(k + 1):
+            inside = np.einsum("am,am->m", weighted[k], x[j]) - mean[k] * mean[j]
+            informations[:, k, j] = np.bincount(layout.cluster, layout.total * inside, count)
+            informations[:, j, k] = informations[:, k, j]
+    return scores, informations
+
+
+def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tuple[float, Floats, Floats]:
+    """Log likelihood, gradient and information at beta, summed over blocks of moments."""
+    terms, widest, moments = x.shape
+    step = max(1, BLOCK // max(1, widest * max(1, terms)))
+    loglik = 0.0
+    reached = np.zeros(terms)
+    information = np.zeros((terms, terms))
+    for start in range(0, moments, step):
+        part = slice(start, start + step)
+        block = np.ascontiguousarray(x[:, :, part])
+        total = layout.total[part]
+        p, log_sum, eta = _chances(block, layout.offset[:, part], beta)
+        loglik += float(np.vdot(layout.y[:, part], eta) - total @ log_sum)
+        weighted = block * p
+        mean = weighted.sum(axis=1)
+        weighted *= total
+        reached += mean @ total
+        flat = (terms, p.size)
+        information += weighted.reshape(flat) @ block.reshape(flat).T - (mean * total) @ mean.T
+    return loglik, target - reached, information
+
+
+def _chances(x: Floats, offset: Floats, beta: Floats) -> tuple[Floats, Floats, Floats]:
+    """Probabilities, log of the sum, and linear predictor; the largest is taken out before exp()."""
+    eta = offset + (beta @ x.reshape(beta.size, offset.size)).reshape(offset.shape)
+    top = eta.max(axis=0)
+    p = np.exp(eta - top)
+    total = p.sum(axis=0)
+    p /= total
+    return p, top + np.log(total), eta
+
+
+def _newton_step(information: Floats, gradient: Floats) -> Floats:
+    """Solve for the step; where the information is all but singular, go along what is known."""
+    try:
+        return np.asarray(np.linalg.solve(information, gradient), np.float64)
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.lstsq(information, gradient, rcond=1e-12)[0], np.float64)
+
+
+def _flat(information: Floats) -> bool:
+    """Whether the likelihood has become all but flat in some direction."""
+    return bool(np.linalg.eigvalsh(information)[0] < 1e-7 * np.trace(information))
+
+
+def _separation(x: Floats, layout: Layout, step: Floats) -> Floats | None:
+    """The last step as a direction along which the likelihood rises for ever, or None if it is not one.
+
+    It is one when at every moment everything chosen lies at least as far along it as everything else on
+    offer (Albert & Anderson 1984, Biometrika 71:1-10). Terms that have settled hardly move any more.
+    """
+    along = np.where(np.abs(step) > 1e-3 * np.abs(step).max(), step, 0.0)
+    height = (along @ x.reshape(step.size, -1)).reshape(layout.y.shape)
+    on_offer = layout.offset > NOT_OFFERED
+    highest = np.where(on_offer, height, -np.inf).max(axis=0)
+    lowest = np.where(on_offer, height, np.inf).min(axis=0)
+    lowest_chosen = np.where(layout.y > 0, height, np.inf).min(axis=0)
+    slack = _slack(height)
+    if (lowest_chosen < highest - slack).any() or not (highest - lowest > slack).any():
+        return None
+    return along
+
+
+def _slack(height: Floats) -> float:
+    """Heights nearer than this count as equal."""
+    return 1e-6 * max(1.0, float(np.abs(height).max()))
