@@ -1,0 +1,78 @@
+"""The command line. Each command loads only when it is asked for, so that the recorder opens at once."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from .. import __version__
+
+# name: (where it lives, one line of help), so that `zoneuse --help` need not load any of them.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "new": ("starting:new", "Start a study folder."),
+    "check": ("checking:check", "Say everything that is wrong or missing in a study."),
+    "watch": ("watching:watch", "Record a session: one key per record."),
+    "look": ("recording:look", "Record one planned spot check."),
+    "seen": ("recording:seen", "Record one sighting in passing."),
+    "note": ("recording:note", "Put a feed, a shed, a weight or a free note on record."),
+    "mend": ("mending:mend", "List and correct records, with a trace."),
+    "adjust": ("adjusting:adjust", "Put a change to the enclosure on record."),
+    "readings": ("readings:readings", "Take in what loggers wrote."),
+    "sightings": ("sightings:sightings", "Take in a table of past observations."),
+    "zones": ("answering:zones", "Which places are avoided, which are sought, how sure is that."),
+    "prefer": ("answering:prefer", "Which conditions are chosen when there is a choice."),
+    "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
+}
+
+
+class LazyGroup(click.Group):
+    """Commands by name, imported on use."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, name = COMMANDS[cmd_name][0].split(":")
+        command: click.Command = getattr(importlib.import_module(f".{module}", __name__), name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(
+    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
+@click.version_option(__version__, prog_name="zoneuse")
+def cli() -> None:
+    """Watch animals in an enclosure of gradients, and learn which places they use and why.
+
+    Start with:  zoneuse demo my-demo
+    """
+
+
+def main() -> None:
+    """The `zoneuse` command."""
+    from .narration import ExitStatus, report_error
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            # A terminal that cannot show a letter shows its code instead of stopping the answer.
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        cli(standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("Stopped.", err=True)
+        sys.exit(ExitStatus.WRONG_DATA)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except Exception as error:
+        sys.exit(report_error(error))

@@ -39,6 +39,8 @@ class ProblemError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-def fault(code: str, file: object, place: str, found: str, expected: str = "", remedy: str = "") -> ProblemError:
+def fault(
+    code: str, file: object, place: str, found: str, expected: str = "", remedy: str = ""
+) -> ProblemError:
     """One fault, ready to raise."""
     return ProblemError([Problem(code, str(file), place, found, expected, remedy)])

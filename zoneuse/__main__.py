@@ -1,0 +1,5 @@
+"""``python -m zoneuse``."""
+
+from .cli import main
+
+main()

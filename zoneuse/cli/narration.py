@@ -1,0 +1,61 @@
+"""What the program says beside the answer: faults, hints and progress go to stderr; exit statuses stand here."""
+
+from __future__ import annotations
+
+import enum
+import errno
+from collections.abc import Iterable
+
+import click
+
+from ..study.problems import Problem, ProblemError
+
+
+class ExitStatus(enum.IntEnum):
+    """What a script can rely on."""
+
+    DONE = 0
+    WRONG_DATA = 1
+    WRONG_COMMAND = 2
+    NEEDS_KEEPER = 3
+
+
+def visible(text: str) -> str:
+    """Text with control and direction marks made visible, so that no label can steer a terminal.
+
+    >>> visible("moss\\x1b[2J")
+    'moss\\\\x1b[2J'
+    """
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
+
+
+def say(text: str = "") -> None:
+    """A line of narration, on stderr."""
+    click.echo(visible(text), err=True)
+
+
+def say_problems(problems: Iterable[Problem]) -> None:
+    for problem in problems:
+        say(f"{'Hint' if problem.hint else 'Fault'}: {problem}")
+
+
+def report_error(error: Exception) -> ExitStatus:
+    """Say what stopped the command, with its place and remedy; a fault of our own keeps its traceback."""
+    if isinstance(error, ProblemError):
+        say_problems(error.problems)
+        return ExitStatus.WRONG_DATA
+    if isinstance(error, OSError) and error.errno is not None:
+        full = (
+            " The disk is full: free some space and run the command again."
+            if error.errno == errno.ENOSPC
+            else ""
+        )
+        where = f"{error.filename}: " if error.filename else ""
+        say(f"Fault: {where}{error.strerror}.{full}")
+        return ExitStatus.WRONG_DATA
+    raise error
+
+
+def wrong_command(text: str) -> click.UsageError:
+    """The command line itself is wrong (exit status 2)."""
+    return click.UsageError(text)

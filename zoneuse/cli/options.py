@@ -1,0 +1,54 @@
+"""Options many commands share, and the opening of the study they name."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from ..study.clock import parse_when
+from ..study.model import Declaration
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def study_option(command: F) -> F:
+    """``--study DIR``: the study's folder, the current one unless given."""
+    return click.option(
+        "--study",
+        "folder",
+        type=click.Path(path_type=Path),
+        default=Path(),
+        metavar="DIR",
+        help="The study's folder (default: the current one).",
+    )(command)
+
+
+def json_csv_options(command: F) -> F:
+    command = click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON.")(command)
+    return click.option(
+        "--csv", "csv_file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+        help="Also write the table to FILE.",
+    )(command)  # fmt: skip
+
+
+def asked_time(text: str | None, declared: Declaration, now: datetime) -> datetime:
+    """A time from the command line in UTC, now without one. Exit status 2 where it is not a time."""
+    try:
+        return now if text is None else parse_when(text, now, declared.timezone)
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
+
+
+def wall_clock() -> datetime:
+    """The time on the wall; nothing below the command line asks for it."""
+    return datetime.now(UTC)
+
+
+def someone_there() -> bool:
+    """Whether a person can be asked: no command prompts without a terminal."""
+    return sys.stdin.isatty() and sys.stderr.isatty()

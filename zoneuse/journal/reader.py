@@ -1,0 +1,174 @@
+"""Read journals back: tolerant of a torn last line, strict about all else, nothing repaired in place."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ..study.problems import Problem
+from .fold import Entry, JournalFile, Place, fold_take_backs, merge_copies
+from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
+from .writer import FOLDER
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One session over all its parts. ``entries`` are those that count; ``void`` were taken back."""
+
+    id: str
+    observer: str
+    method: str
+    opened: datetime
+    every_s: float | None
+    minutes: float | None
+    source: Mapping[str, Any]
+    parts: int
+    entries: tuple[Entry, ...]
+    void: tuple[Entry, ...]
+    closed: str | None
+
+    @property
+    def watched(self) -> bool:
+        """Whether this is a session of watching, not a file of notes, adjustments or corrections."""
+        return self.method != RECORD_METHOD
+
+
+@dataclass(frozen=True, slots=True)
+class Journals:
+    """Everything recorded in a study: sessions by id, in order of their opening."""
+
+    sessions: Mapping[str, Session]
+    problems: tuple[Problem, ...] = ()
+    replaced: Mapping[Place, Place] = field(default_factory=dict)
+
+    def entries(self, *kinds: str) -> Iterator[Entry]:
+        """Every record that counts, of the kinds asked for (all without any), session by session."""
+        for session in self.sessions.values():
+            for entry in session.entries:
+                if not kinds or entry.record.kind in kinds:
+                    yield entry
+
+
+def read_file(path: Path) -> JournalFile:
+    """One journal file: its records, and every damaged, missing or doubled line by number."""
+    problems: list[Problem] = []
+
+    def note(code: str, line: int, found: str, remedy: str, hint: bool = False) -> None:
+        problems.append(Problem(code, str(path), f"line {line}" if line else "", found, "", remedy, hint))
+
+    try:
+        lines = path.read_bytes().split(b"\n")
+    except OSError as error:
+        note(
+            "unreadable", 0, f"cannot be read ({error.strerror})", "Check the file's permissions and the disk"
+        )
+        return JournalFile(path, None, (), tuple(problems))
+    records: dict[int, Record] = {}
+    for number, line in enumerate(lines, 1):
+        if not line:
+            continue
+        try:
+            record = decode(line)
+        except RecordError as error:
+            if number == len(lines):
+                note("torn", number, "the last line was cut off while it was written", _TORN, hint=True)
+            else:
+                note("damaged", number, f"a damaged record: {error}", _DAMAGED)
+            continue
+        if records.setdefault(record.n, record) != record:
+            note("n-twice", number, f"record {record.n} stands in the file twice, differing", _DAMAGED)
+    _note_missing(records, note)
+    opened = _header(records, note)
+    ordered = tuple(records[n] for n in sorted(records)) if opened else ()
+    return JournalFile(path, opened, ordered, tuple(problems))
+
+
+_TORN = "That record was never shown as saved; everything before it counts"
+_DAMAGED = "It is kept on the disk and left out; restore the file from a copy if you have one"
+
+
+def _note_missing(records: Mapping[int, Record], note: Any) -> None:
+    last = max(records, default=0)
+    if missing := last - len(records):
+        gone = next(n for n in range(1, last + 1) if n not in records)
+        note(
+            "n-missing", 0, f"{missing} of records 1 to {last} cannot be read, the first is {gone}", _DAMAGED
+        )
+
+
+def _header(records: Mapping[int, Record], note: Any) -> Record | None:
+    first = records.get(1)
+    if first is None or first.kind != "opened":
+        if records:
+            note(
+                "no-header",
+                1,
+                "its first record (opened) is damaged or missing, so it cannot be counted",
+                _DAMAGED,
+            )
+        else:
+            note(
+                "empty",
+                0,
+                "holds no record",
+                "A session was started and nothing written; it may stay",
+                hint=True,
+            )
+        return None
+    if first.fields["format"] > FORMAT:
+        note(
+            "newer-format", 1, f"is format {first.fields['format']}; this zoneuse reads {FORMAT} at most",
+            "Update zoneuse; nothing was touched",
+        )  # fmt: skip
+        return None
+    return first
+
+
+def read_journals(folder: Path) -> Journals:
+    """Every journal of a study folder, take-backs folded, copies counted once. Never raises for damage."""
+    files = [read_file(path) for path in sorted((folder / FOLDER).glob("*.jsonl"))]
+    problems = [problem for file in files for problem in file.problems]
+    parts, copies = merge_copies(files)
+    problems += copies
+    entries = {
+        (session, part, record.n): Entry(session, part, record)
+        for (session, part), file in parts.items()
+        for record in file.records
+    }
+    folded = fold_take_backs(entries)
+    problems += folded.problems
+    by_session: dict[str, list[JournalFile]] = defaultdict(list)
+    for (session, _), file in sorted(parts.items()):
+        by_session[session].append(file)
+    sessions = [_session(name, files, entries, folded.void) for name, files in by_session.items()]
+    sessions.sort(key=lambda s: (s.opened, s.id))
+    return Journals({s.id: s for s in sessions}, tuple(problems), folded.replaced)
+
+
+def _session(
+    name: str, files: list[JournalFile], entries: Mapping[Place, Entry], void: frozenset[Place]
+) -> Session:
+    first = files[0].opened
+    assert first is not None  # _merge_copies keeps only files with a header
+    mine = [
+        entries[name, file.opened.fields["part"], r.n] for file in files if file.opened for r in file.records
+    ]
+    closed = [e.record.fields["reason"] for e in mine if e.record.kind == "closed" and e.place not in void]
+    last = mine[-1].record.kind if mine else ""
+    return Session(
+        id=name,
+        observer=first.fields["observer"],
+        method=first.fields["method"],
+        opened=first.at,
+        every_s=first.get("every_s"),
+        minutes=first.get("minutes"),
+        source=first.get("source") or {},
+        parts=len(files),
+        entries=tuple(e for e in mine if e.place not in void),
+        void=tuple(e for e in mine if e.place in void),
+        closed=closed[-1] if closed and last in ("closed", "took-back") else None,
+    )

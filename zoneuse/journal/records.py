@@ -1,0 +1,171 @@
+"""The kinds of journal record, and the one line of JSON each becomes.
+
+A line is ``{"n":1,"at":"…","is":"seen",…,"crc":"1a2b3c4d"}``: the checksum is zlib's CRC-32 of the UTF-8
+bytes before ``,"crc":``, so a damaged line is never read as a record.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+FORMAT = 1
+_CRC = b',"crc":"'
+# Frame: `,"crc":"` + 8 hex digits + `"}`.
+_TAIL = len(_CRC) + 10
+
+Check = type | tuple[type, ...]
+_TEXT: Check = (str, type(None))
+_COUNT: Check = (int, type(None))
+_NUMBER: Check = (int, float, type(None))
+_FLAG: Check = (bool, type(None))
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """Fields a record of a kind must have and may have, with their JSON types."""
+
+    must: Mapping[str, Check]
+    may: Mapping[str, Check]
+
+
+_WHO: dict[str, Check] = {"animal": _TEXT, "group": _TEXT, "count": _COUNT}
+
+# One line each; a new kind of record starts here.
+KINDS: dict[str, Kind] = {
+    "opened": Kind(
+        {
+            "format": int, "study": str, "session": str, "part": int,
+            "observer": str, "method": str, "timezone": str,
+        },
+        {"every_s": _NUMBER, "minutes": _NUMBER, "source": (dict, type(None))},
+    ),
+    "seen": Kind(
+        {"zone": str}, {**_WHO, "behaviour": _TEXT, "scan": _COUNT, "sure": _FLAG, "hidden": _FLAG}
+    ),
+    "unseen": Kind({}, {**_WHO, "scan": _COUNT}),
+    "missed": Kind({"scan": int}, {"animal": _TEXT, "group": _TEXT}),
+    "happened": Kind({"behaviour": str}, {**_WHO, "zone": _TEXT}),
+    "checked": Kind({"zone": str}, {"lifted": _FLAG, "skipped": _FLAG}),
+    "drawn": Kind({"adjustment": str, "days": list, "day": str, "seed": int}, {}),
+    "adjusted": Kind(
+        {"adjustment": str, "what": str, "zones": list},
+        {
+            "amount": _NUMBER, "unit": _TEXT, "why": _TEXT, "expects": (list, type(None)),
+            "settle_h": _NUMBER, "undoes": _TEXT, "forecast": (dict, type(None)),
+        },
+    ),
+    "context": Kind(
+        {"what": str},
+        {"animal": _TEXT, "value": (str, int, float, type(None)), "from": _TEXT, "until": _TEXT},
+    ),
+    "noted": Kind({"text": str}, {"animal": _TEXT}),
+    "paused": Kind({}, {}),
+    "resumed": Kind({}, {}),
+    "took-back": Kind({"of": dict}, {"replaces": (dict, type(None))}),
+    "closed": Kind({"reason": str}, {}),
+}  # fmt: skip
+
+ADJUSTMENTS = ("water", "heat", "light", "cover", "layout", "feeding", "company", "other")
+# Hours a change needs before it can be judged, by kind (common practice; an adjustment may set its own).
+SETTLE_H = {
+    "water": 48.0, "heat": 48.0, "light": 48.0, "feeding": 48.0, "other": 48.0,
+    "cover": 168.0, "layout": 168.0, "company": 672.0,
+}  # fmt: skip
+RECORD_METHOD = "record"
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One line of a journal. ``at`` and ``entered`` are aware datetimes; ``fields`` are the kind's own."""
+
+    n: int
+    at: datetime
+    kind: str
+    fields: Mapping[str, Any]
+    entered: datetime | None = None
+    mono: float | None = None
+
+    def get(self, name: str) -> Any:
+        return self.fields.get(name)
+
+
+class RecordError(ValueError):
+    """A line that is not a record; the message says what was found."""
+
+
+def encode(record: Record) -> bytes:
+    """A record as its line, newline included. None values are left out."""
+    line: dict[str, Any] = {"n": record.n, "at": record.at.isoformat(timespec="milliseconds")}
+    if record.entered is not None and record.entered != record.at:
+        line["entered"] = record.entered.isoformat(timespec="milliseconds")
+    if record.mono is not None:
+        line["mono"] = round(record.mono, 3)
+    line["is"] = record.kind
+    line.update((name, value) for name, value in record.fields.items() if value is not None)
+    body = json.dumps(line, ensure_ascii=False, separators=(",", ":"), allow_nan=False)[:-1]
+    # A lone surrogate cannot be UTF-8; it is kept as its escape so that nothing typed can stop a record.
+    data = body.encode("utf-8", "backslashreplace")
+    return data + _CRC + b"%08x" % zlib.crc32(data) + b'"}\n'
+
+
+def decode(line: bytes) -> Record:
+    """The record in a line (without its newline). Raises RecordError where it is not one."""
+    body = line[:-_TAIL]
+    if line[-_TAIL:-10] != _CRC or line[-2:] != b'"}':
+        raise RecordError("it does not end in a checksum")
+    if line[-10:-2] != b"%08x" % zlib.crc32(body):
+        raise RecordError("its checksum does not fit")
+    try:
+        values = json.loads(body + b"}")
+        return _record(values)
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise RecordError(f"it is not a record ({error})") from None
+
+
+def _record(values: dict[str, Any]) -> Record:
+    n, kind = values.pop("n"), values.pop("is")
+    if isinstance(n, bool) or not isinstance(n, int) or n < 1:
+        raise RecordError("n is not a whole number from 1")
+    at = parse_time(values.pop("at"))
+    entered = values.pop("entered", None)
+    mono = values.pop("mono", None)
+    if mono is not None and (isinstance(mono, bool) or not isinstance(mono, int | float)):
+        raise RecordError("mono is not a number")
+    check_fields(kind, values)
+    return Record(n, at, kind, values, None if entered is None else parse_time(entered), mono)
+
+
+def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
+    """Raise RecordError where a kind's fields are missing or of a wrong type; extra fields are kept."""
+    known = KINDS.get(kind)
+    if known is None:
+        raise RecordError(f"{kind!r} is not a kind of record")
+    for name, check in known.must.items():
+        if not _fits(fields.get(name), check):
+            raise RecordError(f"{kind} needs {name}, found {fields.get(name)!r}")
+    for name, check in known.may.items():
+        if name in fields and not _fits(fields[name], check):
+            raise RecordError(f"{kind} has {name} = {fields[name]!r}")
+
+
+def _fits(value: Any, check: Check) -> bool:
+    # True is an int to Python; to a count or a number it is a mistake.
+    if isinstance(value, bool):
+        return check is bool or (isinstance(check, tuple) and bool in check)
+    return isinstance(value, check)
+
+
+def parse_time(text: Any) -> datetime:
+    """An ISO 8601 time with offset, in UTC. Raises RecordError otherwise."""
+    try:
+        at = datetime.fromisoformat(text)
+        if at.tzinfo is not None:
+            return at.astimezone(UTC)
+    except (TypeError, ValueError, OverflowError):
+        pass
+    raise RecordError(f"{text!r} is not a time with offset")

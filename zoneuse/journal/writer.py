@@ -1,0 +1,175 @@
+"""Append records so that each is on the disk before it is shown as saved."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import secrets
+import time
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
+from typing import Any
+
+from .records import FORMAT, Record, check_fields, encode
+
+FOLDER = "journal"
+
+
+def new_session_id(at: datetime, observer: str) -> str:
+    """``2026-03-04T180211Z-mk-7f3a``: when, who, and four random digits against two devices at once."""
+    who = re.sub(r"[^A-Za-z0-9]+", "", observer)[:12].lower() or "keeper"
+    return f"{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}-{who}-{secrets.token_hex(2)}"
+
+
+def file_name(session: str, part: int) -> str:
+    return f"{session}.jsonl" if part == 1 else f"{session}.part{part}.jsonl"
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a new name in a folder outlive a power cut."""
+    if os.name == "nt":  # folders cannot be synced there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+class Journal:
+    """An open journal file: one session, one part. Each append is written, flushed and fsynced.
+
+    Raises OSError where the disk refuses; the record is then not in the file (a half-written tail is cut
+    off again, or, where even that fails, the reader reports it as torn), ``n`` has not moved, and the same
+    append may be tried again.
+    """
+
+    def __init__(
+        self, folder: Path, session: str, part: int, at: datetime, zone: tzinfo, started: float, **header: Any
+    ) -> None:
+        """Start a file. ``started`` is the monotonic clock at the start; ``header`` are opened's fields."""
+        place = folder / FOLDER
+        place.mkdir(parents=True, exist_ok=True)
+        self.path = place / file_name(session, part)
+        self.session, self.part, self.n = session, part, 0
+        self._zone, self._started = zone, started
+        self._length = 0
+        # O_EXCL: two devices never share a file, and nothing that exists is ever written to.
+        self._handle = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | _BINARY, 0o644)
+        try:
+            self.append("opened", at, format=FORMAT, session=session, part=part, **header)
+            sync_folder(place)
+        except OSError:
+            self.close()
+            self.path.unlink(missing_ok=True)
+            raise
+
+    def append(
+        self,
+        kind: str,
+        at: datetime,
+        *,
+        entered: datetime | None = None,
+        mono: float | None = None,
+        **fields: Any,
+    ) -> Record:
+        """Write one record and return it once it is on the disk.
+
+        ``mono`` is a reading of ``time.monotonic()``; it is stored as seconds since the file was opened.
+        Raises RecordError where the fields do not fit the kind, OSError where the disk refuses.
+        """
+        since = (time.monotonic() if mono is None else mono) - self._started
+        record = Record(
+            self.n + 1,
+            at.astimezone(self._zone),
+            kind,
+            {name: value for name, value in fields.items() if value is not None},
+            None if entered is None else entered.astimezone(self._zone),
+            round(max(since, 0.0), 3),
+        )
+        check_fields(kind, record.fields)
+        self._write(encode(record))
+        self.n = record.n
+        return record
+
+    def _write(self, line: bytes) -> None:
+        try:
+            done = 0
+            while done < len(line):
+                done += os.write(self._handle, line[done:])
+            os.fsync(self._handle)
+        except OSError:
+            self._cut_tail()
+            raise
+        self._length += len(line)
+
+    def _cut_tail(self) -> None:
+        """Cut our own unfinished line off: it was never acknowledged, and the next try starts clean."""
+        try:
+            os.ftruncate(self._handle, self._length)
+        except OSError:
+            # Nothing may ever follow a torn line: the session goes on in a new part.
+            self.close()
+
+    @property
+    def torn(self) -> bool:
+        """Whether the file ends in a line that could not be cut off; only a new part can go on."""
+        return self._handle < 0
+
+    def close(self) -> None:
+        if self._handle >= 0:
+            os.close(self._handle)
+            self._handle = -1
+
+
+_BINARY = getattr(os, "O_BINARY", 0)
+
+
+def start_session(
+    folder: Path, *, at: datetime, zone: tzinfo, study: str, observer: str, method: str, **header: Any
+) -> Journal:
+    """Open a new session's first file. ``header`` may give every_s, minutes and source."""
+    return Journal(
+        folder, new_session_id(at, observer), 1, at, zone, time.monotonic(),
+        study=study, observer=observer, method=method, timezone=str(zone), **header,
+    )  # fmt: skip
+
+
+def continue_session(
+    folder: Path, session: str, part: int, *, at: datetime, zone: tzinfo, **header: Any
+) -> Journal:
+    """Open the next part of a session: what a crash left is never appended to."""
+    return Journal(folder, session, part, at, zone, time.monotonic(), timezone=str(zone), **header)
+
+
+def _publish(temporary: Path, path: Path) -> None:
+    """Give a finished file its name, never replacing one that exists."""
+    try:
+        os.link(temporary, path)  # refuses where a rename would replace
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        if path.exists():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from None
+        temporary.replace(path)
+
+
+def write_whole(folder: Path, session: str, part: int, records: list[Record]) -> Path:
+    """Write a finished journal file at once (tables of past sightings): all of it, or nothing.
+
+    Raises OSError where the disk refuses; nothing is left behind then.
+    """
+    place = folder / FOLDER
+    place.mkdir(parents=True, exist_ok=True)
+    path, temporary = place / file_name(session, part), place / f".{session}-{secrets.token_hex(4)}.tmp"
+    try:
+        with temporary.open("xb") as stream:
+            stream.write(b"".join(encode(record) for record in records))
+            stream.flush()
+            os.fsync(stream.fileno())
+        _publish(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    sync_folder(place)
+    return path

@@ -1,0 +1,323 @@
+"""Each kind of table in study.toml, read into its record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import time
+from typing import cast
+
+from .fields import Table, is_number, overlap, parse_clock
+from .model import (
+    MEASURES,
+    METHODS,
+    ONLY,
+    ROLES,
+    SERVES,
+    Animal,
+    Behaviour,
+    Bounds,
+    ClockCheck,
+    Dated,
+    Enclosure,
+    Group,
+    Lights,
+    Logger,
+    Method,
+    Placement,
+    Presence,
+    SaltPoint,
+    SetRange,
+    Span,
+    Watching,
+    Zone,
+)
+
+QUANTITIES = ("temperature_c", "humidity_pct", "surface_c", "light_lux", "uv_index", "soil_moisture_pct")
+SALTS = ("LiCl", "CH3COOK", "MgCl2", "K2CO3", "Mg(NO3)2", "NaBr", "NaCl", "KCl", "KNO3", "K2SO4")
+
+
+def enclosure(name: str, table: Table) -> Enclosure:
+    read = Enclosure(
+        id=name,
+        measured_in=table.choice("measured_in", MEASURES, required=True),
+        sketch=table.texts("sketch", expected='a list of rows such as ["ccccww", "cccc.."]'),
+        lights=table.timeline("lights", _lights, expected='{on = "07:30", off = "19:00"}'),
+    )
+    table.done()
+    return read
+
+
+def _lights(table: Table, key: str) -> Lights | None:
+    inner = table.table(key)
+    if inner is None:
+        return None
+    on, off = inner.clock("on", True), inner.clock("off", True)
+    standard = inner.choice("clock", ("local", "standard"), default="local") == "standard"
+    inner.done()
+    if on is None or off is None:
+        return None
+    if on == off:
+        inner.wrong("off", inner.values.get("off"), "another time than on")
+        return None
+    return Lights(on, off, standard)
+
+
+def _amount(table: Table, key: str) -> float | None:
+    value = table.values.get(key)
+    if not is_number(value) or float(cast(float, value)) <= 0:
+        table.wrong(key, value, "a number above 0, in the enclosure's measured_in")
+        return None
+    return table.number(key)
+
+
+def _cover(table: Table, key: str) -> float | None:
+    value = table.values.get(key)
+    if not is_number(value) or not 0 <= float(cast(float, value)) <= 1:
+        table.wrong(key, value, "a number from 0 (exposed) to 1 (enclosed)")
+        return None
+    return table.number(key)
+
+
+def _size(table: Table, key: str) -> int | None:
+    value = table.values.get(key)
+    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+        table.wrong(key, value, "a whole number of animals")
+        return None
+    table.take(key)
+    return value
+
+
+def _home(table: Table, enclosures: Mapping[str, Enclosure]) -> str:
+    """The enclosure a zone stands in; one that has no name is the only one."""
+    if ONLY in enclosures or not enclosures:
+        table.take("enclosure")
+        return ONLY
+    return table.choice("enclosure", enclosures, required=True)
+
+
+def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
+    daily = table.clock_pair("daily")
+    rows = table.rows("present")
+    present = []
+    for row in rows:
+        present.append(Presence(row.span(), row.clock_pair("daily") or daily))
+        row.done()
+    read = Zone(
+        id=name,
+        label=table.text("label", True),
+        key=_key(table, "a single letter", str.isalpha),
+        enclosure=_home(table, enclosures),
+        place=table.text("place", default=name),
+        amount=table.timeline("amount", _amount, True, "how much of it there is, in measured_in"),
+        role=table.choice("role", ROLES, default="other"),
+        serves=table.texts("serves", SERVES),
+        cover=table.timeline("cover", _cover),
+        present=tuple(present) or (Presence(Span(), daily),),
+    )
+    table.done()
+    return read
+
+
+def _key(table: Table, expected: str, fits: Callable[[str], bool]) -> str:
+    key = table.text("key", True, expected=expected)
+    if key and not (len(key) == 1 and key.isascii() and fits(key)):
+        table.wrong("key", key, expected)
+        return ""
+    return key
+
+
+def _animal_key(key: str) -> bool:
+    return key.isdigit() or key.isupper()
+
+
+def _lives(table: Table, enclosures: Mapping[str, Enclosure]) -> tuple[Dated[str], ...]:
+    if ONLY in enclosures or not enclosures:
+        table.take("lives")
+        return (Dated(Span(), ONLY),)
+    lives = []
+    for row in table.rows("lives", required=True):
+        lives.append(Dated(row.span(), row.choice("enclosure", enclosures, required=True)))
+        row.done()
+    for i, one in enumerate(lives):
+        if any(overlap(one.span, other.span) for other in lives[i + 1 :]):
+            table.wrong(
+                "lives", table.values.get("lives"), "one enclosure at a time", "Give the earlier one an until"
+            )
+            break
+    return tuple(lives)
+
+
+def _present(table: Table) -> tuple[Span, ...]:
+    spans = []
+    for row in table.rows("present"):
+        spans.append(row.span())
+        row.done()
+    return tuple(spans) or (Span(),)
+
+
+def animal(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Animal:
+    read = Animal(
+        id=name,
+        label=table.text("label", True),
+        key=_key(table, "a digit or a capital letter", _animal_key),
+        lives=_lives(table, enclosures),
+        present=_present(table),
+    )
+    table.done()
+    return read
+
+
+def group(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Group:
+    read = Group(
+        id=name,
+        label=table.text("label", True),
+        key=_key(table, "a digit or a capital letter", _animal_key),
+        lives=_lives(table, enclosures),
+        size=table.timeline("size", _size, True, "how many animals, such as 6"),
+        present=_present(table),
+    )
+    table.done()
+    return read
+
+
+def behaviour(name: str, table: Table) -> Behaviour:
+    read = Behaviour(
+        id=name,
+        label=table.text("label", True),
+        key=_key(table, "a single letter or digit", str.isalnum),
+        lasts=bool(table.flag("lasts", required=True)),
+        active=table.flag("active"),
+        means=table.text("means"),
+    )
+    table.done()
+    return read
+
+
+def logger(name: str, table: Table) -> Logger:
+    placed = []
+    for row in table.rows("placed", required=True):
+        span = row.span()
+        placed.append(
+            Placement(
+                row.text("zone", True, expected="a zone's id"), span.start, span.until, row.text("spot")
+            )
+        )
+        row.done()
+    clock = []
+    for row in table.rows("clock"):
+        true, seen = row.moment("true", True), row.moment("shown", True)
+        if true is not None and seen is not None:
+            clock.append(ClockCheck(true, seen))
+        row.done()
+    accuracy = table.table("accuracy")
+    read = Logger(name, tuple(placed), tuple(clock), _salt_points(table), _accuracy(accuracy))
+    table.done()
+    return read
+
+
+def _salt_points(table: Table) -> tuple[SaltPoint, ...]:
+    points = []
+    for row in table.rows("salt_points"):
+        salt, on = row.choice("salt", SALTS, required=True), row.day("on", True)
+        at_c, shown_pct = row.number("at_c", True), row.number("shown_pct", True)
+        if on is not None and at_c is not None and shown_pct is not None:
+            points.append(SaltPoint(salt, at_c, shown_pct, on))
+        row.done()
+    return tuple(points)
+
+
+def _accuracy(table: Table | None) -> dict[str, float]:
+    if table is None:
+        return {}
+    read = {}
+    for quantity in QUANTITIES:
+        value = table.number(quantity)
+        if value is not None and value <= 0:
+            table.wrong(quantity, value, "a number above 0")
+        elif value is not None:
+            read[quantity] = value
+    table.done()
+    return read
+
+
+def _bounds(table: Table, key: str) -> Bounds | None:
+    inner = table.table(key)
+    if inner is None:
+        return None
+    low, high = inner.number("low"), inner.number("high")
+    inner.done()
+    if low is None and high is None:
+        inner.notes.fault(
+            "value", inner.place, "has neither low nor high", "{low = 75} or {low = 12, high = 20}", ""
+        )
+        return None
+    if low is not None and high is not None and low >= high:
+        inner.wrong("low", low, "less than high")
+        return None
+    return Bounds(low, high)
+
+
+def limits(table: Table) -> dict[str, tuple[Dated[Bounds], ...]]:
+    read = {q: line for q in QUANTITIES if (line := table.timeline(q, _bounds, expected="{low = 75}"))}
+    table.done()
+    return read
+
+
+def set_ranges(table: Table | None) -> dict[str, SetRange]:
+    if table is None:
+        return {}
+    read = {}
+    for quantity in QUANTITIES:
+        inner = table.table(quantity)
+        if inner is None:
+            continue
+        low, high, source = inner.number("low", True), inner.number("high", True), inner.text("source", True)
+        inner.done()
+        if low is not None and high is not None and low >= high:
+            inner.wrong("low", low, "less than high")
+        elif low is not None and high is not None:
+            read[quantity] = SetRange(low, high, source)
+    table.done()
+    return read
+
+
+def watching(table: Table | None) -> Watching:
+    if table is None:
+        return Watching()
+    read = Watching(
+        observer=table.text("observer", default="keeper") or "keeper",
+        method=cast(Method, table.choice("method", METHODS, default="scan")),
+        every_s=table.whole("every_s", 60),
+        minutes=table.whole("minutes", 10),
+        can=table.texts("can", expected='a list such as ["weekdays 19:00-23:00"]'),
+    )
+    for window in read.can:
+        if parse_window(window) is None:
+            table.wrong(
+                "can", window, 'days and hours such as "weekdays 19:00-23:00" or "mon,wed 07:00-08:00"'
+            )
+    table.done()
+    return read
+
+
+_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_DAY_SETS = {"daily": range(7), "weekdays": range(5), "weekends": (5, 6)}
+
+
+def parse_window(text: str) -> tuple[frozenset[int], time, time] | None:
+    """``weekdays 19:00-23:00`` as weekdays (Monday is 0) and two clock times; None where it is not that.
+
+    >>> parse_window("sat,sun 07:00-08:30")
+    (frozenset({5, 6}), datetime.time(7, 0), datetime.time(8, 30))
+    """
+    days, _, hours = text.strip().lower().partition(" ")
+    start, dash, end = hours.strip().partition("-")
+    opens, closes = parse_clock(start.strip()), parse_clock(end.strip())
+    if not dash or opens is None or closes is None or opens == closes:
+        return None
+    if days in _DAY_SETS:
+        return frozenset(_DAY_SETS[days]), opens, closes
+    names = days.split(",")
+    if not all(name in _DAYS for name in names):
+        return None
+    return frozenset(_DAYS.index(name) for name in names), opens, closes

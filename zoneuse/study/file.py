@@ -1,0 +1,160 @@
+"""Read study.toml and explain it: every fault at once, each with its key, what was found and the remedy."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from datetime import time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
+from .fields import Notes, Table, shown
+from .model import ONLY, Declaration, Enclosure
+from .problems import Problem, ProblemError, fault
+from .rules import check_declaration
+
+FILE_NAME = "study.toml"
+FORMAT = 1
+_ID = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
+_MOST_BYTES = 8_000_000
+
+
+def read_declaration(folder: Path) -> tuple[Declaration | None, tuple[Problem, ...]]:
+    """Read a study folder's study.toml.
+
+    Returns the declaration, or None where a fault stands in the way, and every fault and hint found.
+    Raises ProblemError where there is no readable TOML at all, or its format is newer than this version.
+    """
+    path = folder / FILE_NAME
+    raw = _load(path)
+    _refuse_newer(raw, path)
+    notes = Notes(str(path), _timezone(raw) or ZoneInfo("UTC"))
+    declared = _declaration(Table(raw, "", notes), folder)
+    if not any(not p.hint for p in notes.problems):
+        check_declaration(declared, notes)
+    problems = tuple(notes.problems)
+    return (None if any(not p.hint for p in problems) else declared), problems
+
+
+def load_declaration(folder: Path) -> Declaration:
+    """The declaration of a sound study. Raises ProblemError with every fault otherwise."""
+    declared, problems = read_declaration(folder)
+    if declared is None:
+        raise ProblemError(p for p in problems if not p.hint)
+    return declared
+
+
+def _load(path: Path) -> dict[str, Any]:
+    if path.parent.is_file():
+        raise fault(
+            "not-a-folder",
+            path.parent,
+            "",
+            "this is a file",
+            "a study folder",
+            "Give the folder that holds study.toml",
+        )
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(_MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise fault(
+            "no-study", path, "", "there is no study here", "a folder with a study.toml",
+            "Go to the study's folder, give --study DIR, or start one with: zoneuse new DIR",
+        ) from None  # fmt: skip
+    except OSError as error:
+        raise fault("unreadable", path, "", f"cannot be read ({error.strerror})", "a text file", "") from None
+    if len(data) > _MOST_BYTES:
+        raise fault("too-large", path, "", "is larger than 8 MB", "a study.toml of a few pages", "")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise fault(
+            "not-text", path, f"line {line}", "this is not UTF-8 text", "a TOML text file in UTF-8",
+            "Save the file again as UTF-8",
+        ) from None  # fmt: skip
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise fault(
+            "not-toml", path, "", f"is not TOML ({shown(str(error), 120)})", "TOML (https://toml.io)",
+            "Correct that line",
+        ) from None  # fmt: skip
+
+
+def _refuse_newer(raw: dict[str, Any], path: Path) -> None:
+    number = raw.get("format")
+    if isinstance(number, int) and not isinstance(number, bool) and number > FORMAT:
+        raise fault(
+            "newer-format", path, "format", f"found format {number}",
+            f"format {FORMAT} at most; this study was written by a newer zoneuse",
+            "Update zoneuse; nothing was touched",
+        )  # fmt: skip
+
+
+def _timezone(raw: Mapping[str, Any]) -> ZoneInfo | None:
+    name = raw.get("timezone")
+    # Asking the list first keeps a name such as "../../etc/passwd" from ever being opened as a file.
+    return ZoneInfo(name) if isinstance(name, str) and name in available_timezones() else None
+
+
+def _declaration(top: Table, folder: Path) -> Declaration:
+    notes = top.notes
+    number = top.take("format", True, f"format = {FORMAT}", f"Write format = {FORMAT} at the top")
+    if number is not None and (isinstance(number, bool) or number != FORMAT):
+        top.wrong("format", number, f"{FORMAT}")
+    name = top.text("timezone", True, expected='an IANA time zone such as "Europe/Vienna"')
+    if name and _timezone(top.values) is None:
+        top.wrong("timezone", name, 'an IANA time zone such as "Europe/Vienna"')
+    enclosures = _enclosures(top)
+    declared = Declaration(
+        folder=folder,
+        title=top.text("title", True),
+        timezone=notes.zone,
+        day_starts=top.clock("day_starts", default=time()) or time(),
+        species=top.text("species"),
+        fahrenheit=top.choice("temperature_unit", ("C", "F"), default="C") == "F",
+        enclosures=enclosures,
+        zones={i: zone(i, t, enclosures) for i, t in _named(top, "zones").items()},
+        animals={i: animal(i, t, enclosures) for i, t in _named(top, "animals").items()},
+        groups={i: group(i, t, enclosures) for i, t in _named(top, "groups").items()},
+        behaviours={i: behaviour(i, t) for i, t in _named(top, "behaviours").items()},
+        loggers={i: logger(i, t) for i, t in _named(top, "loggers").items()},
+        limits={i: limits(t) for i, t in _named(top, "limits").items()},
+        set_range=set_ranges(top.table("set_range")),
+        watching=watching(top.table("watching")),
+    )
+    top.done()
+    return declared
+
+
+def _named(top: Table, kind: str) -> dict[str, Table]:
+    good = {}
+    for name, table in top.named(kind).items():
+        if _ID.fullmatch(name):
+            good[name] = table
+        else:
+            top.notes.fault(
+                "id", f"{kind}.{shown(name)}", "is not a usable id", "letters, digits, _ and -, at most 64",
+                "Choose an id that never needs to change; the label may be anything",
+            )  # fmt: skip
+    return good
+
+
+def _enclosures(top: Table) -> dict[str, Enclosure]:
+    one, several = top.table("enclosure"), _named(top, "enclosures")
+    if one is not None and several:
+        top.notes.fault(
+            "enclosures", "enclosures", "both [enclosure] and [enclosures.NAME] are there", "one of the two",
+            "Use [enclosures.NAME] for each when there are several",
+        )  # fmt: skip
+    if one is None and not several:
+        top.notes.fault(
+            "missing", "enclosure", "is missing", "[enclosure] with measured_in",
+            'Add [enclosure] with measured_in = "surface_cm2" (or floor_cm2, volume_l, places)',
+        )  # fmt: skip
+    if one is not None and not several:
+        return {ONLY: enclosure(ONLY, one)}
+    return {name: enclosure(name, table) for name, table in several.items()}

@@ -1,0 +1,97 @@
+"""Find what a person means: an id, a key or a label, in the enclosure and at the time in question."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime
+from typing import Protocol, TypeVar
+
+from .clock import zone_offered
+from .model import Animal, Behaviour, Declaration, Group, Zone, value_at
+
+
+class Named(Protocol):
+    @property
+    def id(self) -> str: ...
+    @property
+    def key(self) -> str: ...
+    @property
+    def label(self) -> str: ...
+
+
+N = TypeVar("N", bound=Named)
+
+
+class UnknownNameError(ValueError):
+    """A name nobody bears, or that several bear; the message says which names there are."""
+
+
+def home(one: Animal | Group, at: datetime) -> str | None:
+    """The enclosure an animal or group lives in at a moment; None while it is not there."""
+    if not any(span.holds(at) for span in one.present):
+        return None
+    return value_at(one.lives, at)
+
+
+def here(declared: Declaration, enclosure: str, at: datetime) -> tuple[list[Animal], list[Group]]:
+    """The animals and groups that live in an enclosure at a moment, in the file's order."""
+    return (
+        [a for a in declared.animals.values() if home(a, at) == enclosure],
+        [g for g in declared.groups.values() if home(g, at) == enclosure],
+    )
+
+
+def zones_of(declared: Declaration, enclosure: str, at: datetime | None = None) -> list[Zone]:
+    """The zones of an enclosure, in the file's order; with a time, those that are there then."""
+    zones = [z for z in declared.zones.values() if z.enclosure == enclosure]
+    return zones if at is None else [z for z in zones if zone_offered(declared, z, at)]
+
+
+def find_who(declared: Declaration, name: str, at: datetime) -> Animal | Group:
+    """An animal or group by id, key or label; a key may be shared by animals that never meet."""
+    everyone: list[Animal | Group] = [*declared.animals.values(), *declared.groups.values()]
+    return _find(name, everyone, "animal or group", lambda one: home(one, at) is not None)
+
+
+def find_zone(declared: Declaration, name: str, enclosure: str | None, at: datetime | None = None) -> Zone:
+    """A zone of an enclosure by id, key, place or label; any enclosure's where none is given."""
+    zones = [z for z in declared.zones.values() if enclosure in (None, z.enclosure)]
+    places = [z for z in zones if z.place == name]
+    if len(places) == 1 and name not in declared.zones:
+        return places[0]
+    return _find(name, zones, "zone", lambda z: at is None or zone_offered(declared, z, at))
+
+
+def find_behaviour(declared: Declaration, name: str) -> Behaviour:
+    return _find(name, list(declared.behaviours.values()), "behaviour", lambda _: True)
+
+
+def _find(name: str, all_of_them: Sequence[N], kind: str, likely: Callable[[N], bool]) -> N:
+    wanted = name.strip()
+    for same in (
+        lambda one: one.id == wanted,
+        lambda one: one.key == wanted,
+        lambda one: one.label.casefold() == wanted.casefold(),
+        lambda one: one.id.casefold() == wanted.casefold(),
+    ):
+        found = [one for one in all_of_them if same(one)]
+        if len(found) > 1:
+            found = [one for one in found if likely(one)] or found
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise UnknownNameError(
+                f"{name!r} could be {' or '.join(one.id for one in found)}; give the id of the {kind} meant"
+            )
+    raise UnknownNameError(f"{name!r} is no {kind} here; {_known(wanted, all_of_them)}")
+
+
+def _known(wanted: str, all_of_them: Iterable[Named]) -> str:
+    names = {one.id: one.key for one in all_of_them}
+    close = difflib.get_close_matches(wanted, names, 1)
+    if close:
+        return f"did you mean {close[0]!r}?"
+    if not names:
+        return "none is declared in study.toml"
+    return "known (key = id): " + ", ".join(f"{key} = {name}" for name, key in names.items())

@@ -1,0 +1,230 @@
+"""What must hold between the parts of a study: keys that do not collide, ids that exist, rooms that fit."""
+
+from __future__ import annotations
+
+import difflib
+import string
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from .fields import Notes, overlap
+from .model import Animal, Declaration, Group, Span
+
+
+def check_declaration(declared: Declaration, notes: Notes) -> None:
+    """Note every fault and hint that only shows when the parts are seen together."""
+    _check_enclosures(declared, notes)
+    _check_zone_keys(declared, notes)
+    _check_animal_keys(declared, notes)
+    _check_behaviour_keys(declared, notes)
+    _check_focal(declared, notes)
+    _check_references(declared, notes)
+    _check_sketches(declared, notes)
+    _hint_what_is_missing(declared, notes)
+
+
+def _check_enclosures(declared: Declaration, notes: Notes) -> None:
+    measures = {e.measured_in for e in declared.enclosures.values()}
+    if len(measures) > 1:
+        notes.fault(
+            "measured-in", "enclosures", f"enclosures are measured in {', '.join(sorted(measures))}",
+            "the same measured_in in each", "Measure all of them the same way",
+        )  # fmt: skip
+    for name in declared.enclosures:
+        if not any(z.enclosure == name for z in declared.zones.values()):
+            notes.fault(
+                "no-zones", "zones", f"enclosure {name} has no zone", "at least two zones", "Add [zones.NAME]"
+            )
+
+
+def free_key(taken: Iterable[str], wanted: str, pool: str = string.ascii_lowercase) -> str:
+    """A key nobody uses: a letter of the name if one is free, else the first free one of the pool."""
+    used = set(taken)
+    for letter in wanted.lower() + pool:
+        if letter in pool and letter not in used:
+            return letter
+    return "?"
+
+
+def _check_zone_keys(declared: Declaration, notes: Notes) -> None:
+    by_key: dict[tuple[str, str], list[str]] = defaultdict(list)
+    by_place: dict[str, set[str]] = defaultdict(set)
+    for zone in declared.zones.values():
+        by_key[zone.enclosure, zone.key].append(zone.id)
+        by_place[zone.place].add(zone.key)
+    taken = [z.key for z in declared.zones.values()]
+    for (_, key), ids in by_key.items():
+        for extra in ids[1:]:
+            offer = free_key(taken, extra)
+            notes.fault(
+                "key-twice", f"zones.{extra}.key", f"{key!r} is also the key of {ids[0]}",
+                "a key of its own in its enclosure", f'{offer!r} is free: key = "{offer}"',
+            )  # fmt: skip
+    for place, keys in by_place.items():
+        if len(keys) > 1:
+            notes.fault(
+                "place-keys", "zones", f"the zones of place {place} have keys {', '.join(sorted(keys))}",
+                "one key for a place in every enclosure", "Give them the same key",
+            )  # fmt: skip
+
+
+def _spans(one: Animal | Group) -> list[tuple[str, Span]]:
+    """Where and when an animal or group can be met: its homes cut to its presence."""
+    return [
+        (home.value, span)
+        for home in one.lives
+        for span in one.present
+        if overlap(home.span, span)
+    ]  # fmt: skip
+
+
+def _meet(one: Animal | Group, other: Animal | Group) -> bool:
+    return any(
+        home == other_home and overlap(span, other_span)
+        for home, span in _spans(one)
+        for other_home, other_span in _spans(other)
+    )
+
+
+def _check_animal_keys(declared: Declaration, notes: Notes) -> None:
+    everyone: Mapping[str, Animal | Group] = {**declared.animals, **declared.groups}
+    for shared in declared.animals.keys() & declared.groups.keys():
+        notes.fault(
+            "id-twice",
+            f"groups.{shared}",
+            "an animal has this id too",
+            "an id of its own",
+            "Choose another id",
+        )
+    pool = string.digits[1:] + "0" + string.ascii_uppercase
+    zone_keys = {z.key for z in declared.zones.values()}
+    taken = [a.key for a in everyone.values()] + list(zone_keys)
+    ids = list(everyone)
+    for i, name in enumerate(ids):
+        kind = "animals" if name in declared.animals else "groups"
+        offer = free_key(taken, "", pool)
+        if everyone[name].key in zone_keys:
+            notes.fault(
+                "key-collision", f"{kind}.{name}.key", f"{everyone[name].key!r} is also a zone's key",
+                "a key no zone has", f'{offer!r} is free: key = "{offer}"',
+            )  # fmt: skip
+        for earlier in ids[:i]:
+            if everyone[name].key == everyone[earlier].key and _meet(everyone[name], everyone[earlier]):
+                notes.fault(
+                    "key-twice", f"{kind}.{name}.key", f"{everyone[name].key!r} is also the key of {earlier}",
+                    "a key of its own among those that live together", f'{offer!r} is free: key = "{offer}"',
+                )  # fmt: skip
+                break
+
+
+def _check_behaviour_keys(declared: Declaration, notes: Notes) -> None:
+    seen: dict[str, str] = {}
+    for behaviour in declared.behaviours.values():
+        first = seen.setdefault(behaviour.key, behaviour.id)
+        if first != behaviour.id:
+            offer = free_key([b.key for b in declared.behaviours.values()], behaviour.id)
+            notes.fault(
+                "key-twice", f"behaviours.{behaviour.id}.key", f"{behaviour.key!r} is {first}'s key too",
+                "a key of its own", f'{offer!r} is free: key = "{offer}"',
+            )  # fmt: skip
+
+
+def focal_collisions(declared: Declaration) -> list[tuple[str, str, str]]:
+    """Behaviours whose key is also a zone's, which focal sampling cannot tell apart.
+
+    Rows of (behaviour, zone, a key that is free for the behaviour).
+    """
+    zones = {z.key: z.id for z in declared.zones.values()}
+    taken = [*zones, *(b.key for b in declared.behaviours.values())]
+    return [
+        (b.id, zones[b.key], free_key(taken, b.id)) for b in declared.behaviours.values() if b.key in zones
+    ]
+
+
+def _check_focal(declared: Declaration, notes: Notes) -> None:
+    focal = declared.watching.method == "focal"
+    for behaviour, zone, offer in focal_collisions(declared):
+        note = notes.fault if focal else notes.hint
+        note(
+            "key-collision", f"behaviours.{behaviour}.key", f"its key is also the key of zone {zone}",
+            "different keys, since both are live at once when one animal is followed (focal)",
+            f'{offer!r} is free: key = "{offer}"' + ("" if focal else "; scans work as it is"),
+        )  # fmt: skip
+
+
+def _unknown(notes: Notes, place: str, name: str, known: Iterable[str], kind: str) -> None:
+    names = list(known)
+    close = difflib.get_close_matches(name, names, 1)
+    remedy = f"Did you mean {close[0]!r}?" if close else f"Known: {', '.join(names) or 'none yet'}"
+    notes.fault("unknown-id", place, f"{name!r} is not a {kind} of this study", f"a {kind}'s id", remedy)
+
+
+def _check_references(declared: Declaration, notes: Notes) -> None:
+    for logger in declared.loggers.values():
+        placed = logger.placed
+        for i, placement in enumerate(placed):
+            if placement.zone not in declared.zones:
+                _unknown(
+                    notes, f"loggers.{logger.id}.placed[{i + 1}].zone", placement.zone, declared.zones, "zone"
+                )
+            mine = Span(placement.start, placement.until)
+            if any(overlap(mine, Span(other.start, other.until)) for other in placed[:i]):
+                notes.fault(
+                    "overlap", f"loggers.{logger.id}.placed[{i + 1}]", "it lies in two places at once",
+                    "one place at a time", "Give the earlier placement an until",
+                )  # fmt: skip
+    for zone in declared.limits:
+        if zone not in declared.zones:
+            _unknown(notes, f"limits.{zone}", zone, declared.zones, "zone")
+
+
+def _check_sketches(declared: Declaration, notes: Notes) -> None:
+    for enclosure in declared.enclosures.values():
+        keys = {z.key for z in declared.zones.values() if z.enclosure == enclosure.id}
+        place = "enclosure.sketch" if not declared.several else f"enclosures.{enclosure.id}.sketch"
+        drawn = {cell for row in enclosure.sketch for cell in row}
+        for cell in sorted(drawn - keys - {"."}):
+            notes.fault(
+                "sketch", place, f"{cell!r} is drawn", "zones' keys, and . for nothing",
+                f"Known keys: {' '.join(sorted(keys))}",
+            )  # fmt: skip
+        for key in sorted(keys - drawn) if enclosure.sketch else ():
+            notes.hint(
+                "sketch",
+                place,
+                f"the zone with key {key!r} is not drawn",
+                "",
+                "Draw it, so that it shows as a room",
+            )
+
+
+def _hint_what_is_missing(declared: Declaration, notes: Notes) -> None:
+    if not declared.animals and not declared.groups:
+        notes.hint(
+            "no-animals",
+            "animals",
+            "no animal is declared",
+            "",
+            "Add [animals.NAME] or [groups.NAME] before watching",
+        )
+    if not declared.behaviours:
+        notes.hint(
+            "no-behaviours",
+            "behaviours",
+            "no behaviour is declared",
+            "",
+            "Add [behaviours.NAME] to record what is done",
+        )
+    if not declared.loggers:
+        notes.hint(
+            "no-loggers",
+            "loggers",
+            "no logger is declared",
+            "",
+            "Add [loggers.NAME] to learn about heat and moisture",
+        )
+    if not any(e.lights for e in declared.enclosures.values()):
+        notes.hint(
+            "no-lights", "enclosure.lights", "no light schedule is declared", "",
+            'Add lights = {on = "07:30", off = "19:00"}, so that mornings are compared with mornings',
+        )  # fmt: skip
