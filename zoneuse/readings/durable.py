@@ -1,0 +1,51 @@
+"""Files that appear whole or not at all: written aside, flushed to the disk, renamed into place."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename or a new name in this folder survive a power cut."""
+    if os.name == "nt":  # Windows has no way to flush a folder, and does not need one
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder and the ones above it, each name safe on the disk."""
+    missing = [part for part in (folder, *folder.parents) if not part.exists()]
+    for part in reversed(missing):
+        part.mkdir(exist_ok=True)
+        sync_folder(part.parent)
+
+
+def put_in_place(aside: Path, final: Path) -> None:
+    """Flush a finished file and give it its name. The file is complete before the name exists."""
+    with aside.open("rb+") as stream:
+        os.fsync(stream.fileno())
+    aside.replace(final)
+    sync_folder(final.parent)
+
+
+def write_whole(final: Path, data: bytes) -> None:
+    """Write a small file so that a crash leaves the old one, or the new one, never a piece."""
+    make_folder(final.parent)
+    aside = final.with_name(f".{final.name}.tmp")
+    try:
+        with aside.open("wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        aside.replace(final)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            aside.unlink()
+        raise
+    sync_folder(final.parent)
