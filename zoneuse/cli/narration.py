@@ -1,4 +1,4 @@
-"""What the program says beside the answer: faults, hints and progress go to stderr; exit statuses stand here."""
+"""What the program says beside the answer, on stderr, and the exit statuses a script can rely on."""
 
 from __future__ import annotations
 

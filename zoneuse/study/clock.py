@@ -154,3 +154,9 @@ def iso_local(at: datetime, zone: tzinfo) -> str:
     '2026-03-02T13:00:00.000+01:00'
     """
     return at.astimezone(zone).isoformat(timespec="milliseconds")
+
+
+def spoken_time(at: datetime, zone: tzinfo) -> str:
+    """A time as people say it: ``2 Mar 2026 13:00``."""
+    local = at.astimezone(zone)
+    return f"{local.day} {local:%b %Y %H:%M}"

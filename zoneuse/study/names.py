@@ -69,12 +69,13 @@ def find_behaviour(declared: Declaration, name: str) -> Behaviour:
 
 def _find(name: str, all_of_them: Sequence[N], kind: str, likely: Callable[[N], bool]) -> N:
     wanted = name.strip()
-    for same in (
+    sames: tuple[Callable[[N], bool], ...] = (
         lambda one: one.id == wanted,
         lambda one: one.key == wanted,
         lambda one: one.label.casefold() == wanted.casefold(),
         lambda one: one.id.casefold() == wanted.casefold(),
-    ):
+    )
+    for same in sames:
         found = [one for one in all_of_them if same(one)]
         if len(found) > 1:
             found = [one for one in found if likely(one)] or found

@@ -1,0 +1,165 @@
+"""Start a study folder: a study.toml that passes `check`, to be changed into the keeper's own."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from .file import FILE_NAME
+from .problems import fault
+from .rules import free_key
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What a few questions yield; the defaults make a starter study to edit."""
+
+    title: str = "My enclosure"
+    species: str = ""
+    timezone: str = "UTC"
+    nocturnal: bool = False
+    measured_in: str = "floor_cm2"
+    zones: Sequence[tuple[str, float]] = (("Warm end", 1200.0), ("Cool end", 1200.0), ("Moist hide", 400.0))
+    animals: Sequence[str] = ("Animal one",)
+
+
+def local_timezone(environ: dict[str, str] | None = None) -> str:
+    """The machine's IANA time zone where it can be told, else UTC."""
+    from zoneinfo import available_timezones
+
+    known = available_timezones()
+    name = (os.environ if environ is None else environ).get("TZ", "").lstrip(":")
+    if name in known:
+        return name
+    parts = os.path.realpath("/etc/localtime").split("zoneinfo/")
+    return parts[1] if len(parts) == 2 and parts[1] in known else "UTC"
+
+
+def slug(label: str, taken: Sequence[str]) -> str:
+    """A permanent id from a label: ascii letters, digits and _."""
+    kept = "".join(c if c.isascii() and c.isalnum() else "_" for c in label.lower()).strip("_") or "one"
+    name, number = kept[:40], 2
+    while name in taken:
+        name, number = f"{kept[:40]}_{number}", number + 1
+    return name
+
+
+def _quoted(text: str) -> str:
+    import json
+
+    return json.dumps(text, ensure_ascii=False)
+
+
+_HEAD = """\
+# A study of one enclosure. Everything here is yours to change; `zoneuse check` says what is wrong or missing.
+# Ids (the names in brackets) are permanent: what is gone gets an until date, it is never deleted.
+format = 1
+title = {title}
+timezone = {timezone}
+day_starts = "{day_starts}"{species}
+
+[enclosure]
+measured_in = "{measured_in}"
+lights = {{on = "07:30", off = "19:30"}}
+"""
+
+_BEHAVIOURS = """\
+[behaviours.resting]
+label = "Resting"
+key = "r"
+lasts = true
+active = false
+means = "Body still for at least 3 s"
+
+[behaviours.moving]
+label = "Moving"
+key = "m"
+lasts = true
+active = true
+means = "More than one body length in the interval"
+
+[behaviours.feeding]
+label = "Feeding"
+key = "f"
+lasts = true
+active = true
+means = "Taking, holding or swallowing food"
+
+[behaviours.drinking]
+label = "Drinking"
+key = "d"
+lasts = false
+means = "Mouth on water, swallowing"
+
+[behaviours.other]
+label = "Something else"
+key = "o"
+lasts = true
+
+[watching]
+observer = "keeper"
+method = "scan"
+every_s = 60
+minutes = 10
+
+# A logger, once one lies in a zone (remove the # and give it your zone):
+# [loggers.L1]
+# placed = [{zone = "ZONE", from = 2026-01-01T10:00:00, spot = "under bark"}]
+"""
+
+
+def starter_text(answers: Answers) -> str:
+    """A whole study.toml. Its keys never collide, whatever the labels."""
+    species = f"\nspecies = {_quoted(answers.species)}" if answers.species else ""
+    blocks = [
+        _HEAD.format(
+            title=_quoted(answers.title),
+            timezone=_quoted(answers.timezone),
+            day_starts="12:00" if answers.nocturnal else "00:00",
+            species=species,
+            measured_in=answers.measured_in,
+        )
+    ]
+    ids: list[str] = []
+    keys: list[str] = []
+    for label, amount in answers.zones:
+        ids.append(slug(label, ids))
+        # r m f d o are the starter behaviours' keys; following one animal needs both kinds at once.
+        keys.append(free_key([*keys, *"rmfdo"], ids[-1]))
+        blocks.append(
+            f'[zones.{ids[-1]}]\nlabel = {_quoted(label)}\nkey = "{keys[-1]}"\namount = {amount:g}\n'
+        )
+    animals: list[str] = []
+    for number, label in enumerate(answers.animals):
+        animals.append(slug(label, animals))
+        key = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[number % 35]
+        blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(label)}\nkey = "{key}"\n')
+    blocks.append(_BEHAVIOURS)
+    return "\n".join(blocks)
+
+
+def create_study(folder: Path, text: str) -> Path:
+    """Write a new study folder, all at once. Raises ProblemError where the folder already holds something."""
+    if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
+        raise fault(
+            "not-empty", folder, "", "is already there", "a new or empty folder", "Choose another name"
+        )
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    # Built beside its place and renamed, so that a crash leaves no half study behind.
+    building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"
+    try:
+        building.mkdir()
+        with (building / FILE_NAME).open("w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        for name in ("journal", "readings"):
+            (building / name).mkdir()
+        building.replace(folder)
+    finally:
+        shutil.rmtree(building, ignore_errors=True)
+    return folder
