@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 import click
 
+from ..study.labels import visible
 from ..study.problems import Problem, ProblemError
 
 
@@ -20,18 +21,10 @@ class ExitStatus(enum.IntEnum):
     NEEDS_KEEPER = 3
 
 
-def visible(text: str) -> str:
-    """Text with control and direction marks made visible, so that no label can steer a terminal.
-
-    >>> visible("moss\\x1b[2J")
-    'moss\\\\x1b[2J'
-    """
-    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
-
-
 def say(text: str = "") -> None:
-    """A line of narration, on stderr."""
-    click.echo(visible(text), err=True)
+    """Narration, on stderr."""
+    for part in text.split("\n"):
+        click.echo(visible(part), err=True)
 
 
 def say_problems(problems: Iterable[Problem]) -> None:

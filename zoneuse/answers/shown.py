@@ -1,0 +1,85 @@
+"""An answer in a terminal: the sentence first, then the table, then the cautions; no colour needed."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from ..study.labels import visible
+from .answer import Answer, Column
+
+_NARROW = 60
+
+
+def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
+    """The pieces of an answer in reading order, for a console ``width`` cells wide."""
+    if answer.headline:
+        yield _wrapped(answer.headline, width)
+        yield Text()
+    for finding in answer.findings:
+        trust = f" ({finding.standing})" if finding.standing else ""
+        yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
+    if len(answer.table) and answer.shown:
+        yield Text()
+        yield _table(answer, width)
+    if answer.cautions:
+        yield Text()
+        yield Text("Careful:")
+    for caution in answer.cautions:
+        yield _wrapped(caution.says, width, "- ", "  ")
+
+
+def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
+    return Text(
+        textwrap.fill(
+            visible(text),
+            max(width, 20),
+            initial_indent=first,
+            subsequent_indent=rest,
+            break_on_hyphens=False,
+        )
+    )
+
+
+def _table(answer: Answer, width: int) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0) if width > _NARROW else (0, 1, 0, 0))
+    for column in answer.shown:
+        left = column.shown in ("text", "bar")
+        table.add_column(Text(column.heading), justify="left" if left else "right", overflow="fold")
+    for row in answer.table.to_dict("records"):
+        table.add_row(*(Text(cell(column, row, answer)) for column in answer.shown))
+    return table
+
+
+def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
+    """One value as it is read: shares as per cent, ranges with a dash, missing as a dash."""
+    if column.shown in ("share-range", "ratio-range"):
+        low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
+        kind = column.shown.removesuffix("-range")
+        return "–" if _missing(low) else f"{_number(low, kind)} to {_number(high, kind)}"
+    value = row[column.name]
+    if column.shown == "text":
+        return visible(answer.labels.get(str(value), str(value))) if not _missing(value) else "–"
+    return _number(value, column.shown)
+
+
+def _missing(value: Any) -> bool:
+    return value is None or (isinstance(value, float) and not math.isfinite(value))
+
+
+def _number(value: Any, kind: str) -> str:
+    if _missing(value):
+        return "–"
+    if kind == "share":
+        return f"{100 * value:.0f} %"
+    if kind == "ratio":
+        return f"{value:.2f}" if value < 10 else f"{value:.0f}"
+    if kind == "count":
+        return f"{value:,.0f}"
+    return f"{value:.1f}"
