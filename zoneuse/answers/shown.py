@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..study.labels import visible
-from .answer import Answer, Column
+from .answer import Answer, Column, rows
 
 _NARROW = 60
 
@@ -52,14 +52,14 @@ def _table(answer: Answer, width: int) -> Table:
     for column in answer.shown:
         left = column.shown in ("text", "bar")
         table.add_column(Text(column.heading), justify="left" if left else "right", overflow="fold")
-    for row in answer.table.to_dict("records"):
+    for row in rows(answer.table):
         table.add_row(*(Text(cell(column, row, answer)) for column in answer.shown))
     return table
 
 
 def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
     """One value as it is read: shares as per cent, ranges with a dash, missing as a dash."""
-    if column.shown in ("share-range", "ratio-range"):
+    if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
         return "–" if _missing(low) else f"{_number(low, kind)} to {_number(high, kind)}"

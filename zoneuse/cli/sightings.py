@@ -89,9 +89,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, yes: b
         say(f"{name}: none of its {len(table.rows)} rows can be taken in.")
         return False
     sessions = {(s.session, s.observer) for s in good}
-    first, last = (
-        t.astimezone(declared.timezone) for t in (min(s.at for s in good), max(s.at for s in good))
-    )
+    first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
     say(
         f"{name}: {len(good):,} rows in {len(sessions):,} sessions, {first} to {last} "
         f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {len(refused)} rows refused."

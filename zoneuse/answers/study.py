@@ -1,0 +1,110 @@
+"""An open study: the folder's contents, read once, and a method for each question."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TypedDict, Unpack
+
+from ..journal.reader import Journals, read_journals
+from ..study.file import load_declaration
+from ..study.model import Declaration
+from ..study.problems import Problem, ProblemError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from .answer import Answer
+    from .evidence import Filters
+
+
+class Asked(TypedDict, total=False):
+    """Which moments an answer looks at: ids or keys (a list, or text with commas), times, a slot."""
+
+    animals: Sequence[str] | str | None
+    since: datetime | str | None
+    until: datetime | str | None
+    slot: str | None
+    behaviours: Sequence[str] | str | None
+
+
+class Study:
+    """A study folder, open for questions. Nothing in it is changed by asking."""
+
+    def __init__(self, folder: Path | str) -> None:
+        """Raises ProblemError where study.toml has faults, or a journal's format is newer than this version."""
+        self.folder = Path(folder)
+        self.declared: Declaration = load_declaration(self.folder)
+        newer = [p for p in self.journals.problems if p.code == "newer-format"]
+        if newer:
+            raise ProblemError(newer)
+
+    @functools.cached_property
+    def journals(self) -> Journals:
+        return read_journals(self.folder)
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What of the journals could not be read; it is left out of every answer."""
+        return self.journals.problems
+
+    @functools.cached_property
+    def moments(self) -> pd.DataFrame:
+        """Every moment watched, one row per animal (or group and zone): see ``zoneuse.tables.moments``."""
+        from ..tables.moments import moments
+
+        return moments(self.declared, self.journals)
+
+    def _filters(self, asked: Asked) -> Filters:
+        from .evidence import make_filters
+
+        return make_filters(
+            self.declared,
+            asked.get("animals"),
+            self._time(asked.get("since")),
+            self._time(asked.get("until")),
+            asked.get("slot"),
+            asked.get("behaviours"),
+        )
+
+    def _time(self, when: datetime | str | None) -> datetime | None:
+        from ..study.clock import to_utc
+
+        if when is None:
+            return None
+        return to_utc(datetime.fromisoformat(when) if isinstance(when, str) else when, self.declared.timezone)
+
+    def zones(
+        self, *, cluster: str | None = None, availability: str = "measured", **asked: Unpack[Asked]
+    ) -> Answer:
+        """Which places are avoided or favoured: use against what is offered, and how sure that is.
+
+        ``cluster`` is the unit of evidence (session, day or moment), ``availability`` measured or equal.
+        """
+        from .zones import zones
+
+        return zones(
+            self.declared,
+            self.journals,
+            self.moments,
+            self._filters(asked),
+            cluster=cluster,
+            availability=availability,
+        )
+
+    def preference(
+        self, *, cluster: str | None = None, availability: str = "measured", **asked: Unpack[Asked]
+    ) -> Answer:
+        """Which conditions are chosen when there is a choice, in every logged quantity."""
+        from .preference import preference
+
+        return preference(
+            self.declared,
+            self.journals,
+            self.moments,
+            self._filters(asked),
+            cluster=cluster,
+            availability=availability,
+        )

@@ -1,0 +1,95 @@
+"""The commands that answer a question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ..study.clock import ANY_TIME, SLOTS
+from .narration import say_problems
+from .options import asked_time, json_csv_options, study_option, wall_clock
+from .output import print_answer
+
+if TYPE_CHECKING:
+    from ..answers.study import Asked, Study
+
+
+def filter_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The filters every answer takes."""
+    for option in (
+        click.option("--behaviour", "behaviours", metavar="IDS", help="Only moments with these behaviours."),
+        click.option("--slot", type=click.Choice([*SLOTS, ANY_TIME]), help="Only this time of day."),
+        click.option("--until", metavar="TIME", help="Only moments before this time."),
+        click.option("--since", metavar="TIME", help="Only moments from this time on."),
+        click.option("--animal", "animals", metavar="IDS", help="Only these animals or groups: a1,a2."),
+    ):
+        command = option(command)
+    return command
+
+
+def unit_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """What counts as independent, and how what is offered is measured."""
+    command = click.option(
+        "--availability", type=click.Choice(["measured", "equal"]), default="measured", show_default=True,
+        help="Zones by their amount in study.toml, or all alike.",
+    )(command)  # fmt: skip
+    return click.option(
+        "--cluster", type=click.Choice(["session", "day", "moment"]),
+        help="What counts as one independent look (default: the session, or the day where there are several a day).",
+    )(command)  # fmt: skip
+
+
+def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
+    """The study and the filters asked for; what of the journals cannot be read is said first."""
+    from ..answers.study import Study
+
+    study = Study(folder)
+    say_problems(p for p in study.problems if not p.hint)
+    now = wall_clock()
+    times = {
+        name: asked_time(asked[name], study.declared, now) if asked[name] else None
+        for name in ("since", "until")
+    }
+    return study, {
+        "animals": asked["animals"], "behaviours": asked["behaviours"], "slot": asked["slot"],
+        "since": times["since"], "until": times["until"],
+    }  # fmt: skip
+
+
+@click.command(epilog="Example:  zoneuse zones --study my-demo --slot night")
+@filter_options
+@unit_options
+@json_csv_options
+@study_option
+def zones(
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    cluster: str | None,
+    availability: str,
+    **asked: str | None,
+) -> None:
+    """Which places are avoided, which are sought, how sure is that, and what would settle it."""
+    study, filters = open_for(folder, asked)
+    print_answer(study.zones(cluster=cluster, availability=availability, **filters), as_json, csv_file)
+
+
+@click.command(epilog="Example:  zoneuse prefer --study my-demo")
+@filter_options
+@unit_options
+@json_csv_options
+@study_option
+def prefer(
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    cluster: str | None,
+    availability: str,
+    **asked: str | None,
+) -> None:
+    """Which temperature and humidity are chosen when there is a choice."""
+    study, filters = open_for(folder, asked)
+    print_answer(study.preference(cluster=cluster, availability=availability, **filters), as_json, csv_file)

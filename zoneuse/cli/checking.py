@@ -1,0 +1,59 @@
+"""`zoneuse check`: everything that is wrong or missing, each with its place and a remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+import click
+
+from ..study.file import read_declaration
+from ..study.problems import Problem
+from .narration import ExitStatus, say, say_problems
+from .options import study_option
+
+
+@click.command(epilog="Example:  zoneuse check --study my-demo")
+@study_option
+@click.pass_context
+def check(ctx: click.Context, folder: Path) -> None:
+    """Say everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
+    from ..journal.against import check_journals
+    from ..journal.reader import read_journals
+
+    declared, problems = read_declaration(folder)
+    found = list(problems)
+    if declared is not None:
+        journals = read_journals(folder)
+        found += journals.problems
+        found += check_journals(declared, journals)
+        found += _check_readings(folder, declared.loggers.keys())
+    say_problems(sorted(found, key=lambda p: p.hint))
+    faults = sum(not p.hint for p in found)
+    if faults:
+        say(f"{faults} fault{'s' * (faults != 1)} to mend, {len(found) - faults} hints.")
+        ctx.exit(ExitStatus.WRONG_DATA)
+    hints = f", {len(found)} hint{'s' * (len(found) != 1)}" if found else ""
+    click.echo(f"{folder.resolve().name}: nothing wrong{hints}.")
+
+
+def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:
+    """Records of intakes that cannot be read, and stored loggers study.toml does not declare."""
+    from ..readings.store import intakes
+
+    taken_in, problems = intakes(folder)
+    unknown = sorted({part.logger for intake in taken_in for part in intake.parts} - set(loggers))
+    return [
+        *problems,
+        *(
+            Problem(
+                "id-gone",
+                str(folder / "study.toml"),
+                f"loggers.{name}",
+                "has stored readings and is not declared",
+                "every logger that was ever taken in",
+                f"Put [loggers.{name}] back, with an until date in placed if it is gone",
+            )
+            for name in unknown
+        ),
+    ]
