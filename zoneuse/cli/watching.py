@@ -1,0 +1,91 @@
+"""``zoneuse watch``: the recorder."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from ..study.file import load_declaration
+from ..study.model import Declaration
+from ..study.names import UnknownNameError, find_who
+from .options import study_option, wall_clock
+
+
+@click.command()
+@study_option
+@click.option(
+    "--quiet",
+    type=click.FloatRange(0, 120),
+    default=3.0,
+    metavar="MINUTES",
+    show_default=True,
+    help="Let them settle so long before the first scan.",
+)
+@click.option(
+    "--method",
+    type=click.Choice(["scan", "focal", "ad-libitum"]),
+    help="How to watch (default: as in study.toml).",
+)
+@click.option("--animal", metavar="ANIMAL", help="The animal to follow (focal).")
+@click.option("--observer", metavar="NAME", help="Who is watching.")
+@click.option("--every", type=click.FloatRange(1, 86400), metavar="SECONDS", help="From scan to scan.")
+@click.option("--minutes", type=click.FloatRange(0.05, 14400), metavar="MINUTES", help="How long to watch.")
+@click.option(
+    "--enclosure", "enclosures", multiple=True, metavar="NAME", help="Only this enclosure (may be repeated)."
+)
+@click.option("--bell", is_flag=True, help="Ring the terminal's bell at each scan (default: silent).")
+@click.option(
+    "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."
+)
+def watch(
+    folder: Path, quiet: float, method: str | None, animal: str | None, observer: str | None,
+    every: float | None, minutes: float | None, enclosures: tuple[str, ...], bell: bool, plain: bool,
+) -> None:  # fmt: skip
+    """Record a session: one key per record, each on the disk before it is shown as saved.
+
+    \b
+    Example:  zoneuse watch --study my-demo --quiet 0
+    """
+    from ..screens.recorder.plan import PlanError, make_plan
+
+    # The screen is drawn on stderr: stdout may go anywhere.
+    if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise click.UsageError(
+            "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
+        )
+    declared = load_declaration(folder)
+    now = wall_clock()
+    try:
+        plan = make_plan(
+            declared, now, method=method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
+            quiet_min=quiet, enclosures=_known(declared, enclosures),
+            animal=find_who(declared, animal, now).id if animal else None,
+        )  # fmt: skip
+    except (PlanError, UnknownNameError) as error:
+        raise click.UsageError(f"{error}.") from None
+    if plain:
+        from ..screens.recorder.plain import run_plain
+
+        run_plain(plan, folder)
+        return
+    _full_screen(plan, folder, bell)
+
+
+def _full_screen(plan: object, folder: Path, bell: bool) -> None:
+    from ..screens.recorder.app import RecorderApp
+    from ..screens.recorder.past import read_past
+    from ..screens.recorder.plan import Plan
+
+    assert isinstance(plan, Plan)
+    said = RecorderApp(plan, lambda: read_past(plan.declared, folder), bell=bell).run()
+    if said:
+        click.echo(said, err=True)
+
+
+def _known(declared: Declaration, names: tuple[str, ...]) -> tuple[str, ...]:
+    for name in names:
+        if name not in declared.enclosures:
+            raise click.UsageError(f"{name!r} is no enclosure here; known: {', '.join(declared.enclosures)}.")
+    return names

@@ -1,0 +1,47 @@
+"""Dark and dim: the one look of the recorder, forced so that no setting can turn a night screen white."""
+
+from __future__ import annotations
+
+from textual.theme import Theme
+
+NIGHT = Theme(
+    name="zoneuse-night",
+    primary="#8a7a5c",
+    secondary="#6f7f78",
+    warning="#c9a25a",
+    error="#d0805a",
+    success="#8fa08a",
+    accent="#b39a6b",
+    foreground="#a39c8e",
+    background="#0b0a09",
+    surface="#100f0d",
+    panel="#161412",
+    dark=True,
+    variables={
+        "wall": "#4d483f",
+        "muted": "#7d766a",
+        "key": "#c2b184",
+        "who": "#d8cfb8",
+        "input-cursor-background": "#a39c8e",
+        "block-cursor-background": "#3a352c",
+        "block-cursor-foreground": "#d8cfb8",
+        "scrollbar": "#2a2620",
+        "scrollbar-background": "#0b0a09",
+    },
+)
+CSS = """
+Screen { background: $background; color: $foreground; }
+WatchScreen #standing { height: auto; max-height: 3; }
+WatchScreen.narrow #said { height: 2; }
+#banner { height: auto; display: none; background: $error; color: #0b0a09; text-style: bold; padding: 0 1; }
+#bar { height: 1; color: $wall; }
+#ask { height: auto; max-height: 3; color: $who; }
+WatchScreen #ask { height: 2; }
+#choices { height: 2; }
+#said { height: 1; color: $success; }
+#buttons { height: 2; color: $muted; }
+.box { width: 100%; height: auto; max-height: 100%; border: round $wall; padding: 0 1; background: $surface; }
+Modal { align: center bottom; background: $background 60%; }
+OptionList { background: $surface; border: none; height: auto; max-height: 1fr; padding: 0; }
+Input { border: none; height: 1; padding: 0; background: $panel; }
+"""

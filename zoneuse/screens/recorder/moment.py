@@ -1,0 +1,29 @@
+"""When a key was pressed: the wall clock for the record, the monotonic clock for every duration."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """``at`` is aware (UTC), ``mono`` are monotonic seconds; both belong to the same instant."""
+
+    at: datetime
+    mono: float
+
+    def shifted(self, seconds: float) -> Moment:
+        """The instant so many seconds later (earlier where negative).
+
+        >>> from datetime import UTC
+        >>> Moment(datetime(2026, 3, 4, 18, tzinfo=UTC), 100.0).shifted(-0.5).mono
+        99.5
+        """
+        return Moment(self.at + timedelta(seconds=seconds), self.mono + seconds)
+
+
+def read_clocks() -> Moment:
+    """The wall clock and the monotonic clock, now: for the faces only."""
+    return Moment(datetime.now(UTC), time.monotonic())

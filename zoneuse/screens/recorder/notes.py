@@ -1,0 +1,120 @@
+"""What a keeper says in passing, as records: ``fed a1 2 crickets``, ``shedding over 1``, or a free note."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from ...journal.fold import Entry
+from ...study.clock import iso_local
+from ...study.model import Animal, Declaration
+from ...study.names import UnknownNameError, find_who
+from .recall import PERIODS
+
+# Words with a meaning of their own; anything else is a free note.
+MOMENTS = ("fed", "handled", "disturbed", "weighed", "watered", "cleaned", "misted", "moved", "laid", "shed")
+WHATS = (*MOMENTS, *PERIODS, "light source")
+_OVER = ("over", "ended", "end")
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A record to write: its kind and fields; ``closes`` is the open period it ends."""
+
+    kind: str
+    fields: Mapping[str, Any]
+    closes: Entry | None = None
+
+
+def understand(
+    declared: Declaration,
+    words: Sequence[str],
+    at: datetime,
+    open_periods: Sequence[Entry] = (),
+    start: datetime | None = None,
+    until: datetime | None = None,
+) -> Said:
+    """The record that some words mean. Raises ValueError, in words, where a name or number is wrong.
+
+    The first word (or two) says what; an animal's id, key or label may follow; the rest is the value.
+    ``over`` after a period (shedding, gravid …) ends the open one.
+    """
+    what, rest = _what(words)
+    if what is None:
+        if start is not None or until is not None:
+            raise ValueError(f"a period needs one of: {', '.join(WHATS)}; a free note has only its moment")
+        return Said("noted", {"text": " ".join(words)})
+    over = any(word.lower() in _OVER for word in rest) and what in PERIODS
+    rest = [word for word in rest if not (over and word.lower() in _OVER)]
+    animal, rest = _animal(declared, rest, at)
+    value = _value(what, " ".join(rest))
+    if what in PERIODS and start is None and not over and until is None:
+        start = at
+    if over and until is None:
+        until = at
+    closes = _open(open_periods, what, animal) if until is not None else None
+    if closes is not None:
+        start = start or _began(closes)
+        value = value if value is not None else closes.record.get("value")
+        animal = animal or closes.record.get("animal")
+    elif over:
+        raise ValueError(
+            f"no open {what} is on record for {animal or 'the enclosure'}; give its animal, or --from"
+        )
+    fields: dict[str, Any] = {"what": what, "animal": animal, "value": value}
+    for name, when in (("from", start), ("until", until)):
+        fields[name] = None if when is None else iso_local(when, declared.timezone)
+    if start is not None and until is not None and until < start:
+        raise ValueError("it would end before it began")
+    return Said("context", {k: v for k, v in fields.items() if v is not None}, closes)
+
+
+def _what(words: Sequence[str]) -> tuple[str | None, list[str]]:
+    if not words or not words[0].strip():
+        raise ValueError(f"say what happened: {', '.join(WHATS)}, or a free note")
+    first, two = words[0].lower(), " ".join(words[:2]).lower()
+    if two in WHATS:
+        return two, list(words[2:])
+    return (first, list(words[1:])) if first in WHATS else (None, list(words))
+
+
+def _animal(declared: Declaration, rest: list[str], at: datetime) -> tuple[str | None, list[str]]:
+    """An animal may be named by one word, or by its whole label; anything else is the value."""
+    for count in (3, 2, 1):
+        if len(rest) >= count:
+            try:
+                one = find_who(declared, " ".join(rest[:count]), at)
+            except UnknownNameError:
+                continue
+            if isinstance(one, Animal):
+                return one.id, rest[count:]
+    return None, rest
+
+
+def _value(what: str, text: str) -> str | float | None:
+    if not text:
+        if what == "weighed":
+            raise ValueError("weighed needs grams, as in: weighed a1 23.5")
+        return None
+    try:
+        return float(text.removesuffix("g").strip()) if what == "weighed" else text
+    except ValueError:
+        raise ValueError(f"{text!r} is not a weight in grams, as in: weighed a1 23.5") from None
+
+
+def _open(open_periods: Sequence[Entry], what: str, animal: str | None) -> Entry | None:
+    mine = [e for e in open_periods if e.record.fields["what"] == what]
+    same = [e for e in mine if e.record.get("animal") == animal]
+    if same:
+        return same[-1]
+    return mine[0] if animal is None and len(mine) == 1 else None
+
+
+def _began(entry: Entry) -> datetime:
+    told = entry.record.get("from")
+    try:
+        return datetime.fromisoformat(told) if told else entry.record.at
+    except ValueError:
+        return entry.record.at

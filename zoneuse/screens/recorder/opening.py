@@ -1,0 +1,87 @@
+"""Start a session's journal, or go on with one that was cut off."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+from ...journal.reader import Session
+from ...journal.writer import start_session
+from ...study.model import METHODS
+from .beat import Beat
+from .core import Recorder
+from .following import Following
+from .ledger import Ledger, next_part
+from .moment import Moment
+from .passing import Passing
+from .plan import Plan
+from .scanning import Scanning
+
+
+def begin(plan: Plan, moment: Moment) -> Recorder:
+    """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
+    declared = plan.declared
+    journal = start_session(declared.folder, at=moment.at, zone=declared.timezone, **plan.header)
+    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
+
+
+def plan_of(plan: Plan, session: Session) -> Plan:
+    """The plan of a session begun earlier: its own observer, method and beat, today's animals."""
+    return dataclasses.replace(
+        plan,
+        method=next(m for m in METHODS if m == session.method),
+        observer=session.observer,
+        every_s=session.every_s or plan.every_s,
+        minutes=session.minutes or plan.minutes,
+    )
+
+
+def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
+    """Go on with a session in a new part; what was cut off is never appended to.
+
+    ``plan`` must be the session's (``plan_of``). The scan that was running is over: who was not answered in
+    it is missed; the next scan begins now (after ``plan.quiet_s`` seconds). The time away is no scan at all.
+    """
+    declared = plan.declared
+    journal = next_part(
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, None, plan.header
+    )
+    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    void = {entry.place for entry in session.void}
+    everything = sorted((*session.entries, *session.void), key=lambda e: e.place)
+    ledger.adopt(((e.place, e.record, e.place in void) for e in everything), moment)
+    last = max((e.record.get("scan") or 0 for e in everything), default=0)
+    first = min(last + 1, plan.scans + 1)
+    core = _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
+    core.rebuild()
+    core.acts = _acts(ledger)
+    return core
+
+
+def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
+    """Write the end of a session that was cut off, in a part of its own."""
+    own, declared = plan_of(plan, session), plan.declared
+    journal = next_part(
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, None, own.header
+    )
+    try:
+        journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
+    finally:
+        journal.close()
+
+
+def _acts(ledger: Ledger) -> list[Any]:
+    """What can still be undone: each record of the earlier part by itself."""
+    from .core import COUNTED, Act
+
+    return [Act([line], None, line.fields.get("scan")) for line in ledger.lines if line.kind in COUNTED]
+
+
+def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder:
+    if plan.method == "focal":
+        once = Beat(beat.first, plan.minutes * 60, 1)
+        return Following(plan, ledger, beat=once)
+    if plan.method == "ad-libitum":
+        return Passing(plan, ledger)
+    return Scanning(plan, ledger, beat=beat, scan=scan)

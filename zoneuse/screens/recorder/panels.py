@@ -1,0 +1,195 @@
+"""The pieces of the watching screen: rooms with the animals' keys in them, and keys a finger can press."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from textual import events
+from textual.content import Content
+from textual.widget import Widget
+
+from ..sketch import Drawing, Room, draw, grid_for, room_lines, with_all
+
+
+@dataclass(frozen=True, slots=True)
+class RoomWords:
+    """What stands in a zone's room: its label, the marks of who is there, its newest reading."""
+
+    key: str
+    label: str
+    marks: tuple[str, ...] = ()
+    reading: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A key to press with a finger: ``press`` is a keeper's key, or ``action`` a program's action."""
+
+    key: str
+    label: str
+    press: str = ""
+    action: str = ""
+
+
+class Rooms(Widget):
+    """The enclosure, drawn to fill its space. Touching a room presses its key."""
+
+    DEFAULT_CSS = "Rooms { height: 1fr; }"
+
+    def __init__(self, on_press: Callable[[str, events.Event], None]) -> None:
+        super().__init__()
+        self._on_press = on_press
+        self._sketch: tuple[str, ...] = ()
+        self._words: dict[str, RoomWords] = {}
+        self._footer = ""
+        self._drawn: tuple[object, Drawing | None] = (None, None)
+
+    def show(self, sketch: tuple[str, ...], words: Sequence[RoomWords], footer: str) -> None:
+        """Draw these rooms; nothing is repainted where nothing changed."""
+        new = {one.key: one for one in words}
+        if (sketch, new, footer) != (self._sketch, self._words, self._footer):
+            self._sketch, self._words, self._footer = sketch, new, footer
+            self.refresh()
+
+    def _drawing(self) -> Drawing | None:
+        width, height, keys = self.size.width, self.size.height - 1, tuple(self._words)
+        wanted = (self._sketch, width, height, keys)
+        if self._drawn[0] != wanted:
+            drawing = draw(with_all(self._sketch, keys), width, height) if self._sketch else None
+            if drawing is None:
+                drawing = draw(grid_for(keys, width, height), width, height)
+            self._drawn = (wanted, drawing)
+        return self._drawn[1]
+
+    def render(self) -> Content:
+        drawing = self._drawing()
+        lines = self._listed() if drawing is None else self._rooms(drawing)
+        rows = lines[: max(0, self.size.height - 1)]
+        return Content("\n").join([*rows, Content.styled(self._footer, "$muted")])
+
+    def _rooms(self, drawing: Drawing) -> list[Content]:
+        """The walls, dim, with each room's words laid into them."""
+        pieces: dict[int, list[tuple[int, Content]]] = {}
+        for key, room in drawing.rooms.items():
+            if key in self._words:
+                for i, line in enumerate(_room_content(self._words[key], room)):
+                    pieces.setdefault(room.top + i, []).append((room.left, line))
+        rows = []
+        for y, wall in enumerate(drawing.lines):
+            parts, at = [], 0
+            for left, words in sorted(pieces.get(y, []), key=lambda p: p[0]):
+                parts += [Content.styled(wall[at:left], "$wall"), words]
+                at = left + words.cell_length
+            parts.append(Content.styled(wall[at:], "$wall"))
+            rows.append(Content("").join(parts))
+        return rows
+
+    def _listed(self) -> list[Content]:
+        """Where there is no room for rooms: a line each."""
+        return [_one_line(words, max(3, self.size.width)) for words in self._words.values()]
+
+    def on_click(self, event: events.Click) -> None:
+        drawing = self._drawing()
+        if drawing is None:
+            key = list(self._words)[event.y] if event.y < len(self._words) else ""
+        else:
+            inside = event.y < len(drawing.owner) and event.x < len(drawing.owner[0])
+            key = drawing.owner[event.y][event.x] if inside else ""
+        if key:
+            self._on_press(key, event)
+
+
+def _room_content(words: RoomWords, room: Room) -> list[Content]:
+    if room.height == 1:
+        return [_one_line(words, room.width)]
+    marks = " ".join(words.marks)
+    texts = room_lines(room, [f"{words.key} {words.label}", marks or " ", words.reading])
+    styles = ("$key", "bold $who", "$muted")
+    return [
+        Content.styled(_padded(text, room.width), style) for text, style in zip(texts, styles, strict=False)
+    ]
+
+
+def _one_line(words: RoomWords, width: int) -> Content:
+    """Key and who is there first, then as much of the label as fits."""
+    marks = " ".join(words.marks)
+    head = f"{words.key} {marks}".rstrip()[:width]
+    tail = f" {words.label}"[: max(0, width - len(head))]
+    return Content.assemble(
+        (head, "bold $who" if marks else "$key"), (_padded(tail, width - len(head)), "$muted")
+    )
+
+
+def _padded(text: str, width: int) -> str:
+    return (
+        Content(text)
+        .truncate(width, ellipsis=True)
+        .pad_right(max(0, width - Content(text).cell_length))
+        .plain
+    )
+
+
+class Chips(Widget):
+    """Keys in a row, wrapped; each can be touched."""
+
+    DEFAULT_CSS = "Chips { height: auto; }"
+
+    def __init__(self, on_chip: Callable[[Chip, events.Event], None], most_rows: int = 3) -> None:
+        super().__init__()
+        self._on_chip, self._most_rows = on_chip, most_rows
+        self._chips: tuple[Chip, ...] = ()
+
+    def show(self, chips: Sequence[Chip]) -> None:
+        if tuple(chips) != self._chips:
+            self._chips = tuple(chips)
+            self.refresh(layout=True)
+
+    def rows(self, width: int) -> list[list[tuple[int, Chip]]]:
+        """Rows of chips with the column each starts at; labels are shortened before a chip is dropped."""
+        for longest in (99, 14, 8, 5, 0):
+            rows: list[list[tuple[int, Chip]]] = [[]]
+            at = 0
+            for chip in self._chips:
+                short = Chip(chip.key, _cut(chip.label, longest), chip.press, chip.action)
+                length = _length(short)
+                if at and at + length > width:
+                    rows.append([])
+                    at = 0
+                rows[-1].append((at, short))
+                at += length + 2
+            if len(rows) <= self._most_rows:
+                return rows
+        return rows[: self._most_rows]
+
+    def get_content_height(self, container: object, viewport: object, width: int) -> int:
+        return len(self.rows(width)) if self._chips else 0
+
+    def render(self) -> Content:
+        lines = []
+        for row in self.rows(self.size.width):
+            parts: list[Content] = []
+            at = 0
+            for left, chip in row:
+                parts.append(Content(" " * (left - at)))
+                parts.append(
+                    Content.assemble((chip.key, "bold $key"), (f" {chip.label}" if chip.label else "", ""))
+                )
+                at = left + _length(chip)
+            lines.append(Content("").join(parts))
+        return Content("\n").join(lines)
+
+    def on_click(self, event: events.Click) -> None:
+        rows = self.rows(self.size.width)
+        for left, chip in rows[event.y] if event.y < len(rows) else ():
+            if left <= event.x < left + max(3, _length(chip) + 1):
+                self._on_chip(chip, event)
+                return
+
+
+def _cut(label: str, longest: int) -> str:
+    return label if len(label) <= longest else label[: max(0, longest - 1)] + "…" if longest else ""
+
+
+def _length(chip: Chip) -> int:
+    return Content(f"{chip.key} {chip.label}" if chip.label else chip.key).cell_length

@@ -1,0 +1,94 @@
+"""What earlier sessions tell, so that a session asks only what can have changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from ...journal.fold import Entry
+from ...journal.reader import Journals, Session
+from ...study.clock import slot_at
+from ...study.model import Declaration
+
+# What goes on until it is said to be over; everything else said in context is of its moment.
+PERIODS = ("shedding", "gravid", "ill", "brumating", "quarantine")
+# A session left open longer ago than this is closed, not continued.
+CONTINUE_H = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Recall:
+    """What is known when a session starts."""
+
+    observer: str | None = None
+    light: str | None = None
+    fed: datetime | None = None
+    recharged: datetime | None = None
+    open_periods: tuple[Entry, ...] = ()
+    unfinished: tuple[Session, ...] = ()
+    sessions: int = 0
+    slots: dict[str, int] = field(default_factory=dict)
+
+
+def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
+    """Last observer, light, feed and recharge, open periods, and sessions nobody finished (newest first)."""
+    watched = [s for s in journals.sessions.values() if s.watched and not s.source]
+    light = [
+        e for e in _ordered(journals.entries("context"), now) if e.record.fields["what"] == "light source"
+    ]
+    slots: dict[str, int] = {}
+    for session in journals.sessions.values():
+        if session.watched and session.method != "ad-libitum" and _counts(session):
+            slot = session_slot(declared, session.opened)
+            slots[slot] = slots.get(slot, 0) + 1
+    return Recall(
+        observer=watched[-1].observer if watched else None,
+        light=str(light[-1].record.fields.get("value")) if light else None,
+        fed=_last(
+            [e for e in journals.entries("context") if e.record.fields["what"] == "fed"], now
+        ),
+        recharged=_last(
+            [e for e in journals.entries("adjusted") if e.record.fields["what"] == "water"], now
+        ),
+        open_periods=open_periods(journals, now),
+        unfinished=tuple(
+            s for s in reversed(watched)
+            if s.closed is None and s.method in ("scan", "focal", "ad-libitum") and _age_h(s, now) < CONTINUE_H
+        ),
+        sessions=sum(slots.values()),
+        slots=slots,
+    )  # fmt: skip
+
+
+def open_periods(journals: Journals, now: datetime) -> tuple[Entry, ...]:
+    """Shedding, gravid and the like that began and have not been said to be over, oldest first."""
+    newest: dict[tuple[str, str | None], Entry] = {}
+    for entry in _ordered(journals.entries("context"), now):
+        fields = entry.record.fields
+        if fields["what"] in PERIODS:
+            newest[fields["what"], fields.get("animal")] = entry
+    return tuple(e for e in newest.values() if e.record.fields.get("until") is None)
+
+
+def session_slot(declared: Declaration, opened: datetime) -> str:
+    """The slot of a whole session: that of its opening, by the first enclosure's lights."""
+    return slot_at(declared, next(iter(declared.enclosures)), opened)
+
+
+def _counts(session: Session) -> bool:
+    return any(e.record.kind in ("seen", "unseen") for e in session.entries)
+
+
+def _ordered(entries: Iterable[Entry], now: datetime) -> list[Entry]:
+    return sorted((e for e in entries if e.record.at <= now + timedelta(hours=1)), key=lambda e: e.record.at)
+
+
+def _last(entries: list[Entry], now: datetime) -> datetime | None:
+    found = _ordered(entries, now)
+    return found[-1].record.at if found else None
+
+
+def _age_h(session: Session, now: datetime) -> float:
+    last = max((e.record.at for e in session.entries), default=session.opened)
+    return (now - last).total_seconds() / 3600

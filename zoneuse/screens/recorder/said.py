@@ -1,0 +1,17 @@
+"""Write what was said during a session."""
+
+from __future__ import annotations
+
+from .core import Recorder
+from .moment import Moment
+from .notes import Said
+
+
+def write_said(core: Recorder, said: Said, moment: Moment) -> None:
+    """Write what was said; the open period it ends is replaced by the whole one."""
+    if said.kind == "noted":
+        core.note(str(said.fields["text"]), moment)
+        return
+    core.context(moment=moment, **said.fields)
+    if said.closes is not None:
+        core.ledger.replace_other(said.closes.place, core.ledger.lines[-1], moment)

@@ -1,0 +1,75 @@
+"""The first line: what the keeper would otherwise work out, and before all else what the animal needs."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from ...study.clock import hours_since_lights_on
+from ...study.model import Declaration
+from .beat import Beat
+from .core import Recorder
+from .following import Following
+from .moment import Moment
+from .recall import Recall
+from .scanning import Scanning
+from .words import span_words
+
+
+def standing(core: Recorder, known: Recall, moment: Moment) -> list[str]:
+    """The pieces of the first line, the most pressing first; a narrow screen shows as many as fit."""
+    pieces = [*_beat_words(core, moment)]
+    waiting = len(core.ledger.waiting)
+    pieces.append(f"{core.saved} saved" + (f", {waiting} NOT YET" if waiting else ""))
+    pieces += care_words(core.plan.declared, _here(core), known, core, moment.at)
+    return pieces
+
+
+def _here(core: Recorder) -> str:
+    return core.draft.who.enclosure if core.draft is not None else core.plan.enclosures[0]
+
+
+def _beat_words(core: Recorder, moment: Moment) -> list[str]:
+    if core.closed:
+        return ["finished"]
+    if core.paused:
+        return ["PAUSED"]
+    if isinstance(core, Scanning):
+        return [_scan_words(core.beat, moment)]
+    if isinstance(core, Following) and core.beat is not None:
+        left = span_words(core.beat.left_s(moment.mono))
+        return [f"watching, {left} left" if core.ready else f"settling {left}"]
+    return ["in passing"]
+
+
+def _scan_words(beat: Beat, moment: Moment) -> str:
+    scan, left = beat.scan_at(moment.mono), span_words(beat.left_s(moment.mono))
+    if scan < beat.first_scan:
+        return f"settling {left}"
+    if scan > beat.scans:
+        return f"all {beat.scans} scans over"
+    following = "over" if scan == beat.scans else "next"
+    return f"scan {scan} of {beat.scans}, {following} in {left}"
+
+
+def care_words(
+    declared: Declaration, enclosure: str, known: Recall, core: Recorder | None, now: datetime
+) -> list[str]:
+    """Since lights-on, since fed, since the last recharge; what is not known is left out."""
+    words = []
+    hours = hours_since_lights_on(declared, enclosure, now)
+    if hours is not None:
+        words.append(f"lights-on {span_words(hours * 3600)} ago")
+    fed = _newer(core, "context", "fed", known.fed)
+    if fed is not None:
+        words.append(f"fed {span_words((now - fed).total_seconds())} ago")
+    recharged = _newer(core, "adjusted", "water", known.recharged)
+    if recharged is not None:
+        words.append(f"recharged {span_words((now - recharged).total_seconds())} ago")
+    return words
+
+
+def _newer(core: Recorder | None, kind: str, what: str, known: datetime | None) -> datetime | None:
+    """This session's own record, if there is one, is the newest."""
+    lines = core.ledger.lines if core is not None else []
+    mine = [x.moment.at for x in lines if x.kind == kind and not x.void and x.fields.get("what") == what]
+    return max([*mine, known] if known else mine, default=None)

@@ -1,0 +1,285 @@
+"""The watching screen: the first line, the enclosure, what is asked, the keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Static
+
+from .actions import BY_NAME
+from .app import RecorderApp, action_name, is_keeper_key
+from .core import Prompt, Recorder
+from .following import Following
+from .moment import Moment
+from .newest import Newest, age_words, broken, read_newest, value_words
+from .panels import Chip, Chips, Rooms, RoomWords
+from .scanning import Scanning
+from .standing import standing
+from .words import clock_words, visible
+
+if TYPE_CHECKING:
+    from .core import Choice
+
+_TICK_S = 0.25
+_RETRY_S = 3.0
+_READINGS_S = 30.0
+# What a thumb needs most, in this order; everything else is in the menu.
+_SCAN_BUTTONS = (
+    "same", "same_all", "unseen", "undo", "guess", "hidden", "event",
+    "earlier", "write", "records", "pause", "finish", "menu", "help",
+)  # fmt: skip
+_NARROW_BUTTONS = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu", "help")
+_FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
+
+
+class WatchScreen(Screen[None]):
+    """Everything on it is drawn from the core after each key and each tick."""
+
+    BINDINGS = [  # noqa: RUF012 - Textual reads it so
+        Binding("tab", "none", show=False, priority=True),
+        Binding("shift+tab", "none", show=False, priority=True),
+    ]
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="banner")
+        yield Static(id="standing")
+        yield Static(id="bar")
+        self.rooms = Rooms(self._room_pressed)
+        yield self.rooms
+        yield Static(id="ask")
+        self.choices = Chips(self._chip_pressed, 2)
+        self.choices.id = "choices"
+        yield self.choices
+        yield Static(id="said")
+        self.buttons = Chips(self._chip_pressed, 2)
+        self.buttons.id = "buttons"
+        yield self.buttons
+
+    @property
+    def recorder(self) -> RecorderApp:
+        return cast(RecorderApp, self.app)
+
+    @property
+    def core(self) -> Recorder:
+        core = self.recorder.core
+        assert core is not None
+        return core
+
+    def on_mount(self) -> None:
+        self._shown: dict[str, object] = {}
+        self._newest: tuple[Newest, ...] = ()
+        self._ending = False
+        self._look_at_readings()
+        self.set_interval(_TICK_S, self._tick)
+        self.set_interval(_RETRY_S, self._retry)
+        self.set_interval(_READINGS_S, self._look_at_readings)
+        self._tick()
+
+    # Keys, touches, time. ----------------------------------------------------------------------------------
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        event.prevent_default()
+        moment = self.recorder.moment_of(event)
+        if self.recorder.held.ignores(event.key, moment.mono):
+            self.core.notice = "That key is held down: repeats are ignored."
+        elif is_keeper_key(event):
+            self._ending = False
+            self.core.press(event.character or "", moment)
+        elif (name := action_name(event)) is not None:
+            self.do(name, moment)
+            return
+        self.show()
+
+    def action_none(self) -> None:
+        """Tab belongs to the recorder, not to moving between widgets."""
+        self.do("next_one", self.recorder.clocks())
+
+    def _room_pressed(self, key: str, event: events.Event) -> None:
+        self.core.press(key, self.recorder.moment_of(event))
+        self.show()
+
+    def _chip_pressed(self, chip: Chip, event: events.Event) -> None:
+        moment = self.recorder.moment_of(event)
+        if chip.press:
+            self.core.press(chip.press, moment)
+            self.show()
+        else:
+            self.do(chip.action, moment)
+
+    def do(self, name: str, moment: Moment) -> None:
+        """One of the program's actions; some open a screen over this one while the beat goes on."""
+        if name == "finish":
+            self._finish(moment)
+            return
+        self._ending = False
+        if name == "leave":
+            self.recorder.action_leave()
+        elif name == "menu":
+            self.app.action_command_palette()
+        elif name in ("write", "records", "limits", "elsewhere", "help"):
+            from . import boxes
+
+            boxes.open_box(name, self, moment)
+        else:
+            self.core.act(name, moment)
+        self.show()
+
+    def _finish(self, moment: Moment) -> None:
+        core = self.core
+        done = core.all_done(moment)
+        if not done and not self._ending:
+            self._ending = True
+            core.notice = "Finish before all is done? Press . again to finish."
+            self.show()
+            return
+        core.finish(moment)
+        from .boxes import SummaryScreen
+
+        self.app.switch_screen(SummaryScreen())
+
+    def _tick(self) -> None:
+        if self.core.tick(self.recorder.clocks()) and self.recorder.bell_on:
+            self.app.bell()
+        self.show()
+
+    def _retry(self) -> None:
+        if self.core.ledger.waiting:
+            if self.core.ledger.retry(self.recorder.clocks()):
+                self.core.notice = "Everything is saved now."
+            self.show()
+
+    def _look_at_readings(self) -> None:
+        self._newest = read_newest(self.core.plan.declared.folder)
+
+    @property
+    def newest(self) -> tuple[Newest, ...]:
+        return self._newest
+
+    # What is shown. ----------------------------------------------------------------------------------------
+
+    def show(self) -> None:
+        """Draw what changed."""
+        now, core = self.recorder.clocks(), self.core
+        self.set_class(self.size.width < 60, "narrow")
+        prompt = core.prompt(now)
+        self._put("standing", self._standing(now))
+        self._put("bar", self._bar(now))
+        self._put("banner", self._banner())
+        typed = f"  [{prompt.typed}]" if prompt.typed else ""
+        before = f"\nbefore: {prompt.before}" if prompt.before else ""
+        self._put("ask", f"{prompt.ask}{typed}{before}")
+        self._put("said", self._said(now))
+        self._show_rooms(prompt, now)
+        self.choices.show(self._choices(prompt))
+        self.buttons.show(self._buttons())
+
+    def _put(self, name: str, text: str) -> None:
+        if self._shown.get(name) != text:
+            self._shown[name] = text
+            widget = self.query_one(f"#{name}", Static)
+            widget.update(Content(text))
+            if name == "banner":
+                widget.display = bool(text)
+
+    def _standing(self, now: Moment) -> str:
+        """As many pieces as fit: limits broken, scan, saved, lights, fed, recharge."""
+        warnings = broken(self.core.plan.declared, self._newest, now.at)
+        care = [f"! {warnings[0]}" + (f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else "")]
+        pieces = standing(self.core, self.recorder.known, now)
+        width = self.size.width
+        lines = [care[0][: width * 2 - 1]] if warnings else []
+        line = ""
+        for piece in pieces:
+            wanted = f"{line} · {piece}" if line else piece
+            if len(wanted) <= width:
+                line = wanted
+            elif width < 60 and len(lines) < 2:
+                lines.append(line)
+                line = piece
+        return "\n".join([*lines, line])
+
+    def _bar(self, now: Moment) -> str:
+        """The beat, to be seen from the corner of an eye."""
+        core, width = self.core, max(4, self.size.width)
+        if isinstance(core, Scanning | Following) and core.beat is not None:
+            filled = round(core.beat.passed(now.mono) * width)
+            return "━" * filled + "─" * (width - filled)
+        return "─" * width
+
+    def _banner(self) -> str:
+        ledger = self.core.ledger
+        if not ledger.waiting:
+            return ""
+        count = len(ledger.waiting)
+        return (
+            f"NOT SAVED: {ledger.trouble}. {count} record{'s' if count > 1 else ''} kept in memory, "
+            "tried again every 3 s. F6 writes to another folder."
+        )
+
+    def _said(self, now: Moment) -> str:
+        core = self.core
+        if not core.notice:
+            return ""
+        last = core.acts[-1].lines[-1] if core.acts else None
+        if last is not None and core.notice.startswith(core.said) and core.said:
+            state = "saved" if last.saved else "NOT SAVED YET"
+            return f"{state} {clock_words(last.moment.at, core.plan.declared)}  {visible(core.notice)}"
+        return visible(core.notice)
+
+    def _show_rooms(self, prompt: Prompt, now: Moment) -> None:
+        core, declared = self.core, self.core.plan.declared
+        enclosure = prompt.who.enclosure if prompt.who is not None else core.plan.enclosures[0]
+        marks = core.whereabouts()
+        asked = prompt.who.key if prompt.who is not None else None
+        words = []
+        for zone in core.plan.zones(enclosure):
+            inside = tuple(f"[{m}]" if asked and m[0] == asked else m for m in marks.get(zone.id, ()))
+            label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
+            words.append(RoomWords(zone.key, label, inside, self._reading(zone.id, now)))
+        gone = " ".join(core.not_found())
+        footer = f"not found: {gone}" if gone else ""
+        if declared.several:
+            footer = f"{visible(enclosure)}  {footer}"
+        self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
+
+    def _reading(self, zone: str, now: Moment) -> str:
+        mine = [one for one in self._newest if one.zone == zone]
+        if not mine:
+            return ""
+        values = " ".join(value_words(self.core.plan.declared, one) for one in mine[:3])
+        return f"{values} {age_words(max(mine, key=lambda one: one.at), now.at)} ago"
+
+    def _choices(self, prompt: Prompt) -> list[Chip]:
+        """Keys that answer. Zones have theirs in their rooms; while they are asked for, others can be named."""
+        own = [_choice_chip(c) for c in prompt.choices if c.kind != "zone"]
+        if own or prompt.who is None:
+            return own
+        return [Chip(w.key, visible(w.label), press=w.key) for w in self.core.plan.who if w != prompt.who]
+
+    def _buttons(self) -> list[Chip]:
+        narrow = self.size.width < 60
+        names = _NARROW_BUTTONS if narrow else _SCAN_BUTTONS
+        left_out: tuple[str, ...] = () if isinstance(self.core, Scanning) else _FOCAL_LEAVES_OUT
+        if not isinstance(self.core, Scanning | Following):
+            left_out = ("same_all", "next_one", "earlier", "now")
+        return [
+            Chip(_cap(BY_NAME[name].shows), BY_NAME[name].short, action=name)
+            for name in names
+            if name not in left_out
+        ]
+
+
+def _choice_chip(choice: Choice) -> Chip:
+    return Chip(choice.key, visible(choice.label) + ("!" if choice.kind == "event" else ""), press=choice.key)
+
+
+def _cap(shows: str) -> str:
+    """The key's shortest name: the punctuation where there is one."""
+    short = {"Space or =": "=", "Backspace": "⌫", "Enter": "⏎"}
+    return short.get(shows, shows.split(" or ")[0])

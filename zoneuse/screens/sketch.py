@@ -1,0 +1,155 @@
+"""The enclosure as rooms of lines and corners, from a study's sketch or as a tidy grid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+# Corner pieces by the arms they join: up 1, down 2, left 4, right 8.
+_CORNERS = " ╵╷│╴┘┐┤╶└┌├─┴┬┼"
+NOTHING = "."
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The free rectangle inside a zone where its words go; ``left`` and ``top`` in characters from 0."""
+
+    key: str
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """``lines`` hold the walls; ``owner`` says whose key each character belongs to ("" where it is wall)."""
+
+    lines: tuple[str, ...]
+    owner: tuple[tuple[str, ...], ...]
+    rooms: Mapping[str, Room]
+
+
+def grid_for(keys: Sequence[str], width: int, height: int) -> tuple[str, ...]:
+    """A tidy grid of rooms where there is no sketch: as square as the space allows, the last row stretched.
+
+    >>> grid_for("abc", 40, 10)
+    ('ab', 'cc')
+    """
+    if not keys:
+        return ()
+    most = max(1, (width - 1) // 9)
+    columns = min(len(keys), most, _square(len(keys), width, height))
+    rows = [list(keys[i : i + columns]) for i in range(0, len(keys), columns)]
+    last = rows[-1]
+    rows[-1] = [last[min(i * len(last) // columns, len(last) - 1)] for i in range(columns)]
+    return tuple("".join(row) for row in rows)
+
+
+def _square(count: int, width: int, height: int) -> int:
+    """Columns that make rooms of about 2.5 characters in width to one in height."""
+    return max(1, round(math.sqrt(count * max(width, 1) / (5 * max(height, 1)))))
+
+
+def with_all(sketch: Sequence[str], keys: Sequence[str]) -> tuple[str, ...]:
+    """The sketch made rectangular, with a row below it for zones it does not show."""
+    width = max((len(row) for row in sketch), default=0)
+    rows = [row.ljust(width, NOTHING) for row in sketch]
+    undrawn = [key for key in keys if not any(key in row for row in rows)]
+    if undrawn and width:
+        wide = max(width, len(undrawn))
+        rows = [_widened(row, wide) for row in rows]
+        rows.append("".join(undrawn[i * len(undrawn) // wide] for i in range(wide)))
+    return tuple(rows)
+
+
+def _widened(row: str, width: int) -> str:
+    return "".join(row[i * len(row) // width] for i in range(width))
+
+
+def draw(sketch: Sequence[str], width: int, height: int) -> Drawing | None:
+    """Walls between unlike neighbours, to fill the space given; None where the rooms would be too small."""
+    rows, columns = len(sketch), len(sketch[0]) if sketch else 0
+    if not rows or not columns or (width - 1) < columns * 2 or (height - 1) < rows:
+        return None
+    xs = [round(i * (width - 1) / columns) for i in range(columns + 1)]
+    ys = [round(i * (height - 1) / rows) for i in range(rows + 1)]
+    rooms = {key: room for key in _keys(sketch) if (room := _largest(sketch, key, xs, ys)) is not None}
+    if any(room.width < 3 or room.height < 1 for room in rooms.values()) or len(rooms) < len(_keys(sketch)):
+        return None
+    arms = _arms(sketch, xs, ys)
+    owner = tuple(
+        tuple(
+            "" if arms[y][x] else _at(sketch, _cell(ys, y), _cell(xs, x)).replace(NOTHING, "")
+            for x in range(xs[-1] + 1)
+        )
+        for y in range(ys[-1] + 1)
+    )
+    return Drawing(tuple("".join(_CORNERS[a] for a in row) for row in arms), owner, rooms)
+
+
+def _keys(sketch: Sequence[str]) -> list[str]:
+    return list(dict.fromkeys(key for row in sketch for key in row if key != NOTHING))
+
+
+def _at(sketch: Sequence[str], row: int, column: int) -> str:
+    if 0 <= row < len(sketch) and 0 <= column < len(sketch[0]):
+        return sketch[row][column]
+    return NOTHING
+
+
+def _cell(edges: Sequence[int], at: int) -> int:
+    """Which cell a character lies in; on a wall, the one before it."""
+    return next((i for i in range(len(edges) - 1) if edges[i] <= at < edges[i + 1]), len(edges) - 2)
+
+
+def _arms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> list[list[int]]:
+    """For each character the directions in which a wall leaves it."""
+    arms = [[0] * (xs[-1] + 1) for _ in range(ys[-1] + 1)]
+    for r in range(len(ys)):
+        for c in range(len(xs)):
+            if c + 1 < len(xs) and _at(sketch, r - 1, c) != _at(sketch, r, c):
+                for x in range(xs[c], xs[c + 1]):
+                    arms[ys[r]][x] |= 8
+                    arms[ys[r]][x + 1] |= 4
+            if r + 1 < len(ys) and _at(sketch, r, c - 1) != _at(sketch, r, c):
+                for y in range(ys[r], ys[r + 1]):
+                    arms[y][xs[c]] |= 2
+                    arms[y + 1][xs[c]] |= 1
+    return arms
+
+
+def _largest(sketch: Sequence[str], key: str, xs: Sequence[int], ys: Sequence[int]) -> Room | None:
+    """The largest rectangle of characters all inside one zone."""
+    best: Room | None = None
+    cells = [(r, c) for r, row in enumerate(sketch) for c, cell in enumerate(row) if cell == key]
+    for top, left in cells:
+        right_end = len(sketch[0])
+        for bottom in range(top, len(sketch)):
+            right = left
+            while right < right_end and sketch[bottom][right] == key:
+                right += 1
+            right_end = right
+            if right_end == left:
+                break
+            room = Room(
+                key, xs[left] + 1, ys[top] + 1, xs[right_end] - xs[left] - 1, ys[bottom + 1] - ys[top] - 1
+            )
+            if room.width > 0 and room.height > 0 and (best is None or _worth(room) > _worth(best)):
+                best = room
+    return best
+
+
+def _worth(room: Room) -> tuple[int, int]:
+    """Words want width: a room counts at most four lines high."""
+    return room.width * min(room.height, 4), room.height
+
+
+def room_lines(room: Room, pieces: Sequence[str]) -> list[str]:
+    """The words of a room, most important first, cut to what fits and never past it."""
+    lines: list[str] = []
+    for piece in pieces:
+        if piece and len(lines) < room.height:
+            lines.append(piece if len(piece) <= room.width else piece[: max(0, room.width - 1)] + "…")
+    return lines
