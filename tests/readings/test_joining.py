@@ -1,4 +1,4 @@
-"""The join of readings to moments: exact at the readings, straight between, nothing across gaps and breaks."""
+"""The join of readings to moments: exact at readings, straight between, nothing across gaps and breaks."""
 
 from __future__ import annotations
 

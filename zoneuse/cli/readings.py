@@ -1,0 +1,253 @@
+"""`zoneuse readings`: take in what loggers wrote, see what is there, and take a file back out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta, timezone, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo, available_timezones
+
+import click
+
+from ..study.file import load_declaration
+from ..study.model import Declaration
+from ..study.problems import Problem, ProblemError, fault
+from .narration import ExitStatus, say, say_problems, wrong_command
+from .options import asked_time, someone_there, study_option, wall_clock
+
+if TYPE_CHECKING:
+    from ..readings.intake import Staged
+    from ..readings.layout import Hints, Question
+    from ..readings.store import Intake
+
+
+def _zone(ctx: click.Context, param: click.Parameter, value: str | None) -> tzinfo | None:
+    if value is None:
+        return None
+    if value in available_timezones():
+        return ZoneInfo(value)
+    text = value.upper().removeprefix("UTC").removeprefix("GMT").replace("−", "-")
+    hours, _, minutes = text.lstrip("+-").partition(":")
+    if text[:1] in ("+", "-") and hours.isdigit() and (minutes or "0").isdigit() and int(hours) <= 14:
+        total = int(hours) * 60 + int(minutes or 0)
+        return timezone(timedelta(minutes=-total if text[0] == "-" else total))
+    raise click.BadParameter(f"{value!r} is no time zone; give a name such as Europe/Vienna, or +01:00")
+
+
+def _pairs(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[tuple[str, str], ...]:
+    found = []
+    for value in values:
+        name, mark, what = value.rpartition("=")
+        if not mark or not name or not what:
+            raise click.BadParameter(f"{value!r} should look like NAME=VALUE")
+        found.append((name.strip(), what.strip()))
+    return tuple(found)
+
+
+@click.command(
+    epilog="Examples:  zoneuse readings L1_april.csv    zoneuse readings *.csv --yes    zoneuse readings"
+)
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--logger", metavar="ID", help="The logger the files are from (else from the file's name).")
+@click.option(
+    "--tz", "zone", metavar="ZONE", callback=_zone, help="Zone of times without one (Europe/Vienna, +01:00)."
+)
+@click.option("--unit", type=click.Choice(["C", "F"]), help="Of temperatures whose unit is not written.")
+@click.option("--dates", type=click.Choice(["DMY", "MDY", "YMD"]), help="Order of day, month and year.")
+@click.option("--decimal", type=click.Choice([",", "."]), help="What parts the decimals.")
+@click.option("--column", "columns", multiple=True, metavar="COLUMN=[LOGGER:]QUANTITY", callback=_pairs,
+              help="What a column holds: its header, or its number from 1; QUANTITY may be temperature_c, "
+              "temperature_f, humidity_pct … or at (the time).")  # fmt: skip
+@click.option("--by", metavar="COLUMN[,COLUMN]", help="Columns that tell several loggers in one file apart.")
+@click.option(
+    "--series", multiple=True, metavar="NAME=LOGGER", callback=_pairs, help="What --by's names stand for."
+)
+@click.option("--where", multiple=True, metavar="COLUMN=VALUE", callback=_pairs, help="Take only such rows.")
+@click.option("--start", metavar="TIME", help="When the logger started, for files with elapsed time.")
+@click.option("--doubled-hour", "doubled", type=click.Choice(["first", "second"]),
+              help="Which pass an hour belongs to that came twice when summer time ended.")  # fmt: skip
+@click.option("--yes", is_flag=True, help="Take in what was understood without asking.")
+@click.option("--undo", multiple=True, metavar="FILE", help="Take a file back out.")
+@study_option
+@click.pass_context
+def readings(
+    ctx: click.Context, files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
+    dates: str | None, decimal: str | None, columns: tuple[tuple[str, str], ...], by: str | None,
+    series: tuple[tuple[str, str], ...], where: tuple[tuple[str, str], ...], start: str | None,
+    doubled: str | None, yes: bool, undo: tuple[str, ...], folder: Path,
+) -> None:  # fmt: skip
+    """Take in logger exports, as the loggers' programs write them.
+
+    Says in words what it understood of each file, and asks. Rows that cannot be used are refused with their
+    line and reason; no row is taken in twice. Without files: what is there, how old, and what is suspect.
+    """
+    declared = load_declaration(folder)
+    if logger is not None and logger not in declared.loggers:
+        known = ", ".join(declared.loggers) or "none yet"
+        raise wrong_command(f"--logger {logger}: the study's loggers are {known}")
+    _check_columns(columns, series, declared)
+    from ..readings.layout import Hints
+
+    now = wall_clock()
+    hints = Hints(
+        logger, zone, unit, dates, decimal, columns, tuple(b.strip() for b in by.split(",")) if by else (),
+        series, where, asked_time(start, declared, now) if start else None, doubled,
+    )  # fmt: skip
+    if undo:
+        _undo(folder, undo, declared)
+    if files:
+        ctx.exit(_take_in(folder, files, declared, hints, yes))
+
+
+def _check_columns(
+    columns: tuple[tuple[str, str], ...], series: tuple[tuple[str, str], ...], declared: Declaration
+) -> None:
+    from ..readings.quantities import QUANTITIES
+    from ..readings.value_columns import column_meaning
+
+    for name, what in columns:
+        meaning = column_meaning(what)
+        if what != "at" and meaning is None:
+            known = ", ".join((*QUANTITIES, "temperature_f", "humidity_fraction", "at"))
+            raise wrong_command(f"--column {name}={what}: a column can hold {known}")
+        if meaning and meaning[0] and meaning[0] not in declared.loggers:
+            raise wrong_command(f"--column {name}={what}: there is no logger {meaning[0]} in the study")
+    for name, what in series:
+        if what not in declared.loggers:
+            raise wrong_command(f"--series {name}={what}: there is no logger {what} in the study")
+
+
+def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
+    from ..readings.intake import undo_file
+
+    for name in names:
+        for intake in undo_file(folder, name, wall_clock()):
+            click.echo(f"{intake.file}: taken out again ({intake.kept:,} readings no longer count).")
+    _refresh_newest(folder, declared)
+
+
+def _take_in(
+    folder: Path, files: tuple[Path, ...], declared: Declaration, hints: Hints, yes: bool
+) -> ExitStatus:
+    problems: list[Problem] = []
+    done = 0
+    for path in files:
+        try:
+            done += _one_file(folder, path, declared, hints, yes)
+        except ProblemError as error:
+            say_problems(error.problems)
+            problems += error.problems
+    if done:
+        _refresh_newest(folder, declared)
+    return ExitStatus.WRONG_DATA if problems else ExitStatus.DONE
+
+
+def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool) -> bool:
+    """Take one file in. Returns whether anything was stored."""
+    from ..readings.intake import already_taken_in
+    from ..readings.store import intakes
+    from ..readings.summary import describe
+
+    intaken, damaged = intakes(folder)
+    say_problems(damaged)
+    if not path.exists():
+        raise fault(
+            "no-file", path, "", "there is no such file", "a logger's export", "Check its name and folder"
+        )
+    if same := already_taken_in(folder, path, intaken):
+        click.echo(f"{path.name}: taken in already (as {same.file}); nothing new.")
+        return False
+    staged = _staged(folder, path, declared, hints, yes, intaken)
+    try:
+        for line in describe(staged, declared.timezone):
+            say(line)
+        if not staged.kept:
+            click.echo(f"{path.name}: all {staged.doubles:,} readings are there already; nothing new.")
+            staged.discard()
+            return False
+        if not _agreed(path, yes):
+            staged.discard()
+            say(f"{path.name}: not taken in.")
+            return False
+        staged.commit(wall_clock())
+    except BaseException:
+        staged.discard()
+        raise
+    refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
+    whose = ", ".join(name for name, sink in staged.sinks.items() if sink.rows)
+    click.echo(f"{path.name}: {staged.kept:,} readings taken in ({whose}){refused}.")
+    return True
+
+
+def _agreed(path: Path, yes: bool) -> bool:
+    if yes:
+        return True
+    if not someone_there():
+        raise fault("not-asked", path, "", "nobody is here to ask whether this is right", "a terminal, or --yes",
+                    "Give --yes to take in what was understood; nothing was taken in")  # fmt: skip
+    return click.confirm("Is that right?", default=True, err=True)
+
+
+def _staged(
+    folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool, intaken: list[Intake]
+) -> Staged:
+    """Read the file, asking what it leaves open, or refusing it where nobody can be asked."""
+    from ..readings.intake import stage
+    from ..readings.layout import UndecidedError
+
+    for _ in range(8):
+        try:
+            return stage(folder, path, tuple(declared.loggers), declared.timezone, hints, intaken)
+        except UndecidedError as error:
+            if yes or not someone_there():
+                raise ProblemError(
+                    Problem("undecided", str(path), "", q.asks, "", f"Give {q.flag}; nothing was taken in")
+                    for q in error.questions
+                ) from None
+            say(f"{path.name}:")
+            for question in error.questions:
+                hints = _answered(question, hints, declared)
+    raise fault(
+        "undecided", path, "", "is still not understood", "", "Give the flags that zoneuse readings -h lists"
+    )
+
+
+def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
+    say(f"  {question.asks}")
+    if question.hint in ("columns", "by"):
+        return _answered_columns(question, hints, declared)
+    if question.options:
+        answer = click.prompt("  Which", type=click.Choice(question.options), err=True)
+        answers: dict[str, Any] = {question.hint: answer}
+        return replace(hints, **answers)
+    if question.hint == "start":
+        text = click.prompt("  Start (2026-04-03 14:05)", err=True)
+        return replace(hints, start=asked_time(text, declared, wall_clock()))
+    text = click.prompt("  Time zone (Europe/Vienna, +01:00)", err=True)
+    return replace(hints, zone=_zone(click.get_current_context(), click.Option(["--tz"]), text))
+
+
+def _answered_columns(question: Question, hints: Hints, declared: Declaration) -> Hints:
+    """Which columns, one to a line; an empty line ends."""
+    context, option = click.get_current_context(), click.Option(["--column"])
+    if question.hint == "by":
+        text = click.prompt("  Columns, parted by commas", err=True)
+        hints = replace(hints, by=tuple(t.strip() for t in text.split(",")))
+        say("  Which name stands for which logger? NAME=LOGGER, an empty line when done.")
+    else:
+        say("  COLUMN=QUANTITY or COLUMN=LOGGER:QUANTITY, an empty line when done.")
+    given: list[str] = []
+    while text := click.prompt("  ", default="", show_default=False, err=True, prompt_suffix=""):
+        given.append(text)
+    pairs = _pairs(context, option, tuple(given))
+    if question.hint == "by":
+        return replace(hints, series=(*hints.series, *pairs))
+    _check_columns(pairs, (), declared)
+    return replace(hints, columns=(*hints.columns, *pairs))
+
+
+def _refresh_newest(folder: Path, declared: Declaration) -> None:
+    """The newest value per zone, for the recorder's first screen."""

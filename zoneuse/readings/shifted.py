@@ -1,0 +1,57 @@
+"""A file exported in another time zone: recognised where it overlaps what is already stored."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from .arrow_arrays import Times, Values
+from .quantities import QUANTITIES
+from .store import Intake, read
+
+HOUR_MS = 3_600_000
+_FEWEST, _AGREE, _DIFFERENT = 12, 0.9, 5
+
+
+def hours_shifted(
+    study: Path, logger: str, times: Times, values: Mapping[str, Values], intaken: Sequence[Intake]
+) -> int:
+    """By how many hours this file's times lie after those of the same readings in the store; 0 for none.
+
+    A shift is believed where at least 12 readings with 5 different values fall on stored times, 9 of 10 of
+    them with the stored values, and unshifted they do not agree.
+    """
+    if len(times) < _FEWEST:
+        return 0
+    low, high = int(times.min()) - 15 * HOUR_MS, int(times.max()) + 15 * HOUR_MS
+    stored = read(study, logger, low, high, intaken)
+    if len(stored.times) < _FEWEST or _agreement(stored.times, stored.values, times, values)[0] >= 0.5:
+        return 0
+    for hours in sorted(range(-14, 15), key=abs):
+        if hours == 0:
+            continue
+        share, count, different = _agreement(stored.times, stored.values, times - hours * HOUR_MS, values)
+        if count >= _FEWEST and share >= _AGREE and different >= _DIFFERENT:
+            return hours
+    return 0
+
+
+def _agreement(
+    stored_times: Times, stored: Mapping[str, Values], times: Times, values: Mapping[str, Values]
+) -> tuple[float, int, int]:
+    """The share of common times with equal values, how many times are common, how many values differ."""
+    place = np.minimum(np.searchsorted(stored_times, times), len(stored_times) - 1)
+    common = stored_times[place] == times
+    shared = [q for q in values if q in stored]
+    if not common.any() or not shared:
+        return 0.0, 0, 0
+    equal = np.ones(int(common.sum()), np.bool_)
+    different = 0
+    for q in shared:
+        new, old = values[q][common], stored[q][place[common]]
+        known = ~np.isnan(new) & ~np.isnan(old)
+        equal &= ~known | (np.abs(new - old) <= QUANTITIES[q].near)
+        different = max(different, len(np.unique(new[known])))
+    return float(equal.mean()), int(common.sum()), different
