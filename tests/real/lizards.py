@@ -67,7 +67,9 @@ def spread_repeats(minutes: Iterable[Minute]) -> list[Minute]:
         repeat = seen[minute.animal, minute.at]
         seen[minute.animal, minute.at] += 1
         later = minute.at + timedelta(seconds=20 * repeat)
-        spread.append(Minute(minute.animal, minute.arena, minute.season, later, minute.place, minute.temperature_c))
+        spread.append(
+            Minute(minute.animal, minute.arena, minute.season, later, minute.place, minute.temperature_c)
+        )
     return spread
 
 
@@ -93,7 +95,10 @@ def write_season(minutes: Iterable[Minute], season: str, folder: Path) -> Path:
 def study_toml(rows: list[Minute], season: str) -> str:
     """Three arenas of one layout; a lizard lives in its arena on the days it was watched there."""
     arenas = sorted({m.arena for m in rows})
-    text = [f'format = 1\ntitle = "Desert lizards, {season}"\ntimezone = "{TIMEZONE}"\nspecies = "Mesalina bahaeldini"\n']
+    text = [
+        f'format = 1\ntitle = "Desert lizards, {season}"\n'
+        f'timezone = "{TIMEZONE}"\nspecies = "Mesalina bahaeldini"\n'
+    ]
     text += [f'[enclosures.arena_{a}]\nmeasured_in = "places"\n' for a in arenas]
     for arena in arenas:
         for place in PLACES:

@@ -45,9 +45,9 @@ SHOWN = (
     Column("quantity", "Quantity"),
     Column("shape", "Shape"),
     Column("peak", "Peak", "number"),
-    Column("peak", "95 % interval", "number-range"),
-    Column("offered", "Offered 5-95 %", "number-range"),
-    Column("used_median", "Used, middle", "number"),
+    Column("peak", "95 %", "number-range"),
+    Column("offered", "Offered", "number-range"),
+    Column("used_median", "Used", "number"),
     Column("used_q25", "from", "number"),
     Column("used_q75", "to", "number"),
 )

@@ -34,13 +34,19 @@ from .evidence import (
 Floats = NDArray[np.float64]
 AVOIDED, FAVOURED, IN_PROPORTION = "avoided", "favoured", "in proportion"
 AVAILABILITY = ("measured", "equal")
+MEASURE_SAID = {
+    "floor_cm2": "floor area",
+    "surface_cm2": "surface, walls and tops included",
+    "volume_l": "volume",
+    "places": "the number of places",
+}
 SHOWN = (
     Column("zone", "Zone"),
     Column("available", "Offered", "share"),
     Column("used", "Used", "share"),
-    Column("used", "95 % interval", "share-range"),
+    Column("used", "95 %", "share-range"),
     Column("ratio", "Ratio", "ratio"),
-    Column("ratio", "95 % interval", "ratio-range"),
+    Column("ratio", "95 %", "ratio-range"),
     Column("moments", "Moments", "count"),
     Column("sessions", "Sessions", "count"),
 )

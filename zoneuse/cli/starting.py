@@ -8,8 +8,8 @@ import click
 
 from ..study.file import FILE_NAME, read_declaration
 from ..study.model import MEASURES
-from ..study.problems import ProblemError
-from ..study.starter import Answers, create_study, local_timezone, starter_text
+from ..study.problems import ProblemError, fault
+from ..study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
 from .narration import say
 from .options import someone_there
 
@@ -30,7 +30,7 @@ def new(folder: Path, source: Path | None) -> None:
     elif someone_there():
         text = starter_text(_ask())
     else:
-        text = starter_text(Answers(timezone=local_timezone()))
+        text = starter_text(Beginning(timezone=local_timezone()))
     create_study(folder, text)
     say(f"Started {folder / FILE_NAME}.")
     say(
@@ -40,8 +40,6 @@ def new(folder: Path, source: Path | None) -> None:
 
 def _copied(source: Path) -> str:
     """The text of a sound study.toml; its faults are said otherwise."""
-    from ..study.problems import fault
-
     if source.name != FILE_NAME or not source.is_file():
         raise fault("no-study", source, "", "is not a study.toml", "the path of a study.toml", "")
     declared, problems = read_declaration(source.parent)
@@ -50,7 +48,7 @@ def _copied(source: Path) -> str:
     return source.read_text(encoding="utf-8-sig")
 
 
-def _ask() -> Answers:
+def _ask() -> Beginning:
     """A few questions; everything can be changed in the file afterwards."""
     title = click.prompt("What shall the study be called", default="My enclosure", err=True)
     species = click.prompt("Which species lives in it", default="", show_default=False, err=True)
@@ -73,7 +71,7 @@ def _ask() -> Answers:
             say("A name and a number, please: Moist hide 400")
     names = click.prompt("Your animals' names, with commas between", default="Animal one", err=True)
     animals = tuple(name.strip() for name in names.split(",") if name.strip())
-    return Answers(title, species, zone, nocturnal, measured, tuple(zones) or Answers.zones, animals)
+    return Beginning(title, species, zone, nocturnal, measured, tuple(zones) or Beginning().zones, animals)
 
 
 @click.command(epilog="Example:  zoneuse demo my-demo")
@@ -84,10 +82,25 @@ def _ask() -> Answers:
 )  # fmt: skip
 def demo(folder: Path, which: str) -> None:
     """Copy an invented, ready study to DIR and print its first answers."""
-    from ..demo import copy_demo
-    from .answering import print_first_answers
+    from ..answers.study import Study
+    from .output import print_answer
 
-    copy_demo(which, folder)
+    _copy_demo(which, folder)
     say(f"An invented study is in {folder}. Its animals do not exist.")
-    print_first_answers(folder)
+    study = Study(folder)
+    for answer in (study.zones(), study.preference()):
+        click.echo()
+        print_answer(answer, as_json=False, csv_file=None)
+    click.echo()
     say(f"Next: zoneuse watch --study {folder}   or   zoneuse prefer --study {folder} -h")
+
+
+def _copy_demo(which: str, folder: Path) -> None:
+    """Copy a demo study, all at once. In the wheel the demos lie inside the package, in the tree beside it."""
+    package = Path(__file__).parent.parent
+    source = next(
+        (d for d in (package / "demo_sessions", package.parent / "demo_sessions") if d.is_dir()), None
+    )
+    if source is None:
+        raise fault("no-demo", package, "", "the demo studies are not installed", "", "Install zoneuse again")
+    copy_study(source / which, folder)

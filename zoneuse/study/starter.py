@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 import secrets
 import shutil
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from zoneinfo import available_timezones
 
 from .file import FILE_NAME
 from .problems import fault
@@ -15,7 +17,7 @@ from .rules import free_key
 
 
 @dataclass(frozen=True, slots=True)
-class Answers:
+class Beginning:
     """What a few questions yield; the defaults make a starter study to edit."""
 
     title: str = "My enclosure"
@@ -29,8 +31,6 @@ class Answers:
 
 def local_timezone(environ: dict[str, str] | None = None) -> str:
     """The machine's IANA time zone where it can be told, else UTC."""
-    from zoneinfo import available_timezones
-
     known = available_timezones()
     name = (os.environ if environ is None else environ).get("TZ", "").lstrip(":")
     if name in known:
@@ -49,8 +49,6 @@ def slug(label: str, taken: Sequence[str]) -> str:
 
 
 def _quoted(text: str) -> str:
-    import json
-
     return json.dumps(text, ensure_ascii=False)
 
 
@@ -112,21 +110,21 @@ minutes = 10
 """
 
 
-def starter_text(answers: Answers) -> str:
+def starter_text(beginning: Beginning) -> str:
     """A whole study.toml. Its keys never collide, whatever the labels."""
-    species = f"\nspecies = {_quoted(answers.species)}" if answers.species else ""
+    species = f"\nspecies = {_quoted(beginning.species)}" if beginning.species else ""
     blocks = [
         _HEAD.format(
-            title=_quoted(answers.title),
-            timezone=_quoted(answers.timezone),
-            day_starts="12:00" if answers.nocturnal else "00:00",
+            title=_quoted(beginning.title),
+            timezone=_quoted(beginning.timezone),
+            day_starts="12:00" if beginning.nocturnal else "00:00",
             species=species,
-            measured_in=answers.measured_in,
+            measured_in=beginning.measured_in,
         )
     ]
     ids: list[str] = []
     keys: list[str] = []
-    for label, amount in answers.zones:
+    for label, amount in beginning.zones:
         ids.append(slug(label, ids))
         # r m f d o are the starter behaviours' keys; following one animal needs both kinds at once.
         keys.append(free_key([*keys, *"rmfdo"], ids[-1]))
@@ -134,31 +132,45 @@ def starter_text(answers: Answers) -> str:
             f'[zones.{ids[-1]}]\nlabel = {_quoted(label)}\nkey = "{keys[-1]}"\namount = {amount:g}\n'
         )
     animals: list[str] = []
-    for number, label in enumerate(answers.animals):
+    for number, label in enumerate(beginning.animals):
         animals.append(slug(label, animals))
         key = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[number % 35]
-        blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(label)}\nkey = "{key}"\n')
+        shown = label.strip() or f"Animal {number + 1}"
+        blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(shown)}\nkey = "{key}"\n')
     blocks.append(_BEHAVIOURS)
     return "\n".join(blocks)
 
 
 def create_study(folder: Path, text: str) -> Path:
     """Write a new study folder, all at once. Raises ProblemError where the folder already holds something."""
-    if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
-        raise fault(
-            "not-empty", folder, "", "is already there", "a new or empty folder", "Choose another name"
-        )
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    # Built beside its place and renamed, so that a crash leaves no half study behind.
-    building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"
-    try:
-        building.mkdir()
+
+    def fill(building: Path) -> None:
         with (building / FILE_NAME).open("w", encoding="utf-8") as stream:
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
         for name in ("journal", "readings"):
             (building / name).mkdir()
+
+    return _build(folder, fill)
+
+
+def copy_study(source: Path, folder: Path) -> Path:
+    """Copy a study folder, all at once. Raises ProblemError where the target already holds something."""
+    return _build(folder, lambda building: shutil.copytree(source, building, dirs_exist_ok=True))
+
+
+def _build(folder: Path, fill: Callable[[Path], object]) -> Path:
+    """Fill a folder beside its place and rename it, so that a crash leaves no half study behind."""
+    if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
+        raise fault(
+            "not-empty", folder, "", "is already there", "a new or empty folder", "Choose another name"
+        )
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"
+    try:
+        building.mkdir()
+        fill(building)
         building.replace(folder)
     finally:
         shutil.rmtree(building, ignore_errors=True)

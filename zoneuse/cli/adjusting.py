@@ -1,0 +1,104 @@
+"""`zoneuse adjust`: put a change to the enclosure on record, with what is expected of it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from ..journal.adjustments import (
+    Change,
+    draw_day,
+    new_adjustment_id,
+    read_expects,
+    record_change,
+    split_amount,
+)
+from ..journal.reader import Journals, read_journals
+from ..journal.records import ADJUSTMENTS
+from ..study.clock import parse_duration_h, spoken_time, study_day
+from ..study.file import load_declaration
+from ..study.model import Declaration
+from ..study.names import UnknownNameError, find_zone
+from .narration import say, say_problems
+from .options import asked_time, study_option, wall_clock
+
+_DATE = click.DateTime(formats=["%Y-%m-%d"])
+
+
+@click.command(
+    epilog='Example:  zoneuse adjust water moss_end 2 l --why "hides drying" --expects moss_end:up --study my-demo'
+)
+@click.argument("what", type=click.Choice(ADJUSTMENTS))
+@click.argument("words", metavar="ZONE... [AMOUNT UNIT]", nargs=-1, required=True)
+@click.option("--why", metavar="TEXT", help="Why it was changed.")
+@click.option(
+    "--expects", multiple=True, metavar="ZONE:up|down", help="What should happen, said before it is seen."
+)
+@click.option("--settle", metavar="2d", help="How long to let it settle (usual: by kind, 2 to 28 days).")
+@click.option("--at", "when", metavar="TIME", help="When it was made (default: now).")
+@click.option("--undoes", metavar="ID", help="The earlier adjustment this one takes back in the enclosure.")
+@click.option(
+    "--draw-from", type=_DATE, metavar="DATE", help="Draw the day of the change by lot: first allowed day."
+)
+@click.option("--draw-until", type=_DATE, metavar="DATE", help="The last allowed day.")
+@click.option("--drawn", metavar="ID", help="This is the drawn change, made now.")
+@study_option
+def adjust(
+    what: str,
+    words: tuple[str, ...],
+    why: str | None,
+    expects: tuple[str, ...],
+    settle: str | None,
+    when: str | None,
+    undoes: str | None,
+    draw_from: date | None,
+    draw_until: date | None,
+    drawn: str | None,
+    folder: Path,
+) -> None:
+    """Put a change on record: water, heat, light, cover, layout, feeding, company or other."""
+    declared = load_declaration(folder)
+    journals = read_journals(folder)
+    say_problems(p for p in journals.problems if not p.hint)
+    now = wall_clock()
+    at = asked_time(when, declared, now)
+    names, amount, unit = split_amount(words)
+    try:
+        zones = tuple(find_zone(declared, name, None).id for name in names)
+        expected = tuple(read_expects(declared, text) for text in expects)
+        settle_h = None if settle is None else parse_duration_h(settle)
+        _check_ids(journals, undoes, drawn)
+        taken = [str(e.record.get("adjustment")) for e in journals.entries("adjusted", "drawn")]
+        change_id = drawn or new_adjustment_id(what, study_day(declared, at), taken)
+        if draw_from is not None or draw_until is not None:
+            _draw(declared, change_id, draw_from, draw_until)
+            return
+        change = Change(change_id, what, zones, amount, unit, why, expected, settle_h, undoes)
+        record_change(declared, change, at, now)
+    except (UnknownNameError, ValueError) as error:
+        raise click.UsageError(str(error)) from None
+    click.echo(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
+    if not expected:
+        say("Nothing is expected of it on record, so every later finding about it will be looking around.")
+
+
+def _check_ids(journals: Journals, undoes: str | None, drawn: str | None) -> None:
+    for option, name, kind in (("--undoes", undoes, "adjusted"), ("--drawn", drawn, "drawn")):
+        known = [str(e.record.get("adjustment")) for e in journals.entries(kind)]
+        if name is not None and name not in known:
+            raise ValueError(
+                f"{option} {name}: there is no such adjustment; known: {', '.join(known) or 'none yet'}"
+            )
+
+
+def _draw(declared: Declaration, change_id: str, first: date | None, last: date | None) -> None:
+    if first is None or last is None:
+        raise ValueError("--draw-from and --draw-until go together")
+    days = [d.date() if hasattr(d, "date") else d for d in (first, last)]
+    day = draw_day(declared, change_id, days[0], days[1], wall_clock())
+    click.echo(
+        f"{change_id}: the lot fell on {day.day} {day:%b %Y}. Make the change on that day, and say so with:"
+    )
+    click.echo(f"zoneuse adjust … --drawn {change_id}")
