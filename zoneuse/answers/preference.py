@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from ..journal.reader import Journals
 from ..stats.choice import ChoiceFit
-from ..stats.peaks import Span, TwoEnds, cut_to_offered, fieller_peak, two_ends
+from ..stats.peaks import Span, cut_to_offered, fieller_peak, p_end_to_end_rise, two_ends
 from ..stats.quantiles import t_quantile
 from ..study.model import Declaration
 from ..tables.choices import Choices, choices
 from ..tables.phases import adjustments
 from .answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
+from .answer import rows as rows_of
 from .chosen_model import Alternatives, alternatives, fit, known_quantities, two_terms
 from .evidence import (
     Effort,
@@ -29,12 +30,20 @@ from .evidence import (
     unit_codes,
     usual_cluster,
 )
-from .quantities_said import label, said
+from .quantities_said import in_unit, label, said
 
 Floats = NDArray[np.float64]
 PEAKED, RISING, FALLING, FLAT = "peaked", "rising", "falling", "flat"
 # Vapour pressure deficit and dew point follow from the first two; they are not told apart from them here.
 MODELLED = ("temperature_c", "humidity_pct", "surface_c", "light_lux", "uv_index", "soil_moisture_pct")
+# How a place with more or less of a quantity is called.
+WORDS = {
+    "temperature_c": ("warmer", "cooler"),
+    "surface_c": ("warmer", "cooler"),
+    "humidity_pct": ("moister", "drier"),
+    "soil_moisture_pct": ("moister", "drier"),
+    "light_lux": ("brighter", "darker"),
+}
 ALPHA, ALPHA_CONSTANTS = 0.05, 0.20
 FLAT_WITHIN = np.log(1.5)
 COLUMNS = [
@@ -58,10 +67,9 @@ class Shape:
     """What a fitted curve looks like inside what was offered (5th to 95th percentile)."""
 
     verdict: str
-    peak: float
-    peak_set: tuple[Span, ...]
-    plain: TwoEnds | None
-    constants: TwoEnds | None
+    peak: float = float("nan")
+    peak_set: tuple[Span, ...] = ()
+    place: bool = False
 
 
 def preference(
@@ -90,7 +98,8 @@ def preference(
     plain, constants = _fits(model)
     degrees = len(np.unique(units[model.kept])) - 1
     grade = standing(did.sessions, did.days)
-    table, findings, sets = _answers(declared, chosen, model, plain, constants, degrees, grade, did)
+    against = _used_against_offered(chosen, quantities, units)
+    table, findings, sets = _answers(declared, chosen, model, plain, constants, degrees, grade, did, against)
     return Answer(
         answer="prefer",
         study=declared.title,
@@ -99,7 +108,7 @@ def preference(
         cautions=_cautions(declared, rows, chosen, model, quantities, plain),
         effort=did.to_dict() | {"moments_with_conditions": int(model.kept.sum())},
         parts={
-            "used_against_offered": _used_against_offered(chosen, quantities, units),
+            "used_against_offered": against,
             "terms": pd.concat([_terms(plain, "plain"), _terms(constants, "with a constant per place")]),
             "peak_sets": sets,
         },
@@ -135,25 +144,28 @@ def _answers(
     degrees: int,
     grade: str,
     did: Effort,
+    against: pd.DataFrame,
 ) -> tuple[pd.DataFrame, tuple[Finding, ...], pd.DataFrame]:
     rows, findings, sets = [], [], []
-    for quantity in model.quantities:
+    for quantity, apart in zip(model.quantities, rows_of(against), strict=True):
         values = model.values[quantity] + model.centre[quantity]
         low, high = (float(v) for v in np.percentile(values, [5, 95]))
-        used = _used(chosen, quantity)
-        q25, median, q75 = (
-            (float(v) for v in np.percentile(used, [25, 50, 75])) if len(used) else (np.nan,) * 3
-        )
+        q25, median, q75 = (float(v) for v in np.percentile(_used(chosen, quantity), [25, 50, 75]))
         shape = _shape(
             quantity, model.centre[quantity], plain, constants, low, high, degrees, len(model.quantities)
         )
         verdict = shape.verdict if grade else TOO_EARLY
-        peak_low, peak_high = _ends(shape) if verdict == PEAKED else (np.nan, np.nan)
+        peaked = verdict == PEAKED and bool(shape.peak_set)
+        ends = (
+            (min(a for a, _ in shape.peak_set), max(b for _, b in shape.peak_set))
+            if peaked
+            else (np.nan, np.nan)
+        )
+        peak = shape.peak if verdict == PEAKED else np.nan
         rows.append(
-            (quantity, verdict, shape.peak if verdict == PEAKED else np.nan, peak_low, peak_high, low, high,
-             median, q25, q75)
-        )  # fmt: skip
-        findings.append(_finding(declared, quantity, verdict, grade, rows[-1], chosen, did))
+            dict(zip(COLUMNS, (quantity, verdict, peak, *ends, low, high, median, q25, q75), strict=True))
+        )
+        findings.append(_finding(declared, rows[-1], shape, grade, apart, did))
         sets += [(quantity, a, b) for a, b in shape.peak_set]
     return (
         pd.DataFrame(rows, columns=COLUMNS),
@@ -177,31 +189,31 @@ def _shape(
     degrees: int,
     compared: int,
 ) -> Shape:
-    """Two ends must differ (Lind & Mehlum 2010), in the plain fit and, more loosely, beside place constants."""
-    nothing = Shape(TOO_EARLY, np.nan, (), None, None)
-    if plain is None or constants is None or degrees < 2:
-        return nothing
-    terms, beside = two_terms(plain, quantity), two_terms(constants, quantity)
-    if terms is None:
-        return nothing
-    ends = two_ends(*terms, low - centre, high - centre, degrees)
-    ends_beside = two_ends(*beside, low - centre, high - centre, degrees) if beside else None
+    """The shape that stands in the plain fit and, more loosely, beside a constant for each place."""
+    terms = two_terms(plain, quantity) if plain is not None and degrees >= 2 else None
+    if terms is None or constants is None:
+        return Shape(TOO_EARLY)
+    beside = two_terms(constants, quantity)
     spans = fieller_peak(*(beside or terms), degrees)
     inside = cut_to_offered(tuple((a + centre, b + centre) for a, b in spans), low, high)
-    bend = float(-terms[0][0] / (2 * terms[0][1])) + centre
-    verdict = _verdict(ends, ends_beside, compared)
-    if verdict == TOO_EARLY and _is_flat(*terms, low - centre, high - centre, degrees):
-        verdict = FLAT
-    return Shape(verdict, float(np.clip(bend, low, high)), inside, ends, ends_beside)
+    bend = float(np.clip(-terms[0][0] / (2 * terms[0][1]) + centre, low, high))
+    ends = low - centre, high - centre, degrees
+    luck, luck_beside = _luck(*terms, *ends), _luck(*(beside or terms), *ends)
+    for verdict in (PEAKED, RISING, FALLING):
+        if luck[verdict] <= ALPHA / compared:
+            stands = luck_beside[verdict] <= ALPHA_CONSTANTS
+            return Shape(verdict if stands else TOO_EARLY, bend, inside, place=not stands)
+    return Shape(FLAT if _is_flat(*terms, *ends) else TOO_EARLY, bend, inside)
 
 
-def _verdict(ends: TwoEnds, beside: TwoEnds | None, compared: int) -> str:
-    for name, verdict in (("p_top", PEAKED), ("p_rising", RISING), ("p_falling", FALLING)):
-        if getattr(ends, name) <= ALPHA / compared and (
-            beside is None or getattr(beside, name) <= ALPHA_CONSTANTS
-        ):
-            return verdict
-    return TOO_EARLY
+def _luck(coef: Floats, cov: Floats, low: float, high: float, degrees: int) -> dict[str, float]:
+    """For each shape, the chance of a curve so much like it by luck alone.
+
+    A peak must rise at the low end and fall at the high one (Lind & Mehlum 2010); a rise or fall is judged
+    from end to end, two-sided.
+    """
+    rise = p_end_to_end_rise(coef, cov, low, high, degrees)
+    return {PEAKED: two_ends(coef, cov, low, high, degrees).p_top, RISING: 2 * rise, FALLING: 2 * (1 - rise)}
 
 
 def _is_flat(coef: Floats, cov: Floats, low: float, high: float, degrees: int) -> bool:
@@ -214,40 +226,41 @@ def _is_flat(coef: Floats, cov: Floats, low: float, high: float, degrees: int) -
     return bool((np.abs(log_ratio) + t_quantile(0.95, degrees) * error).max() <= FLAT_WITHIN)
 
 
-def _ends(shape: Shape) -> tuple[float, float]:
-    if not shape.peak_set:
-        return np.nan, np.nan
-    return min(a for a, _ in shape.peak_set), max(b for _, b in shape.peak_set)
-
-
 def _finding(
     declared: Declaration,
-    quantity: str,
-    verdict: str,
+    values: dict[str, Any],
+    shape: Shape,
     grade: str,
-    row: tuple[Any, ...],
-    chosen: Choices,
+    apart: dict[str, Any],
     did: Effort,
 ) -> Finding:
-    name, f = label(quantity).capitalize(), declared.fahrenheit
-    values = dict(zip(COLUMNS, row, strict=True))
-    used, offered = _means(chosen, quantity)
-    compared = f"used {said(quantity, used, f)} on average where {said(quantity, offered, f)} was offered"
+    """One sentence: what is chosen as far as it can be told, then use against offer at the same moments."""
+    quantity, verdict, f = values["quantity"], values["shape"], declared.fahrenheit
+    name = label(quantity).capitalize()
     offer = f"{said(quantity, values['offered_low'], f)} to {said(quantity, values['offered_high'], f)}"
-    evidence = f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}"
+    higher, lower = WORDS.get(quantity, ("higher", "lower"))
+    more = higher if apart["difference"] > 0 else lower
+    ends = sorted(abs(in_unit(quantity, apart[k], f, True)) for k in ("difference_low", "difference_high"))
+    sure = apart["difference_low"] * apart["difference_high"] > 0
+    limits = f"{ends[0]:.1f} to {ends[1]:.1f}" if sure else "it may be none"
+    compared = (
+        f"it was in places {said(quantity, abs(apart['difference']), f, True)} {more} ({limits}) than the mean of "
+        f"those on offer at the same moments ({counted(did.sessions, 'session')} on {counted(did.days, 'day')})"
+    )
     if verdict == PEAKED:
         limits = f"{said(quantity, values['peak_low'], f)} to {said(quantity, values['peak_high'], f)}"
-        near = f"places near {said(quantity, values['peak'], f)} ({limits}) are used most"
-        says = f"{name}: {near}; {compared} ({evidence})."
-    elif verdict in (RISING, FALLING):
-        more = "higher" if verdict == RISING else "lower"
         says = (
-            f"{name}: the {more}, the more it is used, as far as offered ({offer}); {compared} ({evidence})."
+            f"{name}: places near {said(quantity, values['peak'], f)} ({limits}) are used most; {compared}."
         )
+    elif verdict in (RISING, FALLING):
+        way = higher if verdict == RISING else lower
+        says = f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
     elif verdict == FLAT:
-        says = f"{name} makes little difference within {offer} ({evidence})."
+        says = f"{name} makes little difference within {offer}; {compared}."
+    elif shape.place and grade:
+        says = f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
     else:
-        says = f"{name}: {compared} ({evidence}). What it makes of {offer} cannot be told yet."
+        says = f"{name}: {compared}. What it makes of {offer} cannot be told yet."
     return Finding((quantity,), verdict, grade if verdict != TOO_EARLY else "", says)
 
 
