@@ -197,13 +197,13 @@ def _shape(
     spans = fieller_peak(*(beside or terms), degrees)
     inside = cut_to_offered(tuple((a + centre, b + centre) for a, b in spans), low, high)
     bend = float(np.clip(-terms[0][0] / (2 * terms[0][1]) + centre, low, high))
-    ends = low - centre, high - centre, degrees
-    luck, luck_beside = _luck(*terms, *ends), _luck(*(beside or terms), *ends)
+    ends = low - centre, high - centre
+    luck, luck_beside = _luck(*terms, *ends, degrees), _luck(*(beside or terms), *ends, degrees)
     for verdict in (PEAKED, RISING, FALLING):
         if luck[verdict] <= ALPHA / compared:
             stands = luck_beside[verdict] <= ALPHA_CONSTANTS
             return Shape(verdict if stands else TOO_EARLY, bend, inside, place=not stands)
-    return Shape(FLAT if _is_flat(*terms, *ends) else TOO_EARLY, bend, inside)
+    return Shape(FLAT if _is_flat(*terms, *ends, degrees) else TOO_EARLY, bend, inside)
 
 
 def _luck(coef: Floats, cov: Floats, low: float, high: float, degrees: int) -> dict[str, float]:
@@ -244,8 +244,9 @@ def _finding(
     sure = apart["difference_low"] * apart["difference_high"] > 0
     limits = f"{ends[0]:.1f} to {ends[1]:.1f}" if sure else "it may be none"
     compared = (
-        f"it was in places {said(quantity, abs(apart['difference']), f, True)} {more} ({limits}) than the mean of "
-        f"those on offer at the same moments ({counted(did.sessions, 'session')} on {counted(did.days, 'day')})"
+        f"{'it was' if did.animals == 1 else 'they were'} in places "
+        f"{said(quantity, abs(apart['difference']), f, True)} {more} ({limits}) than the mean of those on offer "
+        f"at the same moments ({counted(did.sessions, 'session')} on {counted(did.days, 'day')})"
     )
     if verdict == PEAKED:
         limits = f"{said(quantity, values['peak_low'], f)} to {said(quantity, values['peak_high'], f)}"

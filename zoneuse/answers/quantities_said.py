@@ -27,6 +27,8 @@ def said(quantity: str, value: float, fahrenheit: bool = False, difference: bool
     """
     shown = in_unit(quantity, value, fahrenheit, difference)
     name = unit(quantity, fahrenheit)
+    if difference and name == "%":
+        name = "points"
     digits = 2 if name in ("kPa", "") else 0 if name == "lx" else 1
     return f"{shown:.{digits}f} {name}".strip()
 

@@ -74,10 +74,10 @@ def moments(declared: Declaration, journals: Journals) -> pd.DataFrame:
     slots = _Slots(declared, adjustments(journals), {})
     handled = _handled(journals)
     doubled = _second_observers(journals)
+    moved: dict[str, _Handled] = {}
     rows = []
     for session in journals.sessions.values():
         day = study_day(declared, session.opened)
-        moved: dict[str, _Handled] = {}
         for moment in moments_of(session):
             out = _out(session, moment, handled, moved, doubled)
             row = _row(declared, session, moment, day, slots, out)
