@@ -15,6 +15,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from ...study.labels import visible
 from .actions import ACTIONS
 from .app import RecorderApp
 from .core import Recorder
@@ -24,7 +25,7 @@ from .newest import age_words, broken, value_words
 from .notes import WHATS, Said, understand
 from .said import write_said
 from .summary import summary
-from .words import clock_words, line_words, visible, zone_label
+from .words import clock_words, line_words, zone_label
 
 if TYPE_CHECKING:
     from .watch import WatchScreen

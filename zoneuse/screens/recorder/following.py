@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ...study.labels import visible
 from ...study.model import Behaviour
 from .beat import Beat
 from .core import Act, Event, Prompt, Recorder
 from .draft import Draft
 from .moment import Moment
 from .plan import Who
-from .words import span_words, state_words, visible
+from .words import span_words, state_words
 
 
 @dataclass(slots=True)

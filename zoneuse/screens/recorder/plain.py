@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
+from ...study.labels import visible
 from .actions import ACTIONS
 from .answering import Answering
 from .core import Recorder
@@ -19,7 +20,7 @@ from .recall import Recall
 from .scanning import Scanning
 from .standing import standing
 from .summary import summary
-from .words import clock_words, line_words, visible
+from .words import clock_words, line_words
 
 # A word for every action, since a line can hold one; the punctuation works as well.
 _SIGNS = {

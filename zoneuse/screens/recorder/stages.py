@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ...study.labels import visible
 from .answering import Answering
 from .core import Prompt
-from .words import visible
 
 
 def answer_prompt(core: Answering, lead: str = "") -> Prompt:

@@ -13,13 +13,14 @@ from textual.widgets.option_list import Option
 
 from ...journal.reader import Session
 from ...study.clock import slot_at
+from ...study.labels import visible
 from .app import RecorderApp
 from .cautions import SHORT, put_away, were_put_away
 from .moment import Moment
 from .newest import broken, read_newest
 from .recall import Recall
 from .standing import care_words
-from .words import clock_words, span_words, visible, who_words
+from .words import clock_words, span_words, who_words
 
 if TYPE_CHECKING:
     from .notes import Said

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from ...study.labels import visible
 from .actions import BY_NAME
 from .app import RecorderApp, action_name, is_keeper_key
 from .core import Prompt, Recorder
@@ -20,7 +21,7 @@ from .newest import Newest, age_words, broken, read_newest, value_words
 from .panels import Chip, Chips, Rooms, RoomWords
 from .scanning import Scanning
 from .standing import standing
-from .words import clock_words, visible
+from .words import clock_words
 
 if TYPE_CHECKING:
     from .core import Choice

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Protocol
 
+from ...study.labels import visible
 from ...study.model import Declaration
 from .draft import marks
 
@@ -17,11 +18,6 @@ class Recorded(Protocol):
     def kind(self) -> str: ...
     @property
     def fields(self) -> Mapping[str, Any]: ...
-
-
-def visible(text: object) -> str:
-    """Text with control and direction marks made visible, so that no label can steer a terminal."""
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in str(text))
 
 
 def who_words(declared: Declaration, fields: Mapping[str, Any]) -> str:

@@ -1,0 +1,298 @@
+"""``look``, ``seen`` and ``note``: records from the shell, each command one whole file, on the disk or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ..journal.records import FORMAT, RECORD_METHOD, Record, check_fields
+from ..journal.writer import new_session_id, write_whole
+from ..screens.recorder.counts import FORM
+from ..screens.recorder.plan import Who, people
+from ..screens.recorder.words import line_words, span_words
+from ..study.file import load_declaration
+from ..study.labels import visible
+from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
+from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from .narration import say
+from .options import asked_time, someone_there, study_option, wall_clock
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A record to be written: its kind and fields, and when it happened if that is not now."""
+
+    kind: str
+    fields: dict[str, Any]
+    at: datetime | None = None
+
+
+def write_rows(
+    declared: Declaration,
+    folder: Path,
+    observer: str,
+    method: str,
+    now: datetime,
+    rows: Sequence[Row],
+    session: str | None = None,
+) -> str:
+    """Write a session of its own with these rows, opened first; all of it is on the disk, or nothing is.
+
+    ``session`` is its id where a row must know it; a new one otherwise. Returns it. Raises OSError where
+    the disk refuses.
+    """
+    session = session or new_session_id(now, observer)
+    opened = {
+        "format": FORMAT, "study": declared.title, "session": session, "part": 1,
+        "observer": observer, "method": method, "timezone": str(declared.timezone),
+    }  # fmt: skip
+    zone = declared.timezone
+    records = []
+    for n, row in enumerate([Row("opened", opened), *rows], 1):
+        at = row.at or now
+        fields = {name: value for name, value in row.fields.items() if value is not None}
+        check_fields(row.kind, fields)
+        entered = None if at == now else now.astimezone(zone)
+        records.append(Record(n, at.astimezone(zone), row.kind, fields, entered, 0.0))
+    write_whole(folder, session, 1, records)
+    return session
+
+
+@click.command()
+@study_option
+@click.option("--observer", metavar="NAME", help="Who is looking (default: as in study.toml).")
+@click.option("--at", "when", metavar="TIME", help="When, if not now.")
+@click.argument("found", nargs=-1, required=True, metavar="ANIMAL=ZONE…")
+def look(folder: Path, observer: str | None, when: str | None, found: tuple[str, ...]) -> None:
+    """Record one planned spot check: where everyone is at this moment.
+
+    \b
+    a1=c         in zone c (ids, keys and labels all work)      a1=c,r   resting there
+    a3=-         looked for, not found                          a1=c?    a guess    a1=c~  hidden
+    young=c3,w2,-1   a group: three in c, two in w, one not found
+
+    An animal not named has no record. Example:  zoneuse look 1=c 2=w 3=-
+    """
+    declared, now = load_declaration(folder), wall_clock()
+    at = asked_time(when, declared, now)
+    rows: list[Row] = []
+    done: set[str] = set()
+    for word in found:
+        name, _, places = word.partition("=")
+        if not places:
+            raise click.UsageError(
+                f"{word!r} does not say where; write ANIMAL=ZONE, or ANIMAL=- for not found."
+            )
+        try:
+            who = find_who(declared, name, at)
+            if who.id in done:
+                raise click.UsageError(f"{who.id} is given twice; give each once.")
+            done.add(who.id)
+            rows += _group_rows(declared, who, places, at) if isinstance(who, Group) else [
+                _animal_row(declared, who, places, at)
+            ]  # fmt: skip
+        except UnknownNameError as error:
+            raise click.UsageError(f"{word}: {error}.") from None
+    rows = [Row(row.kind, row.fields, at) for row in rows]
+    closed = Row("closed", {"reason": "finished"}, at)
+    write_rows(declared, folder, observer or declared.watching.observer, "scan", now, [*rows, closed])
+    _tell(declared, rows)
+    left = [w for w in people(declared, tuple(declared.enclosures), at) if w.id not in done]
+    if left:
+        say(f"Not named, so not looked for: {', '.join(_labels(left))}.")
+
+
+def _labels(some: Sequence[Who]) -> list[str]:
+    return [visible(w.label) for w in some]
+
+
+def _tell(declared: Declaration, rows: Sequence[Row]) -> None:
+    for row in rows:
+        click.echo(f"Saved: {line_words(declared, row)}")
+
+
+def _marked(text: str) -> tuple[str, dict[str, Any]]:
+    """The marks behind a place: ``?`` a guess, ``~`` hidden."""
+    marks: dict[str, Any] = {}
+    while text and text[-1] in "?~":
+        marks["sure" if text[-1] == "?" else "hidden"] = text[-1] == "~"
+        text = text[:-1]
+    return text, marks
+
+
+def _animal_row(declared: Declaration, who: Animal, places: str, at: datetime) -> Row:
+    about: dict[str, Any] = {"animal": who.id, "scan": 1}
+    if places == "-":
+        return Row("unseen", about)
+    text, marks = _marked(places)
+    where, _, doing = text.partition(",")
+    zone = _zone(declared, where, who, at)
+    behaviour = _lasting(find_behaviour(declared, doing)) if doing else None
+    return Row("seen", {**about, "zone": zone.id, "behaviour": behaviour, **marks})
+
+
+def _lasting(behaviour: Behaviour) -> str:
+    if not behaviour.lasts:
+        raise click.UsageError(
+            f"{behaviour.id} is momentary; record it with: zoneuse seen ANIMAL ZONE {behaviour.id}"
+        )
+    return behaviour.id
+
+
+def _zone(declared: Declaration, name: str, who: Animal | Group, at: datetime) -> Zone:
+    where = home(who, at)
+    if where is None:
+        raise click.UsageError(f"{who.id} does not live here at that time, by its dates in study.toml.")
+    return find_zone(declared, name, where, at)
+
+
+def _group_rows(declared: Declaration, who: Group, places: str, at: datetime) -> list[Row]:
+    """``c3,w2,-1``, or with ids: ``moss_end:3``."""
+    rows = [_count_row(declared, who, piece, at) for piece in places.split(",") if piece]
+    total = sum(row.fields["count"] for row in rows)
+    size = value_at(who.size, at)
+    if size is not None and total != size and not _asked_about(who, total, size):
+        raise click.UsageError(
+            f"{who.id}: {total} counted, but the group is {size}; count again, or say what is not found, as in -1."
+        )
+    return rows
+
+
+def _asked_about(who: Group, total: int, size: int) -> bool:
+    return someone_there() and click.confirm(
+        f"{visible(who.label)}: {total} counted, but the group is {size}. Record it so?", err=True
+    )
+
+
+def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> Row:
+    text, marks = _marked(piece)
+    about: dict[str, Any] = {"group": who.id, "scan": 1}
+    if text.startswith("-") and (text == "-" or text[1:].isdigit()):
+        return Row("unseen", {**about, "count": int(text[1:] or 1)})
+    name, colon, digits = text.rpartition(":")
+    if not colon:
+        name = text.rstrip("0123456789")
+        digits = text[len(name) :]
+    if (digits and not digits.isdigit()) or (digits.strip("0") == "" and digits):
+        raise click.UsageError(f"{piece!r} is not a count; write {FORM}.")
+    return Row(
+        "seen", {**about, "count": int(digits or 1), "zone": _zone(declared, name, who, at).id, **marks}
+    )
+
+
+@click.command()
+@study_option
+@click.option("--observer", metavar="NAME", help="Who saw it (default: as in study.toml).")
+@click.option("--at", "when", metavar="TIME", help='When, if not now: an ISO time, "21:30", "2h ago".')
+@click.option("--guess", is_flag=True, help="Not sure of it.")
+@click.option("--hidden", is_flag=True, help="Known to be there, but not visible.")
+@click.option("--count", type=click.IntRange(1, 9999), help="How many of a group (default: 1).")
+@click.argument("animal")
+@click.argument("zone")
+@click.argument("behaviour", required=False)
+def seen(
+    folder: Path, observer: str | None, when: str | None, guess: bool, hidden: bool, count: int | None,
+    animal: str, zone: str, behaviour: str | None,
+) -> None:  # fmt: skip
+    """Record one sighting in passing (kept and shown, never counted in shares).
+
+    \b
+    Example:  zoneuse seen a1 moss_end resting
+    """
+    declared, now = load_declaration(folder), wall_clock()
+    at = asked_time(when, declared, now)
+    try:
+        who = find_who(declared, animal, at)
+        where = _zone(declared, zone, who, at)
+        doing = find_behaviour(declared, behaviour) if behaviour else None
+    except UnknownNameError as error:
+        raise click.UsageError(f"{error}.") from None
+    about: dict[str, Any] = (
+        {"group": who.id, "count": count or 1} if isinstance(who, Group) else {"animal": who.id}
+    )
+    fields = {**about, "zone": where.id, "behaviour": doing.id if doing else None}
+    if doing is not None and not doing.lasts:
+        row = Row("happened", fields, at)
+    else:
+        row = Row("seen", {**fields, "sure": False if guess else None, "hidden": hidden or None}, at)
+    closed = Row("closed", {"reason": "finished"})
+    write_rows(declared, folder, observer or declared.watching.observer, "ad-libitum", now, [row, closed])
+    _tell(declared, [row])
+
+
+@click.command()
+@study_option
+@click.option("--observer", metavar="NAME", help="Who says so (default: as in study.toml).")
+@click.option("--at", "when", metavar="TIME", help='When, if not now: an ISO time, "21:30", "2h ago".')
+@click.option("--from", "start", metavar="TIME", help="When a period began (shedding, gravid, ill …).")
+@click.option("--until", "until", metavar="TIME", help="When it ended; closes the open one.")
+@click.argument("words", nargs=-1, required=True, metavar="WHAT [ANIMAL] [VALUE]")
+def note(
+    folder: Path,
+    observer: str | None,
+    when: str | None,
+    start: str | None,
+    until: str | None,
+    words: tuple[str, ...],
+) -> None:
+    """Put a feed, a shed, a weight or a free note on record.
+
+    \b
+    zoneuse note fed a1 2 crickets          zoneuse note weighed a1 23.5
+    zoneuse note shedding a1                zoneuse note shedding a1 over
+    zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
+    """
+    from ..screens.recorder.notes import Said, understand
+    from ..screens.recorder.past import read_past
+
+    declared, now = load_declaration(folder), wall_clock()
+    at = asked_time(when, declared, now)
+    known = read_past(declared, folder)[0].open_periods
+    spans = [None if text is None else asked_time(text, declared, now) for text in (start, until)]
+
+    def meant(more: Sequence[str]) -> Said:
+        try:
+            return understand(declared, more, at, known, spans[0], spans[1])
+        except ValueError as error:
+            raise click.UsageError(f"{error}.") from None
+
+    said = meant(words)
+    still = [e for e in known if _same_period(e.record.fields, said.fields)]
+    if still and said.closes is None:
+        since = span_words((now - still[-1].record.at).total_seconds())
+        if someone_there() and click.confirm(f"It is open since {since}. Is it over now?", err=True):
+            said = meant([*words, "over"])
+        else:
+            say(
+                f"It is on record already, open since {since}; when it is over: zoneuse note {' '.join(words)} over"
+            )
+            return
+    _write_said(declared, folder, observer or declared.watching.observer, now, at, said)
+    others = [e for e in known if said.closes is None or e.place != said.closes.place]
+    for entry in others:
+        since = span_words((now - entry.record.at).total_seconds())
+        say(f"Still open: {line_words(declared, entry.record)}, since {since}.")
+
+
+def _same_period(known: Any, said: Any) -> bool:
+    return "until" not in said and (known.get("what"), known.get("animal")) == (
+        said.get("what"),
+        said.get("animal"),
+    )
+
+
+def _write_said(
+    declared: Declaration, folder: Path, observer: str, now: datetime, at: datetime, said: Any
+) -> None:
+    rows = [Row(said.kind, dict(said.fields), at)]
+    session = new_session_id(now, observer)
+    if said.closes is not None:
+        of = dict(zip(("session", "part", "n"), said.closes.place, strict=True))
+        rows.append(Row("took-back", {"of": of, "replaces": {"session": session, "part": 1, "n": 2}}))
+    write_rows(declared, folder, observer, RECORD_METHOD, now, rows, session=session)
+    _tell(declared, rows[:1])
