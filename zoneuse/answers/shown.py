@@ -51,7 +51,7 @@ def _table(answer: Answer, width: int) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0) if width > _NARROW else (0, 1, 0, 0))
     for column in answer.shown:
         left = column.shown in ("text", "bar")
-        table.add_column(Text(column.heading), justify="left" if left else "right", overflow="fold")
+        table.add_column(Text(column.heading), justify="left" if left else "right", no_wrap=not left)
     for row in rows(answer.table):
         table.add_row(*(Text(cell(column, row, answer)) for column in answer.shown))
     return table
@@ -62,7 +62,7 @@ def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
     if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
-        return "–" if _missing(low) else f"{_number(low, kind)} to {_number(high, kind)}"
+        return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')}–{_number(high, kind)}"
     value = row[column.name]
     if column.shown == "text":
         return visible(answer.labels.get(str(value), str(value))) if not _missing(value) else "–"

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -12,11 +11,13 @@ from numpy.typing import NDArray
 
 from ..journal.reader import Journals
 from ..stats.electivity import jacobs_d, spread_of_participation, zone_electivity
-from ..stats.shares import counts_against_offer, mean_shares
+from ..stats.shares import counts_against_offer
+from ..stats.zone_use import ZoneUse, zone_use
+from ..stats.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION, TOO_EARLY
 from ..study.model import Declaration
-from ..tables.choices import Choices, choices
+from ..tables.choices import by_place, offers
 from ..tables.offered import places_of
-from .answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
+from .answer import Answer, Caution, Column, Finding, standing
 from .answer import rows as rows_of
 from .evidence import (
     CLUSTERS,
@@ -32,7 +33,6 @@ from .evidence import (
 )  # fmt: skip
 
 Floats = NDArray[np.float64]
-AVOIDED, FAVOURED, IN_PROPORTION = "avoided", "favoured", "in proportion"
 AVAILABILITY = ("measured", "equal")
 MEASURE_SAID = {
     "floor_cm2": "floor area",
@@ -52,18 +52,6 @@ SHOWN = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
-    """Units x places. ``counts`` are moments seen there, ``offered`` the summed shares on offer at those
-    moments, ``unseen`` the moments of each unit in which an animal was looked for and not found."""
-
-    places: list[str]
-    counts: Floats
-    offered: Floats
-    unseen: Floats
-    sessions: NDArray[np.int64]
-
-
 def zones(
     declared: Declaration,
     journals: Journals,
@@ -72,6 +60,8 @@ def zones(
     *,
     cluster: str | None = None,
     availability: str = "measured",
+    draws: int = 1999,
+    seed: int = 1,
 ) -> Answer:
     """Use of each zone against what is offered, by independent units (sessions or days).
 
@@ -86,24 +76,33 @@ def zones(
     if not len(rows) or rows["zone"].isna().all():
         return _nothing(declared, did)
     equal = availability == "equal"
-    use = _use(declared, choices(declared, rows, equal=equal, join=False), rows, unit)
-    table = _table(use, unit)
     labels = labels_of(declared)
+
+    def ask(part: pd.DataFrame) -> tuple[pd.DataFrame, ZoneUse | None]:
+        return (
+            _independent(declared, part, equal)
+            if unit == "moment"
+            else _clustered(declared, part, equal, unit, draws, seed)
+        )
+
+    table, use = ask(rows)
     return Answer(
         answer="zones",
         study=declared.title,
-        table=table,
-        findings=_findings(table, did, labels),
+        table=table[COLUMNS],
+        findings=tuple(_finding(row, did, use, labels) for row in rows_of(table)),
         cautions=_cautions(declared, rows, did, availability),
         effort=did.to_dict(),
         parts={
-            "by_animal": _by(declared, rows, "animal", unit, equal),
-            "by_slot": _by(declared, rows, "slot", unit, equal),
+            "by_animal": _by(rows, "animal", ask),
+            "by_slot": _by(rows, "slot", ask),
             "indices": _indices(table),
+            "tests": _tests(table, use),
         },
+        seed=seed,
         shown=SHOWN,
         labels=labels,
-        headline=_headline(did),
+        headline=_headline(did, use),
     )
 
 
@@ -119,120 +118,127 @@ def _nothing(declared: Declaration, did: Effort) -> Answer:
     return Answer("zones", declared.title, empty, (Finding((), TOO_EARLY, "", says),), effort=did.to_dict())
 
 
-def _use(declared: Declaration, chosen: Choices, rows: pd.DataFrame, cluster: str) -> Use:
-    """Shares of each unit's moments, by place. ``rows`` are all moments, seen or not; ``chosen`` the seen."""
-    places = places_of(declared)
-    to_place = np.array([places.index(p) for p in chosen.places])
-    every = unit_codes(rows, cluster)
+def _clustered(
+    declared: Declaration, rows: pd.DataFrame, equal: bool, cluster: str, draws: int, seed: int
+) -> tuple[pd.DataFrame, ZoneUse]:
+    """One row per place, from units that may repeat each other."""
+    offered, chosen = by_place(declared, *offers(declared, rows, equal))
+    animals = np.where(rows["animal"].isna(), -1, pd.factorize(rows["animal"])[0])
+    use = zone_use(
+        unit_codes(rows, cluster),
+        animals,
+        chosen,
+        np.asarray(rows["at"].astype("int64")),
+        offered,
+        rows["weight"].to_numpy(float),
+        draws=draws,
+        seed=seed,
+    )
+    table = pd.DataFrame({name: getattr(use, name) for name in COLUMNS if hasattr(use, name)})
+    table["p"], table["verdict"], table["reason"] = use.p, use.verdict, use.reason
+    table["even_low"], table["even_high"] = use.even_low, use.even_high
+    return _labelled(declared, table, rows, chosen, use.available), use
+
+
+def _independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataFrame, None]:
+    """One row per place as if each record stood by itself (Neu, Byers & Peek 1974; Bonferroni limits)."""
+    offered, chosen = by_place(declared, *offers(declared, rows, equal))
     weight = rows["weight"].to_numpy(float)
-    seen = rows["zone"].notna().to_numpy()
-    number = int(every.max()) + 1
-    counts = np.zeros((number, len(places)))
-    where = to_place[chosen.chosen]
-    np.add.at(counts, (every[seen], where), weight[seen])
-    by_place = chosen.offered @ np.eye(len(places))[to_place]
-    offered = np.zeros((number, len(places)))
-    np.add.at(offered, every[seen], by_place * weight[seen][:, None])
-    unseen = np.bincount(every[~seen], weight[~seen], number).astype(float)
-    names = chosen.rows["session"].to_numpy()
-    sessions = np.array([len(set(names[where == j])) for j in range(len(places))])
-    return Use(places, counts, offered, unseen, sessions)
-
-
-def _table(use: Use, cluster: str) -> pd.DataFrame:
-    total = use.counts.sum(axis=1)
-    met = total > 0
-    available = (use.offered[met] / total[met, None]).mean(axis=0)
+    seen, places = chosen >= 0, offered.shape[1]
+    available = np.average(offered[seen], axis=0, weights=weight[seen])
+    counts = np.bincount(chosen[seen], weight[seen], places)
+    unseen, total = weight[~seen].sum(), weight.sum()
     there = available > 0
-    shares = use.counts[met] / total[met, None]
-    moments = use.counts.sum(axis=0)
-    used, low, high = shares.mean(axis=0), np.zeros(len(there)), np.ones(len(there))
-    if cluster == "moment" and there.sum() > 1:
-        found = counts_against_offer(moments[there], available[there])
-        used[there], low[there], high[there] = found.used, found.low, found.high
-    elif cluster != "moment":
-        limits = mean_shares(shares, compared=int(there.sum()), most_looks=float(moments.sum()))
-        low, high = limits.low, limits.high
-    looked = (total + use.unseen)[:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratios = [np.where(there, value / available, np.nan) for value in (used, low, high)]
-    table = pd.DataFrame(
-        {
-            "zone": use.places, "available": available, "used": used, "used_low": low, "used_high": high,
-            "ratio": ratios[0], "ratio_low": ratios[1], "ratio_high": ratios[2],
-            "unseen_low": (use.counts / looked).mean(axis=0),
-            "unseen_high": ((use.counts + use.unseen[:, None]) / looked).mean(axis=0),
-            "moments": moments, "sessions": use.sessions,
-        }
-    )  # fmt: skip
-    offered: pd.DataFrame = table[there].reset_index(drop=True)
+    found = counts_against_offer(counts[there], available[there])
+    table = pd.DataFrame({"available": available, "moments": counts})
+    for name, value in (
+        ("used", found.used), ("used_low", found.low), ("used_high", found.high),
+        ("ratio", found.ratio), ("ratio_low", found.ratio_low), ("ratio_high", found.ratio_high),
+    ):  # fmt: skip
+        table.loc[there, name] = value
+    table["unseen_low"], table["unseen_high"] = counts / total, (counts + unseen) / total
+    table["p"], table["reason"] = np.nan, "spread"
+    table["verdict"] = np.where(
+        table["ratio_high"] < 1, AVOIDED, np.where(table["ratio_low"] > 1, FAVOURED, TOO_EARLY)
+    )
+    return _labelled(declared, table, rows, chosen, available), None
+
+
+def _labelled(
+    declared: Declaration,
+    table: pd.DataFrame,
+    rows: pd.DataFrame,
+    chosen: NDArray[np.int64],
+    available: Floats,
+) -> pd.DataFrame:
+    """With each place's id and in how many sessions it was used; places never on offer are left out."""
+    sessions = rows["session"].to_numpy()
+    places = places_of(declared)
+    table.insert(0, "zone", places)
+    table["sessions"] = [len(set(sessions[chosen == j])) for j in range(len(places))]
+    offered: pd.DataFrame = table[available > 0].reset_index(drop=True)
     return offered
 
 
-def _findings(table: pd.DataFrame, did: Effort, labels: Mapping[str, str]) -> tuple[Finding, ...]:
-    grade = standing(did.sessions, did.days)
-    return tuple(_finding(row, did, grade, labels) for row in rows_of(table))
-
-
-def _finding(row: dict[str, Any], did: Effort, grade: str, labels: Mapping[str, str]) -> Finding:
-    name, zone = labels[row["zone"]], row["zone"]
+def _finding(row: dict[str, Any], did: Effort, use: ZoneUse | None, labels: Mapping[str, str]) -> Finding:
+    name, zone, verdict = labels[row["zone"]], row["zone"], row["verdict"]
     used, offered = f"{100 * row['used']:.0f} %", f"{100 * row['available']:.0f} %"
-    span = f"{row['ratio_low']:.2f} to {row['ratio_high']:.2f}"
     evidence = f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}"
+    numbers = (
+        f"{used} of the time against {offered} offered, {row['ratio']:.2f} times its share "
+        f"({row['ratio_low']:.2f} to {row['ratio_high']:.2f}; {evidence})"
+    )
+    grade = standing(did.sessions, did.days)
     if row["available"] >= 1:
         return Finding((zone,), TOO_EARLY, "", f"{name} is all there is, so there is nothing to choose.")
     if not grade:
-        says = f"{name}: seen there in {row['sessions']} of {evidence}. At least 5 sessions on 3 days are needed."
+        says = f"{name}: used in {row['sessions']} of {evidence}. At least 5 sessions on 3 days are needed to say more."
         return Finding((zone,), TOO_EARLY, "", says)
-    verdict = _verdict(row)
-    if verdict != TOO_EARLY and _unseen_decide(row, verdict):
-        says = (
-            f"{name}: {used} of what was seen against {offered} offered, but the moments in which nobody was found "
-            f"decide it: counted there or elsewhere it lies between {100 * row['unseen_low']:.0f} and "
-            f"{100 * row['unseen_high']:.0f} %."
+    said = {
+        AVOIDED: f"{name} is used less than its share: {numbers}.",
+        FAVOURED: f"{name} is used more than its share: {numbers}.",
+        IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(use, row)}",
+    }
+    if verdict in said:
+        return Finding((zone,), verdict, grade, said[verdict])
+    return Finding((zone,), TOO_EARLY, "", f"{name}: {numbers}. {_held_back(row, use)}")
+
+
+def _even(use: ZoneUse | None, row: dict[str, Any]) -> str:
+    """What "in proportion" rests on: the zone's own 90 % interval, not the wider one of all zones at once."""
+    if use is None:
+        return ""
+    low, high = row["even_low"], row["even_high"]
+    return f" By itself (90 %) it lies between {low:.2f} and {high:.2f}, within 0.67 to 1.5."
+
+
+def _held_back(row: dict[str, Any], use: ZoneUse | None) -> str:
+    """Why a zone has no verdict yet."""
+    if row["reason"] == "unseen":
+        return (
+            "The moments in which nobody was found decide it: counted elsewhere or there, it lies between "
+            f"{100 * row['unseen_low']:.0f} and {100 * row['unseen_high']:.0f} %."
         )
-        return Finding((zone,), TOO_EARLY, "", says)
-    numbers = f"{used} of the time against {offered} offered, {row['ratio']:.2f} times its share ({span}; {evidence})"
-    if verdict == AVOIDED:
-        return Finding((zone,), verdict, grade, f"{name} is used less than its share: {numbers}.")
-    if verdict == FAVOURED:
-        return Finding((zone,), verdict, grade, f"{name} is used more than its share: {numbers}.")
-    return Finding(
-        (zone,), TOO_EARLY, "", f"{name}: {numbers}. More or less than its share: cannot be told yet."
-    )
+    if row["reason"] == "few_moves" and use is not None:
+        return f"Too early: only {counted(use.moves or 0, 'move')} between zones were seen."
+    return "More or less than its share: cannot be told yet."
 
 
-def _verdict(row: dict[str, Any]) -> str:
-    if row["ratio_high"] < 1:
-        return AVOIDED
-    return FAVOURED if row["ratio_low"] > 1 else TOO_EARLY
-
-
-def _unseen_decide(row: dict[str, Any], verdict: str) -> bool:
-    """Whether the verdict would turn if all unseen moments were there, or all elsewhere."""
-    if verdict == AVOIDED:
-        return bool(row["unseen_high"] >= row["available"])
-    return bool(row["unseen_low"] <= row["available"])
-
-
-def _headline(did: Effort) -> str:
+def _headline(did: Effort, use: ZoneUse | None) -> str:
     unseen = f", {did.unseen:,} not found" if did.unseen else ""
     missed = f", {did.missed:,} missed" if did.missed else ""
+    moves = f", {use.moves:,} moves between zones" if use is not None and use.moves is not None else ""
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {did.moments:,} moments seen"
-        f"{unseen}{missed}. Each {did.cluster} counts once."
+        f"{unseen}{missed}{moves}. Each {did.cluster} counts once."
     )
 
 
 def _cautions(
     declared: Declaration, rows: pd.DataFrame, did: Effort, availability: str
 ) -> tuple[Caution, ...]:
-    kind = (
-        "every zone counted alike"
-        if availability == "equal"
-        else f"{declared.measured_in} as entered in study.toml"
-    )
-    cautions = [Caution("availability", f"What is offered is measured in {kind}.")]
+    measure = "every zone alike" if availability == "equal" else MEASURE_SAID[declared.measured_in]
+    cautions = [Caution("availability", f"What is offered is measured by {measure}.")]
     if did.cluster == "moment":
         cautions.append(
             Caution(
@@ -251,15 +257,28 @@ def _cautions(
     return tuple(cautions)
 
 
-def _by(declared: Declaration, rows: pd.DataFrame, column: str, cluster: str, equal: bool) -> pd.DataFrame:
+def _by(
+    rows: pd.DataFrame, column: str, ask: Callable[[pd.DataFrame], tuple[pd.DataFrame, Any]]
+) -> pd.DataFrame:
     """The same table for each animal, or each slot."""
-    pieces = []
-    for name, part in rows.groupby(column, sort=True):
-        if part["zone"].notna().any():
-            part = part.reset_index(drop=True)
-            use = _use(declared, choices(declared, part, equal=equal, join=False), part, cluster)
-            pieces.append(_table(use, cluster).assign(**{column: name}))
-    return pd.concat(pieces, ignore_index=True) if pieces else pd.DataFrame(columns=[*COLUMNS, column])
+    pieces = [
+        ask(part.reset_index(drop=True))[0][[*COLUMNS, "verdict"]].assign(**{column: name})
+        for name, part in rows.groupby(column, sort=True)
+        if part["zone"].notna().any()
+    ]
+    return (
+        pd.concat(pieces, ignore_index=True)
+        if pieces
+        else pd.DataFrame(columns=[*COLUMNS, "verdict", column])
+    )
+
+
+def _tests(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:
+    """How each verdict was reached: p adjusted over zones, and the test of no preference at all."""
+    decided = use.decided_by if use is not None else "every record by itself"
+    return table[["zone", "verdict", "reason", "p"]].assign(
+        p_no_preference=use.p_no_preference if use is not None else np.nan, decided_by=decided
+    )
 
 
 def _indices(table: pd.DataFrame) -> pd.DataFrame:

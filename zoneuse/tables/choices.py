@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..study.model import Declaration, Zone, value_at
 from .conditions import Conditions, conditions
-from .offered import amount_at, amounts_offered
+from .offered import amount_at, amounts_offered, places_of
 from .phases import Adjustment
 
 Floats = NDArray[np.float64]
@@ -54,14 +54,9 @@ def choices(
     """
     rows = moments[moments["zone"].notna()].reset_index(drop=True)
     zones = tuple(declared.zones)
-    column = {zone: i for i, zone in enumerate(zones)}
-    chosen = np.asarray(rows["zone"].map(column), np.int64)
-    times: list[datetime] = [at.to_pydatetime() for at in rows["at"]]
-    enclosures = rows["enclosure"].tolist()
     listed = list(declared.zones.values())
-    amounts = amounts_offered(declared, listed, enclosures, times, equal)
-    _offer_what_was_used(amounts, listed, chosen, times, equal)
-    offered = amounts / amounts.sum(axis=1, keepdims=True)
+    offered, chosen = offers(declared, rows, equal)
+    times = _times(rows)
     cover = np.full(offered.shape, np.nan)
     for j, zone in enumerate(listed):
         if len(zone.cover) == 1:
@@ -72,6 +67,36 @@ def choices(
     if join and declared.loggers:
         found = conditions(declared, _milliseconds(rows), changes, max_gap_ms)
     return Choices(rows, zones, tuple(z.place for z in listed), offered, chosen, found.values, cover)
+
+
+def offers(
+    declared: Declaration, rows: pd.DataFrame, equal: bool = False
+) -> tuple[Floats, NDArray[np.int64]]:
+    """(moments x zones) each zone's share of what was on offer, and the column of the zone used (-1: not found).
+
+    ``rows`` are of `moments`, in any order; ``equal`` counts every zone alike.
+    """
+    column = {zone: i for i, zone in enumerate(declared.zones)}
+    listed = list(declared.zones.values())
+    chosen = np.asarray(rows["zone"].map(column).fillna(-1), np.int64)
+    times = _times(rows)
+    amounts = amounts_offered(declared, listed, rows["enclosure"].tolist(), times, equal)
+    _offer_what_was_used(amounts, listed, chosen, times, equal)
+    total = amounts.sum(axis=1, keepdims=True)
+    return np.divide(amounts, total, out=np.zeros(amounts.shape), where=total > 0), chosen
+
+
+def by_place(
+    declared: Declaration, offered: Floats, chosen: NDArray[np.int64]
+) -> tuple[Floats, NDArray[np.int64]]:
+    """The same by place: zones of one layout in several enclosures are one column."""
+    places = places_of(declared)
+    to_place = np.array([places.index(zone.place) for zone in declared.zones.values()])
+    return offered @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
+
+
+def _times(rows: pd.DataFrame) -> list[datetime]:
+    return [at.to_pydatetime() for at in rows["at"]]
 
 
 def _or_nan(value: float | None) -> float:
@@ -86,5 +111,5 @@ def _offer_what_was_used(
     amounts: Floats, listed: Sequence[Zone], chosen: NDArray[np.int64], times: Sequence[datetime], equal: bool
 ) -> None:
     """Put a used zone that was not on the plan among those on offer."""
-    for i in np.flatnonzero(amounts[np.arange(len(chosen)), chosen] <= 0):
+    for i in np.flatnonzero((chosen >= 0) & (amounts[np.arange(len(chosen)), chosen] <= 0)):
         amounts[i, chosen[i]] = amount_at(listed[int(chosen[i])], times[int(i)], equal)
