@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
-from datetime import timedelta, timezone, tzinfo
+from datetime import datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, available_timezones
@@ -11,6 +12,7 @@ from zoneinfo import ZoneInfo, available_timezones
 import click
 
 from ..study.file import load_declaration
+from ..study.labels import visible
 from ..study.model import Declaration
 from ..study.problems import Problem, ProblemError, fault
 from .narration import ExitStatus, say, say_problems, wrong_command
@@ -71,13 +73,18 @@ def _pairs(
               help="Which pass an hour belongs to that came twice when summer time ended.")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Take in what was understood without asking.")
 @click.option("--undo", multiple=True, metavar="FILE", help="Take a file back out.")
+@click.option("--salt-point", "salts", nargs=4, multiple=True, type=str, metavar="LOGGER SALT AT_C SHOWN_PCT",
+              help="Put a humidity check above a saturated salt into the study (L1 NaCl 20 78.2).")  # fmt: skip
+@click.option("--side-by-side", "together", nargs=2, metavar="FROM UNTIL",
+              help="Compare the loggers while they lay together.")  # fmt: skip
+@click.option("--now", metavar="TIME", help="The time that ages count from (default: now).")
 @study_option
-@click.pass_context
 def readings(
-    ctx: click.Context, files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
+    files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
     dates: str | None, decimal: str | None, columns: tuple[tuple[str, str], ...], by: str | None,
     series: tuple[tuple[str, str], ...], where: tuple[tuple[str, str], ...], start: str | None,
-    doubled: str | None, yes: bool, undo: tuple[str, ...], folder: Path,
+    doubled: str | None, yes: bool, undo: tuple[str, ...], salts: tuple[tuple[str, str, str, str], ...],
+    together: tuple[str, str] | None, now: str | None, folder: Path,
 ) -> None:  # fmt: skip
     """Take in logger exports, as the loggers' programs write them.
 
@@ -91,15 +98,23 @@ def readings(
     _check_columns(columns, series, declared)
     from ..readings.layout import Hints
 
-    now = wall_clock()
+    at = asked_time(now, declared, wall_clock())
     hints = Hints(
         logger, zone, unit, dates, decimal, columns, tuple(b.strip() for b in by.split(",")) if by else (),
-        series, where, asked_time(start, declared, now) if start else None, doubled,
+        series, where, asked_time(start, declared, at) if start else None, doubled,
     )  # fmt: skip
     if undo:
         _undo(folder, undo, declared)
+    if salts:
+        _add_salts(folder, salts, declared, at)
+    if together:
+        _compare(folder, declared, together, at)
     if files:
-        ctx.exit(_take_in(folder, files, declared, hints, yes))
+        status = _take_in(folder, files, declared, hints, yes)
+        if status:
+            sys.exit(int(status))
+    elif not (undo or salts or together):
+        _show(folder, declared, at)
 
 
 def _check_columns(
@@ -251,3 +266,51 @@ def _answered_columns(question: Question, hints: Hints, declared: Declaration) -
 
 def _refresh_newest(folder: Path, declared: Declaration) -> None:
     """The newest value per zone, for the recorder's first screen."""
+    from ..readings.newest import refresh_newest
+
+    refresh_newest(folder, declared)
+
+
+def _add_salts(
+    folder: Path, salts: tuple[tuple[str, str, str, str], ...], declared: Declaration, at: datetime
+) -> None:
+    from ..readings.salt_entry import add_salt_point
+
+    for logger, salt, at_c, shown in salts:
+        try:
+            numbers = float(at_c), float(shown)
+        except ValueError:
+            raise wrong_command(
+                f"--salt-point {logger} {salt} {at_c} {shown}: the last two are numbers"
+            ) from None
+        on = at.astimezone(declared.timezone).date()
+        true = add_salt_point(folder / "study.toml", logger, salt, *numbers, on)
+        click.echo(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
+                   f"({true - numbers[1]:+.1f}); noted in study.toml.")  # fmt: skip
+    _refresh_newest(folder, load_declaration(folder))
+
+
+def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at: datetime) -> None:
+    from ..readings.cross_checks import load_all
+    from ..readings.overview import side_by_side_lines
+
+    low, high = (int(asked_time(text, declared, at).timestamp() * 1000) for text in together)
+    for line in side_by_side_lines(load_all(folder, declared, low, high), declared, low, high):
+        click.echo(line)
+
+
+def _show(folder: Path, declared: Declaration, at: datetime) -> None:
+    """What is there of each logger: a table, a strip of coverage, and what is suspect."""
+    import shutil
+
+    from ..readings.overview import overview, overview_lines
+    from ..readings.store import intakes
+
+    intaken, damaged = intakes(folder)
+    say_problems(damaged)
+    name = max((len(n) for n in declared.loggers), default=0)
+    width = max(20, min(shutil.get_terminal_size((80, 24)).columns - name - 4, 100))
+    spans = [(p.first_ms, p.last_ms) for i in intaken for p in i.parts if p.rows]
+    span = (min(a for a, _ in spans), max(b for _, b in spans)) if spans else None
+    for line in overview_lines(overview(folder, declared, intaken, at, width), at, declared.timezone, span):
+        click.echo(visible(line))
