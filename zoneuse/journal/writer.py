@@ -58,7 +58,7 @@ class Journal:
         # O_EXCL: two devices never share a file, and nothing that exists is ever written to.
         self._handle = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | _BINARY, 0o644)
         try:
-            self.append("opened", at, format=FORMAT, session=session, part=part, **header)
+            self.append("opened", at, mono=started, format=FORMAT, session=session, part=part, **header)
             sync_folder(place)
         except OSError:
             self.close()
