@@ -16,7 +16,7 @@ from typing import Any
 
 from ...journal.fold import Place
 from ...journal.records import Record
-from ...journal.writer import Journal, continue_session
+from ...journal.writer import Journal
 from .moment import Moment
 
 
@@ -163,15 +163,15 @@ def next_part(
     part: int,
     moment: Moment,
     zone: tzinfo,
-    started: float | None,
+    started: float,
     header: Mapping[str, Any],
 ) -> Journal:
-    """A new file for a session under way; the next free part's number where another device took this one."""
+    """A new file of a session; the next free part's number where another device took this one.
+
+    ``started`` is where its seconds begin (monotonic): parts written by one process share it.
+    """
     for number in range(part, part + 50):
         try:
-            if started is None:
-                return continue_session(folder, session, number, at=moment.at, zone=zone, **header)
-            # The same clock goes on, so that durations across the parts stay true.
             return Journal(folder, session, number, moment.at, zone, started, timezone=str(zone), **header)
         except FileExistsError:
             continue

@@ -6,7 +6,7 @@ import dataclasses
 from typing import Any
 
 from ...journal.reader import Session
-from ...journal.writer import start_session
+from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from .beat import Beat
 from .core import Recorder
@@ -21,7 +21,8 @@ from .scanning import Scanning
 def begin(plan: Plan, moment: Moment) -> Recorder:
     """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
     declared = plan.declared
-    journal = start_session(declared.folder, at=moment.at, zone=declared.timezone, **plan.header)
+    session = new_session_id(moment.at, plan.observer)
+    journal = next_part(declared.folder, session, 1, moment, declared.timezone, moment.mono, plan.header)
     ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
     return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
 
@@ -45,7 +46,7 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     """
     declared = plan.declared
     journal = next_part(
-        declared.folder, session.id, session.parts + 1, moment, declared.timezone, None, plan.header
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, plan.header
     )
     ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
     void = {entry.place for entry in session.void}
@@ -63,7 +64,7 @@ def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
     """Write the end of a session that was cut off, in a part of its own."""
     own, declared = plan_of(plan, session), plan.declared
     journal = next_part(
-        declared.folder, session.id, session.parts + 1, moment, declared.timezone, None, own.header
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, own.header
     )
     try:
         journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
