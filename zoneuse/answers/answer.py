@@ -41,11 +41,16 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """How a column of ``table`` is shown: its heading, and how its numbers are written."""
+    """How a column of ``table`` is shown: its heading, and how its values are written.
+
+    ``shown`` is text, share, ratio, count or number, or one of them with ``-range`` for NAME_low to
+    NAME_high. ``narrow`` columns stay on a phone's 40 cells.
+    """
 
     name: str
     heading: str
-    shown: str = "text"  # text, share, ratio, count, number
+    shown: str = "text"
+    narrow: bool = True
 
 
 @dataclass(frozen=True)

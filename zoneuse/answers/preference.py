@@ -55,10 +55,10 @@ SHOWN = (
     Column("shape", "Shape"),
     Column("peak", "Peak", "number"),
     Column("peak", "95 %", "number-range"),
-    Column("offered", "Offered", "number-range"),
+    Column("offered", "Offered", "number-range", narrow=False),
     Column("used_median", "Used", "number"),
-    Column("used_q25", "from", "number"),
-    Column("used_q75", "to", "number"),
+    Column("used_q25", "from", "number", narrow=False),
+    Column("used_q75", "to", "number", narrow=False),
 )
 
 

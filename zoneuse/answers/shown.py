@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from collections.abc import Iterator
 from typing import Any
@@ -15,6 +16,7 @@ from ..study.labels import visible
 from .answer import Answer, Column, rows
 
 _NARROW = 60
+_UNIT = re.compile(r"(\d) (?=[%°])")
 
 
 def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
@@ -48,12 +50,14 @@ def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
 
 
 def _table(answer: Answer, width: int) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0) if width > _NARROW else (0, 1, 0, 0))
-    for column in answer.shown:
+    wide = width > _NARROW
+    table = Table(box=None, pad_edge=False, padding=(0, 2 if wide else 1, 0, 0))
+    columns = [column for column in answer.shown if wide or column.narrow]
+    for column in columns:
         left = column.shown in ("text", "bar")
         table.add_column(Text(column.heading), justify="left" if left else "right", no_wrap=not left)
     for row in rows(answer.table):
-        table.add_row(*(Text(cell(column, row, answer)) for column in answer.shown))
+        table.add_row(*(Text(cell(column, row, answer)) for column in columns))
     return table
 
 

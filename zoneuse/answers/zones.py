@@ -42,13 +42,13 @@ MEASURE_SAID = {
 }
 SHOWN = (
     Column("zone", "Zone"),
-    Column("available", "Offered", "share"),
+    Column("available", "Offered", "share", narrow=False),
     Column("used", "Used", "share"),
-    Column("used", "95 %", "share-range"),
+    Column("used", "95 %", "share-range", narrow=False),
     Column("ratio", "Ratio", "ratio"),
     Column("ratio", "95 %", "ratio-range"),
-    Column("moments", "Moments", "count"),
-    Column("sessions", "Sessions", "count"),
+    Column("moments", "Moments", "count", narrow=False),
+    Column("sessions", "Sessions", "count", narrow=False),
 )
 
 
