@@ -1,0 +1,128 @@
+"""The house rules that a machine can hold: imports run one way, the recorder stays light, demos are made."""
+
+from __future__ import annotations
+
+import ast
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "zoneuse"
+# A room may import its own floor's rooms named here and everything below; stats stands alone.
+FLOORS = {
+    "stats": set(),
+    "study": set(),
+    "journal": {"study"},
+    "readings": {"study"},
+    "tables": {"study", "journal", "readings"},
+    "answers": {"study", "journal", "readings", "tables", "stats"},
+    "screens": {"study", "journal", "readings", "tables", "stats", "answers"},
+    "page": {"study", "journal", "readings", "tables", "stats", "answers"},
+    "cli": {"study", "journal", "readings", "tables", "stats", "answers", "screens", "page"},
+}
+HEAVY = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
+
+
+def rooms_imported(path: Path) -> set[str]:
+    """The rooms of zoneuse a file imports, wherever in it the import stands."""
+    here = path.relative_to(PACKAGE).parts
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = list(here[: len(here) - node.level]) if node.level else []
+            prefix = ["zoneuse", *base] if node.level else []
+            names = [".".join([*prefix, *filter(None, [node.module])])]
+            names += [f"{names[0]}.{alias.name}" for alias in node.names]
+        else:
+            continue
+        found |= {n.split(".")[1] for n in names if n.startswith("zoneuse.")}
+    return found & FLOORS.keys()
+
+
+@pytest.mark.parametrize("room", FLOORS)
+def test_imports_run_downward_only(room: str) -> None:
+    wrong = {
+        f"{path.relative_to(ROOT)} imports {other}"
+        for path in (PACKAGE / room).rglob("*.py")
+        for other in rooms_imported(path) - FLOORS[room] - {room}
+    }
+    assert wrong == set()
+
+
+def loaded(code: str) -> set[str]:
+    """Top-level modules a fresh interpreter has loaded after running some code."""
+    run = subprocess.run(
+        [sys.executable, "-c", f"{code}\nimport sys; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return {name.split(".")[0] for name in run.stdout.split()}
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import zoneuse, zoneuse.cli",
+        "import zoneuse.study.file, zoneuse.study.names, zoneuse.journal.reader, zoneuse.journal.writer",
+        "import zoneuse.cli.watching, zoneuse.cli.recording, zoneuse.cli.mending, zoneuse.cli.adjusting",
+    ],
+)
+def test_what_opens_beside_a_moving_animal_loads_nothing_heavy(code: str) -> None:
+    assert not loaded(code) & set(HEAVY)
+
+
+def test_help_loads_no_command() -> None:
+    code = "import sys; sys.argv = ['zoneuse', '--help']\nfrom zoneuse.cli import cli\ncli(standalone_mode=False)"
+    assert not loaded(code) & {*HEAVY, "textual", "rich"}
+
+
+def test_answers_do_without_what_is_slow_to_load() -> None:
+    # scipy.stats costs 1.5 s to import and any piece of statsmodels over 2 s.
+    run = subprocess.run(
+        [sys.executable, "-c", "import zoneuse.answers.zones, zoneuse.answers.preference, sys; print(*sys.modules)"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert not {"scipy.stats", "statsmodels", "matplotlib"} & set(run.stdout.split())
+
+
+def test_only_the_agreed_things_stand_at_the_top() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    top = {name.split("/")[0] for name in listed.stdout.split()}
+    agreed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "pyproject.toml",
+        "zoneuse",
+        "tests",
+        "demo_sessions",
+        "docs",
+    }
+    assert {name for name in top if not name.startswith(".")} <= agreed
+
+
+def test_the_demo_studies_are_what_their_script_makes(tmp_path: Path) -> None:
+    made = tmp_path / "demo_sessions"
+    shutil.copytree(ROOT / "demo_sessions", made)
+    subprocess.run([sys.executable, str(made / "make_demo.py")], check=True, cwd=ROOT)
+    for study in ("cellar", "skink"):
+        names = {p.relative_to(made) for p in (made / study).rglob("*") if p.is_file()}
+        kept = {
+            p.relative_to(ROOT / "demo_sessions")
+            for p in (ROOT / "demo_sessions" / study).rglob("*")
+            if p.is_file()
+        }
+        assert names == kept
+        for name in names:
+            # Parquet holds the version of the library that wrote it; its readings are compared by the answers.
+            if name.suffix != ".parquet":
+                assert (made / name).read_bytes() == (ROOT / "demo_sessions" / name).read_bytes(), name
