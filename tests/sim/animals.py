@@ -39,6 +39,7 @@ class Design:
     unequal: bool = False  # sessions of 5 scans up to twice as many as usual, less 5
     unseen: tuple[float, ...] = ()  # chance of not being found, by zone
     per_day: int = 1  # sessions a day; the mood is the day's
+    group: bool = False  # the animals are not told apart: counts per zone
 
     @property
     def offered(self) -> Floats:
@@ -68,7 +69,24 @@ class Studies:
         zone = block[animal, session, scan]
         unit = session // self.design.per_day if self.design.per_day > 1 else session
         order = session * 10_000 + scan
-        return {"unit": unit, "animal": animal, "zone": zone, "order": order, "session": session}
+        if not self.design.group:
+            return {
+                "unit": unit,
+                "animal": animal,
+                "zone": zone,
+                "order": order,
+                "weight": np.ones(zone.size),
+            }
+        keys = np.column_stack([unit, order, zone])
+        rows, count = np.unique(keys, axis=0, return_counts=True)
+        nobody = np.full(rows.shape[0], -1)
+        return {
+            "unit": rows[:, 0],
+            "animal": nobody,
+            "zone": rows[:, 2],
+            "order": rows[:, 1],
+            "weight": count,
+        }
 
 
 def simulate(design: Design, studies: int, seed: int) -> Studies:

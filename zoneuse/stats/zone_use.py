@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 # Below this many units the spread between units is itself too uncertain to correct the redrawn shares.
 FEWEST_UNITS = 12
 # Standard errors added to the estimate of how often an animal stays from one unit to the next.
-STAY_ERRORS = 0.5
+STAY_ERRORS = 0.25
 # The spread between units may exceed the redrawn one by this factor before the latter is widened.
 SPREAD_ALLOWED = 1.15
 
