@@ -11,13 +11,13 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 from numpy.typing import NDArray
 
-from .arrow_arrays import Times, Values, float64s, int64s, one_chunk
+from .arrow_arrays import Times, Values, float64s, int64s, one_chunk, present
 from .blocks import Block
 from .columns import MISSING
 from .layout import CALENDAR, Layout
-from .rows import Refused, read_row_cells
+from .rows import Refused, read_rows
 from .splitting import GAPS, SPACES
-from .time_text import NO_OFFSET, TimeParts, take_apart
+from .time_text import TimeParts, take_apart, take_apart_texts
 
 _PIECES = 16
 _SMALL = 256
@@ -138,7 +138,7 @@ def fast_chunk(data: bytes, first: int, layout: Layout) -> Chunk | None:
     for column in layout.events:
         texts = one_chunk(table[str(column)])
         if texts.null_count < len(texts):
-            here = np.flatnonzero(_filled(texts))
+            here = np.flatnonzero(present(texts))
             chunk.events += [(int(row), column, texts[int(row)].as_py().strip()) for row in here]
     return chunk
 
@@ -197,12 +197,6 @@ def _codes(indices: pa.Array) -> NDArray[np.int32]:
     return np.frombuffer(indices.buffers()[1], np.int32, len(indices) + indices.offset)[indices.offset :]
 
 
-def _filled(texts: pa.Array) -> NDArray[np.bool_]:
-    from .arrow_arrays import present
-
-    return present(texts)
-
-
 def _line_numbers(data: bytes, first: int, rows: int) -> Times:
     if data.count(b"\n") == rows:
         return np.arange(first, first + rows, dtype=np.int64)
@@ -214,8 +208,7 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     """The same rows read one by one: what cannot be used is refused with its line and reason."""
     texts = data.decode("utf-8", errors="replace").split("\n")[:-1]
     wanted = label_columns(layout)
-    rows = [read_row_cells(line, number, layout, value_columns(layout), wanted)
-            for number, line in enumerate(texts, first)]  # fmt: skip
+    rows = read_rows(texts, first, layout, value_columns(layout), wanted)
     good = [r for r in rows if r.refused is None and not r.blank]
     labels = {c: _coded([r.labels[i] for r in good]) for i, c in enumerate(wanted)}
     values = [np.array([r.values[i] for r in good], np.float64) for i in range(len(value_columns(layout)))]
@@ -223,7 +216,7 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     stamp: NDArray[np.float64] | Times | None = None
     if layout.time.kind == CALENDAR and not layout.time.iso:
         columns = range(len(layout.time.columns))
-        times = tuple(_stacked([r.times[i] for r in good]) for i in columns)
+        times = tuple(take_apart_texts([r.times[i] for r in good]) for i in columns)
     else:
         numbers = [r.stamp for r in good]
         stamp = np.array(numbers, np.int64) if layout.time.iso else np.array(numbers, np.float64)
@@ -236,16 +229,7 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     return chunk
 
 
-def _stacked(texts: Sequence[str]) -> TimeParts:
-    from .time_text import take_apart_texts
-
-    return take_apart_texts(list(texts))
-
-
 def _coded(texts: Sequence[str]) -> tuple[NDArray[np.int32], list[str]]:
     names = list(dict.fromkeys(texts))
     place = {name: i for i, name in enumerate(names)}
     return np.array([place[t] for t in texts], np.int32), names
-
-
-__all__ = ["NO_OFFSET", "Chunk", "read_chunks"]

@@ -34,7 +34,7 @@ def order_days(parts: TimeParts, order: str) -> tuple[Ints, Mask]:
     days, exists = days_since_1970(year, month, day)
     if order == "YMD":
         exists = exists & ~last
-    return days, exists & parts.ok
+    return days, exists & parts.ok & parts.dated
 
 
 class DateOrder:
@@ -49,7 +49,7 @@ class DateOrder:
 
     def add(self, parts: TimeParts, day_ms: Ints) -> None:
         """Take in the next rows; ``day_ms`` is the clock time, from this column or another."""
-        use = parts.ok & (parts.year != KNOWN)
+        use = parts.ok & parts.dated & (parts.year != KNOWN)
         if not use.any():
             return
         if not (parts.year[use] == UNKNOWN).any():

@@ -11,6 +11,7 @@ import numpy as np
 from .columns import MISSING
 from .layout import CALENDAR, Layout
 from .splitting import split_line
+from .time_shapes import KNOWN
 from .time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts
 
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
@@ -62,36 +63,45 @@ def read_number(cell: str, decimal: str) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def read_row_cells(
-    line: str, number: int, layout: Layout, value_columns: Sequence[int], label_columns: Sequence[int]
-) -> Row:
-    """The cells of a line that matter; ``refused`` says why it cannot be used."""
-    row = Row(number)
-    cells = split_line(line, layout.delimiter)
-    if not any(cells):
-        row.blank = True
-        return row
-    if line.rstrip("\r") in layout.header_lines:
-        row.blank = True
-        return row
-    if reason := _width_fault(cells, layout, (*layout.time.columns, *value_columns, *label_columns)):
-        footer = not any(take_apart_texts(cells).ok) if cells else True
-        row.refused = Refused(number, reason, line[:200], footer)
-        return row
-    cells += [""] * (layout.width - len(cells))
-    _read_time(row, cells, layout, line)
-    for column in value_columns if row.refused is None else ():
+def read_rows(
+    lines: Sequence[str],
+    first: int,
+    layout: Layout,
+    value_columns: Sequence[int],
+    label_columns: Sequence[int],
+) -> list[Row]:
+    """The lines' cells that matter, numbered from ``first``; ``refused`` says why one cannot be used."""
+    needed = (*layout.time.columns, *value_columns, *label_columns)
+    rows, split = [], []
+    for number, line in enumerate(lines, first):
+        row, cells = Row(number), split_line(line, layout.delimiter)
+        row.blank = not any(cells) or line.rstrip("\r") in layout.header_lines
+        if not row.blank and (reason := _width_fault(cells, layout, needed)):
+            row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
+        rows.append(row)
+        split.append(cells + [""] * (layout.width - len(cells)))
+    usable = [
+        (row, cells) for row, cells in zip(rows, split, strict=True) if not row.blank and row.refused is None
+    ]
+    _read_times(usable, lines, first, layout)
+    for row, cells in usable:
+        if row.refused is None:
+            _read_values(row, cells, layout, value_columns, lines[row.line - first])
+        row.labels = [cells[c] for c in label_columns]
+        row.events = [(c, cells[c]) for c in layout.events if cells[c].lower() not in MISSING]
+    return rows
+
+
+def _read_values(row: Row, cells: list[str], layout: Layout, columns: Sequence[int], line: str) -> None:
+    for column in columns:
         value = read_number(cells[column], layout.decimal)
         if value is None:
             name = layout.column_name(column)
-            row.refused = Refused(number, f"{name}: {cells[column][:40]!r} is not a number", line[:200])
-            return row
+            row.refused = Refused(row.line, f"{name}: {cells[column][:40]!r} is not a number", line[:200])
+            return
         if np.isnan(value) and cells[column]:
             row.oddities.append(cells[column])
         row.values.append(value)
-    row.labels = [cells[c] for c in label_columns]
-    row.events = [(c, cells[c]) for c in layout.events if cells[c].lower() not in MISSING]
-    return row
 
 
 def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str:
@@ -103,30 +113,39 @@ def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str
     return ""
 
 
-def _read_time(row: Row, cells: list[str], layout: Layout, line: str) -> None:
-    texts = [cells[c] for c in layout.time.columns]
+def _read_times(
+    usable: Sequence[tuple[Row, list[str]]], lines: Sequence[str], first: int, layout: Layout
+) -> None:
+    """The time of each row, all rows together."""
+    columns = layout.time.columns
     if layout.time.kind != CALENDAR:
-        value = read_number(texts[0], layout.decimal)
-        if value is None or np.isnan(value):
-            row.refused = Refused(row.line, _no_time(texts), line[:200], footer=value is None)
-            return
-        row.stamp = value
+        for row, cells in usable:
+            value = read_number(cells[columns[0]], layout.decimal)
+            if value is None or np.isnan(value):
+                _refuse_time(row, [cells[columns[0]]], lines[row.line - first], footer=value is None)
+            else:
+                row.stamp = value
         return
-    parts = take_apart_texts(texts)
-    if not parts.ok.all():
-        digits = any(c.isdigit() for c in "".join(texts))
-        row.refused = Refused(row.line, _no_time(texts), line[:200], footer=not digits)
-        return
-    row.times = texts
+    parts = [take_apart_texts([cells[c] for _, cells in usable]) for c in columns]
+    ok = np.logical_and.reduce([p.ok for p in parts])
+    stamps = np.zeros(len(usable), np.int64)
     if layout.time.iso:
-        days, exists = days_since_1970(parts.first, parts.second, parts.third)
-        offset = int(parts.offset_min[0])
-        if not exists[0] or (layout.time.iso == "utc") != (offset != NO_OFFSET) or parts.year[0] != 0:
-            row.refused = Refused(row.line, _no_time(texts), line[:200])
-            return
-        row.stamp = (
-            int(days[0]) * DAY_MS + int(parts.day_ms[0]) - (0 if offset == NO_OFFSET else offset * 60_000)
-        )
+        date = parts[0]
+        days, exists = days_since_1970(date.first, date.second, date.third)
+        own = date.offset_min != NO_OFFSET
+        ok = ok & exists & (own == (layout.time.iso == "utc")) & (date.year == KNOWN) & date.dated
+        stamps = days * DAY_MS + date.day_ms - np.where(own, date.offset_min, 0) * 60_000
+    for i, (row, cells) in enumerate(usable):
+        texts = [cells[c] for c in columns]
+        if ok[i]:
+            row.times, row.stamp = texts, float(stamps[i])
+        else:
+            digits = any(c.isdigit() for c in "".join(texts))
+            _refuse_time(row, texts, lines[row.line - first], footer=not digits)
+
+
+def _refuse_time(row: Row, texts: Sequence[str], line: str, footer: bool) -> None:
+    row.refused = Refused(row.line, _no_time(texts), line[:200], footer)
 
 
 def _no_time(texts: Sequence[str]) -> str:

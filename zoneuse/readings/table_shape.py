@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,9 @@ from .splitting import choose_delimiter, is_data, is_moment, is_number, split_li
 
 _MOST_HEADERS = 6
 _LOOK_LINES = 400
+_UNIT_ALONE = re.compile(
+    r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +119,7 @@ def _sparse(row: Sequence[str], width: int) -> bool:
 def _is_header(row: Sequence[str], width: int) -> bool:
     cells = _trimmed(row)
     full = [c for c in cells if c]
-    if len(full) < 2 or not width - 1 <= max(len(cells), min(len(row), width)) <= width + 1:
+    if len(full) < 2 or not width - 1 <= max(len(cells), min(len(row), width)) <= 2 * width:
         return False
     return sum(map(is_number, full)) <= len(full) - 1
 
@@ -125,6 +129,12 @@ def _fitted(header: list[str], width: int) -> list[str]:
     cells = list(header)
     while len(cells) > width and not cells[-1]:
         cells.pop()
+    # "Temp, °C" without quotes in a file parted by commas: the unit belongs to the name before it.
+    while len(cells) > width and (
+        alone := [i for i, c in enumerate(cells) if i and _UNIT_ALONE.fullmatch(c)]
+    ):
+        at = alone[0]
+        cells[at - 1 : at + 1] = [f"{cells[at - 1]}, {cells[at]}"]
     if len(cells) == width - 1:
         cells = ["", *cells]
     return (cells + [""] * width)[:width]

@@ -27,8 +27,9 @@ class TimeParts:
     """A column of written times, taken apart. All arrays are (n,).
 
     ``first, second, third``: the date's numbers in the order written (year, month, day where ``year`` is
-    KNOWN). ``day_ms``: ms since midnight. ``offset_min``: the offset written with the time, or NO_OFFSET.
-    ``ok``: False where the text is no time. ``shapes``: the shapes met, with how many rows each has.
+    KNOWN); ``dated``: whether there is a date. ``day_ms``: ms since midnight. ``offset_min``: the offset
+    written with the time, or NO_OFFSET. ``ok``: False where the text is no time. ``shapes``: the shapes met,
+    with how many rows each has.
     """
 
     first: Ints
@@ -37,6 +38,7 @@ class TimeParts:
     year: Ints
     day_ms: Ints
     offset_min: Ints
+    dated: Mask
     ok: Mask
     shapes: tuple[tuple[TimeShape, int], ...]
 
@@ -51,6 +53,7 @@ def take_apart(data: NDArray[np.uint8], offsets: Ints) -> TimeParts:
         year=np.zeros(n, np.int64),
         day_ms=np.zeros(n, np.int64),
         offset_min=np.full(n, NO_OFFSET, np.int64),
+        dated=np.zeros(n, np.bool_),
         ok=np.zeros(n, np.bool_),
         shapes=(),
     )
@@ -124,6 +127,7 @@ def _same_shape(
         if shape.year == KNOWN and shape.date[0][1] - shape.date[0][0] == 2:
             parts.first[rows] = full_year(parts.first[rows])
         parts.year[rows] = shape.year
+        parts.dated[rows] = True
     if shape.clock:
         parts.day_ms[rows] = _day_ms(letters, shape, ok)
     if shape.utc:
