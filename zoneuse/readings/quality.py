@@ -37,6 +37,7 @@ _STUCK_MS, _STUCK_RUN = 24 * _HOUR_MS, 24
 # How far a single reading must leap from both neighbours: beyond what air in an enclosure does.
 _SPIKE = {"temperature_c": 5.0, "surface_c": 10.0, "humidity_pct": 20.0, "soil_moisture_pct": 10.0}
 _SPIKE_STEP_MS = 15 * 60_000
+_CROWD, _CROWDED = 9, 3
 
 
 def flag_series(quantity: str, times_ms: Times, values: Values, conflict: Mask | None = None) -> Flags:
@@ -125,7 +126,9 @@ def _spikes(times: Times, known: Values, leap: float, step: int) -> Mask:
     needed = leap * (1.0 if step <= _SPIKE_STEP_MS else 3.0)
     near = times[2:] - times[:-2] <= max(4 * step, 1)
     spikes[1:-1] = (up * down > 0) & (least > needed) & (np.abs(known[2:] - known[:-2]) < least / 2) & near
-    return spikes
+    # Many leaps in a row are no single reading gone wrong: two recordings are mixed, or the air is unquiet.
+    crowd = np.convolve(spikes, np.ones(_CROWD, np.int64), "same")
+    return spikes & (crowd < _CROWDED)
 
 
 def sees_lamp(
@@ -173,11 +176,22 @@ def drier_than_open(
     return _marked(len(times_ms), starts[long], ends[long])
 
 
+def _both_jump(own: tuple[Values, Values], cut: int, apart: float) -> bool:
+    """Whether both daily series jump at a day, one up and one down, each by a good part of what they change."""
+    # Two days after against two before, less what both went on drifting as over the days before.
+    jumps = []
+    for daily in own:
+        drift = float(daily[cut - 1] - daily[max(cut - 4, 0)]) / max(min(3, cut - 1), 1)
+        jumps.append(float(np.mean(daily[cut : cut + 2]) - np.mean(daily[cut - 2 : cut])) - 2 * drift)
+    return jumps[0] * jumps[1] < 0 and min(abs(j) for j in jumps) > 0.25 * apart
+
+
 def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_days: int = 3) -> int | None:
     """When two loggers seem to have changed places, ms; None where they do not.
 
-    Day by day, one is above the other by about as much as it is below it from some day on, and the
-    difference is large beside its own unrest.
+    Day by day, one is above the other by about as much as it is below it from some day on, the difference
+    is large beside its own unrest, and both jump at that day, in opposite directions: two zones whose
+    conditions merely cross do not.
     """
     times, values = first
     other = interpolate(times, *second, 2 * _HOUR_MS)
@@ -189,13 +203,16 @@ def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_
     days, place = np.unique(day, return_inverse=True)
     if len(days) < 2 * least_days:
         return None
-    daily = np.bincount(place, apart[good]) / np.bincount(place)
+    count = np.bincount(place)
+    daily = np.bincount(place, apart[good]) / count
+    own = np.bincount(place, values[good]) / count, np.bincount(place, other[good]) / count
     best: tuple[float, int] | None = None
     for cut in range(least_days, len(days) - least_days + 1):
         before, after = float(np.median(daily[:cut])), float(np.median(daily[cut:]))
         unrest = max(float(np.ptp(daily[:cut])), float(np.ptp(daily[cut:])), 0.1)
         like = abs(abs(before) - abs(after)) <= 0.35 * max(abs(before), abs(after))
-        if before * after < 0 and like and min(abs(before), abs(after)) > 1.5 * unrest:
+        large = before * after < 0 and like and min(abs(before), abs(after)) > 1.5 * unrest
+        if large and _both_jump(own, cut, abs(before - after)):
             strength = abs(before - after) / unrest
             if best is None or strength > best[0]:
                 best = (strength, int(days[cut]))
