@@ -11,7 +11,7 @@ from typing import Protocol
 
 from zoneuse.study.problems import fault
 
-BLOCK = 8 << 20
+BLOCK = 4 << 20
 SAMPLE = 1 << 18
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),

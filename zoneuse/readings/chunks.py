@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections import Counter, deque
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +20,7 @@ from .rows import Refused, read_rows
 from .splitting import GAPS, SPACES
 from .time_text import TimeParts, take_apart, take_apart_texts
 
+_THREADS = 2
 _PIECES = 16
 _SMALL = 256
 _NULLS = sorted({word for m in MISSING for word in (m, m.upper(), m.capitalize())} | {"NaN", "N/A", "#N/A"})
@@ -68,17 +70,38 @@ def read_chunks(block: Block, layout: Layout) -> Iterator[Chunk]:
         for _ in range(skip):
             at = data.index(b"\n", at) + 1
         data, first = data[at:], layout.first_line
-    yield from _pieces(data, first, layout, _PIECES)
+    yield from _pieces(data, first, block.first_line + block.lines - first, layout, _PIECES)
 
 
-def _pieces(data: bytes, first: int, layout: Layout, split: int) -> Iterator[Chunk]:
+def all_chunks(blocks: Iterable[Block], layout: Layout) -> Iterator[Chunk]:
+    """The rows of a whole file, in order. Blocks are read in two threads, and a few at most are in memory."""
+    # A small file is done before a thread has started.
+    several = iter(blocks)
+    first = next(several, None)
+    if first is None:
+        return
+    yield from read_chunks(first, layout)
+    with ThreadPoolExecutor(_THREADS) as pool:
+        waiting: deque[Future[list[Chunk]]] = deque()
+        for block in several:
+            waiting.append(pool.submit(_chunk_list, block, layout))
+            if len(waiting) > _THREADS:
+                yield from waiting.popleft().result()
+        while waiting:
+            yield from waiting.popleft().result()
+
+
+def _chunk_list(block: Block, layout: Layout) -> list[Chunk]:
+    return list(read_chunks(block, layout))
+
+
+def _pieces(data: bytes, first: int, count: int, layout: Layout, split: int) -> Iterator[Chunk]:
     if not data:
         return
-    chunk = fast_chunk(data, first, layout)
+    chunk = fast_chunk(data, first, count, layout)
     if chunk is not None:
         yield chunk
         return
-    count = data.count(b"\n")
     if count <= _SMALL:
         yield slow_chunk(data, first, layout)
         return
@@ -90,8 +113,9 @@ def _pieces(data: bytes, first: int, layout: Layout, split: int) -> Iterator[Chu
         if end <= at:
             continue
         piece = data[at:end]
-        yield from _pieces(piece, line, layout, split)
-        line += piece.count(b"\n")
+        lines = piece.count(b"\n")
+        yield from _pieces(piece, line, lines, layout, split)
+        line += lines
         at = end
 
 
@@ -103,8 +127,8 @@ def _as_tabs(data: bytes, delimiter: str) -> bytes:
     return b"\n".join(b"\t".join(p.strip() for p in line.split(b"  ") if p.strip()) for line in lines)
 
 
-def fast_chunk(data: bytes, first: int, layout: Layout) -> Chunk | None:
-    """All rows at once, or None where any of them is out of line with the layout."""
+def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | None:
+    """All rows of ``count`` lines at once, or None where any of them is out of line with the layout."""
     delimiter = layout.delimiter
     if delimiter in (SPACES, GAPS):
         data, delimiter = _as_tabs(data, delimiter), "\t"
@@ -121,7 +145,7 @@ def fast_chunk(data: bytes, first: int, layout: Layout) -> Chunk | None:
         )
     except (pa.ArrowInvalid, pa.ArrowKeyError, pa.ArrowNotImplementedError):
         return None
-    lines = _line_numbers(data, first, table.num_rows)
+    lines = _line_numbers(data, first, count, table.num_rows)
     times, stamp = _fast_times(table, layout)
     if times is None and stamp is None:
         return None
@@ -197,8 +221,8 @@ def _codes(indices: pa.Array) -> NDArray[np.int32]:
     return np.frombuffer(indices.buffers()[1], np.int32, len(indices) + indices.offset)[indices.offset :]
 
 
-def _line_numbers(data: bytes, first: int, rows: int) -> Times:
-    if data.count(b"\n") == rows:
+def _line_numbers(data: bytes, first: int, count: int, rows: int) -> Times:
+    if count == rows:
         return np.arange(first, first + rows, dtype=np.int64)
     full = [number for number, line in enumerate(data.split(b"\n"), first) if line]
     return np.array(full[:rows], np.int64)

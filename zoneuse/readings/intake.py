@@ -21,7 +21,7 @@ from zoneuse.study.problems import fault
 
 from .arrow_arrays import Times, Values
 from .blocks import Encoding, read_blocks, sha256_of
-from .chunks import Chunk, label_columns, read_chunks
+from .chunks import Chunk, all_chunks
 from .clock_column import chunk_times, settle_dates
 from .headers import FAHRENHEIT, KELVIN
 from .layout import Hints, Layout, Question, UndecidedError
@@ -190,9 +190,8 @@ class _Reader:
     def read(self) -> Staged:
         digest = hashlib.sha256()
         encoding = Encoding(self.layout.encoding, self.layout.bom)
-        for block in read_blocks(self.text, encoding, digest):
-            for chunk in read_chunks(block, self.layout):
-                self._take(chunk)
+        for chunk in all_chunks(read_blocks(self.text, encoding, digest), self.layout):
+            self._take(chunk)
         for sink in self.sinks.values():
             sink.flush()
             for refused in sink.refused:
@@ -480,6 +479,3 @@ def loggers_of(intaken: Sequence[Intake]) -> Mapping[str, list[Intake]]:
         for part in intake.parts:
             found.setdefault(part.logger, []).append(intake)
     return found
-
-
-__all__ = ["Staged", "already_taken_in", "label_columns", "stage", "undo_file"]

@@ -13,7 +13,8 @@ from .arrow_arrays import Times
 
 Mask = NDArray[np.bool_]
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_YEAR_MS = 366 * 86_400_000
+_DAY_MS = 86_400_000
+_YEAR_MS = 366 * _DAY_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,11 @@ def to_utc(local_ms: Times, zone: tzinfo) -> Utc:
     if len(local_ms) == 0:
         empty = np.empty(0, np.int64)
         return Utc(empty, empty, np.empty(0, np.bool_))
-    starts, offsets = _spans(zone, int(local_ms.min()), int(local_ms.max()))
+    low, high = int(local_ms.min()), int(local_ms.max())
+    starts, offsets = _spans(zone, low, high)
+    if (steady := _one_offset(starts, offsets, low, high)) is not None:
+        at = local_ms - steady
+        return Utc(at, at, np.zeros(len(local_ms), np.bool_))
     # The local clock when each span of one offset begins, and when it ends.
     begins = starts + offsets
     span = np.clip(np.searchsorted(begins, local_ms, "right") - 1, 0, None)
@@ -53,6 +58,12 @@ def to_utc(local_ms: Times, zone: tzinfo) -> Utc:
     after = np.minimum(span + 1, len(starts) - 1)
     never = (after > span) & (local_ms >= starts[after] + offsets[span])
     return Utc(early, late, never)
+
+
+def _one_offset(starts: Times, offsets: Times, low: int, high: int) -> int | None:
+    """The offset that holds all the while, well away from any change of the clocks; None where none does."""
+    first, last = np.searchsorted(starts + offsets, [low - _DAY_MS, high + _DAY_MS], "right") - 1
+    return int(offsets[first]) if first == last and first >= 0 else None
 
 
 def _spans(zone: tzinfo, low_ms: int, high_ms: int) -> tuple[Times, Times]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from .splitting import choose_delimiter, is_data, is_moment, is_number, split_line
 
 _MOST_HEADERS = 6
-_LOOK_LINES = 400
+_LOOK_LINES = 200
 _UNIT_ALONE = re.compile(
     r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 # Where the year stands: known (ISO order, or the month has a name), last (day and month may be either way
 # round), or unknown (three numbers of two digits).
@@ -100,12 +101,21 @@ class TimeShape:
         return SURE_NAMES.get(self.zone_name)
 
 
+_ANY_DIGIT = str.maketrans("123456789", "000000000")
+
+
 def shape_of(text: str) -> TimeShape | None:
     """The shape of a written time, date or clock time; None where it is none of them.
 
     >>> shape_of("03/04/26 2:05 PM").half, shape_of("91.0")
     ('pm', None)
     """
+    # Which digits stand there makes no difference, so that a file's times share a few shapes.
+    return _shape_of(text.translate(_ANY_DIGIT))
+
+
+@lru_cache(maxsize=8192)
+def _shape_of(text: str) -> TimeShape | None:
     for pattern in _SHAPES:
         if found := pattern.fullmatch(text):
             return _shape(found)

@@ -17,6 +17,8 @@ _WORD = np.uint64(8)
 # Odd random weights: two different shapes of one length get one key with a chance of 2^-64.
 _WEIGHTS = np.random.default_rng(7).integers(1, 1 << 62, 8, dtype=np.uint64) * np.uint64(2) + np.uint64(1)
 _LONGEST = 64
+# Rows at a time: their scratch arrays then stay in the processor's cache.
+_BLOCK = 16_384
 
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -59,10 +61,12 @@ def take_apart(data: NDArray[np.uint8], offsets: Ints) -> TimeParts:
     )
     shapes: dict[TimeShape, int] = {}
     lengths = np.diff(offsets)
-    for length in np.unique(lengths):
-        if 0 < length <= _LONGEST:
-            rows = np.flatnonzero(lengths == length)
-            _same_length(data, offsets[:-1], rows, int(length), parts, shapes)
+    for start in range(0, n, _BLOCK):
+        here = lengths[start : start + _BLOCK]
+        for length in np.flatnonzero(np.bincount(np.minimum(here, _LONGEST + 1))):
+            if 0 < length <= _LONGEST:
+                rows = np.flatnonzero(here == length) + start
+                _same_length(data, offsets[:-1], rows, int(length), parts, shapes)
     return replace(parts, shapes=tuple(shapes.items()))
 
 
