@@ -127,7 +127,7 @@ def _spikes(times: Times, known: Values, leap: float, step: int) -> Mask:
     near = times[2:] - times[:-2] <= max(4 * step, 1)
     spikes[1:-1] = (up * down > 0) & (least > needed) & (np.abs(known[2:] - known[:-2]) < least / 2) & near
     # Many leaps in a row are no single reading gone wrong: two recordings are mixed, or the air is unquiet.
-    crowd = np.convolve(spikes, np.ones(_CROWD, np.int64), "same")
+    crowd = np.convolve(spikes, np.ones(_CROWD, np.int64))[_CROWD // 2 :][: len(spikes)]
     return spikes & (crowd < _CROWDED)
 
 
