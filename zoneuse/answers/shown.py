@@ -67,6 +67,9 @@ def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
         return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')}–{_number(high, kind)}"
+    if column.shown == "limits":
+        kind = "number" if _missing(row.get("share")) else "share"
+        return f"{_number(row['low'], kind).removesuffix(' %')}–{_number(row['high'], kind)}"
     value = row[column.name]
     if column.shown == "text":
         return visible(answer.labels.get(str(value), str(value))) if not _missing(value) else "–"

@@ -94,6 +94,14 @@ class Study:
             availability=availability,
         )
 
+    def activity(self, *, cluster: str | None = None, **asked: Unpack[Asked]) -> Answer:
+        """What is done, how much, at which hours, and whether that is more than these animals' usual."""
+        from .activity import activity
+
+        return activity(
+            self.declared, self.journals, self.moments, self._filters(asked), cluster=cluster
+        )  # fmt: skip
+
     def preference(
         self, *, cluster: str | None = None, availability: str = "measured", **asked: Unpack[Asked]
     ) -> Answer:

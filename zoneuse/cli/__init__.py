@@ -22,6 +22,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "readings": ("readings:readings", "Take in what loggers wrote."),
     "sightings": ("sightings:sightings", "Take in a table of past observations."),
     "zones": ("answering:zones", "Which places are avoided, which are sought, how sure is that."),
+    "activity": ("answering:activity", "What is done, how much, and is that more than usual."),
     "prefer": ("answering:prefer", "Which conditions are chosen when there is a choice."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }

@@ -77,6 +77,19 @@ def zones(
     print_answer(study.zones(cluster=cluster, availability=availability, **filters), as_json, csv_file)
 
 
+@click.command(epilog="Example:  zoneuse activity --study my-demo --slot night")
+@filter_options
+@click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@json_csv_options
+@study_option
+def activity(
+    folder: Path, as_json: bool, csv_file: Path | None, cluster: str | None, **asked: str | None
+) -> None:
+    """What is done, how much, at which hours, and whether that is more than usual."""
+    study, filters = open_for(folder, asked)
+    print_answer(study.activity(cluster=cluster, **filters), as_json, csv_file)
+
+
 @click.command(epilog="Example:  zoneuse prefer --study my-demo")
 @filter_options
 @unit_options
