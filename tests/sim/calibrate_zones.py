@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from tests.sim.animals import Design, Studies, simulate
+from zoneuse.stats.effort import units_to_settle
 from zoneuse.stats.single_step import single_step
 from zoneuse.stats.zone_use import ZoneUse, zone_use
 
@@ -156,6 +157,52 @@ def power(studies: int, draws: int, seed: int) -> None:
             )
 
 
+def forecast(studies: int, draws: int, seed: int) -> None:
+    """Zones too early to call: the chance stated for so many more sessions, and how often it came true."""
+    print(
+        "\n| studies | sessions seen | zones with a forecast up to 100 | stated chance | came true | s.e. |"
+    )
+    print("|---|---|---|---|---|---|")
+    random = np.random.default_rng(seed)
+    for animals in (1, 3):
+        for spread in (0.0, 0.5, 1.0):
+            for sessions in (8, 20):
+                stated, true = [], []
+                for number in range(studies):
+                    weights = tuple(np.exp(spread * random.normal(size=6))) if spread else ()
+                    design = Design(sessions=sessions + 100, animals=animals, times=weights)
+                    columns = simulate(design, 1, seed + 10 * number).study(0)
+                    told, came = settle_one(columns, design.offered, sessions, draws)
+                    stated += told
+                    true += came
+                label = f"{animals} animal(s), log ratios sd {spread}"
+                if stated:
+                    print(
+                        f"| {label} | {sessions} | {len(stated)} | {100 * np.mean(stated):.0f} | "
+                        f"{100 * np.mean(true):.0f} | {error(float(np.mean(true)), len(true)):.0f} |",
+                        flush=True,
+                    )
+
+
+def settle_one(
+    columns: dict[str, np.ndarray], offered: np.ndarray, sessions: int, draws: int
+) -> tuple[list[float], list[bool]]:
+    """Stated chances after the first sessions of one study, and whether the verdicts then came."""
+
+    def until(unit: int) -> ZoneUse:
+        rows = columns["unit"] < unit
+        return zone_use(**{k: v[rows] for k, v in columns.items()}, offered=offered, draws=draws)
+
+    found = until(sessions)
+    told = units_to_settle(found, most=100)
+    stated, came = [], []
+    for z in np.flatnonzero(~np.isnan(told.more)):
+        later = until(sessions + int(told.more[z]))
+        stated.append(float(told.chance[z]))
+        came.append(later.verdict[z] != "too early")
+    return stated, came
+
+
 def means(zone: np.ndarray, zones: int) -> np.ndarray:
     """Mean share over sessions of equal length, of one study."""
     return np.array([(zone == z).sum() for z in range(zones)]) / (zone >= 0).sum()
@@ -169,7 +216,7 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=999)
     parser.add_argument("--seed", type=int, default=20260401)
     asked = parser.parse_args()
-    parts = {"cover": cover, "alarms": alarms, "power": power}
+    parts = {"cover": cover, "alarms": alarms, "power": power, "forecast": forecast}
     for name, part in parts.items():
         if not asked.what or name in asked.what:
             start = time.perf_counter()

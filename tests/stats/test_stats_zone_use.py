@@ -1,0 +1,213 @@
+"""Zones compared with what is offered: verdicts, limits and bounds through the one public function."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.sim.animals import Design, simulate
+from zoneuse.stats.bouts import FOUND_THERE, MOVED, RETURNED, find_bouts, kept_between_units, redraw
+from zoneuse.stats.effort import units_to_settle
+from zoneuse.stats.single_step import limits_of_test, single_step
+from zoneuse.stats.zone_use import ZoneUse, zone_use
+
+
+def ask(design: Design, seed: int = 1, **more: object) -> ZoneUse:
+    """The answer to one invented study."""
+    return zone_use(**simulate(design, 1, seed).study(0), offered=design.offered, draws=499, **more)
+
+
+def test_a_strong_effect_is_called_and_limits_agree() -> None:
+    """Three animals, forty sessions: a zone used at four times, one at a tenth of its share."""
+    found = ask(Design(sessions=40, animals=3, times=(0.1, 1, 1, 1, 4, 1)))
+    assert found.verdict[0] == "avoided"
+    assert found.ratio_high[0] < 1
+    assert found.used_high[0] < found.available[0]
+    assert found.verdict[4] == "favoured"
+    assert found.ratio_low[4] > 1
+    assert found.p_no_preference <= 0.05
+    assert found.decided_by == "redrawn bouts"
+    assert float(found.available @ found.ratio) == pytest.approx(1)
+
+
+def test_shares_are_means_over_sessions_not_scans() -> None:
+    """A long session weighs no more than a short one."""
+    unit = np.array([0] * 10 + [1, 1])
+    zone = np.array([0] * 10 + [1, 1])
+    found = zone_use(unit, np.zeros(12, int), zone, np.arange(12), [0.5, 0.5])
+    np.testing.assert_allclose(found.used, [0.5, 0.5])
+    np.testing.assert_allclose(found.moments, [10, 2])
+    assert found.verdict == ("too early", "too early")
+    assert found.reason == ("few_units", "few_units")
+
+
+def test_an_animal_that_never_moved_says_nothing() -> None:
+    """Thirty sessions in one zone may be one stay: too early, however many scans."""
+    unit = np.repeat(np.arange(30), 20)
+    found = zone_use(unit, np.zeros(600, int), np.zeros(600, int), np.arange(600), [0.2, 0.3, 0.5])
+    assert found.moves == 0
+    assert found.kept == 1
+    assert set(found.reason) == {"few_moves"}
+
+
+def test_unseen_moments_can_hold_a_verdict_back() -> None:
+    """Avoided on what was seen; but it may have sat there unseen."""
+    design = Design(sessions=40, animals=3, times=(0.1, 1, 1, 1, 1, 1))
+    columns = simulate(design, 1, 3).study(0)
+    assert zone_use(**columns, offered=design.offered, draws=499).verdict[0] == "avoided"
+    hidden = np.random.default_rng(1).random(columns["zone"].size) < 0.4
+    columns["zone"] = np.where(hidden, -1, columns["zone"])
+    found = zone_use(**columns, offered=design.offered, draws=499)
+    assert (found.verdict[0], found.reason[0]) == ("too early", "unseen")
+    assert found.unseen_high[0] - found.unseen_low[0] == pytest.approx(0.4, abs=0.05)
+    assert found.unseen == hidden.sum()
+
+
+def test_a_session_without_a_sighting_counts_in_bounds_only() -> None:
+    """No share of its own, yet it is effort, and it could all have been here."""
+    unit = np.array([0, 0, 1, 1])
+    found = zone_use(unit, np.zeros(4, int), np.array([0, 1, -1, -1]), np.arange(4), [0.5, 0.5])
+    assert (found.units, found.units_unseen) == (1, 1)
+    np.testing.assert_allclose(found.used, [0.5, 0.5])
+    np.testing.assert_allclose(found.unseen_low, [0.25, 0.25])
+    np.testing.assert_allclose(found.unseen_high, [0.75, 0.75])
+
+
+def test_groups_are_decided_by_the_spread_between_sessions() -> None:
+    """Counts of animals not told apart; strong effects are found, without bouts."""
+    found = ask(Design(sessions=40, animals=6, group=True, times=(0.1, 1, 1, 1, 4, 1)))
+    assert found.decided_by == "spread between units"
+    assert found.moves is None
+    assert (found.verdict[0], found.verdict[4]) == ("avoided", "favoured")
+    assert np.isnan(found.p_no_preference)
+
+
+def test_in_proportion_needs_much_watching() -> None:
+    """Never because data are few; with many animals and sessions it comes."""
+    even = Design(available=(0.5, 0.5), sessions=6, animals=2)
+    assert "in proportion" not in ask(even).verdict
+    assert ask(Design(available=(0.5, 0.5), sessions=150, animals=4)).verdict == ("in proportion",) * 2
+
+
+def test_what_was_offered_may_change() -> None:
+    """A zone offered half of the time has half of the availability; using it when it is there is no liking."""
+    random = np.random.default_rng(4)
+    unit = np.repeat(np.arange(400), 2)
+    lit = unit % 2 == 0
+    offered = np.where(lit[:, None], [0.5, 0.5], [1.0, 0.0])
+    zone = np.where(lit, random.integers(0, 2, unit.size), 0)
+    found = zone_use(unit, np.zeros(unit.size, int), zone, np.arange(unit.size), offered)
+    np.testing.assert_allclose(found.available, [0.75, 0.25])
+    assert found.verdict == ("in proportion", "in proportion")
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(5, 30), st.integers(2, 5), st.integers(1, 3), st.integers(0, 10_000))
+def test_verdict_and_limits_never_disagree(sessions: int, zones: int, animals: int, seed: int) -> None:
+    """Avoided exactly below one, favoured exactly above; limits hold the ratio; order of zones is nothing."""
+    random = np.random.default_rng(seed)
+    times = tuple(np.exp(1.2 * random.normal(size=zones)))
+    design = Design(
+        available=tuple(random.uniform(0.2, 1, zones)), times=times, sessions=sessions, animals=animals
+    )
+    found = ask(design, seed)
+    for z in range(zones):
+        assert (found.verdict[z] == "avoided") == (found.ratio_high[z] < 1)
+        assert (found.verdict[z] == "favoured") == (found.ratio_low[z] > 1)
+        if found.verdict[z] == "avoided":
+            assert found.used_high[z] < found.available[z]
+    assert (found.ratio_low <= found.ratio + 1e-9).all()
+    assert (found.ratio <= found.ratio_high + 1e-9).all()
+    assert (found.used_low <= found.used + 1e-9).all()
+    assert (found.used <= found.used_high + 1e-9).all()
+    np.testing.assert_allclose(found.unseen_low, found.used)
+
+
+def test_single_step_cutoffs_are_the_test() -> None:
+    """Below and above the cut-offs exactly where p is at most 5 %, discrete draws included."""
+    random = np.random.default_rng(0)
+    called = 0
+    for _ in range(300):
+        null = random.binomial(9, 0.2, size=(199, 4)) / 9
+        used = random.binomial(9, 0.2, size=4) / 9
+        found = single_step(null, used)
+        outside = (used < found.below) | (used > found.above)
+        assert (outside == (found.p <= 0.05)).all()
+        low, high = limits_of_test(found, used, np.full(4, 0.2))
+        assert (((low > 0.2) | (high < 0.2)) == outside).all()
+        called += outside.any()
+    assert called / 300 < 0.1
+
+
+def test_redrawn_shares_spend_what_was_offered() -> None:
+    """The mean of the redraw is the offered share, whatever the bouts."""
+    random = np.random.default_rng(2)
+    offered = np.tile([0.6, 0.3, 0.1], (40, 1))
+    zone = random.integers(0, 3, 40)
+    bouts = find_bouts(
+        np.zeros(40, int), np.arange(40) // 8, np.arange(40), zone, np.full(40, 1 / 40), offered
+    )
+    null = redraw(bouts, 0.5, 40_000, random)
+    np.testing.assert_allclose(null.mean(axis=0), [0.6, 0.3, 0.1], atol=0.004)
+    np.testing.assert_allclose(null.sum(axis=1), 1)
+
+
+def test_bouts_are_cut_at_sessions_and_linked() -> None:
+    """Moved within, found there or returned elsewhere at the next session."""
+    zone = np.array([0, 0, 1, 1, 2, 2])
+    unit = np.array([0, 0, 0, 1, 2, 2])
+    bouts = find_bouts(np.zeros(6, int), unit, np.arange(6), zone, np.full(6, 1 / 6), np.full((6, 3), 1 / 3))
+    assert bouts.link.tolist() == [0, MOVED, FOUND_THERE, RETURNED]
+    np.testing.assert_allclose(bouts.weight * 6, [2, 1, 1, 2])
+
+
+def test_staying_between_sessions_is_noticed() -> None:
+    """Animals that keep their zone overnight are told from those that only meet it again by chance."""
+    parts = []
+    for carry in (0.0, 0.8):
+        columns = simulate(Design(sessions=60, carry=carry), 1, 5).study(0)
+        size = columns["zone"].size
+        bouts = find_bouts(
+            columns["animal"], columns["unit"], columns["order"], columns["zone"],
+            np.full(size, 1 / size), np.tile(Design().offered, (size, 1)),
+        )  # fmt: skip
+        parts.append(kept_between_units(bouts))
+    assert parts[0] < 0.6 < 0.9 < parts[1]
+
+
+def test_more_watching_is_forecast_for_the_undecided_only() -> None:
+    """Settled zones need no more; the nearer a zone is to its share, the more is needed."""
+    found = ask(Design(sessions=14, animals=3, times=(0.1, 1, 1, 1, 2.5, 1)))
+    told = units_to_settle(found)
+    settled = np.array([v != "too early" for v in found.verdict])
+    assert np.isnan(told.more[settled]).all()
+    assert (told.chance[settled] == 1).all()
+    open_ = ~settled & ~np.isnan(told.more)
+    assert open_.any()
+    assert (told.chance[open_] >= 0.8).all()
+
+
+@pytest.mark.parametrize(
+    ("change", "names"),
+    [
+        ({"zone": np.array([0, 1, 2])}, "zone"),
+        ({"zone": np.array([0.0, 1.0, 1.0])}, "zone"),
+        ({"unit": np.array([0, 1])}, "unit"),
+        ({"offered": np.zeros(2)}, "offered"),
+        ({"offered": np.ones((2, 2))}, "offered"),
+        ({"weight": np.array([1, 1, -1])}, "weight"),
+        ({"zone": np.array([-1, -1, -1])}, "no moment"),
+    ],
+)
+def test_bad_columns_are_named(change: dict[str, np.ndarray], names: str) -> None:
+    """Each wrong column is refused by its name."""
+    good = {
+        "unit": np.arange(3),
+        "animal": np.zeros(3, int),
+        "zone": np.array([0, 1, 1]),
+        "order": np.arange(3),
+    }
+    with pytest.raises(ValueError, match=names):
+        zone_use(**({"offered": np.ones(2)} | good | change))
