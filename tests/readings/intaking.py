@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -30,7 +30,8 @@ def take_in(
     path = folder / name
     path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
     staged = stage(folder, path, loggers, zone, Hints(**hints), intakes(folder)[0])  # type: ignore[arg-type]
-    staged.commit(MADE)
+    # Intakes are told apart by when they were made: each a minute after the one before.
+    staged.commit(MADE + timedelta(minutes=len(intakes(folder)[0])))
     return staged
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header
-from .splitting import is_moment, is_number
+from .splitting import UNIT_BEHIND, is_measured, is_moment, is_number
 from .table_shape import Table
 from .time_shapes import shape_of
 
@@ -30,7 +30,8 @@ class Column:
 
     @property
     def numbers(self) -> list[float]:
-        return [float(c.replace(",", ".").replace("−", "-")) for c in self.cells if is_number(c)]
+        plain = (UNIT_BEHIND.sub("", c) for c in self.cells)
+        return [float(c.replace(",", ".").replace("−", "-")) for c in plain if is_number(c)]
 
     @property
     def distinct(self) -> list[str]:
@@ -73,7 +74,7 @@ def _kind(cells: Sequence[str]) -> str:
     full = [c for c in cells if c.lower() not in MISSING]
     if not full:
         return "empty"
-    numbers = sum(1 for c in full if is_number(c) or is_number(c.rstrip(" °CFcf%RHrhlx")))
+    numbers = sum(map(is_measured, full))
     moments = [c for c in full if is_moment(c)]
     if len(moments) * 10 >= len(full) * 8:
         dated = clocked = 0

@@ -198,6 +198,7 @@ class _Reader:
                 self._refuse(refused)
         # What stands after the last reading and holds no time is the file's foot, not a bad row.
         self.counts.footer += len(self._tail)
+        self.counts.refused.sort(key=lambda r: r.line)
         staged = Staged(
             self.study, self.path, self.layout, self.sinks, self.marks, self.counts, self.samples,
             digest.hexdigest(), self.text.stat().st_size, self.intake,

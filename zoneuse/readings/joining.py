@@ -38,11 +38,13 @@ def interpolate(
         reading_times, values = reading_times[good], values[good]
     if len(reading_times) == 0:
         return out
-    section = np.searchsorted(np.sort(np.asarray(breaks_ms, np.int64)), reading_times, "right")
-    parted = section if len(breaks_ms) else None
-    for start in range(0, len(moments), _BLOCK):
-        part = slice(start, start + _BLOCK)
-        out[part] = _block(moments[part], reading_times, values, max_gap_ms, parted)
+    section = None
+    if len(breaks_ms):
+        section = np.searchsorted(np.sort(np.asarray(breaks_ms, np.int64)), reading_times, "right")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for start in range(0, len(moments), _BLOCK):
+            part = slice(start, start + _BLOCK)
+            _block(moments[part], reading_times, values, max_gap_ms, section, out[part])
     return out
 
 
@@ -51,22 +53,31 @@ def _block(
     times: NDArray[np.int64],
     values: NDArray[np.float64],
     max_gap_ms: int,
-    section: NDArray[np.int64] | None,
-) -> NDArray[np.float64]:
-    last = len(times) - 1
-    before = np.searchsorted(times, moments, "right") - 1
-    left = np.clip(before, 0, last)
-    right = np.minimum(left + 1, last)
-    t0, v0 = times[left], values[left]
-    gap = times[right] - t0
+    section: NDArray[np.intp] | None,
+    out: NDArray[np.float64],
+) -> None:
+    # Moments mostly come in order: a block of them meets a short piece of the readings, quick to search.
+    low, high = times.searchsorted([moments.min(), moments.max()], "right")
+    right = times[low:high].searchsorted(moments, "right")
+    right += low
+    left = right - 1
+    # Beyond the last reading both neighbours are that reading: no gap, and so no line.
+    t0 = times.take(left, mode="clip")
+    gap = times.take(right, mode="clip") - t0
     past = moments - t0
-    joined = (before >= 0) & (gap > 0) & (gap <= max_gap_ms)
+    v0 = values.take(left, mode="clip")
+    line = values.take(right, mode="clip")
+    line -= v0
+    line *= past / gap
+    line += v0
+    # Before the first reading ``past`` is negative, and at a reading the line is that reading exactly.
+    joined = gap <= max_gap_ms
+    joined &= past >= 0
+    joined &= gap > 0
     if section is not None:
-        joined &= section[left] == section[right]
-    share = past / np.where(gap > 0, gap, 1)
-    line = v0 + (values[right] - v0) * share
-    exact = (before >= 0) & (past == 0)
-    return np.where(exact, v0, np.where(joined, line, np.nan))
+        joined &= section.take(left, mode="clip") == section.take(right, mode="clip")
+    np.copyto(out, line, where=joined)
+    np.copyto(out, v0, where=past == 0)
 
 
 def usual_step_ms(reading_times: NDArray[np.int64]) -> int:

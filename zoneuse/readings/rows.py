@@ -10,12 +10,11 @@ import numpy as np
 
 from .columns import MISSING
 from .layout import CALENDAR, Layout
-from .splitting import split_line
+from .splitting import UNIT_BEHIND, split_line
 from .time_shapes import KNOWN
 from .time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts
 
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
-_SUFFIX = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 
 
@@ -50,7 +49,7 @@ def read_number(cell: str, decimal: str) -> float | None:
     """
     if cell.lower() in MISSING:
         return float("nan")
-    text = _SUFFIX.sub("", cell).replace("−", "-").strip()
+    text = UNIT_BEHIND.sub("", cell).replace("−", "-").strip()
     if decimal == ",":
         if _THOUSANDS.fullmatch(text):
             text = re.sub(r"[.'’ ](?=\d{3})", "", text)

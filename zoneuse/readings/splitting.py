@@ -21,6 +21,7 @@ DELIMITER_WORDS = {
     SPACES: "spaces",
 }
 NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
+UNIT_BEHIND = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
 _BOM_LEFT = "\ufeff"
 
 
@@ -49,6 +50,11 @@ def is_number(cell: str) -> bool:
     return NUMBER.fullmatch(cell) is not None
 
 
+def is_measured(cell: str) -> bool:
+    """Whether a cell holds a number, with or without a unit behind it."""
+    return NUMBER.fullmatch(UNIT_BEHIND.sub("", cell)) is not None
+
+
 def is_moment(cell: str) -> bool:
     """Whether a cell holds a date, or a clock time that cannot be a number such as 10.16."""
     if len(cell) < 4 or not any(c.isdigit() for c in cell):
@@ -62,10 +68,10 @@ def is_moment(cell: str) -> bool:
 def is_data(cells: Sequence[str]) -> bool:
     """Whether these cells look like a reading: a time and a number, or two numbers and nothing much else."""
     moments = sum(map(is_moment, cells))
-    numbers = sum(map(is_number, cells))
+    numbers = sum(map(is_measured, cells))
     if moments:
         return numbers >= 1
-    words = sum(1 for c in cells if c and not is_number(c))
+    words = sum(1 for c in cells if c and not is_measured(c))
     return numbers >= 2 and words <= len(cells) // 2
 
 

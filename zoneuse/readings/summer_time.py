@@ -52,7 +52,7 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
     around = local[max(0, run.start - 1) : run.stop + 1]
     falling = len(around) > 1 and _falls(local, run)
     times = local[run][::-1] if falling else local[run]
-    back = np.flatnonzero(np.diff(times) < 0)
+    back = np.flatnonzero(_turns_back(times, int(shift[run.start]), step_ms))
     if len(back) == 1:
         second = np.arange(len(times)) > back[0]
     elif len(back) > 1:
@@ -64,6 +64,13 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
             return None
         second = np.full(len(times), one)
     return np.asarray(second[::-1] if falling else second, np.bool_)
+
+
+def _turns_back(times: Times, shift: int, step_ms: float) -> NDArray[np.bool_]:
+    """After which rows the clock was put back; a clock read once an hour then shows the same time again."""
+    steps = np.diff(times)
+    hourly = abs(step_ms - shift) <= 0.1 * shift
+    return np.asarray((steps < 0) | ((steps == 0) & hourly), np.bool_)
 
 
 def _falls(local: Times, run: slice) -> bool:

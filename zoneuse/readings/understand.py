@@ -105,7 +105,7 @@ def _layout(
         width=table.width,
         headers=tuple(c.header for c in columns),
         header_lines=table.header_lines,
-        time=time if not hints.dates or time.order else replace(time, order=hints.dates),
+        time=time,
         values=tuple(values),
         long=long,
         by=by,
