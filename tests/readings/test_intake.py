@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from zoneuse.readings.intake import already_taken_in, undo_file
-from zoneuse.readings.layout import UndecidedError
+from zoneuse.readings.layout import Hints, UndecidedError
 from zoneuse.readings.store import intakes
 from zoneuse.readings.summary import describe
 from zoneuse.study.problems import ProblemError
@@ -23,7 +23,10 @@ def asked(error: pytest.ExceptionInfo[UndecidedError]) -> set[str]:
 
 
 def test_semicolons_decimal_commas_and_a_preamble(tmp_path: Path) -> None:
-    text = "Site;shelf 2\nSerial;00000\n\nDate;Time;Temp (°C);Hum (%)\n03.04.2026;14:05;23,5;91,0\n04.04.2026;14:05;23,0;90,5\n"
+    text = (
+        "Site;shelf 2\nSerial;00000\n\nDate;Time;Temp (°C);Hum (%)\n"
+        "03.04.2026;14:05;23,5;91,0\n04.04.2026;14:05;23,0;90,5\n"
+    )
     take_in(tmp_path, text, encoding="cp1252")
     found = stored(tmp_path)
     assert found.times.tolist() == [utc(2026, 4, 3, 12, 5), utc(2026, 4, 4, 12, 5)]
@@ -59,7 +62,10 @@ def test_long_with_epoch_times_and_logger_names(tmp_path: Path) -> None:
 
 
 def test_wide_columns_go_to_the_loggers_they_name(tmp_path: Path) -> None:
-    text = "Time;L1 Temp °C;L1 RH %;L2 Temp °C;L2 RH %\n2026-04-03 14:05;20,1;80;21,5;70\n2026-04-03 14:15;20,2;81;21,6;71\n"
+    text = (
+        "Time;L1 Temp °C;L1 RH %;L2 Temp °C;L2 RH %\n2026-04-03 14:05;20,1;80;21,5;70\n"
+        "2026-04-03 14:15;20,2;81;21,6;71\n"
+    )
     take_in(tmp_path, text, name="both.csv")
     assert values(stored(tmp_path, "L1"), "temperature_c") == [20.1, 20.2]
     assert values(stored(tmp_path, "L2"), "humidity_pct") == [70.0, 71.0]
@@ -109,7 +115,10 @@ def test_both_scales_of_one_probe_are_one_column(tmp_path: Path) -> None:
 
 
 def test_the_mean_is_taken_where_minimum_and_maximum_stand_beside_it(tmp_path: Path) -> None:
-    text = "Time,Min Temp (°C),Avg Temp (°C),Max Temp (°C),Dew point (°C)\n2026-04-03 14:05,20,21,22,9\n2026-04-03 14:15,20,21.5,22,9\n"
+    text = (
+        "Time,Min Temp (°C),Avg Temp (°C),Max Temp (°C),Dew point (°C)\n"
+        "2026-04-03 14:05,20,21,22,9\n2026-04-03 14:15,20,21.5,22,9\n"
+    )
     take_in(tmp_path, text)
     assert values(stored(tmp_path), "temperature_c") == [21.0, 21.5]
 
@@ -133,7 +142,10 @@ def test_days_and_months_are_decided_from_the_whole_file(tmp_path: Path) -> None
 
 
 def test_days_and_months_are_decided_by_the_step_across_midnight(tmp_path: Path) -> None:
-    text = "Time,Temp (C)\n04/03/2026 23:40,20\n04/03/2026 23:50,20.1\n04/04/2026 00:00,20.2\n04/04/2026 00:10,20.3\n"
+    text = (
+        "Time,Temp (C)\n04/03/2026 23:40,20\n04/03/2026 23:50,20.1\n04/04/2026 00:00,20.2\n"
+        "04/04/2026 00:10,20.3\n"
+    )
     take_in(tmp_path, text)
     assert stored(tmp_path).times[0] == utc(2026, 4, 3, 21, 40)
 
@@ -305,7 +317,8 @@ def test_a_file_exported_in_another_zone_is_recognised_by_what_is_stored(tmp_pat
 def test_good_rows_stay_and_bad_ones_are_named(tmp_path: Path) -> None:
     text = (
         "Time,Temp (C),RH (%)\n2026-04-03 14:05,20,80\n2026-04-03 14:15,warm,80\n2026-04-03 14:25\n"
-        "yesterday,20,80\n2026-04-03 14:45,21,81,9,9\n2026-04-03 14:55,22,82\n2026-04-03 15:05,--,\nMin;20\nEnd of data\n"
+        "yesterday,20,80\n2026-04-03 14:45,21,81,9,9\n2026-04-03 14:55,22,82\n"
+        "2026-04-03 15:05,--,\nMin;20\nEnd of data\n"
     )
     staged = take_in(tmp_path, text)
     assert staged.kept == 2
@@ -321,7 +334,10 @@ def test_good_rows_stay_and_bad_ones_are_named(tmp_path: Path) -> None:
 
 
 def test_codes_for_no_sensor_are_missing_and_both_zero_is_no_reading(tmp_path: Path) -> None:
-    text = "Time,Temp (C),RH (%)\n2026-04-03 14:05,-999,80\n2026-04-03 14:15,0.0,0.0\n2026-04-03 14:25,0.0,85\n2026-04-03 14:35,21,999.9\n"
+    text = (
+        "Time,Temp (C),RH (%)\n2026-04-03 14:05,-999,80\n2026-04-03 14:15,0.0,0.0\n"
+        "2026-04-03 14:25,0.0,85\n2026-04-03 14:35,21,999.9\n"
+    )
     staged = take_in(tmp_path, text)
     assert values(stored(tmp_path), "temperature_c") == [None, 0.0, 21.0]
     assert values(stored(tmp_path), "humidity_pct") == [80.0, 85.0, None]
@@ -333,10 +349,10 @@ def test_the_same_file_is_taken_in_once_and_again_after_an_undo(tmp_path: Path) 
     take_in(tmp_path, text)
     again = tmp_path / "other_name.csv"
     again.write_text(text)
-    assert already_taken_in(tmp_path, again, intakes(tmp_path)[0]) is not None
+    assert already_taken_in(again, Hints(), intakes(tmp_path)[0]) is not None
     undo_file(tmp_path, str(again), MADE)
     assert len(stored(tmp_path).times) == 0
-    assert already_taken_in(tmp_path, again, intakes(tmp_path)[0]) is None
+    assert already_taken_in(again, Hints(), intakes(tmp_path)[0]) is None
     with pytest.raises(ProblemError, match="not taken in"):
         undo_file(tmp_path, "L1.csv", MADE)
     take_in(tmp_path, text)

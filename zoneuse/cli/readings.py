@@ -172,7 +172,7 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
         raise fault(
             "no-file", path, "", "there is no such file", "a logger's export", "Check its name and folder"
         )
-    if same := already_taken_in(folder, path, intaken):
+    if same := already_taken_in(path, hints, intaken):
         click.echo(f"{path.name}: taken in already (as {same.file}); nothing new.")
         return False
     staged = _staged(folder, path, declared, hints, yes, intaken)

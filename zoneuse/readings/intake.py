@@ -69,6 +69,7 @@ class Staged:
     sha256: str
     size: int
     intake: str
+    part_of_file: dict[str, Any]
     committed: bool = False
 
     @property
@@ -91,6 +92,7 @@ class Staged:
             "read_as_missing": dict(self.counts.missing),
             "lines_after_the_table": self.counts.footer,
             "rows_without_values": self.counts.empty,
+            "part_of_file": self.part_of_file,
         }
         intake = Intake(
             id=self.intake,
@@ -116,13 +118,26 @@ class Staged:
             sink.discard()
 
 
-def already_taken_in(study: Path, path: Path, intaken: Sequence[Intake]) -> Intake | None:
-    """The intake of the very same file (by size and sha256), under whatever name it came."""
+def _part_of_file(hints: Hints) -> dict[str, Any]:
+    """Which part of a file was asked for: another part of the same file is not the same intake."""
+    return {
+        "where": [list(p) for p in hints.where],
+        "columns": [list(p) for p in hints.columns],
+        "by": list(hints.by),
+    }
+
+
+def already_taken_in(path: Path, hints: Hints, intaken: Sequence[Intake]) -> Intake | None:
+    """The intake of the very same file (by size and sha256), under whatever name it came.
+
+    Other rows or columns of it, asked for with ``where``, ``columns`` or ``by``, are not the same.
+    """
     try:
         size = path.stat().st_size
     except OSError:
         return None
-    same = [i for i in intaken if i.size == size]
+    wanted = _part_of_file(hints)
+    same = [i for i in intaken if i.size == size and i.layout.get("part_of_file", wanted) == wanted]
     if not same or not path.is_file():
         return None
     digest = sha256_of(path)
@@ -201,7 +216,7 @@ class _Reader:
         self.counts.refused.sort(key=lambda r: r.line)
         staged = Staged(
             self.study, self.path, self.layout, self.sinks, self.marks, self.counts, self.samples,
-            digest.hexdigest(), self.text.stat().st_size, self.intake,
+            digest.hexdigest(), self.text.stat().st_size, self.intake, _part_of_file(self.hints),
         )  # fmt: skip
         self._check(staged)
         return staged
