@@ -49,7 +49,22 @@ def _column(table: Table, at: int) -> Column:
     header = next(
         (t for t in texts if read_header(t).quantity or read_header(t).role), texts[0] if texts else ""
     )
-    return Column(at, header, meaning, _kind(cells), cells)
+    kind = _kind(cells)
+    if not meaning.quantity and not meaning.excluded and kind == "number":
+        meaning = _by_cells(cells) or meaning
+    return Column(at, header, meaning, kind, cells)
+
+
+def _by_cells(cells: Sequence[str]) -> Meaning | None:
+    """What the units behind the numbers say, where every number has the same."""
+    found = {
+        m.group().strip().casefold() if (m := UNIT_BEHIND.search(c)) else "" for c in cells if is_measured(c)
+    }
+    if len(found) != 1:
+        return None
+    unit = found.pop()
+    meaning = read_header(f"°{unit}" if unit in ("c", "f") else unit)
+    return meaning if meaning.quantity else None
 
 
 def _combined(texts: Sequence[str]) -> Meaning:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from .quantities import NOT_MEASURED, QUANTITIES
 
 CELSIUS, FAHRENHEIT, KELVIN = "C", "F", "K"
-_DEGREES = {"°c": CELSIUS, "℃": CELSIUS, "degc": CELSIUS, "celsius": CELSIUS, "c": CELSIUS, "ºc": CELSIUS,
+DEGREES = {"°c": CELSIUS, "℃": CELSIUS, "degc": CELSIUS, "celsius": CELSIUS, "c": CELSIUS, "ºc": CELSIUS,
             "grad": CELSIUS, "°f": FAHRENHEIT, "℉": FAHRENHEIT, "degf": FAHRENHEIT, "fahrenheit": FAHRENHEIT,
             "f": FAHRENHEIT, "ºf": FAHRENHEIT, "kelvin": KELVIN, "k": KELVIN}  # fmt: skip
 _STATISTICS = {"min": "min", "minimum": "min", "max": "max", "maximum": "max", "avg": "mean", "average": "mean",
@@ -128,15 +128,15 @@ def _quantity(tokens: list[str]) -> tuple[str, int, set[str]]:
 
 
 def _is_unit(token: str) -> bool:
-    return token in _DEGREES or token in {"%", "%rh", "rh", "pct", "percent", "lux", "lx", "deg", "°"}
+    return token in DEGREES or token in {"%", "%rh", "rh", "pct", "percent", "lux", "lx", "deg", "°"}
 
 
 def _unit(tokens: list[str], quantity: str) -> str:
     if quantity in ("", "temperature_c", "surface_c"):
         for token in tokens:
             # A lone letter is a unit only behind the quantity's name: "temp_c".
-            if token in _DEGREES and (len(token) > 1 or (quantity and token is not tokens[0])):
-                return _DEGREES[token]
+            if token in DEGREES and (len(token) > 1 or (quantity and token is not tokens[0])):
+                return DEGREES[token]
     if "%" in tokens or "%rh" in tokens or "pct" in tokens or "percent" in tokens:
         return "%"
     return "lx" if "lux" in tokens or "lx" in tokens else ""

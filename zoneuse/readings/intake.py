@@ -23,7 +23,7 @@ from .arrow_arrays import Times, Values
 from .blocks import Encoding, read_blocks, sha256_of
 from .chunks import Chunk, all_chunks
 from .clock_column import chunk_times, settle_dates
-from .headers import FAHRENHEIT, KELVIN
+from .headers import DEGREES, FAHRENHEIT, KELVIN
 from .layout import Hints, Layout, Question, UndecidedError
 from .local_time import to_utc
 from .quantities import QUANTITIES
@@ -378,7 +378,11 @@ class _Reader:
             if units is not None and not unit:
                 for ucode, utext in enumerate(units[1]):
                     there = here & (units[0][rows] == ucode)
-                    values[quantity][there] = self._measured(raw[there], quantity, _plain_unit(utext))
+                    known = _plain_unit(utext)
+                    if quantity in ("temperature_c", "surface_c") and known not in DEGREES.values():
+                        self.counts.missing[f"in the unit {utext}"] += int(there.sum())
+                        continue
+                    values[quantity][there] = self._measured(raw[there], quantity, known)
             else:
                 values[quantity][here] = self._measured(raw[here], quantity, unit)
         return values
@@ -441,8 +445,11 @@ class _Reader:
 
 
 def _plain_unit(text: str) -> str:
-    letters = text.strip().strip("°º").upper()
-    return letters if letters in (FAHRENHEIT, KELVIN) else ""
+    """The unit in a unit column's cell; empty where it is none that is known."""
+    folded_text = text.strip().casefold().replace(" ", "")
+    return DEGREES.get(
+        folded_text, "%" if "%" in folded_text else "lx" if folded_text in ("lx", "lux") else ""
+    )
 
 
 def _drop_double_zero(values: dict[str, Values], missing: Counter[str]) -> None:

@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta, timezone, tzinfo
+from zoneinfo import ZoneInfo, available_timezones
 
 import numpy as np
 
-from .headers import _DEGREES, read_header, tokens_of
+from .headers import DEGREES, read_header, tokens_of
 from .time_shapes import KNOWN, SURE_NAMES
 from .time_text import DAY_MS, NO_OFFSET, TimeParts, days_since_1970, take_apart_texts
 
@@ -21,6 +22,7 @@ _ZONE_LINE = re.compile(
 _SIGNED = re.compile(r"([-+−])(\d{1,2}):?(\d{2})?\b")
 _START_LINE = re.compile(r"start|launch|begin|gestartet|début|inicio|mission", re.IGNORECASE)
 _LIMIT_LINE = re.compile(r"alarm|limit|threshold|schwelle|grenz", re.IGNORECASE)
+_IANA = re.compile(r"[A-Za-z]+(?:/[A-Za-z_]+)+")
 _NAME = re.compile(r"\b([A-Z]{3,4})\b")
 VAGUE_NAMES = frozenset({"CST", "CDT", "EST", "EDT", "MST", "MDT", "PST", "PDT", "IST", "AST", "AEST", "JST"})
 
@@ -73,6 +75,9 @@ def _zone(lines: list[str]) -> tuple[tzinfo | None, str]:
                 return fixed_zone(signed[1], signed[2], signed[3]), ""
             if zone := zone_in(line):
                 return zone, ""
+            for name in _IANA.findall(line):
+                if name in available_timezones():
+                    return ZoneInfo(name), ""
             for name in _NAME.findall(line):
                 if name in SURE_NAMES:
                     return timezone(timedelta(minutes=SURE_NAMES[name])), ""
@@ -88,7 +93,7 @@ def _unit(lines: list[str]) -> str:
         tokens = tokens_of(line)
         words = read_header(line)
         named = words.quantity == "temperature_c" or "unit" in tokens or "units" in tokens
-        units = {_DEGREES[t] for t in tokens if t in _DEGREES and (len(t) > 1 or (named and t == tokens[-1]))}
+        units = {DEGREES[t] for t in tokens if t in DEGREES and (len(t) > 1 or (named and t == tokens[-1]))}
         if units and (named or _LIMIT_LINE.search(line)):
             found[bool(_LIMIT_LINE.search(line))] |= units
     stated = found[False] or found[True]

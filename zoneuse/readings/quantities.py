@@ -34,7 +34,7 @@ QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (
         _q("soil_moisture_pct", "%", "substrate moisture", 0, 100, 0.06,
-           "soil moisture|soil|substrate moisture|vwc|bodenfeuchte|substratfeuchte|humedad del suelo"
+           "soil moisture|substrate moisture|vwc|bodenfeuchte|substratfeuchte|humedad del suelo"
            "|humidité du sol|umidità del suolo|bodemvocht|moisture"),
         _q("surface_c", "°C", "surface temperature", -20, 90, 0.06,
            "surface temperature|surface temp|surface|ir temp|ir temperature|infrared|oberflächentemperatur"

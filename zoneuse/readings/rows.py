@@ -10,12 +10,11 @@ import numpy as np
 
 from .columns import MISSING
 from .layout import CALENDAR, Layout
-from .splitting import UNIT_BEHIND, split_line
+from .splitting import THOUSANDS, UNIT_BEHIND, split_line
 from .time_shapes import KNOWN
 from .time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts
 
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
-_THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +50,10 @@ def read_number(cell: str, decimal: str) -> float | None:
         return float("nan")
     text = UNIT_BEHIND.sub("", cell).replace("−", "-").strip()
     if decimal == ",":
-        if _THOUSANDS.fullmatch(text):
+        if THOUSANDS.fullmatch(text):
             text = re.sub(r"[.'’ ](?=\d{3})", "", text)
         text = text.replace(",", ".") if text.count(",") <= 1 and "." not in text else text
-    elif _THOUSANDS.fullmatch(text) and not re.fullmatch(r"[-+]?\d+\.\d+", text):
+    elif THOUSANDS.fullmatch(text) and not re.fullmatch(r"[-+]?\d+\.\d+", text):
         text = re.sub(r"[,'’ ](?=\d{3})", "", text)
     if not _NUMBER.fullmatch(text):
         return None

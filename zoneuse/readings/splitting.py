@@ -21,6 +21,7 @@ DELIMITER_WORDS = {
     SPACES: "spaces",
 }
 NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
+THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 UNIT_BEHIND = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
 _BOM_LEFT = "\ufeff"
 
@@ -52,7 +53,8 @@ def is_number(cell: str) -> bool:
 
 def is_measured(cell: str) -> bool:
     """Whether a cell holds a number, with or without a unit behind it."""
-    return NUMBER.fullmatch(UNIT_BEHIND.sub("", cell)) is not None
+    plain = UNIT_BEHIND.sub("", cell)
+    return NUMBER.fullmatch(plain) is not None or THOUSANDS.fullmatch(plain) is not None
 
 
 def is_moment(cell: str) -> bool:

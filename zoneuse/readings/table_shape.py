@@ -49,7 +49,7 @@ def find_table(text: str) -> Table | None:
     width = max(len(r) for r in rows[first:] if is_data(r) and len(_trimmed(r)) <= data_width)
     first = _reach_up(rows, first, width)
     headers, top = _headers(rows, first, width)
-    sample = [r for r in rows[first:] if _trimmed(r) and len(r) >= data_width]
+    sample = [r for r in rows[first:] if _trimmed(r) and len(r) >= data_width and list(r) not in headers]
     return Table(
         delimiter=delimiter,
         first=first,

@@ -46,7 +46,7 @@ def _calendar(columns: Sequence[Column]) -> list[Column]:
         named = [c for c in full if c.meaning.role == "time"]
         return [(sure or named or full)[0]]
     dates = [c for c in columns if c.kind == "date" or _compact_date(c)]
-    clocks = [c for c in columns if c.kind == "clock"]
+    clocks = [c for c in columns if c.kind == "clock" or _compact_clock(c)]
     if dates and clocks:
         return [dates[0], clocks[0]]
     # A date alone is a time at midnight only where nothing finer stands beside it.
@@ -61,6 +61,14 @@ def _compact_date(column: Column) -> bool:
     return bool(parts.ok.all() and days_since_1970(parts.first, parts.second, parts.third)[1].all())
 
 
+def _compact_clock(column: Column) -> bool:
+    """A column of 1405 or 140500, named as a time and real as one."""
+    cells = [c for c in column.cells if c]
+    if column.kind != "number" or column.meaning.role != "time" or not all(len(c) in (4, 6) for c in cells):
+        return False
+    return bool(cells) and bool(take_apart_texts(cells).ok.all())
+
+
 def _calendar_time(
     chosen: list[Column], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns, list[Question], list[str]]:
@@ -69,7 +77,8 @@ def _calendar_time(
         texts = [c for c in column.cells if is_moment(c) or c.isdigit()]
         shapes |= dict(take_apart_texts(texts).shapes)
     dated = [s for s in shapes if s.date]
-    own = bool(shapes) and all(s.utc or s.offset_sign or s.sure_zone for s in shapes if s.clock)
+    clocked = [s for s in shapes if s.clock]
+    own = bool(clocked) and all(s.utc or s.offset_sign or s.sure_zone is not None for s in clocked)
     header_zone = next((z for c in chosen if (z := zone_in(c.header)) is not None), None)
     used, source, own, questions, notes = _zone(shapes, header_zone, told, hints, zone, own, chosen)
     open_order = any(s.year != KNOWN for s in dated)

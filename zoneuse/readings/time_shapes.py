@@ -70,6 +70,7 @@ _SHAPES = tuple(
         rf"{_HALF_FIRST}{_ZONE}",
         _HOUR_ONLY,
         r"(?P<all>\d{14}|\d{12})" + _ZONE,
+        r"(?P<hms>\d{6}|\d{4})",
     )
 )
 

@@ -16,7 +16,7 @@ from .headers import CELSIUS, FAHRENHEIT
 from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
-from .splitting import is_number
+from .splitting import UNIT_BEHIND, is_number, split_line
 from .table_shape import Table, find_table
 from .time_columns import find_time, is_named
 from .value_columns import explicit_values, find_values
@@ -71,6 +71,12 @@ def _no_table(path: Path, text: str) -> ProblemError:
 def _layout(
     path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, hints: Hints
 ) -> Layout:
+    if _commas_fall_apart(table):
+        raise fault(
+            "loose-commas", path, f"line {table.first + 1}",
+            "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
+            "23.5, or \"23,5\" in quotes, or semicolons between the cells", "Export it again with one of these",
+        )  # fmt: skip
     columns = read_columns(table)
     told = read_preamble(
         (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
@@ -118,6 +124,14 @@ def _layout(
     )
 
 
+def _commas_fall_apart(table: Table) -> bool:
+    """Whether each number of a row became two cells: one name to two cells, but for the time."""
+    if table.delimiter != "," or table.headers:
+        return False
+    above = [split_line(line, ",") for line in table.preamble if line.strip()][-1:]
+    return bool(above) and len(above[0]) > 1 and 2 * len(above[0]) - 1 == table.width
+
+
 def _values(
     rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], notes: list[str]
 ) -> tuple[list[ValueColumn], LongColumns | None, list[Question]]:
@@ -129,8 +143,10 @@ def _values(
     long = find_long(rest)
     if long is not None:
         open_unit = [q for q, unit, _ in _temperatures(long) if not unit]
-        if open_unit and not (hints.unit or told.unit):
+        if open_unit and long.unit is None and not (hints.unit or told.unit):
             return [], None, [unit_question("The temperatures")]
+        if long.unit is not None:
+            return [], long, []
         filled = tuple(
             (n, q, u or (hints.unit or told.unit if q == "temperature_c" else u)) for n, q, u in long.meanings
         )
@@ -222,11 +238,11 @@ def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, li
     commas = points = 0
     for column in rest:
         if column.at in used:
-            cells = [c for c in column.cells if is_number(c)]
+            cells = [c for cell in column.cells if is_number(c := UNIT_BEHIND.sub("", cell))]
             commas += sum("," in c for c in cells)
             points += sum("." in c for c in cells)
     if commas and points:
-        asks = "Some numbers have a comma and some a point: which one parts the decimals?"
+        asks = "Some numbers have a comma and some a point, and either may part the decimals"
         return ".", [Question("decimal", asks, "--decimal , or --decimal .", (",", "."))]
     return ("," if commas else "."), []
 

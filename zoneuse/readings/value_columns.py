@@ -59,6 +59,8 @@ def find_values(
     for quantity, columns in groups.items():
         kept = _one_statistic(_plainest(columns, notes), notes)
         kept = _without_other_scale(kept)
+        if not kept:
+            continue
         if quantity == "light_lux" and not all(c.meaning.unit == "lx" for c in kept):
             notes.append(f"{kept[0].header}: not taken in, its unit is not lux or not written")
             continue
@@ -91,6 +93,9 @@ def _plainest(columns: list[Column], notes: list[str]) -> list[Column]:
 def _one_statistic(columns: list[Column], notes: list[str]) -> list[Column]:
     """Means, or plain readings, where minima and maxima stand beside them."""
     plain = [c for c in columns if c.meaning.statistic in ("", "mean")]
+    if not plain and len(columns) > 1:
+        notes += [f"{c.header}: not taken in, no mean stands beside it (--column takes it)" for c in columns]
+        return []
     if not plain:
         return columns
     notes += [f"{c.header}: not taken in, the mean is" for c in columns if c not in plain]
@@ -186,6 +191,6 @@ def _which_probe(values: list[ValueColumn]) -> Question:
     names = ", ".join(v.header or f"column {v.column + 1}" for v in values)
     example = values[0].header or str(values[0].column + 1)
     return Question(
-        "columns", f"Several columns hold the same quantity ({names}), and nothing says which logger each belongs to",
+        "columns", f"Several columns hold the same quantity, and nothing says which logger each belongs to: {names}",
         f'--column "{example}=LOGGER:{values[0].quantity}", once for each column to take in',
     )  # fmt: skip
