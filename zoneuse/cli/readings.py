@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone, tzinfo
 from pathlib import Path
@@ -178,7 +180,7 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
     staged = _staged(folder, path, declared, hints, yes, intaken)
     try:
         for line in describe(staged, declared.timezone):
-            say(line)
+            say(_wrapped(line))
         if not staged.kept:
             click.echo(f"{path.name}: all {staged.doubles:,} readings are there already; nothing new.")
             staged.discard()
@@ -195,6 +197,14 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
     whose = ", ".join(name for name, sink in staged.sinks.items() if sink.rows)
     click.echo(f"{path.name}: {staged.kept:,} readings taken in ({whose}){refused}.")
     return True
+
+
+def _wrapped(line: str) -> str:
+    """A line of narration broken to fit the terminal, its continuation set in; whole where nobody reads it."""
+    if not sys.stderr.isatty():
+        return line
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.fill(line, max(40, shutil.get_terminal_size().columns - 1), subsequent_indent=indent)
 
 
 def _agreed(path: Path, yes: bool) -> bool:
@@ -301,8 +311,6 @@ def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at:
 
 def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     """What is there of each logger: a table, a strip of coverage, and what is suspect."""
-    import shutil
-
     from ..readings.overview import overview, overview_lines
     from ..readings.store import intakes
 
@@ -310,7 +318,6 @@ def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     say_problems(damaged)
     name = max((len(n) for n in declared.loggers), default=0)
     width = max(20, min(shutil.get_terminal_size((80, 24)).columns - name - 4, 100))
-    spans = [(p.first_ms, p.last_ms) for i in intaken for p in i.parts if p.rows]
-    span = (min(a for a, _ in spans), max(b for _, b in spans)) if spans else None
-    for line in overview_lines(overview(folder, declared, intaken, at, width), at, declared.timezone, span):
+    views = overview(folder, declared, intaken, at, width)
+    for line in overview_lines(views, at, declared.timezone):
         click.echo(visible(line))

@@ -22,7 +22,8 @@ from .time_text import TimeParts, take_apart, take_apart_texts
 
 _THREADS = 2
 _PIECES = 16
-_SMALL = 256
+# Rows few enough to be read one by one at once: below this the attempts cost more than they save.
+_SMALL = 1024
 _NULLS = sorted({word for m in MISSING for word in (m, m.upper(), m.capitalize())} | {"NaN", "N/A", "#N/A"})
 
 

@@ -45,9 +45,9 @@ def overview(
 ) -> list[LoggerView]:
     """One view for each logger of the study, in its order. ``width``: cells of the coverage strip."""
     loaded = load_all(study, declared, intaken=intaken)
-    spans = [(p.first_ms, p.last_ms) for i in intaken for p in i.parts if p.rows]
-    low = min((a for a, _ in spans), default=0)
-    high = max((b for _, b in spans), default=0)
+    ends = [s.times[[0, -1]] for by_q in loaded.values() for s in by_q.values() if len(s.times)]
+    low = min((int(e[0]) for e in ends), default=0)
+    high = max((int(e[1]) for e in ends), default=0)
     return [
         _view(name, declared, loaded.get(name, {}), intaken, now, (low, high, width))
         for name in declared.loggers
@@ -128,9 +128,7 @@ def age_words(last_ms: int, now: datetime) -> str:
     return "just now"
 
 
-def overview_lines(
-    views: Sequence[LoggerView], now: datetime, zone: tzinfo, span: tuple[int, int] | None
-) -> list[str]:
+def overview_lines(views: Sequence[LoggerView], now: datetime, zone: tzinfo) -> list[str]:
     """The overview as text: a table, a strip of coverage, and what is suspect below it."""
     if not views:
         return ["The study has no loggers. Add [loggers.NAME] with where it is placed to study.toml."]
@@ -145,9 +143,11 @@ def overview_lines(
         ).rstrip()
         for r in rows
     ]
-    if span is not None:
+    low = min((v.first_ms for v in views if v.first_ms is not None), default=None)
+    high = max((v.last_ms for v in views if v.last_ms is not None), default=None)
+    if low is not None and high is not None:
         name = max(len(v.logger) for v in views)
-        lines += ["", f"{' ' * name}  {local(span[0], zone)} to {local(span[1], zone)}"]
+        lines += ["", f"{' ' * name}  {_minute(low, zone)} to {_minute(high, zone)}"]
         lines += [f"{v.logger.ljust(name)} |{v.strip}|" for v in views]
     suspect = [f"  {v.logger}  {text}" for v in views for text in v.suspect]
     mind = [f"  {v.logger}  {text}" for v in views for text in v.cautions]
@@ -158,12 +158,16 @@ def overview_lines(
     return [*lines, *(["Mind:", *mind] if mind else [])]
 
 
+def _minute(ms: int, zone: tzinfo) -> str:
+    return local(ms // 60_000 * 60_000, zone)
+
+
 def _row(view: LoggerView, now: datetime, zone: tzinfo) -> tuple[str, ...]:
     if view.first_ms is None or view.last_ms is None:
         return (view.logger, view.zone, "none yet", "", "", "", "")
     return (
-        view.logger, view.zone, f"{view.readings:,}", local(view.first_ms, zone), local(view.last_ms, zone),
-        step_words(view.step_ms), age_words(view.last_ms, now),
+        view.logger, view.zone, f"{view.readings:,}", _minute(view.first_ms, zone), _minute(view.last_ms, zone),
+        step_words(view.step_ms).removeprefix("every "), age_words(view.last_ms, now),
     )  # fmt: skip
 
 

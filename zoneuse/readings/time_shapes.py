@@ -182,4 +182,6 @@ def _clock_spans(
 
 def plain_spaces(text: str) -> str:
     """Narrow and no-break spaces as plain ones: some programs write them before AM and PM."""
+    if text.isascii():
+        return text
     return "".join(" " if unicodedata.category(c) == "Zs" else c for c in text)
