@@ -126,7 +126,7 @@ def _estimable(
         flags.append(f"constant:{names[i]}")
         says.append(f"{names[i]} never differs between the places on offer at one moment")
     rest = np.flatnonzero(~constant)
-    gram = (flat[rest] @ flat[rest].T) / layout.y.size / np.outer(scale[rest], scale[rest])
+    gram = _gram(flat[rest] if constant.any() else flat) / layout.y.size / np.outer(scale[rest], scale[rest])
     kept: list[int] = []
     for position, i in enumerate(rest):
         before = [int(p) for p, j in enumerate(rest[:position]) if j in kept]
@@ -142,6 +142,16 @@ def _estimable(
         says.append(f"{names[i]} is fixed by {others} in everything that was on offer")
     chosen = np.asarray(kept, np.intp)
     return chosen, np.asarray(scale[chosen], np.float64), flags, says
+
+
+def _gram(columns: Floats) -> Floats:
+    """Products of all pairs of rows, in blocks that stay in a core's cache."""
+    total = np.zeros((columns.shape[0], columns.shape[0]))
+    for start in range(0, columns.shape[1], 4096):
+        block = columns[:, start : start + 4096]
+        # Not block @ block.T: that takes the slow path for a symmetric product of long, thin matrices.
+        total += block @ np.ascontiguousarray(block.T)
+    return total
 
 
 def _result(

@@ -124,7 +124,10 @@ def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tup
 
 def _chances(x: Floats, offset: Floats, beta: Floats) -> tuple[Floats, Floats, Floats]:
     """Probabilities, log of the sum, and linear predictor; the largest is taken out before exp()."""
-    eta = offset + (beta @ x.reshape(beta.size, offset.size)).reshape(offset.shape)
+    # Term by term: a matrix product this long and thin wakes the linear algebra's threads and waits for them.
+    eta = offset.copy()
+    for term, size in zip(x, beta, strict=True):
+        eta += size * term
     top = eta.max(axis=0)
     p = np.exp(eta - top)
     total = p.sum(axis=0)

@@ -27,7 +27,7 @@ FEWEST_UNITS = 12
 # Standard errors added to the estimate of how often an animal stays from one unit to the next.
 STAY_ERRORS = 0.25
 # The spread between units may exceed the redrawn one by this factor before the latter is widened.
-SPREAD_ALLOWED = 1.15
+SPREAD_ALLOWED = 1.05
 
 
 @dataclass(frozen=True, slots=True)
