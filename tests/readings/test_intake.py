@@ -311,6 +311,18 @@ def test_a_file_exported_in_another_zone_is_recognised_by_what_is_stored(tmp_pat
     assert len(stored(tmp_path).times) == 100
 
 
+def test_a_still_cellar_is_not_taken_for_another_zone(tmp_path: Path) -> None:
+    """A file that goes on where the last one ended, in air that hardly changes, is no shifted copy."""
+
+    def text(day: int, base: float) -> str:
+        return "Time,Temp (C)\n" + "".join(
+            f"2026-01-{day:02d} {i // 6:02d}:{i % 6}0,{base + (i // 30) * 0.5}\n" for i in range(144)
+        )
+
+    take_in(tmp_path, text(8, 11.0))
+    assert take_in(tmp_path, text(9, 11.5), name="L1_b.csv").kept == 144
+
+
 # --- rows good, bad and twice --------------------------------------------------------------------------
 
 

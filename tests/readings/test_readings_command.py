@@ -133,7 +133,7 @@ def test_refused_rows_are_named_and_the_status_is_0(study: Path) -> None:
     result = run(study, study.parent / "L1.csv", "--yes")
     assert result.exit_code == 0
     assert result.stdout == "L1.csv: 47 readings taken in (L1), 1 rows refused.\n"
-    assert "the first in line 12: Temp (C): 'warm' is not a number" in result.stderr
+    assert "1 x Temp (C): 'warm' is not a number (line 12)" in result.stderr
 
 
 def test_undo_takes_a_file_out(study: Path) -> None:

@@ -146,3 +146,16 @@ def test_two_date_styles_in_one_column(tmp_path: Path) -> None:
     )
     assert first >= np.datetime64("2020-05-31") and last < np.datetime64("2020-10-01T12")
     staged.discard()
+
+
+def test_the_same_recording_exported_in_another_zone_is_recognised(tmp_path: Path) -> None:
+    """L06/export_3 is the recording of export_1, saved two hours later by the clock."""
+    from zoneuse.readings.store import intakes
+
+    take(tmp_path, "L06/export_1.txt")
+    with pytest.raises(ProblemError, match="2 h earlier"):
+        stage(tmp_path, REAL / "L06/export_3.csv", ["La"], ZoneInfo("UTC"), Hints(), intakes(tmp_path)[0])
+    zone = timezone(timedelta(hours=2))
+    again = stage(tmp_path, REAL / "L06/export_3.csv", ["La"], UTC, Hints(zone=zone), intakes(tmp_path)[0])
+    assert (again.kept, again.doubles) == (0, 49)
+    again.discard()

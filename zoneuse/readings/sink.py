@@ -31,7 +31,8 @@ class Sink:
         self._study, self._intaken = study, intaken
         self._clock = SummerClock(zone, doubled)
         self._writer = PartWriter(study, intake, logger, quantities)
-        self.rows = self.doubles = self.conflicts = self.clashes = self.disorder = 0
+        self.rows = self.doubles = self.conflicts = self.clashes = self.disorder = self.gaps = 0
+        self.longest_gap_ms = 0
         self.low: dict[str, float] = {}
         self.high: dict[str, float] = {}
         self.steps: list[int] = []
@@ -96,6 +97,10 @@ class Sink:
         steps = np.diff(times)
         if len(steps) and len(self.steps) < 200:
             self.steps.append(int(np.median(np.abs(steps))))
+        if (usual := self.usual_step_ms) and len(steps):
+            long = np.abs(steps) > 2.5 * usual
+            self.gaps += int(long.sum())
+            self.longest_gap_ms = max(self.longest_gap_ms, int(np.abs(steps).max()) if long.any() else 0)
         falling, rising = int((steps < 0).sum()), int((steps > 0).sum())
         if self._direction == 0 and falling + rising:
             self._direction = 1 if rising >= falling else -1
@@ -117,11 +122,10 @@ class Sink:
         clash = np.zeros(len(twice), np.bool_)
         for v in values.values():
             a, b = v[order][:-1], v[order][1:]
-            with np.errstate(invalid="ignore"):
-                equal &= (a == b) | (np.isnan(a) & np.isnan(b))
-                clash |= a != b
-                clash &= ~(np.isnan(a) | np.isnan(b) & ~clash)
-        self.clashes += int((twice & clash & ~equal).sum())
+            both = ~(np.isnan(a) | np.isnan(b))
+            equal &= (a == b) | (np.isnan(a) & np.isnan(b))
+            clash |= both & (a != b)
+        self.clashes += int((twice & clash).sum())
         drop = order[1:][twice & equal]
         self.doubles += len(drop)
         keep = np.ones(len(times), np.bool_)

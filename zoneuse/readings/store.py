@@ -31,7 +31,7 @@ from .quantities import QUANTITIES
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
-_ROW_GROUP = 1 << 19
+_ROW_GROUP, _AT_ONCE = 1 << 19, 1 << 17
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +109,7 @@ class PartWriter:
         self._aside = self._final.with_name(f".{self._final.name}.tmp")
         schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
         self._schema = schema
+        self._waiting: list[pa.Table] = []
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
         self._out = pq.ParquetWriter(
             self._aside,
@@ -124,14 +125,24 @@ class PartWriter:
             return
         empty = np.full(len(times), np.nan)
         columns = [at_column(times), *(value_column(values.get(q, empty)) for q in self.quantities)]
-        self._out.write_table(pa.Table.from_arrays(columns, schema=self._schema), row_group_size=_ROW_GROUP)
+        self._waiting.append(pa.Table.from_arrays(columns, schema=self._schema))
+        # Few rows at a time, as around damaged rows, would make a file of crumbs.
+        if sum(len(t) for t in self._waiting) >= _AT_ONCE:
+            self._write_waiting()
         low, high = int(times.min()), int(times.max())
         self.first_ms = low if self.rows == 0 else min(self.first_ms, low)
         self.last_ms = high if self.rows == 0 else max(self.last_ms, high)
         self.rows += len(times)
 
+    def _write_waiting(self) -> None:
+        if self._waiting:
+            rows = pa.concat_tables(self._waiting).combine_chunks()
+            self._out.write_table(rows, row_group_size=_ROW_GROUP)
+            self._waiting.clear()
+
     def place(self) -> Part:
         """Flush and name the file. It counts only once its intake's record is committed."""
+        self._write_waiting()
         self._out.close()
         put_in_place(self._aside, self._final)
         return Part(self.logger, self.rows, self.first_ms, self.last_ms, self.quantities)

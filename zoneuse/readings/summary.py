@@ -8,6 +8,7 @@ from .intake import Staged, kind_of
 from .layout import CALENDAR
 from .local_time import zone_words
 from .quantities import QUANTITIES
+from .rows import Refused
 from .splitting import DELIMITER_WORDS
 
 _ORDER_WORDS = {"DMY": "day first", "MDY": "month first", "YMD": "year first"}
@@ -95,6 +96,12 @@ def _samples(staged: Staged, zone: tzinfo) -> list[str]:
 
 def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
     counts, lines = staged.counts, []
+    for name, sink in staged.sinks.items():
+        if sink.gaps:
+            hours = sink.longest_gap_ms / 3_600_000
+            lines.append(f"{name}: {sink.gaps:,} gaps of more than two steps, the longest {hours:.3g} h.")
+        if sink.disorder and not staged.layout.by:
+            lines.append(f"{name}: time goes back in {sink.disorder:,} places; the rows are put in order.")
     if staged.doubles:
         lines.append(f"{staged.doubles:,} rows are there already and are not taken in twice.")
     if conflicts := sum(s.conflicts + s.clashes for s in staged.sinks.values()):
@@ -102,9 +109,10 @@ def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
     if counts.refused_count:
         lines.append(f"{counts.refused_count:,} rows are refused:")
         for reason, count in counts.reasons.most_common(_MOST_REASONS):
-            first = next((r for r in counts.refused if kind_of(r.reason) == reason), None)
-            where = f", the first in line {first.line}: {first.reason}" if first else ""
-            lines.append(f"  {count:,} x {reason}{where}.")
+            alike = [r for r in counts.refused if kind_of(r.reason) == reason]
+            lines.append(
+                f"  {count:,} x {alike[0].reason if alike else reason} (line{_numbers(alike, count)})."
+            )
     if counts.missing:
         said = ", ".join(f"{text!r} {count:,} x" for text, count in counts.missing.most_common(4))
         lines.append(f"Read as missing: {said}.")
@@ -115,6 +123,11 @@ def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
     if counts.others:
         lines.append(f"{counts.others:,} rows are of other series.")
     return lines + _marks(staged, zone)
+
+
+def _numbers(refused: list[Refused], count: int) -> str:
+    shown = ", ".join(str(r.line) for r in refused[:6])
+    return f"{'s' * (count > 1)} {shown}{f' and {count - 6:,} more' if count > 6 else ''}"
 
 
 def _marks(staged: Staged, zone: tzinfo) -> list[str]:
