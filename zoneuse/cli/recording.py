@@ -252,7 +252,7 @@ def note(
 
     declared, now = load_declaration(folder), wall_clock()
     at = asked_time(when, declared, now)
-    known = read_past(declared, folder)[0].open_periods
+    known = read_past(declared, folder).open_periods
     spans = [None if text is None else asked_time(text, declared, now) for text in (start, until)]
 
     def meant(more: Sequence[str]) -> Said:

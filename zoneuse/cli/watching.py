@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +13,10 @@ from ..study.file import load_declaration
 from ..study.model import Declaration
 from ..study.names import UnknownNameError, find_who
 from .options import study_option, wall_clock
+
+if TYPE_CHECKING:
+    from ..screens.recorder.plan import Plan
+    from ..screens.recorder.recall import Recall
 
 
 @click.command()
@@ -73,13 +79,18 @@ def watch(
     _full_screen(plan, folder, bell)
 
 
-def _full_screen(plan: object, folder: Path, bell: bool) -> None:
+def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
+    # Importing makes no garbage worth looking for: the search is put off until the screen is there.
+    gc.disable()
     from ..screens.recorder.app import RecorderApp
-    from ..screens.recorder.past import read_past
-    from ..screens.recorder.plan import Plan
 
-    assert isinstance(plan, Plan)
-    said = RecorderApp(plan, lambda: read_past(plan.declared, folder), bell=bell).run()
+    def past() -> Recall:
+        from ..screens.recorder.past import read_past
+
+        gc.enable()
+        return read_past(plan.declared, folder)
+
+    said = RecorderApp(plan, past, bell=bell).run()
     if said:
         click.echo(said, err=True)
 

@@ -6,22 +6,23 @@ import asyncio
 import contextlib
 import signal
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from textual import events
 from textual.app import App, SystemCommand
 from textual.binding import Binding
 from textual.message import Message
 from textual.screen import Screen
 
-from ...journal.reader import Journals, Session
-from .actions import ACTIONS, BY_KEY
-from .core import Recorder
 from .held import HeldKey
 from .looks import CSS, NIGHT
 from .moment import Moment, read_clocks
-from .opening import begin, go_on, plan_of
 from .plan import Plan
-from .recall import Recall
+
+# Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
+if TYPE_CHECKING:
+    from ...journal.reader import Session
+    from .core import Recorder
+    from .recall import Recall
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
 
@@ -40,7 +41,7 @@ class RecorderApp(App[str]):
     def __init__(
         self,
         plan: Plan,
-        read_past: Callable[[], tuple[Recall, Journals]],
+        read_past: Callable[[], Recall],
         *,
         bell: bool = False,
         clocks: Callable[[], Moment] = read_clocks,
@@ -50,7 +51,7 @@ class RecorderApp(App[str]):
         self.theme = NIGHT.name
         self.plan, self.read_past, self.bell_on = plan, read_past, bell
         self.clocks = clocks
-        self.known = Recall()
+        self.past: Recall | None = None
         self.core: Recorder | None = None
         self.held = HeldKey()
         self.leaving_anyway = False
@@ -73,12 +74,23 @@ class RecorderApp(App[str]):
 
     # The session. ------------------------------------------------------------------------------------------
 
+    @property
+    def known(self) -> Recall:
+        """What earlier sessions tell; nothing yet while they are still being read."""
+        from .recall import Recall
+
+        return self.past or Recall()
+
     def open_session(self, plan: Plan, moment: Moment) -> Recorder:
+        from .opening import begin
+
         self.plan = plan
         self.core = begin(plan, moment)
         return self.core
 
     def continue_session(self, session: Session, moment: Moment) -> Recorder:
+        from .opening import go_on, plan_of
+
         self.plan = plan_of(self.plan, session)
         self.core = go_on(self.plan, session, moment)
         return self.core
@@ -104,6 +116,7 @@ class RecorderApp(App[str]):
 
     def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
         """The palette names every action of the recorder, and nothing else."""
+        from .actions import ACTIONS
         from .watch import WatchScreen
 
         if not isinstance(screen, WatchScreen):
@@ -116,13 +129,3 @@ class RecorderApp(App[str]):
                     action.says,
                     lambda name=action.name: screen.do(name, self.clocks()),
                 )
-
-
-def is_keeper_key(event: events.Key) -> bool:
-    """Letters and digits belong to the keeper."""
-    return bool(event.character) and len(event.character or "") == 1 and (event.character or "").isalnum()
-
-
-def action_name(event: events.Key) -> str | None:
-    action = BY_KEY.get(event.key)
-    return None if action is None else action.name

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,11 +36,3 @@ class Draft:
 
     def unseen(self) -> dict[str, Any]:
         return {**self.who.fields, "scan": self.scan}
-
-
-def marks(fields: Mapping[str, Any]) -> str:
-    """What stands behind a sighting in words: ``(guess, hidden)``."""
-    words = [
-        word for word, on in (("guess", fields.get("sure") is False), ("hidden", fields.get("hidden"))) if on
-    ]
-    return f" ({', '.join(words)})" if words else ""

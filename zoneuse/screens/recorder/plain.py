@@ -39,7 +39,7 @@ def run_plain(
     plan: Plan, folder: Path, lines: Iterable[str] | None = None, out: Callable[[str], None] = print
 ) -> None:
     """Watch by lines from standard input until finish, leave or the end of the input."""
-    known, _ = read_past(plan.declared, folder)
+    known = read_past(plan.declared, folder)
     for warning in broken(plan.declared, read_newest(folder), read_clocks().at):
         out(f"Attention: {warning}. The animal comes before the record.")
     core = _open(plan, known, out)

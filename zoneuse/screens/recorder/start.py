@@ -11,19 +11,19 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from ...journal.reader import Session
 from ...study.clock import slot_at
 from ...study.labels import visible
 from .app import RecorderApp
+from .care import care_words
 from .cautions import SHORT, put_away, were_put_away
 from .moment import Moment
 from .newest import broken, read_newest
-from .recall import Recall
-from .standing import care_words
 from .words import clock_words, span_words, who_words
 
 if TYPE_CHECKING:
+    from ...journal.reader import Session
     from .notes import Said
+    from .recall import Recall
 
 
 class StartScreen(Screen[None]):
@@ -43,31 +43,35 @@ class StartScreen(Screen[None]):
         self._said: list[tuple[Said, Moment]] = []
         self._light: str | None = None
         self._fed: Moment | None = None
-        self._ready = False
+        self._ready = self._begin_when_ready = False
         self._plan = self.recorder.plan
         self._show()
-        self.run_worker(self._read_past, thread=True)
+        self.call_after_refresh(self.run_worker, self._read_past, thread=True)
 
     def _read_past(self) -> None:
         """Reading years of journals must not keep anybody waiting for the first screen."""
-        known, _ = self.recorder.read_past()
+        known = self.recorder.read_past()
+        from . import watch as _loaded_by_now  # noqa: F401 - so that Enter need not wait for it
+
         self.app.call_from_thread(self._past_read, known)
 
     def _past_read(self, known: Recall) -> None:
-        self.recorder.known = known
+        self.recorder.past = known
         self._light = known.light
         if self._plan.observer == "keeper" and known.observer:
             self._plan = dataclasses.replace(self._plan, observer=known.observer)
         self._ready = True
         self._show()
+        if self._begin_when_ready and not known.unfinished:
+            self._begin(self.recorder.clocks())
 
     # The rows. ---------------------------------------------------------------------------------------------
 
     def _rows(self, now: Moment) -> list[tuple[str, str, Any]]:
         """Text, what choosing it does, and about what."""
-        plan, known = self._plan, self.recorder.known
+        plan, known = self._plan, self.recorder.past
         rows: list[tuple[str, str, Any]] = []
-        for session in known.unfinished[:2]:
+        for session in known.unfinished[:2] if known else ():
             records = sum(e.record.kind in ("seen", "unseen", "happened") for e in session.entries)
             name = f"{clock_words(session.opened, plan.declared)[:5]} ({visible(session.observer)}, "
             rows.append((f"Continue {name}{records} records)", "continue", session))
@@ -75,16 +79,12 @@ class StartScreen(Screen[None]):
         rows.append((f"Begin: {self._begin_words()}", "begin", None))
         rows.append((f"Watching: {visible(plan.observer)}", "observer", None))
         rows.append((f"Light: {visible(self._light or 'not noted')}", "light", None))
-        fed = (
-            "now"
-            if self._fed
-            else f"{span_words((now.at - known.fed).total_seconds())} ago"
-            if known.fed
-            else "?"
-        )
+        last_fed = known.fed if known else None
+        ago = f"{span_words((now.at - last_fed).total_seconds())} ago" if last_fed else "?"
+        fed = "now" if self._fed else ago
         rows.append((f"Fed: {fed}" + ("" if self._fed else "  (Enter: now)"), "fed", None))
         closing = {said.closes.place for said, _ in self._said if said.closes is not None}
-        for entry in known.open_periods:
+        for entry in known.open_periods if known else ():
             about = f" {who_words(plan.declared, entry.record.fields)}" if entry.record.get("animal") else ""
             over = entry.place in closing
             state = "over" if over else f"since {span_words((now.at - entry.record.at).total_seconds())}"
@@ -114,7 +114,7 @@ class StartScreen(Screen[None]):
         declared = plan.declared
         slot = slot_at(declared, plan.enclosures[0], now.at)
         top = [f"{visible(declared.title)} · {slot} · {clock_words(now.at, declared)[:5]}"]
-        care = care_words(declared, plan.enclosures[0], self.recorder.known, None, now.at)
+        care = care_words(declared, plan.enclosures[0], self.recorder.past, None, now.at)
         warnings = broken(declared, read_newest(declared.folder), now.at)
         lines = [f"! {text}" for text in warnings[:3]]
         if warnings:
@@ -138,7 +138,8 @@ class StartScreen(Screen[None]):
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         _, what, about = self._list[event.option_index]
         now = self.recorder.clocks()
-        if what in ("begin", "continue", "recover") and not self._ready:
+        if what == "begin" and not self._ready:
+            self._begin_when_ready = True
             return
         if what == "begin":
             self._begin(now)
@@ -245,7 +246,7 @@ class StartScreen(Screen[None]):
             self.query_one("#ask", Static).update(Content(f"Cannot close it: {error.strerror}."))
             return
         left = tuple(s for s in self.recorder.known.unfinished if s.id != session.id)
-        self.recorder.known = dataclasses.replace(self.recorder.known, unfinished=left)
+        self.recorder.past = dataclasses.replace(self.recorder.known, unfinished=left)
 
 
 def _said_words(said: Said) -> str:

@@ -12,8 +12,8 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from ...study.labels import visible
-from .actions import BY_NAME
-from .app import RecorderApp, action_name, is_keeper_key
+from .actions import BY_KEY, BY_NAME
+from .app import RecorderApp
 from .core import Prompt, Recorder
 from .following import Following
 from .moment import Moment
@@ -89,10 +89,10 @@ class WatchScreen(Screen[None]):
         moment = self.recorder.moment_of(event)
         if self.recorder.held.ignores(event.key, moment.mono):
             self.core.notice = "That key is held down: repeats are ignored."
-        elif is_keeper_key(event):
+        elif _is_keeper_key(event):
             self._ending = False
             self.core.press(event.character or "", moment)
-        elif (name := action_name(event)) is not None:
+        elif (name := _action_name(event)) is not None:
             self.do(name, moment)
             return
         self.show()
@@ -284,3 +284,13 @@ def _cap(shows: str) -> str:
     """The key's shortest name: the punctuation where there is one."""
     short = {"Space or =": "=", "Backspace": "⌫", "Enter": "⏎"}
     return short.get(shows, shows.split(" or ")[0])
+
+
+def _is_keeper_key(event: events.Key) -> bool:
+    """Letters and digits belong to the keeper."""
+    return bool(event.character) and len(event.character or "") == 1 and (event.character or "").isalnum()
+
+
+def _action_name(event: events.Key) -> str | None:
+    action = BY_KEY.get(event.key)
+    return None if action is None else action.name

@@ -8,7 +8,6 @@ from typing import Any, Protocol
 
 from ...study.labels import visible
 from ...study.model import Declaration
-from .draft import marks
 
 
 class Recorded(Protocol):
@@ -97,3 +96,11 @@ def span_words(seconds: float) -> str:
 
 def clock_words(at: datetime, declared: Declaration) -> str:
     return f"{at.astimezone(declared.timezone):%H:%M:%S}"
+
+
+def marks(fields: Mapping[str, Any]) -> str:
+    """What stands behind a sighting in words: ``(guess, hidden)``."""
+    words = [
+        word for word, on in (("guess", fields.get("sure") is False), ("hidden", fields.get("hidden"))) if on
+    ]
+    return f" ({', '.join(words)})" if words else ""
