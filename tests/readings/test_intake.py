@@ -419,10 +419,10 @@ def test_a_workbook_reads_like_a_text_table(tmp_path: Path) -> None:
 def test_large_files_are_read_in_blocks_and_cut_nowhere(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from zoneuse.readings import intake
+    from zoneuse.readings import file_reader
     from zoneuse.readings.blocks import read_blocks
 
-    monkeypatch.setattr(intake, "read_blocks", lambda path, e, d: read_blocks(path, e, d, size=5_000))
+    monkeypatch.setattr(file_reader, "read_blocks", lambda path, e, d: read_blocks(path, e, d, size=5_000))
     start, count = utc(2026, 10, 23, 22), 3_000
     rows = _clock_rows(start, count, VIENNA)
     lines = [f"{t},{20 + i % 50 / 10:.1f}" for i, t in enumerate(rows)]

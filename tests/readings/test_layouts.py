@@ -104,3 +104,17 @@ def test_what_is_measured_in_another_unit_is_left_out_and_said(tmp_path: Path) -
 def test_daily_readings_of_dates_alone(tmp_path: Path) -> None:
     take_in(tmp_path, "Date,Temp (C)\n2026-04-03,23.5\n2026-04-04,23.6\n")
     assert stored(tmp_path).times.tolist() == [utc(2026, 4, 2, 22), utc(2026, 4, 3, 22)]
+
+
+def test_bytes_that_are_no_letters_do_not_stop_a_good_table(tmp_path: Path) -> None:
+    text = b"\xef\xbb\xbfTime,Temp (C),Event\n2026-04-03 14:05,23.5,\x80\n2026-04-03 14:15,23.6,\n"
+    staged = take_in(tmp_path, text)
+    assert values(stored(tmp_path), "temperature_c") == TEMPERATURE
+    assert [m.says for m in staged.marks] == ["\ufffd"]
+
+
+def test_epoch_times_beside_one_value_and_a_foot(tmp_path: Path) -> None:
+    take_in(
+        tmp_path, "Date Time,Temp (C)\n1775217900000,23.5\n1775218200000,\n1775218500000,23.6\nEnd of data"
+    )
+    assert stored(tmp_path).times.tolist() == [AT, AT + 600_000]

@@ -182,7 +182,6 @@ def _conversion(layout: Layout) -> pacsv.ConvertOptions:
         strings_can_be_null=True,
         quoted_strings_can_be_null=True,
         decimal_point=layout.decimal,
-        check_utf8=False,
     )
 
 

@@ -21,6 +21,7 @@ DELIMITER_WORDS = {
     SPACES: "spaces",
 }
 NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
+_SINCE_1970 = re.compile(r"1\d{9}(?:[.,]\d+)?|1\d{12}")
 THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 UNIT_BEHIND = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
 _BOM_LEFT = "\ufeff"
@@ -67,12 +68,17 @@ def is_moment(cell: str) -> bool:
     return shape_of(cell) is not None
 
 
+def is_stamp(cell: str) -> bool:
+    """Whether a cell is a moment, or a number that can only be seconds or milliseconds since 1970."""
+    return is_moment(cell) or _SINCE_1970.fullmatch(cell) is not None
+
+
 def is_data(cells: Sequence[str]) -> bool:
     """Whether these cells look like a reading: a time and a number, or two numbers and nothing much else."""
-    moments = sum(map(is_moment, cells))
+    moments = sum(map(is_stamp, cells))
     numbers = sum(map(is_measured, cells))
     if moments:
-        return numbers >= 1
+        return numbers >= 1 + sum(1 for c in cells if is_stamp(c) and is_measured(c))
     words = sum(1 for c in cells if c and not is_measured(c))
     return numbers >= 2 and words <= len(cells) // 2
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from .intake import Staged, kind_of
+from .file_reader import kind_of
+from .intake import Staged
 from .layout import CALENDAR
 from .local_time import zone_words
 from .quantities import QUANTITIES

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .splitting import choose_delimiter, is_data, is_moment, is_number, split_line
+from .splitting import choose_delimiter, is_data, is_number, is_stamp, split_line
 
 _MOST_HEADERS = 6
 _LOOK_LINES = 200
@@ -82,16 +82,16 @@ def _is_start(rows: Sequence[Sequence[str]], at: int) -> bool:
     if not is_data(rows[at]):
         return False
     after = [r for r in rows[at + 1 : at + 7] if _trimmed(r)][:4]
-    like = sum(1 for r in after if len(r) == len(rows[at]) and (is_data(r) or any(map(is_moment, r))))
+    like = sum(1 for r in after if len(r) == len(rows[at]) and (is_data(r) or any(map(is_stamp, r))))
     return like * 2 >= len(after)
 
 
 def _reach_up(rows: Sequence[Sequence[str]], first: int, width: int) -> int:
     """Rows above the first reading that have a time but no value belong to the table."""
-    timed = [c for c in range(len(rows[first])) if is_moment(rows[first][c])]
+    timed = [c for c in range(len(rows[first])) if is_stamp(rows[first][c])]
     while first > 0 and timed:
         above = rows[first - 1]
-        if len(above) < max(timed) + 1 or len(above) > width or not all(is_moment(above[c]) for c in timed):
+        if len(above) < max(timed) + 1 or len(above) > width or not all(is_stamp(above[c]) for c in timed):
             break
         first -= 1
     return first
