@@ -241,7 +241,7 @@ def _staged(
 
 
 def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
-    say(f"  {question.asks}")
+    say(_wrapped(f"  {question.asks}."))
     if question.hint in ("columns", "by"):
         return _answered_columns(question, hints, declared)
     if question.options:

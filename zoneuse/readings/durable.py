@@ -37,7 +37,8 @@ def put_in_place(aside: Path, final: Path) -> None:
 def write_whole(final: Path, data: bytes) -> None:
     """Write a small file so that a crash leaves the old one, or the new one, never a piece."""
     make_folder(final.parent)
-    aside = final.with_name(f".{final.name}.tmp")
+    # Two programs at once must not write into one another's piece.
+    aside = final.with_name(f".{final.name}.{os.getpid()}.tmp")
     try:
         with aside.open("wb") as stream:
             stream.write(data)
