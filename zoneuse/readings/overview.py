@@ -98,7 +98,7 @@ def coverage_strip(
 ) -> str:
     """A row of ``width`` cells from ``low`` to ``high``: how much of each the readings cover, by their step.
 
-    >>> coverage_strip(np.arange(0, 50, 10), 10, 0, 100, 4)
+    >>> coverage_strip(np.arange(0, 50, 5), 5, 0, 99, 4)
     '██  '
     """
     if len(times_ms) == 0 or high <= low:
