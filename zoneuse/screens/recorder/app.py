@@ -102,15 +102,19 @@ class RecorderApp(App[str]):
         self.switch_screen(WatchScreen())
 
     def action_leave(self) -> None:
+        """Leave at once, except with records that are nowhere but in memory: then only when asked twice."""
+        from .watch import WatchScreen
+
         core = self.core
         waiting = len(core.ledger.waiting) if core is not None else 0
         if core is None or core.closed:
             self.exit("")
         elif waiting and not self.leaving_anyway:
             self.leaving_anyway = True
-            core.notice = (
-                f"{waiting} records are NOT saved and would be lost. Ctrl+C again leaves all the same."
-            )
+            core.notice = f"{waiting} NOT saved would be lost. Ctrl+C again leaves all the same."
+            for screen in self.screen_stack:
+                if isinstance(screen, WatchScreen):
+                    screen.show()
         else:
             self.exit(_LEFT)
 

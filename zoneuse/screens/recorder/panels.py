@@ -86,13 +86,23 @@ class Rooms(Widget):
         return rows
 
     def _listed(self) -> list[Content]:
-        """Where there is no room for rooms: a line each."""
-        return [_one_line(words, max(3, self.size.width)) for words in self._words.values()]
+        """Where there is no room for rooms: a line each, in columns if they are many."""
+        words = list(self._words.values())
+        per_row = self._per_row()
+        width = max(3, self.size.width // per_row)
+        cells = [_one_line(one, width - 1).pad_right(1) for one in words]
+        return [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)]
+
+    def _per_row(self) -> int:
+        rows = max(1, self.size.height - 1)
+        return max(1, -(-len(self._words) // rows))
 
     def on_click(self, event: events.Click) -> None:
         drawing = self._drawing()
         if drawing is None:
-            key = list(self._words)[event.y] if event.y < len(self._words) else ""
+            per_row = self._per_row()
+            index = event.y * per_row + min(per_row - 1, event.x // max(3, self.size.width // per_row))
+            key = list(self._words)[index] if index < len(self._words) else ""
         else:
             inside = event.y < len(drawing.owner) and event.x < len(drawing.owner[0])
             key = drawing.owner[event.y][event.x] if inside else ""

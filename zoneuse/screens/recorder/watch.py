@@ -97,6 +97,10 @@ class WatchScreen(Screen[None]):
             return
         self.show()
 
+    def on_click(self, event: events.Click) -> None:
+        if event.widget is not None and event.widget.id == "banner":
+            self.do("elsewhere", self.recorder.moment_of(event))
+
     def action_none(self) -> None:
         """Tab belongs to the recorder, not to moving between widgets."""
         self.do("next_one", self.recorder.clocks())
@@ -220,7 +224,7 @@ class WatchScreen(Screen[None]):
         count = len(ledger.waiting)
         return (
             f"NOT SAVED: {ledger.trouble}. {count} record{'s' if count > 1 else ''} kept in memory, "
-            "tried again every 3 s. F6 writes to another folder."
+            "tried again every 3 s. F6, or a touch here, writes to another folder."
         )
 
     def _said(self, now: Moment) -> str:
@@ -238,9 +242,18 @@ class WatchScreen(Screen[None]):
         enclosure = prompt.who.enclosure if prompt.who is not None else core.plan.enclosures[0]
         marks = core.whereabouts()
         asked = prompt.who.key if prompt.who is not None else None
+        # Where the one asked about is being put now, before it is saved.
+        draft = core.draft
+        typed_zone = draft.zone.id if draft is not None and draft.zone is not None else None
         words = []
         for zone in core.plan.zones(enclosure):
-            inside = tuple(f"[{m}]" if asked and m[0] == asked else m for m in marks.get(zone.id, ()))
+            inside = tuple(
+                f"[{m}]" if m[0] == asked else m
+                for m in marks.get(zone.id, ())
+                if not (m[0] == asked and typed_zone is not None)
+            )
+            if typed_zone == zone.id:
+                inside = (*inside, f"[{asked}]")
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
             words.append(RoomWords(zone.key, label, inside, self._reading(zone.id, now)))
         gone = " ".join(core.not_found())
