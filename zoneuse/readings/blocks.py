@@ -102,18 +102,18 @@ def read_blocks(
     line = 1
     rest = b""
     for piece in _utf8_pieces(path, encoding, digest, size):
-        data = rest + piece
-        cut = data.rfind(b"\n") + 1
+        cut = piece.rfind(b"\n") + 1
         if cut == 0:
-            rest = data
+            rest += piece
             if len(rest) > 4 * size:
                 raise fault(
                     "not-lines", path, f"line {line}", "is longer than any table's line", "lines of text",
                     "Export the readings again as text",
                 )  # fmt: skip
             continue
-        rest = data[cut:]
-        block = Block(data[:cut], line, data.count(b"\n", 0, cut))
+        data = b"".join((rest, memoryview(piece)[:cut]))
+        rest = piece[cut:]
+        block = Block(data, line, data.count(b"\n"))
         line += block.lines
         yield block
     if rest:

@@ -16,6 +16,7 @@ from .layout import CALENDAR, ELAPSED, EPOCH, SERIAL, Layout, Question, Undecide
 from .local_time import Mask
 from .time_text import DAY_MS, NO_OFFSET
 
+_YEAR_2200_MS = 7_258_118_400_000
 _SERIAL_EPOCH_DAYS = 25_569  # 1970-01-01 counted from 1899-12-30, as spreadsheets count
 
 
@@ -28,7 +29,9 @@ def chunk_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
     if time.kind == CALENDAR:
         stamp = np.asarray(chunk.stamp, np.int64)
         # pyarrow also reads years no logger has seen.
-        return stamp, (stamp >= 0) & (stamp < 7_258_118_400_000), time.iso == "utc"
+        if len(stamp) and stamp.min() >= 0 and stamp.max() < _YEAR_2200_MS:
+            return stamp, np.ones(len(stamp), np.bool_), time.iso == "utc"
+        return stamp, (stamp >= 0) & (stamp < _YEAR_2200_MS), time.iso == "utc"
     numbers = np.asarray(chunk.stamp, np.float64)
     if time.kind == EPOCH:
         ms = np.floor(numbers * time.per_unit_ms + 1e-6)
@@ -38,7 +41,7 @@ def chunk_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
         assert time.kind == SERIAL
         # Days as decimal fractions carry rounding: the second they mean is the nearest one.
         ms = np.rint((numbers - _SERIAL_EPOCH_DAYS) * 86_400) * 1000
-    good = (ms >= 0) & (ms < 7_258_118_400_000)
+    good = (ms >= 0) & (ms < _YEAR_2200_MS)
     return np.where(good, ms, 0).astype(np.int64), good, time.kind != SERIAL
 
 
