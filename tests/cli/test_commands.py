@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -219,3 +221,21 @@ def test_labels_from_a_stranger_cannot_steer_the_terminal(tmp_path: Path) -> Non
     assert "\x1b" not in shown
     assert "\u202e" not in shown
     assert "evil" in shown
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status"),
+    [(("check",), 0), (("zones", "--cluster", "week"), 2), (("sightings", "none.csv"), 1), (("--version",), 0)],
+)
+def test_the_shell_gets_the_status(tmp_path: Path, arguments: tuple[str, ...], status: int) -> None:
+    folder = study_folder(tmp_path)
+    done = subprocess.run(
+        [sys.executable, "-m", "zoneuse", *arguments], cwd=folder, capture_output=True, stdin=subprocess.DEVNULL
+    )
+    assert done.returncode == status
+
+
+def test_the_shell_gets_the_status_of_a_faulty_study(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, TWO_ZONES.replace('key = "b"', 'key = "m"'))
+    done = subprocess.run([sys.executable, "-m", "zoneuse", "check"], cwd=folder, capture_output=True)
+    assert done.returncode == 1

@@ -14,7 +14,7 @@ from zoneuse.readings.moisture import (
     vapour_pressure_hpa,
     vpd_kpa,
 )
-from zoneuse.readings.quantities import fahrenheit_to_celsius
+from zoneuse.study.quantities import fahrenheit_to_celsius
 
 # WMO-No. 8 (2008) column of CHECK_VALUES 7.1, computed there (status b) from the published formula.
 WMO = {5: 8.7174, 10: 12.2603, 15: 17.0167, 20: 23.3260, 25: 31.6006, 30: 42.3372, 35: 56.1284, 40: 73.6746}

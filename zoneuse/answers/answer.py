@@ -58,7 +58,8 @@ class Answer:
     """The answer to one question about a study.
 
     ``table`` has one row per key with the columns DESIGN documents; ``parts`` are finer cuts by name;
-    ``labels`` turn ids into what the keeper calls them; ``shown`` are the columns for a terminal.
+    ``labels`` turn ids into what the keeper calls them; ``shown`` are the columns for a terminal; ``notes``
+    are sentences beside the findings.
     """
 
     answer: str
@@ -72,6 +73,7 @@ class Answer:
     shown: tuple[Column, ...] = ()
     labels: Mapping[str, str] = field(default_factory=dict)
     headline: str = ""
+    notes: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for JSON: shares as fractions, missing as None, times as ISO text."""

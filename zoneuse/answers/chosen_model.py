@@ -1,15 +1,18 @@
-"""The choice model of one answer: which quantities enter, its terms, and the fits with and without places."""
+"""The rows of the choice models: one for each moment and zone on offer with known conditions."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..stats.choice import ChoiceFit, fit_choice
+from ..stats.place_or_climate import PlaceFit, fit_places
+from ..stats.preference import PreferenceFit, fit_preference
+from ..study.model import Declaration
 from ..tables.choices import Choices
+from ..tables.offered import places_of
 
 Floats = NDArray[np.float64]
 # A quantity enters the model where it is known in two zones or more at this part of the moments.
@@ -18,22 +21,31 @@ LEAST_KNOWN = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Alternatives:
-    """Rows of the model: one for each moment and zone on offer with known conditions.
+    """Rows of the model. ``place`` indexes ``places``; ``x`` is rows x quantities.
 
-    ``kept`` marks the moments that enter; ``centre`` is what each quantity was shifted by.
+    ``extra`` holds cover where every zone on offer is rated, else no column; ``kept`` marks the moments
+    that enter.
     """
 
     quantities: tuple[str, ...]
+    places: tuple[str, ...]
+    extras: tuple[str, ...]
     moment: NDArray[np.int64]
-    zone: NDArray[np.int64]
     place: NDArray[np.int64]
     chosen: Floats
     log_share: Floats
     cluster: NDArray[np.int64]
-    values: Mapping[str, Floats]
-    centre: Mapping[str, float]
-    cover: Floats
+    x: Floats
+    extra: Floats
     kept: NDArray[np.bool_]
+
+    @property
+    def clusters(self) -> int:
+        return len(np.unique(self.cluster))
+
+    def column(self, quantity: str) -> Floats:
+        """Every value of a quantity that was on offer."""
+        return self.x[:, self.quantities.index(quantity)]
 
 
 def known_quantities(chosen: Choices, names: Sequence[str]) -> list[str]:
@@ -48,7 +60,9 @@ def known_quantities(chosen: Choices, names: Sequence[str]) -> list[str]:
     return good
 
 
-def alternatives(chosen: Choices, quantities: Sequence[str], units: NDArray[np.int64]) -> Alternatives:
+def alternatives(
+    declared: Declaration, chosen: Choices, quantities: Sequence[str], units: NDArray[np.int64]
+) -> Alternatives:
     """Lay choices out as rows. A zone without conditions leaves the choice set of that moment; a moment in
     which the zone used has none, or no other zone has any, is left out."""
     there = chosen.offered > 0
@@ -57,55 +71,44 @@ def alternatives(chosen: Choices, quantities: Sequence[str], units: NDArray[np.i
     moments = np.arange(len(chosen))
     kept = there[moments, chosen.chosen] & (there.sum(axis=1) >= 2)
     row, zone = np.nonzero(there & kept[:, None])
-    names = list(dict.fromkeys(chosen.places))
-    to_place = np.array([names.index(p) for p in chosen.places])
+    names = places_of(declared)
+    to_place = np.array([names.index(p) for p in chosen.places], np.int64)
     weight = chosen.rows["weight"].to_numpy(float)
-    centre = {q: float(chosen.conditions[q][row, zone].mean()) if len(row) else 0.0 for q in quantities}
+    cover = chosen.cover[row, zone]
+    rated = len(cover) > 0 and not np.isnan(cover).any() and np.ptp(cover) > 0
     return Alternatives(
         quantities=tuple(quantities),
+        places=tuple(names),
+        extras=("cover",) if rated else (),
         moment=row,
-        zone=zone,
         place=to_place[zone],
         chosen=np.where(zone == chosen.chosen[row], weight[row], 0.0),
         log_share=np.log(chosen.offered[row, zone]),
         cluster=units[row],
-        values={q: chosen.conditions[q][row, zone] - centre[q] for q in quantities},
-        centre=centre,
-        cover=chosen.cover[row, zone],
+        x=np.column_stack([chosen.conditions[q][row, zone] for q in quantities]),
+        extra=cover[:, None] if rated else np.zeros((len(row), 0)),
         kept=kept,
     )
 
 
-def fit(rows: Alternatives, constants: bool) -> ChoiceFit:
-    """Fit the model: each quantity and its square, cover where every zone is rated, a constant per place."""
-    columns: list[Floats] = []
-    terms: list[str] = []
-    for name in rows.quantities:
-        columns += [rows.values[name], rows.values[name] ** 2]
-        terms += [name, f"{name}^2"]
-    if constants:
-        # A place never used has no finite constant; it is fitted as the rest are, without one of its own.
-        used = [p for p in np.unique(rows.place) if rows.chosen[rows.place == p].sum() > 0]
-        for place in used[1:]:
-            columns.append((rows.place == place).astype(float))
-            terms.append(f"place {place}")
-    elif not np.isnan(rows.cover).any() and np.ptp(rows.cover) > 0:
-        columns.append(rows.cover)
-        terms.append("cover")
-    return fit_choice(
-        np.column_stack(columns),
-        rows.moment,
-        rows.chosen,
-        offset=rows.log_share,
-        cluster=rows.cluster,
-        terms=terms,
-    )
-
-
-def two_terms(found: ChoiceFit, quantity: str) -> tuple[Floats, Floats] | None:
-    """A quantity's linear and squared coefficient with their jackknife covariance; None where not known."""
-    i = found.terms.index(quantity)
-    block = slice(i, i + 2)
-    if not found.estimable[block].all() or not np.isfinite(found.cov_cr3[block, block]).all():
+def fit_curves(model: Alternatives, quantities: Sequence[str]) -> PreferenceFit | None:
+    """Curves in some of the quantities, without and with a constant per place; None where nothing can be fitted."""
+    columns = [model.quantities.index(q) for q in quantities]
+    try:
+        return fit_preference(
+            model.x[:, columns], model.moment, model.place, model.chosen, model.log_share, model.cluster,
+            quantities=quantities, extra=model.extra, extras=model.extras,
+        )  # fmt: skip
+    except (ValueError, np.linalg.LinAlgError):
         return None
-    return found.coef[block], found.cov_cr3[block, block]
+
+
+def fit_with_places(model: Alternatives) -> PlaceFit | None:
+    """Curves and likings of places fitted together; None where nothing can be fitted."""
+    try:
+        return fit_places(
+            model.x, model.moment, model.place, model.chosen, model.log_share, model.cluster,
+            quantities=model.quantities, extra=model.extra, extras=model.extras, zones=len(model.places),
+        )  # fmt: skip
+    except (ValueError, np.linalg.LinAlgError):
+        return None

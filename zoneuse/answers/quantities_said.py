@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..readings.quantities import QUANTITIES
+from ..study.quantities import QUANTITIES
 
 _LABELS = {"vpd_kpa": ("vapour pressure deficit", "kPa"), "dew_point_c": ("dew point", "°C")}
 

@@ -27,6 +27,8 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
     for finding in answer.findings:
         trust = f" ({finding.standing})" if finding.standing else ""
         yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
+    for note in answer.notes:
+        yield _wrapped(note, width, "· ", "  ")
     if len(answer.table) and answer.shown:
         yield Text()
         yield _table(answer, width)

@@ -103,10 +103,21 @@ class Study:
         )  # fmt: skip
 
     def preference(
-        self, *, cluster: str | None = None, availability: str = "measured", **asked: Unpack[Asked]
+        self,
+        *,
+        cluster: str | None = None,
+        availability: str = "measured",
+        what_if: str | None = None,
+        sessions: int | None = None,
+        **asked: Unpack[Asked],
     ) -> Answer:
-        """Which conditions are chosen when there is a choice, in every logged quantity."""
+        """Which conditions are chosen when there is a choice, and why places are avoided.
+
+        ``what_if`` ("moss_end.humidity_pct=85") adds the shares expected under that change, in ``sessions``
+        sessions to come.
+        """
         from .preference import preference
+        from .why import read_change
 
         return preference(
             self.declared,
@@ -115,4 +126,6 @@ class Study:
             self._filters(asked),
             cluster=cluster,
             availability=availability,
+            what_if=None if what_if is None else read_change(what_if),
+            sessions=sessions,
         )

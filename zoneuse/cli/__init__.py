@@ -66,7 +66,8 @@ def main() -> None:
             # A terminal that cannot show a letter shows its code instead of stopping the answer.
             stream.reconfigure(errors="backslashreplace")
     try:
-        cli(standalone_mode=False)
+        # Without standalone mode click returns the status a command exited with, instead of exiting.
+        sys.exit(cli(standalone_mode=False))
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
         sys.exit(ExitStatus.WRONG_DATA)

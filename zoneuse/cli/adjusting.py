@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -38,6 +39,9 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 )
 @click.option("--settle", metavar="2d", help="How long to let it settle (usual: by kind, 2 to 28 days).")
 @click.option("--at", "when", metavar="TIME", help="When it was made (default: now).")
+@click.option(
+    "--forecast", metavar="ZONE.QUANTITY=VALUE", help="Put the shares expected under that on record too."
+)
 @click.option("--undoes", metavar="ID", help="The earlier adjustment this one takes back in the enclosure.")
 @click.option(
     "--draw-from", type=_DATE, metavar="DATE", help="Draw the day of the change by lot: first allowed day."
@@ -52,6 +56,7 @@ def adjust(
     expects: tuple[str, ...],
     settle: str | None,
     when: str | None,
+    forecast: str | None,
     undoes: str | None,
     draw_from: date | None,
     draw_until: date | None,
@@ -75,7 +80,8 @@ def adjust(
         if draw_from is not None or draw_until is not None:
             _draw(declared, change_id, draw_from, draw_until)
             return
-        change = Change(change_id, what, zones, amount, unit, why, expected, settle_h, undoes)
+        shares = None if forecast is None else _forecast(folder, forecast)
+        change = Change(change_id, what, zones, amount, unit, why, expected, settle_h, undoes, shares)
         record_change(declared, change, at, now)
     except (UnknownNameError, ValueError) as error:
         raise click.UsageError(str(error)) from None
@@ -102,3 +108,21 @@ def _draw(declared: Declaration, change_id: str, first: date | None, last: date 
         f"{change_id}: the lot fell on {day.day} {day:%b %Y}. Make the change on that day, and say so with:"
     )
     click.echo(f"zoneuse adjust … --drawn {change_id}")
+
+
+def _forecast(folder: Path, what_if: str) -> dict[str, Any]:
+    """The shares expected under a change, as they go on record before it is made."""
+    # Loads the answers; only an adjustment with a forecast needs them.
+    from .. import __version__
+    from ..answers.answer import rows
+    from ..answers.study import Study
+
+    answer = Study(folder).preference(what_if=what_if)
+    if "what_if" not in answer.parts:
+        raise ValueError(f"--forecast {what_if}: {answer.findings[0].says}")
+    say(answer.headline)
+    shares = {
+        r["zone"]: {k: round(r[k], 4) for k in ("share", "low", "high")}
+        for r in rows(answer.parts["what_if"])
+    }
+    return {**shares, "version": __version__}

@@ -90,9 +90,11 @@ def activity(
     print_answer(study.activity(cluster=cluster, **filters), as_json, csv_file)
 
 
-@click.command(epilog="Example:  zoneuse prefer --study my-demo")
+@click.command(epilog="Example:  zoneuse prefer --study my-demo --what-if moss_end.humidity_pct=85")
 @filter_options
 @unit_options
+@click.option("--what-if", metavar="ZONE.QUANTITY=VALUE", help="The shares to expect under that change.")
+@click.option("--sessions", type=click.IntRange(1, 100_000), help="In how many sessions they will be seen.")
 @json_csv_options
 @study_option
 def prefer(
@@ -101,8 +103,16 @@ def prefer(
     csv_file: Path | None,
     cluster: str | None,
     availability: str,
+    what_if: str | None,
+    sessions: int | None,
     **asked: str | None,
 ) -> None:
-    """Which temperature and humidity are chosen when there is a choice."""
+    """Which temperature and humidity are chosen, is it that or the place, and why zones are avoided."""
     study, filters = open_for(folder, asked)
-    print_answer(study.preference(cluster=cluster, availability=availability, **filters), as_json, csv_file)
+    try:
+        answer = study.preference(
+            cluster=cluster, availability=availability, what_if=what_if, sessions=sessions, **filters
+        )
+    except ValueError as error:
+        raise click.UsageError(str(error)) from None
+    print_answer(answer, as_json, csv_file)

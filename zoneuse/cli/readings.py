@@ -122,8 +122,8 @@ def readings(
 def _check_columns(
     columns: tuple[tuple[str, str], ...], series: tuple[tuple[str, str], ...], declared: Declaration
 ) -> None:
-    from ..readings.quantities import QUANTITIES
     from ..readings.value_columns import column_meaning
+    from ..study.quantities import QUANTITIES
 
     for name, what in columns:
         meaning = column_meaning(what)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import random
 import secrets
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from ..study.model import Declaration
 from ..study.names import find_zone
@@ -20,7 +21,10 @@ LEAST_DAYS = 20
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """An adjustment as it goes on record; ``expects`` are (zone id, up or down)."""
+    """An adjustment as it goes on record.
+
+    ``expects`` are (zone id, up or down); ``forecast`` has share, low and high for each zone, and version.
+    """
 
     id: str
     what: str
@@ -31,6 +35,7 @@ class Change:
     expects: tuple[tuple[str, str], ...] = ()
     settle_h: float | None = None
     undoes: str | None = None
+    forecast: Mapping[str, Any] | None = None
 
 
 def new_adjustment_id(what: str, day: date, taken: Collection[str]) -> str:
@@ -92,6 +97,7 @@ def record_change(declared: Declaration, change: Change, at: datetime, entered: 
             # Written down even where it is the usual one, so that a later default changes no old study.
             settle_h=SETTLE_H[change.what] if change.settle_h is None else change.settle_h,
             undoes=change.undoes,
+            forecast=dict(change.forecast) if change.forecast else None,
         )
         journal.append("closed", entered, reason="finished")
     finally:

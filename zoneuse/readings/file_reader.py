@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
 from .blocks import Encoding, read_blocks
 from .chunks import Chunk, all_chunks
@@ -20,7 +21,6 @@ from .headers import DEGREES
 from .layout import Hints, Layout
 from .local_time import to_utc
 from .measured import drop_double_zero, known_unit, measured
-from .quantities import QUANTITIES
 from .rows import Refused
 from .sink import Sink
 from .store import Intake, Mark, new_id

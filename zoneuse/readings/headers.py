@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from .quantities import NOT_MEASURED, QUANTITIES
+from ..study.quantities import NOT_MEASURED, QUANTITIES
 
 CELSIUS, FAHRENHEIT, KELVIN = "C", "F", "K"
 DEGREES = {"°c": CELSIUS, "℃": CELSIUS, "degc": CELSIUS, "celsius": CELSIUS, "c": CELSIUS, "ºc": CELSIUS,

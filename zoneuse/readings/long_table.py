@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..study.quantities import QUANTITIES
 from .columns import Column
 from .headers import read_header
 from .layout import LongColumns
-from .quantities import QUANTITIES
 
 
 def find_long(rest: Sequence[Column]) -> LongColumns | None:

@@ -11,11 +11,11 @@ import numpy as np
 
 from zoneuse.study.model import Declaration, Placement
 
+from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
 from .calibration import drift_s_per_day, side_by_side
 from .cross_checks import load_all, span_ms
 from .quality import FLAG_WORDS, GAP, count_flags
-from .quantities import QUANTITIES
 from .series import Series
 from .store import Intake, parts_of
 from .summary import local, step_words

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
 from .joining import interpolate, usual_step_ms
-from .quantities import QUANTITIES
 
 Flags = NDArray[np.uint16]
 Mask = NDArray[np.bool_]

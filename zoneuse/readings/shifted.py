@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
-from .quantities import QUANTITIES
 from .store import Intake, read
 
 HOUR_MS = 3_600_000

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
-from .quantities import QUANTITIES
 from .rows import Refused
 from .store import Intake, Part, PartWriter, parts_of, read
 from .summer_time import SummerClock

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, tzinfo
 
+from ..study.quantities import QUANTITIES
 from .file_reader import kind_of
 from .intake import Staged
 from .layout import CALENDAR
 from .local_time import zone_words
-from .quantities import QUANTITIES
 from .rows import Refused
 from .splitting import DELIMITER_WORDS
 

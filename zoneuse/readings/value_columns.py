@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..study.quantities import QUANTITIES
 from .columns import Column
 from .headers import CELSIUS, FAHRENHEIT, tokens_of
 from .layout import Hints, Question, ValueColumn
 from .preamble import Told
-from .quantities import QUANTITIES
 from .time_columns import is_named
 
 _IN_WORDS = {

@@ -31,8 +31,8 @@ from .model import (
     Watching,
     Zone,
 )
+from .quantities import QUANTITIES
 
-QUANTITIES = ("temperature_c", "humidity_pct", "surface_c", "light_lux", "uv_index", "soil_moisture_pct")
 SALTS = ("LiCl", "CH3COOK", "MgCl2", "K2CO3", "Mg(NO3)2", "NaBr", "NaCl", "KCl", "KNO3", "K2SO4")
 
 

@@ -1,0 +1,175 @@
+"""Preference: shapes with known truth, why a zone is avoided, forecasts, and what it refuses."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.making import run, session, study_folder, vienna
+from tests.tables.test_conditions import put_readings
+from zoneuse import open_study
+from zoneuse.journal.reader import read_journals
+
+ZONES = ("cool", "mild", "warm", "hot")
+START = vienna("2026-03-01T12:00")
+
+
+def gradient(folder: Path, best_c: float | None, sessions: int = 24, seed: int = 3, extra: str = "") -> Path:
+    """Four equal zones whose temperatures swing through the day; one animal with a known best temperature."""
+    zones = "".join(
+        f'[zones.{z}]\nlabel = "{z.capitalize()}"\nkey = "{z[0]}"\namount = 100\n'
+        f'[loggers.{z}]\nplaced = [{{zone = "{z}"}}]\n'
+        for z in ZONES
+    )
+    head = (
+        'format = 1\ntitle = "Gradient"\ntimezone = "Europe/Vienna"\n[enclosure]\nmeasured_in = "floor_cm2"\n'
+    )
+    study_folder(folder, f'{head}{extra}\n{zones}[animals.a1]\nlabel = "Dot"\nkey = "1"\n')
+    rng = np.random.default_rng(seed)
+    base = dict(zip(ZONES, (18.0, 22.0, 26.0, 30.0), strict=True))
+
+    def warmth(zone: str, minute: float) -> float:
+        turn = {"cool": 0.0, "mild": 1.5, "warm": 3.0, "hot": 4.5}[zone]
+        return base[zone] + 5.0 * float(np.sin(minute / 1440 * 2 * np.pi * 1.37 + turn))
+
+    minutes = [30.0 * k for k in range(sessions * 48 + 4)]
+    for zone in ZONES:
+        put_readings(folder, zone, minutes, {"temperature_c": [warmth(zone, m) for m in minutes]})
+    for number in range(sessions):
+        offset = number * 1440 + 60.0
+        at = START + timedelta(minutes=offset)
+        journal = session(folder, at)
+        where = None
+        for scan in range(12):
+            if where is None or rng.random() > 0.6:
+                pull = np.array([warmth(z, offset + scan * 10) for z in ZONES])
+                chance = np.ones(4) if best_c is None else np.exp(-(((pull - best_c) / 3.0) ** 2) / 2)
+                where = str(rng.choice(ZONES, p=chance / chance.sum()))
+            journal.append("seen", at + timedelta(minutes=scan * 10), animal="a1", zone=where, scan=scan + 1)
+        journal.close()
+    return folder
+
+
+@pytest.fixture(scope="module")
+def choosy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    own = '[set_range]\ntemperature_c = {low = 22, high = 26, source = "an invented source"}\n'
+    return gradient(tmp_path_factory.mktemp("choosy") / "s", 24.0, 40, extra=own)
+
+
+def test_a_known_best_temperature_is_found_inside_its_interval(choosy: Path) -> None:
+    answer = open_study(choosy).preference()
+    (row,) = answer.table.to_dict("records")
+    assert row["shape"] == "peaked"
+    assert row["peak_low"] <= 24.0 <= row["peak_high"]
+    assert row["offered_low"] < row["peak_low"] < row["peak_high"] < row["offered_high"]
+    assert [f.verdict for f in answer.findings] == ["peaked"]
+    bins = answer.parts["bins"]
+    assert bins["offered"].sum() == pytest.approx(1)
+    assert bins["used"].sum() == pytest.approx(1)
+    middle = bins[(bins["low"] < 26) & (bins["high"] > 22)]
+    assert middle["ratio"].min() > 1 > max(bins["ratio"].iloc[0], bins["ratio"].iloc[-1])
+
+
+def test_an_animal_that_does_not_care_has_no_peak(tmp_path: Path) -> None:
+    answer = open_study(gradient(tmp_path / "s", None, seed=4)).preference()
+    (row,) = answer.table.to_dict("records")
+    assert row["shape"] in ("flat", "too early")
+    assert np.isnan(row["peak"])
+    # The set of turning points is printed all the same.
+    assert len(answer.parts["peak_sets"])
+
+
+def test_an_avoided_zone_is_accounted_for_in_parts_that_add_up(choosy: Path) -> None:
+    why = open_study(choosy).preference().parts["why"]
+    hot = why[why["zone"] == "hot"]
+    assert set(hot["term"]) == {"temperature_c", "size", "place"}
+    assert hot[hot["cause"]]["term"].tolist() in (["temperature_c"], [])
+    warmth = hot.set_index("term").loc["temperature_c"]
+    assert warmth["part"] < 0
+    assert warmth["difference"] > 0
+    assert warmth["part_low"] <= warmth["part"] <= warmth["part_high"]
+
+
+def test_effectiveness_is_given_only_against_the_keepers_own_range(choosy: Path, tmp_path: Path) -> None:
+    (row,) = open_study(choosy).preference().parts["set_range"].to_dict("records")
+    assert row["source"] == "an invented source"
+    assert 0 < row["effectiveness"] <= 1
+    assert row["gain"] == pytest.approx(row["quality"] - row["accuracy"])
+    assert len(open_study(gradient(tmp_path / "s", 24.0, 6)).preference().parts["set_range"]) == 0
+
+
+def test_what_if_gives_shares_with_limits_and_says_what_was_never_tried(choosy: Path) -> None:
+    answer = json.loads(
+        run(
+            "prefer", "--study", choosy, "--json", "--what-if", "hot.temperature_c=24", "--sessions", 10
+        ).stdout
+    )
+    rows = {r["zone"]: r for r in answer["parts"]["what_if"]}
+    assert sum(r["share"] for r in rows.values()) == pytest.approx(1)
+    assert rows["hot"]["share"] > rows["hot"]["share_now"]
+    assert all(r["low"] <= r["share"] <= r["high"] for r in rows.values())
+    said = " ".join(run("prefer", "--study", choosy, "--what-if", "hot.temperature_c=18").stdout.split())
+    assert "never tried in this zone" in said
+
+
+@pytest.mark.parametrize(
+    ("what_if", "status", "says"),
+    [
+        ("hot.temperature_c=60", 1, "was never offered"),
+        ("hot.humidity_pct=80", 1, "is not in the model"),
+        ("cave.temperature_c=24", 1, "cave"),
+        ("hot", 2, "ZONE.QUANTITY=VALUE"),
+        ("hot.temperature_c=warm", 2, "ZONE.QUANTITY=VALUE"),
+    ],
+)
+def test_what_if_refuses_what_it_cannot_know(choosy: Path, what_if: str, status: int, says: str) -> None:
+    result = run("prefer", "--study", choosy, "--what-if", what_if)
+    assert result.exit_code == status
+    assert says in result.stderr
+    assert result.stdout == ""
+
+
+def test_a_forecast_goes_on_record_before_the_change(tmp_path: Path) -> None:
+    folder = gradient(tmp_path / "s", 24.0, 12)
+    result = run(
+        "adjust",
+        "heat",
+        "hot",
+        "--forecast",
+        "hot.temperature_c=24",
+        "--expects",
+        "hot:up",
+        "--study",
+        folder,
+    )
+    assert result.exit_code == 0, result.stderr
+    (entry,) = read_journals(folder).entries("adjusted")
+    forecast = entry.record.get("forecast")
+    assert set(forecast) == {*ZONES, "version"}
+    assert forecast["hot"]["low"] <= forecast["hot"]["share"] <= forecast["hot"]["high"]
+
+
+def test_without_readings_it_says_what_would_settle_it(tmp_path: Path) -> None:
+    answer = open_study(study_folder(tmp_path)).preference()
+    assert [f.verdict for f in answer.findings] == ["too early"]
+    assert "Nothing can be said of conditions yet" in answer.findings[0].says
+
+
+def test_fahrenheit_is_spoken_where_the_study_says_so_and_celsius_stays_in_the_table(
+    choosy: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "f"
+    shutil.copytree(choosy, folder)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    (folder / "study.toml").write_text(
+        text.replace("format = 1", 'format = 1\ntemperature_unit = "F"'), encoding="utf-8"
+    )
+    answer = open_study(folder).preference()
+    assert "°F" in answer.findings[0].says
+    assert "°C" not in answer.findings[0].says
+    assert answer.table["peak"][0] == pytest.approx(open_study(choosy).preference().table["peak"][0])
