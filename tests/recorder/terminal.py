@@ -36,7 +36,7 @@ def _watch(study: Path, slowly: bool, method: str) -> None:
 
         main()
     except SystemExit as end:
-        os._exit(end.code if isinstance(end.code, int) else 1)
+        os._exit(end.code if isinstance(end.code, int) else int(end.code is not None))
     finally:
         os._exit(0)
 

@@ -137,8 +137,8 @@ def test_ended_from_outside(tmp_path: Path, ending: str) -> None:
 
 def plain(study: Path, lines: str, before: str = "", tracer: tuple[str, ...] = ()) -> str:
     """The line mode as a process of its own; what it said."""
-    code = f"{before}\nimport sys\nsys.argv = ['zoneuse', 'watch', '--plain', '--quiet', '0', '--study', {str(study)!r}]\n"
-    code += "from zoneuse.cli import main\nmain()\n"
+    words = ["zoneuse", "watch", "--plain", "--quiet", "0", "--study", str(study)]
+    code = f"{before}\nimport sys\nsys.argv = {words!r}\nfrom zoneuse.cli import main\nmain()\n"
     done = subprocess.run(
         [*tracer, sys.executable, "-c", code],
         input=lines,
@@ -158,7 +158,7 @@ def test_a_file_that_may_not_grow_is_told_at_once(tmp_path: Path) -> None:
     saved = said.count("Saved: ")
     assert 0 < saved < 7
     assert "NOT SAVED, the file may not grow any further" in said
-    held = [e for e in read_journals(study).entries("seen", "unseen")]
+    held = list(read_journals(study).entries("seen", "unseen"))
     assert len(held) >= saved
 
 
@@ -224,8 +224,9 @@ def test_without_a_terminal_one_sentence_and_status_2(tmp_path: Path, words: lis
 
 def test_colliding_keys_stop_the_start_of_focal_with_the_remedy(tmp_path: Path) -> None:
     study = make_study(tmp_path / "study", STUDY.replace('key = "r"', 'key = "c"'))
+    words = ["watch", "--plain", "--method", "focal", "--animal", "a1", "--study", str(study)]
     done = subprocess.run(
-        [sys.executable, "-m", "zoneuse", "watch", "--plain", "--method", "focal", "--animal", "a1", "--study", str(study)],
+        [sys.executable, "-m", "zoneuse", *words],
         stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=30, check=False,
     )  # fmt: skip
     assert done.returncode == 2

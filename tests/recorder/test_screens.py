@@ -118,6 +118,20 @@ async def test_a_session_from_start_to_summary(tmp_path: Path, size: tuple[int, 
     assert next(iter(read_journals(app.plan.declared.folder).sessions.values())).closed == "finished"
 
 
+async def test_without_readings_or_with_nonsense_it_works_the_same(tmp_path: Path) -> None:
+    for number, text in enumerate(
+        ("", "{", "[]", '{"moss_end": 3}', '{"moss_end": {"humidity_pct": {"value": "x"}}}')
+    ):
+        app, _ = make_app(tmp_path / str(number))
+        (app.plan.declared.folder / "readings" / "newest.json").write_text(text)
+        async with app.run_test(size=(40, 20)) as pilot:
+            await begin(pilot)
+            await pilot.press("c", "r")
+            await pilot.pause()
+            assert dump(app).startswith("scan 1 of 10")
+        assert records(app, "seen") == ["a1 moss_end resting @1"]
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_following_one_animal(tmp_path: Path, size: tuple[int, int]) -> None:
     app, clocks = make_app(tmp_path, method="focal", animal="a1")

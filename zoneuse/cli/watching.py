@@ -90,9 +90,15 @@ def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
         gc.enable()
         return read_past(plan.declared, folder)
 
-    said = RecorderApp(plan, past, bell=bell).run()
+    app = RecorderApp(plan, past, bell=bell)
+    said = app.run()
     if said:
         click.echo(said, err=True)
+    if app.return_code:
+        click.echo(
+            "The recorder stopped by a fault of its own; what was shown as saved is on the disk.", err=True
+        )
+        sys.exit(app.return_code)
 
 
 def _known(declared: Declaration, names: tuple[str, ...]) -> tuple[str, ...]:

@@ -195,16 +195,16 @@ class WatchScreen(Screen[None]):
     def _standing(self, now: Moment) -> str:
         """As many pieces as fit: limits broken, scan, saved, lights, fed, recharge."""
         warnings = broken(self.core.plan.declared, self._newest, now.at)
-        care = [f"! {warnings[0]}" + (f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else "")]
+        more = f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else ""
         pieces = standing(self.core, self.recorder.known, now)
         width = self.size.width
-        lines = [care[0][: width * 2 - 1]] if warnings else []
+        lines = [f"! {warnings[0]}{more}"[: width * 2 - 1]] if warnings else []
         line = ""
         for piece in pieces:
             wanted = f"{line} · {piece}" if line else piece
             if len(wanted) <= width:
                 line = wanted
-            elif width < 60 and len(lines) < 2:
+            elif width < 60 and len(lines) < 2 and line:
                 lines.append(line)
                 line = piece
         return "\n".join([*lines, line])
