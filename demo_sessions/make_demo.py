@@ -18,6 +18,7 @@ import numpy as np
 
 from zoneuse.journal.records import FORMAT, Record, encode
 from zoneuse.journal.writer import file_name
+from zoneuse.readings.newest import refresh_newest
 from zoneuse.readings.store import Intake, PartWriter, commit
 from zoneuse.study.file import load_declaration
 from zoneuse.study.model import Declaration
@@ -174,6 +175,8 @@ def write_readings(
         commit(
             folder, Intake(intake, f"{logger}_export.csv", f"{number:064x}", 1, made, (part,), kept=part.rows)
         )
+
+    refresh_newest(folder, load_declaration(folder))
 
 
 def start_folder(name: str) -> tuple[Path, Declaration]:
