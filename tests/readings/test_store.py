@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoneuse.readings import durable, store
+from zoneuse.readings import store
 from zoneuse.readings.store import Intake, Part, PartWriter, commit, intakes, read, undo
+from zoneuse.study import durable
 from zoneuse.study.problems import ProblemError
 
 from .intaking import stored, take_in

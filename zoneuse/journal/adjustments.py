@@ -12,7 +12,7 @@ from typing import Any
 from ..study.model import Declaration
 from ..study.names import find_zone
 from .records import ADJUSTMENTS, SETTLE_H
-from .writer import start_session
+from .rows import Row, write_rows
 
 UP, DOWN = "up", "down"
 # With K allowed days a start drawn by lot can reach p = 1/K at best: 20 days for .05 (Edgington 1975).
@@ -74,34 +74,20 @@ def record_change(declared: Declaration, change: Change, at: datetime, entered: 
     """Write an adjustment to a journal of its own. Raises ValueError for an unknown kind, OSError for the disk."""
     if change.what not in ADJUSTMENTS:
         raise ValueError(f"{change.what!r} is no kind of adjustment; it is one of {', '.join(ADJUSTMENTS)}")
-    journal = start_session(
-        declared.folder,
-        at=entered,
-        zone=declared.timezone,
-        study=declared.title,
-        observer=declared.watching.observer,
-        method="record",
-    )
-    try:
-        journal.append(
-            "adjusted",
-            at,
-            entered=entered,
-            adjustment=change.id,
-            what=change.what,
-            zones=list(change.zones),
-            amount=change.amount,
-            unit=change.unit,
-            why=change.why,
-            expects=[{"zone": zone, "direction": direction} for zone, direction in change.expects] or None,
-            # Written down even where it is the usual one, so that a later default changes no old study.
-            settle_h=SETTLE_H[change.what] if change.settle_h is None else change.settle_h,
-            undoes=change.undoes,
-            forecast=dict(change.forecast) if change.forecast else None,
-        )
-        journal.append("closed", entered, reason="finished")
-    finally:
-        journal.close()
+    fields = {
+        "adjustment": change.id,
+        "what": change.what,
+        "zones": list(change.zones),
+        "amount": change.amount,
+        "unit": change.unit,
+        "why": change.why,
+        "expects": [{"zone": zone, "direction": direction} for zone, direction in change.expects] or None,
+        # Written down even where it is the usual one, so that a later default changes no old study.
+        "settle_h": SETTLE_H[change.what] if change.settle_h is None else change.settle_h,
+        "undoes": change.undoes,
+        "forecast": dict(change.forecast) if change.forecast else None,
+    }
+    write_rows(declared, entered, [Row("adjusted", fields, at)])
 
 
 def draw_day(declared: Declaration, change_id: str, first: date, last: date, now: datetime) -> date:
@@ -117,18 +103,7 @@ def draw_day(declared: Declaration, change_id: str, first: date, last: date, now
         )
     seed = secrets.randbits(32)
     day = random.Random(seed).choice(days)
-    journal = start_session(
-        declared.folder,
-        at=now,
-        zone=declared.timezone,
-        study=declared.title,
-        observer=declared.watching.observer,
-        method="record",
-    )
-    try:
-        allowed = [d.isoformat() for d in days]
-        journal.append("drawn", now, adjustment=change_id, days=allowed, day=day.isoformat(), seed=seed)
-        journal.append("closed", now, reason="finished")
-    finally:
-        journal.close()
+    allowed = [d.isoformat() for d in days]
+    sealed = {"adjustment": change_id, "days": allowed, "day": day.isoformat(), "seed": seed}
+    write_rows(declared, now, [Row("drawn", sealed)])
     return day

@@ -17,8 +17,9 @@ from .fold import Entry
 from .local_times import EXPECTED, in_utc, read_clock_time
 from .reader import Journals, Session
 from .records import FORMAT, Record
+from .rows import Row, write_rows
 from .table_file import TableFile
-from .writer import new_session_id, start_session, write_whole
+from .writer import new_session_id, write_whole
 
 SessionKey = tuple[str, str]
 """A session as a table names it, and its observer."""
@@ -310,12 +311,5 @@ def undo(declared: Declaration, sha256: str, journals: Journals, now: datetime) 
                 if e.part in mine
             ]
     if whole:
-        journal = start_session(
-            declared.folder, at=now, zone=declared.timezone, study=declared.title,
-            observer=declared.watching.observer, method="record",
-        )  # fmt: skip
-        for of in whole:
-            journal.append("took-back", now, of=of)
-        journal.append("closed", now, reason="finished")
-        journal.close()
+        write_rows(declared, now, [Row("took-back", {"of": of}) for of in whole])
     return len({of["session"] for of in whole})

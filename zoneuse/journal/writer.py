@@ -11,6 +11,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
+from ..study.durable import sync_folder
 from .records import FORMAT, Record, check_fields, encode
 
 FOLDER = "journal"
@@ -24,17 +25,6 @@ def new_session_id(at: datetime, observer: str) -> str:
 
 def file_name(session: str, part: int) -> str:
     return f"{session}.jsonl" if part == 1 else f"{session}.part{part}.jsonl"
-
-
-def sync_folder(folder: Path) -> None:
-    """Make a new name in a folder outlive a power cut."""
-    if os.name == "nt":  # folders cannot be synced there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 class Journal:

@@ -17,8 +17,8 @@ import numpy as np
 
 from zoneuse.study.model import Declaration, Logger
 
+from ..study.durable import write_whole
 from .cross_checks import span_ms
-from .durable import write_whole
 from .series import load_series
 from .store import Intake, intakes, parts_of, readings_folder
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from zoneuse.study.problems import fault
 
-from .durable import write_whole
+from ..study.durable import write_whole
 from .salts import salt_humidity_pct, salt_name
 
 

@@ -25,9 +25,9 @@ import pyarrow.parquet as pq
 
 from zoneuse.study.problems import Problem, fault
 
+from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.quantities import QUANTITIES
 from .arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
-from .durable import make_folder, put_in_place, write_whole
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
