@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from .answer import Answer
+    from .climate_shown import ClimateAnswer
     from .evidence import Filters
 
 
@@ -128,4 +129,28 @@ class Study:
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
+        )
+
+    def climate(
+        self,
+        *,
+        now: datetime | str | None = None,
+        clock: datetime | None = None,
+        backtest: bool = False,
+        **asked: Unpack[Asked],
+    ) -> ClimateAnswer:
+        """Whether the zones differ, in what and when; which retreat is drying, and when water must go in.
+
+        Days count from each zone's newest reading, or from ``now``; ``clock`` is the time on the wall, to say how
+        old that reading is. ``backtest`` adds how earlier forecasts would have done.
+        """
+        from .climate import climate
+
+        return climate(
+            self.declared,
+            self.journals,
+            self._filters(asked),
+            now=self._time(now),
+            clock=clock,
+            with_backtest=backtest,
         )

@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "zones": ("answering:zones", "Which places are avoided, which are sought, how sure is that."),
     "activity": ("answering:activity", "What is done, how much, and is that more than usual."),
     "prefer": ("answering:prefer", "Which conditions are chosen when there is a choice."),
+    "climate": ("climate:climate", "Is there a gradient, is a retreat drying, when must water go in."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

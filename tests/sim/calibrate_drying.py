@@ -1,0 +1,99 @@
+"""How often a forecast holds on invented dry-downs: python -m tests.sim.calibrate_drying [--studies 400].
+
+Prints a Markdown table for docs/methods-climate.md, with Monte Carlo errors.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.sim.drydown import Cycle, DryStudy, Pattern, make_study
+from zoneuse.stats.dry_forecast import Cycle as Medians
+from zoneuse.stats.dry_forecast import Forecast, forecast
+from zoneuse.stats.drying import centred_medians, days_back
+
+PATTERNS = {
+    "plain": Pattern(),
+    "calm": Pattern(weather_sd=(0.2, 0.6), noise=0.3, mistings_per_day=0.0, gaps_per_cycle=0.0),
+    "unquiet": Pattern(weather_sd=(1.5, 2.5), weather_d=5.0, noise=1.0, mistings_per_day=1.0, gaps_per_cycle=1.5),
+    "cycles alike": Pattern(rate_sd=0.08, asymptote_sd=0.8, start_sd=0.5),
+    "cycles differ": Pattern(rate_sd=0.35, asymptote_sd=4.0, start_sd=3.0),
+    "slow": Pattern(time_constant_d=(15.0, 30.0)),
+    "heating on": Pattern(heating=True),
+}  # fmt: skip
+
+
+def medians_of(cycle: Cycle, until: float) -> Medians:
+    seen = cycle.t < until
+    at = days_back(0.0, until)
+    y = centred_medians(cycle.t[seen], cycle.values[seen], at)
+    good = ~np.isnan(y)
+    return Medians(at[good], y[good])
+
+
+def past_of(study: DryStudy) -> list[Medians]:
+    return [medians_of(c, float(c.t[-1])) for c in study.cycles[:-1]]
+
+
+def forecasts(
+    pattern: Pattern, past: int, before: float, studies: int, seed: int
+) -> Iterator[tuple[Forecast | None, float]]:
+    """The forecast ``before`` days ahead of each true crossing."""
+    random = np.random.default_rng(seed)
+    for _ in range(studies):
+        study = make_study(past, random, pattern)
+        running = study.cycles[-1]
+        now = running.crossing - before
+        yield forecast(medians_of(running, now), now, study.limit, past_of(study)), before
+
+
+@dataclass(frozen=True)
+class Result:
+    held: float
+    error: float
+    width: float
+    answered: float
+    count: int
+
+
+def judge(made: list[tuple[Forecast | None, float]]) -> Result:
+    given = [(f, truth) for f, truth in made if f is not None]
+    held = [f.low <= truth <= f.high for f, truth in given]
+    return Result(
+        100 * float(np.mean(held)),
+        float(np.median([abs(f.days - truth) for f, truth in given])),
+        float(np.median([f.high - f.low for f, truth in given])),
+        100 * len(given) / len(made),
+        len(made),
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--studies", type=int, default=400)
+    parser.add_argument("--seed", type=int, default=20261125)
+    parser.add_argument("--patterns", nargs="*", default=list(PATTERNS))
+    parser.add_argument("--before", nargs="*", type=float, default=[4.0])
+    asked = parser.parse_args()
+    print(
+        "| dry-downs | days before | past cycles | held by 80 % | s.e. | median error, d | median width, d | answered |"
+    )
+    print("|---|---|---|---|---|---|---|---|")
+    for name in asked.patterns:
+        for before in asked.before:
+            for past in (0, 1, 2, 4):
+                found = judge(list(forecasts(PATTERNS[name], past, before, asked.studies, asked.seed + past)))
+                se = 100 * np.sqrt(found.held / 100 * (1 - found.held / 100) / asked.studies)
+                print(
+                    f"| {name} | {before:g} | {past} | {found.held:.0f} | {se:.1f} | {found.error:.2f} | "
+                    f"{found.width:.1f} | {found.answered:.0f} |",
+                    flush=True,
+                )  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()

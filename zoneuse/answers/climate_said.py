@@ -1,0 +1,124 @@
+"""The sentences about drying, and about water that is not on record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from ..study.clock import spoken_time
+from ..study.labels import visible
+from ..study.model import Declaration
+from .answer import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding
+from .climate_cycles import FOUND, WATER
+from .climate_drying import DRYING, RECHARGE, STEADY, STEADY_DAYS, STEADY_PER_DAY, Drying
+from .climate_series import DAY_MS, at_time
+from .evidence import counted
+
+_SAME_MS = DAY_MS // 2
+
+
+def drying_finding(declared: Declaration, one: Drying, name: str, held: Sequence[float]) -> Finding | None:
+    """What is said of one zone; None for one that neither has a limit nor is meant to stay moist."""
+    zone = declared.zones[one.cycles.zone]
+    if one.limit is None and zone.role != "retreat" and "humidity" not in zone.serves:
+        return None
+    about, verdict = (zone.id,), one.verdict
+    level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
+    if verdict == TOO_EARLY:
+        return Finding(about, verdict, "", f"{name}: {level}. {_why_early(one)}")
+    grade = FAIRLY_SURE if one.past >= 3 and one.limit is not None else LOOKS_LIKE
+    if one.limit is None:
+        loses = (
+            f"{one.per_day:+.1f} points a day"
+            if verdict == STEADY
+            else f"loses {one.per_day:.1f} points a day"
+        )
+        says = (
+            f"{name} is steady at {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
+            if verdict == STEADY
+            else f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
+        )
+        return Finding(about, verdict, LOOKS_LIKE, says)
+    return Finding(about, verdict, grade, f"{name}: {_with_limit(one, level)}{_held(held)}")
+
+
+def _with_limit(one: Drying, level: str) -> str:
+    low, high = one.days[1:]
+    span = f"{low:.0f} to {high:.0f}" if np.isfinite(high) else f"{low:.0f} or more"
+    if one.verdict == RECHARGE and one.reason == "below":
+        return f"recharge now. The 24-hour median is {level}, below your limit of {one.limit:g} %."
+    basis = f"80 % interval, from {one.forecast.method}" if one.forecast else ""
+    limit = f"your limit of {one.limit:g} %"
+    if one.verdict == RECHARGE:
+        return f"recharge now. {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
+    if one.verdict == DRYING:
+        return f"drying. {level}; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
+    if one.reason == "trend":
+        return f"steady at {level}, not falling over the last week (limit {one.limit:g} %)."
+    return f"steady. {level}; nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
+
+
+def _about(days: float) -> str:
+    if not np.isfinite(days):
+        return "more than 60 days"
+    return "less than a day" if days < 0.75 else f"about {counted(round(days), 'day')}"
+
+
+def _held(held: Sequence[float]) -> str:
+    """``Earlier charges held 6 and 9 days.`` from what is on record."""
+    if not held:
+        return ""
+    if len(held) <= 3:
+        told = " and ".join(f"{h:.0f}" for h in held)
+        return f" Earlier {'charges' if len(held) > 1 else 'charge'} held {told} days."
+    return (
+        f" {len(held)} earlier charges held {np.median(held):.0f} days ({min(held):.0f} to {max(held):.0f})."
+    )
+
+
+def _why_early(one: Drying) -> str:
+    if one.reason == "not falling":
+        return "Not falling over the last days, but neither steady for long enough: cannot be told yet."
+    if one.reason == "unclear":
+        return "Falling or steady: cannot be told yet."
+    have = 0 if one.trend is None else 3
+    return f"Too early: fewer than {3 + have} full days since the last change; a date needs 3 (1 with a past cycle)."
+
+
+def offers(declared: Declaration, dried: Sequence[Drying], labels: Mapping[str, str]) -> list[str]:
+    """Rises found in the readings that nobody put on record: one sentence a moment, with the command that would.
+
+    A rise within half a day of water on record elsewhere in the enclosure is taken as that water's, and not asked of.
+    """
+    found: list[tuple[int, str]] = []
+    known: list[tuple[int, str]] = []
+    for one in dried:
+        enclosure = declared.zones[one.cycles.zone].enclosure
+        for turn in one.cycles.turns:
+            if turn.kind == FOUND:
+                found.append((one.cycles.at_ms(turn.day), one.cycles.zone))
+            elif turn.kind == WATER:
+                known.append((one.cycles.at_ms(turn.day), enclosure))
+    moments: list[list[tuple[int, str]]] = []
+    for at, zone in sorted(found):
+        enclosure = declared.zones[zone].enclosure
+        if any(e == enclosure and abs(at - k) < _SAME_MS for k, e in known):
+            continue
+        last = moments[-1] if moments else []
+        if last and at - last[0][0] < _SAME_MS and declared.zones[last[0][1]].enclosure == enclosure:
+            last.append((at, zone))
+        else:
+            moments.append([(at, zone)])
+    return [_offer(declared, moment, labels) for moment in moments]
+
+
+def _offer(declared: Declaration, moment: Sequence[tuple[int, str]], labels: Mapping[str, str]) -> str:
+    zones = list(dict.fromkeys(zone for _, zone in moment))
+    at = at_time(moment[0][0])
+    local = at.astimezone(declared.timezone)
+    names = ", ".join(visible(labels[z]) for z in zones)
+    return (
+        f"{names} rose and stayed risen around {spoken_time(at, declared.timezone)}: taken as water put in. If so, put "
+        f"it on record: zoneuse adjust water {' '.join(zones)} --at {local:%Y-%m-%dT%H:%M}"
+    )

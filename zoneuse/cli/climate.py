@@ -1,0 +1,64 @@
+"""`zoneuse climate`: is there a gradient, is a retreat drying, when must water go in."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from ..study.clock import ANY_TIME, SLOTS
+from .answering import open_for
+from .narration import ExitStatus, say
+from .options import asked_time, json_csv_options, study_option, wall_clock
+from .output import print_answer
+
+
+@click.command(epilog="Example:  zoneuse climate --study my-demo")
+@click.option("--since", metavar="TIME", help="Only readings from this time on.")
+@click.option("--until", metavar="TIME", help="Only readings before this time.")
+@click.option("--slot", type=click.Choice([*SLOTS, ANY_TIME]), help="Only this time of day.")
+@click.option("--now", "now", metavar="TIME", help="Count days from then, not from the newest reading.")
+@click.option("--backtest", is_flag=True, help="Show how earlier forecasts would have done.")
+@click.option(
+    "--alert",
+    is_flag=True,
+    help="Count from the clock on the wall; exit status 3 if something needs you today.",
+)
+@click.option(
+    "--plot",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.svg",
+    help="Draw it into FILE.svg.",
+)
+@json_csv_options
+@study_option
+def climate(
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    plot: Path | None,
+    alert: bool,
+    backtest: bool,
+    now: str | None,
+    **asked: str | None,
+) -> None:
+    """Do the zones differ, in what, when; is a retreat drying; when must water go in."""
+    if plot is not None and plot.suffix.lower() != ".svg":
+        raise click.UsageError(f"--plot {plot}: the name must end in .svg")
+    study, filters = open_for(folder, {"animals": None, "behaviours": None, **asked})
+    wall = wall_clock()
+    # What a keeper asks for by hand counts from the newest reading; a watch at night counts from now.
+    then = asked_time(now, study.declared, wall) if now is not None else wall if alert else None
+    answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
+    print_answer(answer, as_json, csv_file)
+    if plot is not None:
+        from ..page.climate_figure import climate_svg
+
+        plot.write_text(climate_svg(answer, study.declared.timezone), encoding="utf-8")
+        say(f"Drawn: {plot}")
+    needed = answer.parts["alerts"]["why"].tolist()
+    if alert and needed:
+        for why in needed:
+            say(why)
+        sys.exit(ExitStatus.NEEDS_KEEPER)
