@@ -1,7 +1,6 @@
 """When will a drying retreat pass its limit: from its running cycle, and from what past cycles share.
 
-Within a cycle the daily median is taken as a + d exp(-k t) plus slow weather (a first-order autoregression over
-days). Asymptote a and log rate of a cycle are drawn around values its enclosure has in common (random effects;
+Within a cycle the daily median is taken as a + d exp(-k t) plus slow weather (a Gaussian process over days). Asymptote a and log rate of a cycle are drawn around values its enclosure has in common (random effects;
 Laird & Ware 1982); how far cycles differ is unknown too. Given the rate everything else is linear and Gaussian and
 is integrated out in closed form, so that all that is left are sums over small grids: no start values, no
 convergence, the same answer each time. The date is read off simulated continuations, weather included.
@@ -15,10 +14,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from .quantiles import normal_quantile
 from .theil_sen import theil_sen
 
 Floats = NDArray[np.float64]
+Nodes = NDArray[np.intp]
 
 RATES = np.geomspace(0.008, 2.0, 56)
 """Per day: time constants from half a day to four months."""
@@ -26,9 +25,36 @@ _SIGMAS = np.array([0.5, 0.8, 1.2, 1.8, 2.7, 4.0])
 _BETWEEN_A = np.array([1.0, 2.5, 5.0])
 _BETWEEN_K = np.array([0.10, 0.22, 0.45])
 _NODES_A = 32
-# Weather of one day is left over on the next by this much (half is gone in two days); common practice, no source.
-_KEPT = 0.72
-_NUGGET = 0.1
+
+
+class Weather(NamedTuple):
+    """How the slow weather of two days is correlated: over a few days, unevenly or ``smooth``, and what each day
+    has to itself (as a share of the variance)."""
+
+    length_d: float
+    smooth: bool
+    own: float
+
+    def correlation(self, apart_d: Floats) -> Floats:
+        """Exponential (an autoregression), or Matern 3/2 (Rasmussen & Williams 2006, eq. 4.17) where smooth."""
+        x = np.abs(apart_d) / self.length_d
+        if self.smooth:
+            x = np.sqrt(3.0) * x
+            return np.asarray((1 + x) * np.exp(-x), np.float64)
+        return np.asarray(np.exp(-x), np.float64)
+
+    def among(self, t: Floats) -> Floats:
+        return np.asarray(self.correlation(t[:, None] - t[None, :]) + self.own * np.eye(len(t)), np.float64)
+
+
+# From weather that is gone after a day to a room whose heating sets in over weeks; the readings choose.
+WEATHERS = (
+    Weather(1.2, False, 0.1),
+    Weather(3.5, False, 0.1),
+    Weather(3.0, True, 0.03),
+    Weather(7.0, True, 0.01),
+)
+_LINE_WEATHER = WEATHERS[1]
 HORIZON_D = 60
 LEAST_DAYS, LEAST_WITH_PAST, LEAST_PAST = 3, 1, 3
 _STEPS = np.arange(0.0, HORIZON_D + 1.0)
@@ -69,7 +95,7 @@ def forecast(
     >>> cycle = Cycle(t, 60 + 35 * np.exp(-t / 9))
     >>> found = forecast(cycle, 7.5, 72.0, [Cycle(t, 60 + 35 * np.exp(-t / 9))])
     >>> truth = 9 * np.log(35 / 12) - 7.5
-    >>> found.low < truth < found.high
+    >>> bool(found.low < truth < found.high)
     True
     """
     usable = [c for c in past if len(c.t) >= LEAST_PAST]
@@ -129,7 +155,9 @@ def _by_line(
     slope = line.slope * np.exp(_LINE_SPREAD * random.normal(size=draws))
     fades = _LINE_FADES * np.exp(_LINE_FADES_SPREAD * random.normal(size=draws))
     ahead = now - t[-1] + _STEPS
-    walk = _weather(np.zeros(draws), ahead, weather, random)
+    # The line goes through the last medians themselves, so the weather starts from nothing left over.
+    start = np.zeros((draws, 1))
+    walk = _weather(start, t[-1:], ahead, np.full(draws, weather), _LINE_WEATHER, random)
     paths = level + slope[:, None] * (-np.expm1(-fades[:, None] * ahead) / fades[:, None]) + walk
     return _read_off(paths, (float(y[-1]), now - float(t[-1])), limit, "the last days only")
 
@@ -139,27 +167,32 @@ def _line_weather(running: Cycle) -> float:
     bends = np.diff(running.y, 2)
     if len(bends) == 0:
         return 1.0
-    # The variance of a second difference of an autoregression with unit variance.
-    unit = 6 - 8 * _KEPT + 2 * _KEPT**2
+    one, two = (float(_LINE_WEATHER.correlation(np.array(d))) for d in (1.0, 2.0))
+    unit = 6 - 8 * one + 2 * two
     return float(np.sqrt((4.0 + (bends**2).sum() / unit) / (4 + len(bends))))
 
 
-def _weather(start: Floats, ahead: Floats, sigma: Floats | float, random: np.random.Generator) -> Floats:
-    """Continuations (draws, steps) of the slow weather from where it stood at the newest median."""
-    out = np.empty((len(start), len(ahead)))
-    state, before = start, 0.0
-    for i, at in enumerate(ahead):
-        keep = _KEPT ** (at - before)
-        state = keep * state + sigma * np.sqrt(1 - keep**2) * random.normal(size=len(start))
-        out[:, i], before = state, at
-    return out
+def _weather(
+    left: Floats, t: Floats, ahead: Floats, sigma: Floats, weather: Weather, random: np.random.Generator
+) -> Floats:
+    """Continuations (draws, steps) of the slow weather, given what it was: ``left`` (draws, n) at ``t`` (kriging).
+
+    ``ahead``: days after the last of ``t``.
+    """
+    then = t[-1] + ahead
+    across = weather.correlation(t[:, None] - then[None, :])
+    gain = np.linalg.solve(weather.among(t), across)
+    spare = weather.correlation(then[:, None] - then[None, :]) - across.T @ gain
+    root = np.linalg.cholesky(spare + 1e-6 * np.eye(len(then)))
+    fresh = random.normal(size=(len(left), len(then))) @ root.T
+    return np.asarray(left @ gain + sigma[:, None] * fresh, np.float64)
 
 
 # --- past cycles: random effects ----------------------------------------------------------------------------
 
 
 class _Fit(NamedTuple):
-    """One cycle at every rate: best asymptote, its variance / sigma^2, squares left / sigma^2, log determinant."""
+    """One cycle at every rate: best asymptote, its variance / sigma^2, squares left, log determinant, points."""
 
     a: Floats
     var: Floats
@@ -168,24 +201,18 @@ class _Fit(NamedTuple):
     n: int
 
 
-def _correlation(t: Floats) -> Floats:
-    apart = np.abs(t[:, None] - t[None, :])
-    return np.asarray(_KEPT**apart + _NUGGET * np.eye(len(t)), np.float64)
-
-
-def _fit(cycle: Cycle) -> _Fit:
-    root = np.linalg.cholesky(_correlation(cycle.t))
+def _fit(cycle: Cycle, weather: Weather) -> _Fit:
+    root = np.linalg.cholesky(weather.among(cycle.t))
     white_y = np.linalg.solve(root, cycle.y)
     ones = np.linalg.solve(root, np.ones_like(cycle.t))
     falls = np.linalg.solve(root, np.exp(-RATES * cycle.t[:, None]))
     ff, fo, fy = (falls**2).sum(axis=0), falls.T @ ones, falls.T @ white_y
     # With the drop d integrated out (flat), what is left is a parabola in the asymptote.
-    oo = ones @ ones - fo**2 / ff
+    oo = np.maximum(ones @ ones - fo**2 / ff, 1e-9)
     oy = ones @ white_y - fo * fy / ff
     yy = white_y @ white_y - fy**2 / ff
-    oo = np.maximum(oo, 1e-9)
-    a = oy / oo
-    return _Fit(a, 1 / oo, np.maximum(yy - oy**2 / oo, 1e-9), np.log(ff), len(cycle.t))
+    logdet = np.log(ff) + 2 * float(np.log(np.diag(root)).sum())
+    return _Fit(oy / oo, 1 / oo, np.maximum(yy - oy**2 / oo, 1e-9), logdet, len(cycle.t))
 
 
 def _evidence(fit: _Fit, centres: Floats, sigma: float) -> Floats:
@@ -193,11 +220,8 @@ def _evidence(fit: _Fit, centres: Floats, sigma: float) -> Floats:
     own = fit.var[:, None, None] * sigma**2
     total = own + _BETWEEN_A[None, None, :] ** 2
     away = (fit.a[:, None, None] - centres[None, :, None]) ** 2
-    base = -0.5 * fit.rss / sigma**2 - 0.5 * fit.logdet - (fit.n - 2) * np.log(sigma)
-    return np.asarray(
-        base[:, None, None] + 0.5 * np.log(fit.var)[:, None, None] - 0.5 * np.log(total) - 0.5 * away / total,
-        np.float64,
-    )
+    base = -0.5 * fit.rss / sigma**2 - 0.5 * fit.logdet - (fit.n - 2) * np.log(sigma) + 0.5 * np.log(fit.var)
+    return np.asarray(base[:, None, None] - 0.5 * np.log(total) - 0.5 * away / total, np.float64)
 
 
 def _rate_mix() -> Floats:
@@ -215,25 +239,21 @@ def _centres(cycles: Sequence[Cycle]) -> Floats:
     return np.linspace(max(lowest - 1.5 * (highest - lowest) - 10, 0.0), lowest + 2.0, _NODES_A)
 
 
-def _weights(running: _Fit, past: Sequence[_Fit], centres: Floats) -> Floats:
-    """Posterior (sigmas, rates, centres, spreads) of the running cycle's rate and its enclosure's asymptote."""
+def _log_weights(running: _Fit, past: Sequence[_Fit], centres: Floats) -> Floats:
+    """Log posterior (sigmas, rates, centres, spreads) of the running cycle's rate and its enclosure's asymptote."""
     mix = _rate_mix()
     out = np.empty((len(_SIGMAS), len(RATES), len(centres), len(_BETWEEN_A)))
-    scale = np.empty(len(_SIGMAS))
     for s, sigma in enumerate(_SIGMAS):
         shared = np.zeros((len(_BETWEEN_K), len(RATES), len(centres), len(_BETWEEN_A)))
         for fit in past:
             log = _evidence(fit, centres, sigma)
             top = log.max()
-            shared += np.log(np.einsum("skm,mab->skab", mix, np.exp(log - top)) + 1e-300) + top
+            mixed = (mix @ np.exp(log - top).reshape(len(RATES), -1)).reshape(shared.shape)
+            shared += np.log(mixed + 1e-300) + top
         top = shared.max()
-        prior = np.einsum("skm,skab->mab", mix, np.exp(shared - top))
-        own = _evidence(running, centres, sigma)
-        out[s] = np.log(prior + 1e-300) + own
-        scale[s] = top
-    out += scale[:, None, None, None]
-    weight = np.exp(out - out.max())
-    return np.asarray(weight / weight.sum(), np.float64)
+        prior = np.einsum("skm,skab->mab", mix, np.exp(shared - top), optimize=True)
+        out[s] = np.log(prior + 1e-300) + top + _evidence(running, centres, sigma)
+    return out
 
 
 def _continuations(
@@ -241,42 +261,40 @@ def _continuations(
 ) -> Floats:
     """Paths (draws, steps) of the daily median at ``ahead`` days after the newest one."""
     centres = _centres([running, *past])
-    fit = _fit(running)
-    weight = _weights(fit, [_fit(c) for c in past], centres)
+    fits = [_fit(running, weather) for weather in WEATHERS]
+    logs = [
+        _log_weights(fit, [_fit(c, weather) for c in past], centres)
+        for fit, weather in zip(fits, WEATHERS, strict=True)
+    ]
+    weight = np.exp(np.array(logs) - max(float(log.max()) for log in logs))
     edges = np.cumsum(weight.ravel())
     picks = np.searchsorted(edges, (np.arange(draws) + random.random()) / draws * edges[-1])
-    s, m, c, b = np.unravel_index(np.minimum(picks, weight.size - 1), weight.shape)
-    sigma, spread = _SIGMAS[s], _BETWEEN_A[b]
+    w, s, m, c, b = np.unravel_index(np.minimum(picks, weight.size - 1), weight.shape)
+    paths = []
+    for k, weather in enumerate(WEATHERS):
+        mine = w == k
+        if mine.any():
+            nodes = s[mine], m[mine], b[mine]
+            paths.append(_paths(running, fits[k], weather, centres[c[mine]], nodes, ahead, random))
+    return np.concatenate(paths)
+
+
+def _paths(
+    running: Cycle, fit: _Fit, weather: Weather, centre: Floats, nodes: tuple[Nodes, Nodes, Nodes], ahead: Floats,
+    random: np.random.Generator,
+) -> Floats:  # fmt: skip
+    """Continuations for draws of sigma, rate and spread (``nodes``) under one kind of weather."""
+    s, m, b = nodes
+    sigma, spread, rate = _SIGMAS[s], _BETWEEN_A[b], RATES[m]
     own = fit.var[m] * sigma**2
     pull = 1 / own + 1 / spread**2
-    a = (fit.a[m] / own + centres[c] / spread**2) / pull + random.normal(size=draws) / np.sqrt(pull)
-    d, left = _drops(running, RATES[m], a, sigma, random)
-    walk = _weather(left, ahead, sigma, random)
-    at = running.t[-1] + ahead
-    return np.asarray(a[:, None] + d[:, None] * np.exp(-RATES[m][:, None] * at) + walk, np.float64)
-
-
-def _drops(
-    running: Cycle, rate: Floats, a: Floats, sigma: Floats, random: np.random.Generator
-) -> tuple[Floats, Floats]:
-    """The drop of each draw given its rate and asymptote, and where the weather stands at the newest median."""
-    inverse = np.linalg.inv(_correlation(running.t))
+    a = (fit.a[m] / own + centre / spread**2) / pull + random.normal(size=len(m)) / np.sqrt(pull)
     falls = np.exp(-rate[:, None] * running.t)
+    inverse = np.linalg.inv(weather.among(running.t))
     information = ((falls @ inverse) * falls).sum(axis=1)
     best = ((falls @ inverse) * (running.y - a[:, None])).sum(axis=1) / information
     d = best + sigma * random.normal(size=len(a)) / np.sqrt(information)
     left = running.y - a[:, None] - d[:, None] * falls
-    # Kriging of the weather at the newest time from all that is left over.
-    kept = _KEPT ** np.abs(running.t - running.t[-1])
-    gain = inverse @ kept
-    spare = max(1.0 - float(kept @ gain), 0.0)
-    return d, left @ gain + sigma * np.sqrt(spare) * random.normal(size=len(a))
-
-
-def half_width_80(spread: float) -> float:
-    """Half an 80 % interval of a normal error with standard deviation ``spread``.
-
-    >>> round(half_width_80(1.5), 2)
-    1.92
-    """
-    return normal_quantile(0.9) * spread
+    walk = _weather(left, running.t, ahead, sigma, weather, random)
+    fall = np.exp(-rate[:, None] * (running.t[-1] + ahead))
+    return np.asarray(a[:, None] + d[:, None] * fall + walk, np.float64)
