@@ -66,7 +66,7 @@ def judge(made: list[tuple[Forecast | None, float]]) -> Result:
     return Result(
         100 * float(np.mean(held)),
         float(np.median([abs(f.days - truth) for f, truth in given])),
-        float(np.median([f.high - f.low for f, truth in given])),
+        float(np.median([f.high - f.low if np.isfinite(f.high) else np.inf for f, truth in given])),
         100 * len(given) / len(made),
         len(made),
     )

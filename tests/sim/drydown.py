@@ -27,7 +27,7 @@ class Pattern:
     asymptote_sd: float = 2.0
     start_sd: float = 1.5
     daily: tuple[float, float] = (0.5, 3.0)
-    weather_sd: tuple[float, float] = (0.5, 1.5)
+    weather_sd: tuple[float, float] = (0.3, 1.2)
     weather_d: float = 3.0
     noise: float = 0.5
     mistings_per_day: float = 0.4

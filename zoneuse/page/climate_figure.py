@@ -52,8 +52,9 @@ def climate_svg(answer: ClimateAnswer, zone: tzinfo) -> str:
     body = [_text(_LEFT, 22, answer.study, 16, weight="bold"), *_legend()]
     if not shown:
         body.append(_text(_LEFT, 50, "No readings that can dry.", 13))
+    newest = max((d.cycles.at_ms(d.cycles.newest) for d in shown), default=0)
     for number, one in enumerate(shown):
-        body += _drawn(one, answer, _TOP + 22 + number * (_HEIGHT + _GAP), zone)
+        body += _drawn(one, answer, _TOP + 22 + number * (_HEIGHT + _GAP), zone, newest)
     title = html.escape(f"Climate of {answer.study}")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" viewBox="0 0 {_WIDTH} {height}" '
@@ -75,13 +76,15 @@ def _legend() -> list[str]:
     ]  # fmt: skip
 
 
-def _drawn(one: Drying, answer: ClimateAnswer, top: float, zone: tzinfo) -> list[str]:
+def _drawn(one: Drying, answer: ClimateAnswer, top: float, zone: tzinfo, newest_ms: int) -> list[str]:
+    """One panel; all panels share their days, counted from the newest reading of any zone."""
     cycles = one.cycles
-    since = max(-_PAST_DAYS, -cycles.newest)
-    day = cycles.t - cycles.newest
+    zero = (newest_ms - cycles.start_ms) / 86_400_000
+    since = -_PAST_DAYS
+    day = cycles.t - zero
     seen = day >= since
-    at = np.arange(since + 0.5, -0.5 + 1e-9, 0.25)
-    daily = centred_medians(cycles.t, cycles.values, at + cycles.newest)
+    at = np.arange(max(since, -zero) + 0.5, cycles.newest - zero - 0.5 + 1e-9, 0.25)
+    daily = centred_medians(cycles.t, cycles.values, at + zero)
     path = one.forecast.path[: int(_AHEAD_DAYS) + 1] if one.forecast and one.verdict != TOO_EARLY else None
     low, high = _range(cycles.values[seen], one, path)
     panel = _Panel(top, since, _AHEAD_DAYS, low, high)
@@ -89,18 +92,18 @@ def _drawn(one: Drying, answer: ClimateAnswer, top: float, zone: tzinfo) -> list
     unit = "humidity" if cycles.quantity == "humidity_pct" else "substrate moisture"
     body = [
         _text(_LEFT, top - 8, f"{name}, {unit}: {_says(one)}", 12, weight="bold"),
-        *_axes(panel, cycles, zone),
+        *_axes(panel, newest_ms, zone),
         *_runs(panel, day[seen], cycles.values[seen], _GREY, 0.8, 2 / 24 + 3 * _step(cycles)),
         *_runs(panel, at, daily, _BLUE, 2.2, 0.3),
     ]
     if path is not None:
-        body += _band(panel, one.now_day - cycles.newest, path)
+        body += _band(panel, one.now_day - zero, path)
     if one.limit is not None:
         y = panel.y(one.limit)
         body.append(_line([(panel.x(since), y), (panel.x(_AHEAD_DAYS), y)], _RED, 1.4, "6 3"))
     for turn in cycles.recharges:
-        if turn.day - cycles.newest >= since:
-            x = panel.x(turn.day - cycles.newest)
+        if turn.day - zero >= since:
+            x = panel.x(turn.day - zero)
             body.append(_line([(x, top), (x, top + _HEIGHT)], _INK, 1.2, "2 3" if turn.kind == FOUND else ""))
     return body
 
@@ -129,7 +132,7 @@ def _range(values: Floats, one: Drying, path: Floats | None) -> tuple[float, flo
     return max(np.floor(low / 5) * 5, 0.0), max(np.ceil(high / 5) * 5, np.floor(low / 5) * 5 + 5)
 
 
-def _axes(panel: _Panel, cycles: ZoneCycles, zone: tzinfo) -> list[str]:
+def _axes(panel: _Panel, newest_ms: int, zone: tzinfo) -> list[str]:
     body = [
         f'<rect x="{_LEFT}" y="{panel.top}" width="{_WIDTH - _LEFT - _RIGHT}" height="{_HEIGHT}" fill="none" '
         f'stroke="#cccccc"/>'
@@ -139,7 +142,7 @@ def _axes(panel: _Panel, cycles: ZoneCycles, zone: tzinfo) -> list[str]:
         y = panel.y(float(value))
         body.append(_line([(_LEFT, y), (_WIDTH - _RIGHT, y)], "#ececec", 1))
         body.append(_text(_LEFT - 6, y + 4, f"{value:.0f} %", 10, "end"))
-    newest = datetime.fromtimestamp(cycles.at_ms(cycles.newest) / 1000, zone)
+    newest = datetime.fromtimestamp(newest_ms / 1000, zone)
     midnight = newest.replace(hour=0, minute=0, second=0, microsecond=0)
     for back in range(-int(_AHEAD_DAYS), int(_PAST_DAYS) + 1):
         date = midnight - timedelta(days=back)

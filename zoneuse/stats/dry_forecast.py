@@ -1,9 +1,11 @@
 """When will a drying retreat pass its limit: from its running cycle, and from what past cycles share.
 
-Within a cycle the daily median is taken as a + d exp(-k t) plus slow weather (a Gaussian process over days). Asymptote a and log rate of a cycle are drawn around values its enclosure has in common (random effects;
-Laird & Ware 1982); how far cycles differ is unknown too. Given the rate everything else is linear and Gaussian and
-is integrated out in closed form, so that all that is left are sums over small grids: no start values, no
-convergence, the same answer each time. The date is read off simulated continuations, weather included.
+Within a cycle the daily median is taken as a + d exp(-k t) plus slow weather (a Gaussian process over days, of the
+kind the readings fit best). Asymptote a and log rate of a cycle are drawn around values its enclosure has in common
+(random effects; Laird & Ware 1982); how far cycles differ is unknown too. Given rate and weather everything else is
+linear and Gaussian and is integrated out in closed form, so that all that is left are sums over small grids: no
+start values, no convergence, the same answer each time. The date is read off simulated continuations, weather
+included.
 """
 
 from __future__ import annotations
@@ -133,7 +135,7 @@ def _read_off(paths: Floats, last: tuple[float, float], limit: float, method: st
 # --- no past cycle: a line ----------------------------------------------------------------------------------
 
 _LINE_DAYS = 4
-_LINE_SPREAD = 0.5
+_LINE_SPREAD = 0.42
 # Dry-downs flatten: the slope of today is taken to fade with a time constant of 20 days (half as much to twice).
 _LINE_FADES, _LINE_FADES_SPREAD = 0.05, 0.5
 
@@ -224,11 +226,16 @@ def _evidence(fit: _Fit, centres: Floats, sigma: float) -> Floats:
     return np.asarray(base[:, None, None] - 0.5 * np.log(total) - 0.5 * away / total, np.float64)
 
 
+def _exp(log: Floats) -> Floats:
+    # Numbers near the smallest a float can hold slow matrix products thirtyfold, and are nothing here.
+    return np.asarray(np.exp(np.maximum(log, -120.0)), np.float64)
+
+
 def _rate_mix() -> Floats:
     """(spreads, centres, rates): the chance of a cycle's rate around its enclosure's."""
     logs = np.log(RATES)
     z = (logs[None, None, :] - logs[None, :, None]) / _BETWEEN_K[:, None, None]
-    chance = np.exp(-0.5 * z**2)
+    chance = _exp(-0.5 * z**2)
     return np.asarray(chance / chance.sum(axis=2, keepdims=True), np.float64)
 
 
@@ -242,17 +249,18 @@ def _centres(cycles: Sequence[Cycle]) -> Floats:
 def _log_weights(running: _Fit, past: Sequence[_Fit], centres: Floats) -> Floats:
     """Log posterior (sigmas, rates, centres, spreads) of the running cycle's rate and its enclosure's asymptote."""
     mix = _rate_mix()
+    flat = mix.reshape(-1, len(RATES))
     out = np.empty((len(_SIGMAS), len(RATES), len(centres), len(_BETWEEN_A)))
     for s, sigma in enumerate(_SIGMAS):
         shared = np.zeros((len(_BETWEEN_K), len(RATES), len(centres), len(_BETWEEN_A)))
         for fit in past:
             log = _evidence(fit, centres, sigma)
             top = log.max()
-            mixed = (mix @ np.exp(log - top).reshape(len(RATES), -1)).reshape(shared.shape)
+            mixed = (mix @ _exp(log - top).reshape(len(RATES), -1)).reshape(shared.shape)
             shared += np.log(mixed + 1e-300) + top
         top = shared.max()
-        prior = np.einsum("skm,skab->mab", mix, np.exp(shared - top), optimize=True)
-        out[s] = np.log(prior + 1e-300) + top + _evidence(running, centres, sigma)
+        prior = flat.T @ _exp(shared - top).reshape(len(flat), -1)
+        out[s] = np.log(prior + 1e-300).reshape(out.shape[1:]) + top + _evidence(running, centres, sigma)
     return out
 
 
