@@ -89,7 +89,7 @@ class Page(Modal):
         self._lines = lines
 
     def compose(self) -> ComposeResult:
-        with VerticalScroll(classes="box"):
+        with VerticalScroll(classes="box page"):
             yield Static(Content("\n".join([*self._lines, "", "Esc or a touch closes this."])))
 
     def on_click(self, event: events.Click) -> None:

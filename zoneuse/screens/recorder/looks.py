@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textual.content import Content
 from textual.theme import Theme
 
 NIGHT = Theme(
@@ -41,7 +42,17 @@ WatchScreen #ask { height: 2; }
 #said { height: 1; color: $success; }
 #buttons { height: 2; color: $muted; }
 .box { width: 100%; height: auto; max-height: 100%; border: round $wall; padding: 0 1; background: $surface; }
+/* Of a fixed height: one that fits its text is laid out twice, and real terminals showed the first. */
+.page { height: 100%; scrollbar-gutter: stable; }
 Modal { align: center bottom; background: $background 60%; }
 OptionList { background: $surface; border: none; height: auto; max-height: 1fr; padding: 0; }
 Input { border: none; height: 1; padding: 0; background: $panel; }
 """
+
+
+def warned(text: str) -> Content:
+    """A line that begins with an exclamation mark is what must be seen first."""
+    first, _, rest = text.partition("\n")
+    if not first.startswith("! "):
+        return Content(text)
+    return Content.assemble((first, "bold $warning"), f"\n{rest}")

@@ -16,6 +16,7 @@ from ...study.labels import visible
 from .app import RecorderApp
 from .care import care_words
 from .cautions import SHORT, put_away, were_put_away
+from .looks import warned
 from .moment import Moment
 from .newest import broken, read_newest
 from .words import clock_words, span_words, who_words
@@ -120,7 +121,7 @@ class StartScreen(Screen[None]):
         if warnings:
             lines.append("The animal comes before the record: see to it first.")
         lines += [*top, " · ".join(care)]
-        self.query_one("#standing", Static).update(Content("\n".join(lines)))
+        self.query_one("#standing", Static).update(warned("\n".join(lines)))
         self.query_one("#ask", Static).update(
             Content("" if self._ready else "Reading what was recorded before …")
         )

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, cast
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -16,6 +15,7 @@ from .actions import BY_KEY, BY_NAME
 from .app import RecorderApp
 from .core import Prompt, Recorder
 from .following import Following
+from .looks import warned
 from .moment import Moment
 from .newest import Newest, age_words, broken, read_newest, value_words
 from .panels import Chip, Chips, Rooms, RoomWords
@@ -188,7 +188,7 @@ class WatchScreen(Screen[None]):
         if self._shown.get(name) != text:
             self._shown[name] = text
             widget = self.query_one(f"#{name}", Static)
-            widget.update(Content(text))
+            widget.update(warned(text))
             if name == "banner":
                 widget.display = bool(text)
 
@@ -253,7 +253,7 @@ class WatchScreen(Screen[None]):
                 if not (m[0] == asked and typed_zone is not None)
             )
             if typed_zone == zone.id:
-                inside = (*inside, f"[{asked}]")
+                inside = (f"[{asked}]", *inside)
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
             words.append(RoomWords(zone.key, label, inside, self._reading(zone.id, now)))
         gone = " ".join(core.not_found())
