@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -51,9 +52,11 @@ class ClimateAnswer(Answer):
         yield from renderables(replace(self, headline="", cautions=(), shown=()), width)
         zones = self.parts.get("zones")
         if zones is not None and len(zones):
-            yield Text()
-            yield _numbers(self, zones, width)
-        for name, title in (("responses", "What each water did:"), ("backtest", "Earlier forecasts:")):
+            yield from _numbers(self, zones, width)
+        for name, title in (
+            ("responses", "What each water did (* found in the readings):"),
+            ("backtest", "Earlier forecasts:"),
+        ):
             part = self.parts.get(name)
             if part is not None and len(part):
                 yield Text()
@@ -130,33 +133,62 @@ def _block(value: float, low: float, high: float) -> str:
 # --- the numbers --------------------------------------------------------------------------------------------
 
 
-def _grid(headings: list[tuple[str, bool]]) -> Table:
+def _grid(headings: list[tuple[str, bool]], least: tuple[int, ...] = ()) -> Table:
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
-    for heading, left in headings:
-        table.add_column(Text(heading), justify="left" if left else "right", no_wrap=not left)
+    for number, (heading, left) in enumerate(headings):
+        room = least[number] if least else None
+        table.add_column(Text(heading), justify="left" if left else "right", no_wrap=not left, min_width=room)
     return table
 
 
-def _numbers(answer: ClimateAnswer, zones: pd.DataFrame, width: int) -> Table:
+def _numbers(answer: ClimateAnswer, zones: pd.DataFrame, width: int) -> Iterator[RenderableType]:
     """Every zone and quantity; coverage and the sensor's check stand with every number."""
-    wide = width > _NARROW
-    headings = [("Zone", True), ("", True), ("Median", False), ("5–95 %", False)]
+    from rich.text import Text
+
+    yield Text()
+    if width > _NARROW:
+        headings = [("Zone", True), ("", True), ("Median", False), ("5–95 %", False), ("Day", False)]
+        headings += [
+            ("Night", False),
+            ("Swing", False),
+            ("Out h", False),
+            ("Cover", False),
+            ("± (check)", False),
+        ]
+        table = _grid(headings)
+        for _, part in zones.groupby("zone", sort=False):
+            for number, row in enumerate(rows(part)):
+                name = visible(answer.labels.get(row["zone"], row["zone"])) if number == 0 else ""
+                table.add_row(*(_text(c) for c in [name, *_cells(answer, row, True)]))
+        yield table
+    else:
+        # A phone has no room for a column of names: they stand above their numbers.
+        for zone, part in zones.groupby("zone", sort=False):
+            yield Text(visible(answer.labels.get(str(zone), str(zone))))
+            headings = [("", True), ("Median", False), ("5–95 %", False), ("Cover", False), ("±", False)]
+            table = _grid(headings, (8, 6, 9, 5, 3))
+            for row in rows(part):
+                table.add_row(*(_text(c) for c in _cells(answer, row, False)))
+            yield table
+    yield Text(_key_of(zones, width > _NARROW))
+
+
+def _key_of(zones: pd.DataFrame, wide: bool) -> str:
+    said = (
+        ["± what the sensor can tell (* usual accuracy, none declared)"]
+        if not zones["accuracy_declared"].all()
+        else []
+    )
     if wide:
-        headings += [("Day", False), ("Night", False), ("Swing", False), ("Out h", False)]
-    headings += [("Cover", False), ("± (check)", False)]
-    table = _grid(headings)
-    before = None
-    for row in rows(zones):
-        name = visible(answer.labels.get(row["zone"], row["zone"])) if row["zone"] != before else ""
-        before = row["zone"]
-        table.add_row(*(_text(c) for c in _cells(answer, row, name, wide)))
-    return table
+        said.append("check: days since its salt check")
+        said.append("Out h: hours outside your limits")
+    return "; ".join(said)
 
 
-def _cells(answer: ClimateAnswer, row: dict[str, Any], name: str, wide: bool) -> list[str]:
+def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
     quantity = row["quantity"]
     f = answer.fahrenheit
 
@@ -165,7 +197,6 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], name: str, wide: bool) ->
 
     unit = _SHORT.get(quantity, quantity)
     cells = [
-        name,
         unit.replace("°C", "°F") if f else unit,
         value("median"),
         f"{value('p05')}–{value('p95')}",
@@ -179,7 +210,7 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], name: str, wide: bool) ->
             f"{sum(outside):.0f}" if outside else "–",
         ]
     check = ""
-    if quantity == "humidity_pct":
+    if quantity == "humidity_pct" and wide:
         check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
     tell = f"{_number(quantity, in_unit(quantity, row['accuracy'], f, True))}{'' if row['accuracy_declared'] else '*'}"
     return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
@@ -198,16 +229,16 @@ def _text(cell: str) -> Text:
 
 
 def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
+    """One row per water; a star marks one that was found in the readings and is not on record."""
     wide = width > _NARROW
     headings = [("Zone", True), ("When", True), ("Before", False), ("Peak", False)]
     if wide:
         headings += [("Rise", False), ("Hours to it", False)]
-    table = _grid([*headings, ("Held, days", False)])
+    table = _grid([*headings, ("Held, days" if wide else "Held d", False)])
     for row in rows(part):
-        when = "–" if row["at"] is None else str(row["at"])[:10]
         cells = [
             visible(answer.labels.get(row["zone"], row["zone"])),
-            when + ("" if row["adjustment"] else " found"),
+            _day(row["at"]) + ("" if row["adjustment"] else "*"),
         ]
         cells += [_whole(row["before"]), _whole(row["peak"])]
         if wide:
@@ -217,14 +248,20 @@ def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
     return table
 
 
+def _day(at: str) -> str:
+    when = datetime.fromisoformat(at)
+    return f"{when.day} {when:%b %y}"
+
+
 def _backtest(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
-    headings = [("Zone", True), ("Crossed", True), ("Days before", False), ("Said", False), ("80 %", False)]
+    before = "Days before" if width > _NARROW else "Ahead"
+    headings = [("Zone", True), ("Crossed", True), (before, False), ("Said", False), ("80 %", False)]
     table = _grid([*headings, ("Held", False)])
     for row in rows(part):
         limits = (
             "–" if row["held"] is None else f"{_whole(row['days_left_low'])}–{_whole(row['days_left_high'])}"
         )
-        cells = [visible(answer.labels.get(row["zone"], row["zone"])), str(row["crossed_at"])[:10]]
+        cells = [visible(answer.labels.get(row["zone"], row["zone"])), _day(row["crossed_at"])]
         cells += [f"{row['days_before']}", _whole(row["days_left"]), limits]
         cells.append({True: "yes", False: "no", None: "too early"}[row["held"]])
         table.add_row(*(_text(c) for c in cells))

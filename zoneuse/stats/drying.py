@@ -45,6 +45,9 @@ def fit_dry_down(x: ArrayLike, y: ArrayLike, from_zero: bool = False) -> DryDown
     span = float(np.ptp(xs)) if len(xs) else 0.0
     if len(xs) < free or span == 0:
         raise ValueError(f"a dry-down needs at least {free} points at different times")
+    # Exponentials of large numbers would overflow, so time counts from the first point, and back again below.
+    begins = 0.0 if from_zero else float(xs.min())
+    xs = xs - begins
     rates = np.geomspace(0.02 / span, 60 / span, 120)
     misfit = [_project(xs, ys, r, from_zero)[1] for r in rates]
     best = int(np.argmin(misfit))
@@ -53,8 +56,9 @@ def fit_dry_down(x: ArrayLike, y: ArrayLike, from_zero: bool = False) -> DryDown
     linear, rss = _project(xs, ys, rate, from_zero)
     asymptote, drop = (linear[0], -linear[0]) if from_zero else (linear[0], linear[1])
     errors = _standard_errors(xs, asymptote, drop, rate, rss, from_zero)
+    at_zero = float(drop) * math.exp(min(rate * begins, 700.0))
     return DryDown(
-        float(asymptote), float(drop), float(rate), errors[0], errors[1], float(rss), bool(rate * span >= 1)
+        float(asymptote), at_zero, float(rate), errors[0], errors[1], float(rss), bool(rate * span >= 1)
     )
 
 
@@ -114,7 +118,7 @@ def _standard_errors(
     spare = len(xs) - jacobian.shape[1]
     if spare < 1:
         return math.nan, math.nan
-    spread = np.sqrt(np.diag(np.linalg.pinv(jacobian.T @ jacobian)) * rss / spare)
+    spread = np.sqrt(np.maximum(np.diag(np.linalg.pinv(jacobian.T @ jacobian)), 0.0) * rss / spare)
     return float(spread[0]), float(spread[-1])
 
 
