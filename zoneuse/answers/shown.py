@@ -68,11 +68,17 @@ def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
     if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
+        kind = "number" if row.get("what") == "condition" else kind
         return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')}–{_number(high, kind)}"
     if column.shown == "limits":
         kind = "number" if _missing(row.get("share")) else "share"
         return f"{_number(row['low'], kind).removesuffix(' %')}–{_number(row['high'], kind)}"
+    if column.shown == "first":
+        named = [row[name] for name in column.name.split(" or ") if not _missing(row[name])]
+        return " ".join(visible(answer.labels.get(str(n), str(n))) for n in named) or "–"
     value = row[column.name]
+    if row.get("what") == "condition" and column.shown in ("share", "points"):
+        return _number(value, "number")
     if column.shown == "text":
         return visible(answer.labels.get(str(value), str(value))) if not _missing(value) else "–"
     return _number(value, column.shown)
@@ -89,6 +95,10 @@ def _number(value: Any, kind: str) -> str:
         return f"{100 * value:.0f} %"
     if kind == "ratio":
         return f"{value:.2f}" if value < 10 else f"{value:.0f}"
+    if kind == "points":
+        return f"{100 * value:+.0f}"
+    if kind == "chance":
+        return f"{value:.3f}" if value >= 0.001 else "<.001"
     if kind == "count":
         return f"{value:,.0f}"
     return f"{value:.1f}"

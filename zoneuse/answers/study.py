@@ -131,6 +131,12 @@ class Study:
             sessions=sessions,
         )
 
+    def shifts(self, *, cluster: str | None = None, **asked: Unpack[Asked]) -> Answer:
+        """What moved after each change on record, against what was expected of it."""
+        from .shifts import shifts
+
+        return shifts(self.declared, self.journals, self.moments, self._filters(asked), cluster=cluster)
+
     def climate(
         self,
         *,

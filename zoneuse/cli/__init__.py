@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "activity": ("answering:activity", "What is done, how much, and is that more than usual."),
     "prefer": ("answering:prefer", "Which conditions are chosen when there is a choice."),
     "climate": ("climate:climate", "Is there a gradient, is a retreat drying, when must water go in."),
+    "shifts": ("shifting:shifts", "Did a change alter anything, and how sure is that."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

@@ -60,7 +60,11 @@ def _pairs(
     "--tz", "zone", metavar="ZONE", callback=_zone, help="Zone of times without one (Europe/Vienna, +01:00)."
 )
 @click.option("--unit", type=click.Choice(["C", "F"]), help="Of temperatures whose unit is not written.")
-@click.option("--dates", type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False), help="Order of day, month and year.")
+@click.option(
+    "--dates",
+    type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
+    help="Order of day, month and year.",
+)
 @click.option("--decimal", type=click.Choice([",", "."]), help="What parts the decimals.")
 @click.option("--column", "columns", multiple=True, metavar="COLUMN=[LOGGER:]QUANTITY", callback=_pairs,
               help="What a column holds: its header, or its number from 1; QUANTITY may be temperature_c, "

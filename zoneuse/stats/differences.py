@@ -7,6 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .quantiles import t_quantile
+from .shares import score_interval
+
 Floats = NDArray[np.float64]
 
 
@@ -36,3 +39,32 @@ def difference_of_shares(
     low = change - np.sqrt((a - al) ** 2 + (bh - b) ** 2)
     high = change + np.sqrt((ah - a) ** 2 + (b - bl) ** 2)
     return Difference(change, low, high)
+
+
+def change_of_mean_shares(
+    before: ArrayLike, after: ArrayLike, confidence: float = 0.95
+) -> tuple[Difference, float, float]:
+    """The change of each mean share between two sets of units, with limits, and the looks each set is worth.
+
+    ``before`` and ``after`` are units x zones. The looks a unit is worth are pooled over zones and both sets;
+    each mean gets score limits from its looks with t of all units less two, and the difference Newcombe's.
+
+    >>> one, other = np.tile([0.2, 0.8], (6, 1)), np.tile([0.5, 0.5], (6, 1))
+    >>> one[::2, 0], one[::2, 1], other[::2, 0], other[::2, 1] = 0.3, 0.7, 0.4, 0.6
+    >>> found, _, _ = change_of_mean_shares(one, other)
+    >>> found.change.round(2), bool(found.low[0] < 0.2 < found.high[0])
+    (array([ 0.2, -0.2]), True)
+    """
+    sets = [np.asarray(v, np.float64) for v in (before, after)]
+    sizes = [v.shape[0] for v in sets]
+    means = [v.mean(axis=0) for v in sets]
+    free = sum(sizes) - 2
+    within = sum(((v - m) ** 2).sum(axis=0) for v, m in zip(sets, means, strict=True)) / max(free, 1)
+    inside = sum(n * (m * (1 - m)) for n, m in zip(sizes, means, strict=True)) / sum(sizes)
+    spread, room = float(np.sum(within)), float(np.sum(inside))
+    each = room / spread if spread > 0 and room > 0 else 1.0
+    quantile = t_quantile(0.5 + confidence / 2, free)
+    looks = [each * n for n in sizes]
+    limits = [score_interval(m, n, quantile) for m, n in zip(means, looks, strict=True)]
+    found = difference_of_shares(means[0], *limits[0], means[1], *limits[1])
+    return found, looks[0], looks[1]

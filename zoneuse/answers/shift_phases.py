@@ -1,0 +1,149 @@
+"""The two sides of a change: which units came before it and after it, like with like, and what else differed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ..journal.reader import Journals
+from ..study.model import Declaration
+from ..tables.phases import Adjustment
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """When a change can be seen: before it (since the one before had settled) and after it had settled."""
+
+    before: tuple[datetime | None, datetime]
+    after: tuple[datetime, datetime | None]
+
+
+def windows(changes: Sequence[Adjustment], change: Adjustment) -> Windows:
+    """A change speaks from its settling until the next change, against the time since the last one settled."""
+    earlier = [c for c in changes if c.at < change.at]
+    later = [c for c in changes if c.at > change.at]
+    return Windows(
+        (max((c.settled for c in earlier), default=None), change.at),
+        (change.settled, min((c.at for c in later), default=None)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Units of both sides: ``unit`` and ``late`` per row of moments, ``slot``, ``at`` and ``late`` per unit.
+
+    Slots with units on one side only are left out and named in ``left_out``.
+    """
+
+    rows: pd.DataFrame
+    unit: NDArray[np.int64]
+    late: NDArray[np.bool_]
+    slot: NDArray[np.int64]
+    at: NDArray[np.float64]
+    left_out: tuple[str, ...]
+
+    @property
+    def counts(self) -> tuple[int, int]:
+        return int((~self.late).sum()), int(self.late.sum())
+
+    def sessions(self) -> tuple[int, int]:
+        """Sessions before and after."""
+        late = self.late[self.unit]
+        return tuple(int(self.rows["session"][part].nunique()) for part in (~late, late))  # type: ignore[return-value]
+
+    def days(self) -> tuple[int, int]:
+        """Days before and after."""
+        late = self.late[self.unit]
+        return tuple(int(self.rows["day"][part].nunique()) for part in (~late, late))  # type: ignore[return-value]
+
+
+def sides(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides:
+    """Cut moments into units of one slot each, before and after, and keep the slots both sides have."""
+    at = rows["at"]
+    before = np.asarray(at < pd.Timestamp(seen.before[1]))
+    after = np.asarray(at >= pd.Timestamp(seen.after[0]))
+    if seen.before[0] is not None:
+        before = before & np.asarray(at >= pd.Timestamp(seen.before[0]))
+    if seen.after[1] is not None:
+        after = after & np.asarray(at < pd.Timestamp(seen.after[1]))
+    both = set(rows["slot"][before]) & set(rows["slot"][after])
+    left_out = tuple(sorted((set(rows["slot"][before]) | set(rows["slot"][after])) - both))
+    keep = (before | after) & rows["slot"].isin(both).to_numpy()
+    part, late = rows[keep].reset_index(drop=True), after[keep]
+    keys = (
+        part["enclosure"] + "\0" + part["slot"] + "\0" + part[cluster].astype(str) + "\0" + late.astype(str)
+    )
+    unit = np.asarray(pd.factorize(keys)[0], np.int64)
+    number = int(unit.max()) + 1 if len(unit) else 0
+    first = (
+        pd.Series(np.arange(len(unit))).groupby(unit).first().to_numpy(int) if number else np.zeros(0, int)
+    )
+    stamp = part["at"].astype("int64").to_numpy(float)[first] if number else np.zeros(0)
+    slot = (
+        np.asarray(pd.factorize(part["enclosure"] + part["slot"])[0], np.int64)[first]
+        if number
+        else np.zeros(0, np.int64)
+    )
+    return Sides(part, unit, late[first] if number else np.zeros(0, bool), slot, stamp, left_out)
+
+
+def unit_shares(found: Sides, column: str, names: Sequence[str]) -> Floats:
+    """(units x names) each unit's share of its moments with a known value of that column; NaN without any."""
+    place = found.rows[column].map({name: i for i, name in enumerate(names)})
+    there = place.notna().to_numpy()
+    counts = np.zeros((len(found.late), len(names)))
+    weight = found.rows["weight"].to_numpy(float)
+    np.add.at(counts, (found.unit[there], place[there].to_numpy(int)), weight[there])
+    total = counts.sum(axis=1, keepdims=True)
+    shares = np.divide(counts, total, out=np.full(counts.shape, np.nan), where=total > 0)
+    return np.asarray(shares, np.float64)
+
+
+def confounders(
+    declared: Declaration, journals: Journals, changes: Sequence[Adjustment], change: Adjustment, found: Sides
+) -> list[str]:
+    """What else differed between the sides, in words: another change at once, feeds, sheds, lights, moved sensors."""
+    told = []
+    near = [
+        c
+        for c in changes
+        if c.id != change.id and change.at - timedelta(hours=c.settle_h) <= c.at <= change.settled
+    ]
+    told += [f"{c.what} was changed too ({c.id})" for c in near]
+    times = pd.Series(pd.to_datetime(found.at, unit="ms", utc=True))
+    for what, days in (("fed", 3.0), ("shedding", 0.0), ("gravid", 0.0), ("ill", 0.0)):
+        touched = _touched(journals, what, times, days)
+        shares = [float(touched[side].mean()) if side.any() else 0.0 for side in (~found.late, found.late)]
+        if abs(shares[0] - shares[1]) >= 0.8:
+            when = "after" if shares[1] > shares[0] else "before"
+            word = "a feed in the last 3 days" if what == "fed" else what
+            told.append(f"{word} on one side only ({when})")
+    start, end = times.min().to_pydatetime(), times.max().to_pydatetime()
+    for enclosure in declared.enclosures.values():
+        if any(d.span.start and start < d.span.start <= end for d in enclosure.lights):
+            told.append("the light schedule changed")
+    for logger in declared.loggers.values():
+        if any(p.start and start < p.start <= end for p in logger.placed):
+            told.append(f"logger {logger.id} was moved")
+    return told
+
+
+def _touched(journals: Journals, what: str, times: pd.Series, days: float) -> NDArray[np.bool_]:
+    """Whether each unit falls in a period (or within so many days after a moment) of a kind of context."""
+    touched = np.zeros(len(times), bool)
+    for entry in journals.entries("context"):
+        record = entry.record
+        if record.get("what") != what:
+            continue
+        start = pd.Timestamp(record.get("from") or record.at)
+        until = record.get("until")
+        end = pd.Timestamp(until) if until else (start + pd.Timedelta(days=days) if days else times.max())
+        touched |= ((times >= start) & (times <= end)).to_numpy()
+    return touched

@@ -1,0 +1,24 @@
+"""`zoneuse shifts`: did a change alter anything."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .answering import filter_options, open_for
+from .options import json_csv_options, study_option
+from .output import print_answer
+
+
+@click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")
+@filter_options
+@click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@json_csv_options
+@study_option
+def shifts(
+    folder: Path, as_json: bool, csv_file: Path | None, cluster: str | None, **asked: str | None
+) -> None:
+    """What moved after each change on record, against what was expected, and how sure is that."""
+    study, filters = open_for(folder, asked)
+    print_answer(study.shifts(cluster=cluster, **filters), as_json, csv_file)
