@@ -150,14 +150,21 @@ def _findings(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> 
             said.append(finding)
         if one.limit is not None and one.verdict == RECHARGE:
             told.add((one.cycles.zone, one.cycles.quantity))
-    said += limit_findings(declared, seen.climate, seen.zones, labels, told)
+    # Hours below the limit before the last water are over and done with.
+    watered = {
+        (one.cycles.zone, one.cycles.quantity): one.cycles.at_ms(max(t.day for t in one.cycles.recharges))
+        for one in seen.dried
+        if one.cycles.recharges
+    }
+    said += limit_findings(declared, seen.climate, seen.zones, labels, told, watered)
     order = {RECHARGE: 0, "outside limits": 1, "drying": 2, "steady": 3, TOO_EARLY: 4}
     said.sort(key=lambda f: order[f.verdict])
-    level = {
-        e: float(np.nanmedian([v for z, v in _median_humidity(seen) if declared.zones[z].enclosure == e] or [np.nan]))
-        for e in declared.enclosures
-    }  # fmt: skip
-    said += gradient_findings(declared, seen.gradients, labels, level)
+    level: dict[str, list[float]] = {}
+    for zone, value in _median_humidity(seen):
+        level.setdefault(declared.zones[zone].enclosure, []).append(value)
+    said += gradient_findings(
+        declared, seen.gradients, labels, {e: float(np.median(v)) for e, v in level.items()}
+    )
     return said + serving_findings(declared, seen.serves, labels)
 
 

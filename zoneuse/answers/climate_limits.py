@@ -28,11 +28,12 @@ def broken_limit(bounds: Bounds, value: float) -> str:
 
 def limit_findings(
     declared: Declaration, climate: Climate, summary: pd.DataFrame, labels: Mapping[str, str],
-    told: set[tuple[str, str]],
+    told: set[tuple[str, str]], watered: Mapping[tuple[str, str], int],
 ) -> list[Finding]:  # fmt: skip
     """Zones whose newest reading, or some of the last week, lies outside the limits.
 
-    ``told`` holds (zone, quantity) whose lower limit the drying sentences speak of already.
+    ``told`` holds (zone, quantity) whose lower limit the drying sentences speak of already; ``watered`` when water
+    last went in (ms): what was too dry before is over.
     """
     found: list[Finding] = []
     for row in summary.to_dict("records"):
@@ -42,7 +43,7 @@ def limit_findings(
         newest = climate.newest[zone, quantity]
         bounds = bounds_at(declared, zone, quantity, newest.at_ms)
         side = broken_limit(bounds, newest.value)
-        hours = _recent_hours(declared, climate, zone, quantity)
+        hours = _recent_hours(declared, climate, zone, quantity, watered.get((zone, quantity), 0))
         if (zone, quantity) in told:
             side, hours = side.replace("below", ""), {k: h for k, h in hours.items() if k != "below"}
         if side or hours:
@@ -77,13 +78,18 @@ def _bound(bounds: Bounds, side: str) -> float:
     return np.nan if found is None else found
 
 
-def _recent_hours(declared: Declaration, climate: Climate, zone: str, quantity: str) -> dict[str, float]:
+def _recent_hours(
+    declared: Declaration, climate: Climate, zone: str, quantity: str, watered_ms: int
+) -> dict[str, float]:
     """Hours below and above the limits in the week up to the newest reading; only what is above 0."""
     low, high = limits_over(declared, zone, quantity, climate.times)
     recent = climate.times > climate.newest[zone, quantity].at_ms - _RECENT_DAYS * DAY_MS
     values, hour = climate.of(zone, quantity), climate.step_ms / 3_600_000
     with np.errstate(invalid="ignore"):
-        both = {"below": (recent & (values < low)).sum(), "above": (recent & (values > high)).sum()}
+        both = {
+            "below": (recent & (climate.times >= watered_ms) & (values < low)).sum(),
+            "above": (recent & (values > high)).sum(),
+        }
     return {word: float(count) * hour for word, count in both.items() if count}
 
 

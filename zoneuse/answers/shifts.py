@@ -11,10 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..journal.reader import Journals
-from ..stats.differences import change_of_mean_shares
-from ..stats.permutation import holm, permute_phases, start_point_p
-from ..stats.segmented import ar_step, lag_one_within, trend_explains
-from ..stats.single_case import log_odds_ratio, nap, tau_u
+from ..stats.permutation import start_point_p
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.offered import places_of
@@ -24,7 +21,8 @@ from .evidence import Filters, effort, labels_of, select, speaks_for, usual_clus
 from .quantities_said import label
 from .shift_conditions import conditions_moved
 from .shift_phases import Sides, confounders, sides, unit_shares, windows
-from .shifts_said import CONFOUNDED, FELL, HELD, ROSE, condition_said, headline, sentence, too_few
+from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares
+from .shifts_said import condition_said, headline, sentence, too_few
 
 Floats = NDArray[np.float64]
 COLUMNS = [
@@ -40,30 +38,6 @@ SHOWN = (
     Column("change", "95 %", "points-range"),
     Column("p", "By luck", "chance"),
 )
-# Above this lag-1 dependence an exchange of units is checked by a step that allows for it; above the next,
-# only a start day drawn by lot can settle it.
-DEPENDENT, TOO_DEPENDENT = 0.2, 0.6
-ALPHA, ALPHA_EXPECTED, ALPHA_REST = 0.05, 0.04, 0.01
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """One share before and after a change, with everything a verdict needs."""
-
-    what: str
-    name: str
-    before: float
-    after: float
-    low: float
-    high: float
-    even_low: float
-    even_high: float
-    p: float
-    nap: float
-    tau_u: float
-    log_odds: float
-    lag_one: float
-    trend: bool
 
 
 def shifts(
@@ -152,13 +126,13 @@ def _one(
     moved = [
         m
         for what, column, names in _families(declared, found)
-        for m in _moved(found, what, column, names, draws, seed)
+        for m in moved_shares(found, what, column, names, draws, seed)
     ]
     drawn = _drawn_p(journals, change, found, declared, moved)
     p = np.array([drawn.get((m.what, m.name), m.p) for m in moved])
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved])
-    adjusted, level = _family(p, main)
+    adjusted, level = family(p, main)
     others = confounders(declared, journals, changes, change, found)
     rows, finer, findings = [], [], []
     for i, m in enumerate(moved):
@@ -200,66 +174,8 @@ def _families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[
     return families + ([("behaviour", "behaviour", states)] if len(states) > 1 else [])
 
 
-def _moved(found: Sides, what: str, column: str, names: list[str], draws: int, seed: int) -> list[Moved]:
-    """Each share of a family before and after, over the units in which something was seen."""
-    shares = unit_shares(found, column, names)
-    known = ~np.isnan(shares[:, 0])
-    late, slot, at, shares = found.late[known], found.slot[known], found.at[known], shares[known]
-    balanced = [s for s in np.unique(slot) if 0 < late[slot == s].sum() < (slot == s).sum()]
-    keep = np.isin(slot, balanced)
-    late, slot, at, shares = late[keep], slot[keep], at[keep], shares[keep]
-    if min((~late).sum(), late.sum()) < 2:
-        return []
-    tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
-    order = np.argsort(at, kind="stable")
-    wide, looks_before, looks_after = change_of_mean_shares(shares[~late], shares[late])
-    close, _, _ = change_of_mean_shares(shares[~late], shares[late], 0.90)
-    before, after = shares[~late].mean(axis=0), shares[late].mean(axis=0)
-    told = []
-    for i, name in enumerate(names):
-        series, mark = shares[order, i], late[order]
-        if not shares[:, i].any():
-            continue
-        dependence = lag_one_within([series[~mark], series[mark]])
-        p = float(tested.p[i])
-        if dependence > DEPENDENT:
-            p = max(p, ar_step(series, mark, min(dependence, 0.9)).p)
-        told.append(
-            Moved(
-                what, name, float(before[i]), float(after[i]), float(wide.low[i]), float(wide.high[i]),
-                float(close.low[i]), float(close.high[i]), p, nap(series[~mark], series[mark]).nap,
-                tau_u(series[~mark], series[mark]),
-                log_odds_ratio(float(before[i]), float(after[i]), looks_before, looks_after),
-                dependence, trend_explains(series, int((~mark).sum())) if mark.size > 5 else False,
-            )
-        )  # fmt: skip
-    return told
-
-
 def _place(declared: Declaration, zone: Any) -> str:
     return declared.zones[zone].place if zone in declared.zones else str(zone)
-
-
-def _family(p: Floats, main: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    """Holm within what was expected (.04) and within the rest (.01); over all at .05 where nothing was."""
-    if not main.any():
-        return holm(p), np.full(p.shape, ALPHA)
-    adjusted = np.empty(p.shape)
-    adjusted[main], adjusted[~main] = holm(p[main]), holm(p[~main])
-    return adjusted, np.where(main, ALPHA_EXPECTED, ALPHA_REST)
-
-
-def _verdict(
-    m: Moved, p: float, level: float, held_within: float, drawn: bool, counts: tuple[int, int]
-) -> tuple[str, str]:
-    """A verdict, and what held it back."""
-    if p <= level:
-        if m.lag_one > TOO_DEPENDENT and not drawn:
-            return TOO_EARLY, "dependent"
-        return (ROSE if m.after > m.before else FELL), "trend" if m.trend and not drawn else ""
-    if max(abs(m.even_low), abs(m.even_high)) <= held_within and min(counts) >= 5:
-        return HELD, ""
-    return TOO_EARLY, "spread"
 
 
 def _drawn_p(

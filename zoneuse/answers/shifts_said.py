@@ -12,8 +12,7 @@ from ..tables.phases import Adjustment
 from .answer import TOO_EARLY, Finding, standing
 from .evidence import Effort, counted
 from .quantities_said import label, said
-
-ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
+from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE
 
 
 def headline(changes: Sequence[Adjustment], did: Effort) -> str:
