@@ -214,3 +214,10 @@ def test_the_figure_is_sound_svg_with_safe_labels(tmp_path: Path) -> None:
     words = [e.text or "" for e in root.iter() if e.tag.endswith("text")]
     assert any(w.startswith("Moss <b>&, humidity:") for w in words)
     assert run("climate", "--plot", tmp_path / "c.png", "--study", folder).exit_code == 2
+
+
+def test_air_so_dry_that_the_sensors_doubt_reaches_zero_is_told_too(tmp_path: Path) -> None:
+    folder = three_zones(tmp_path / "s", L1={"temperature_c": 20, "humidity_pct": 2.0})
+    done = run("climate", "--study", folder)
+    assert done.exit_code == 0
+    assert "dew" in done.stdout

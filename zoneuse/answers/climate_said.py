@@ -18,10 +18,15 @@ from .evidence import counted
 _SAME_MS = DAY_MS // 2
 
 
+def meant_moist(declared: Declaration, zone: str) -> bool:
+    """A retreat, or a zone that is said to serve humidity: its drying matters without a limit too."""
+    return declared.zones[zone].role == "retreat" or "humidity" in declared.zones[zone].serves
+
+
 def drying_finding(declared: Declaration, one: Drying, name: str, held: Sequence[float]) -> Finding | None:
     """What is said of one zone; None for one that neither has a limit nor is meant to stay moist."""
     zone = declared.zones[one.cycles.zone]
-    if one.limit is None and zone.role != "retreat" and "humidity" not in zone.serves:
+    if one.limit is None and not meant_moist(declared, zone.id):
         return None
     about, verdict = (zone.id,), one.verdict
     level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
@@ -89,15 +94,16 @@ def _why_early(one: Drying) -> str:
 def offers(declared: Declaration, dried: Sequence[Drying], labels: Mapping[str, str]) -> list[str]:
     """Rises found in the readings that nobody put on record: one sentence a moment, with the command that would.
 
-    A rise within half a day of water on record elsewhere in the enclosure is taken as that water's, and not asked of.
+    Only of zones with a limit or meant to be moist: in the open the weather does the same. A rise within half a day
+    of water on record elsewhere in the enclosure is taken as that water's, and not asked of.
     """
     found: list[tuple[int, str]] = []
     known: list[tuple[int, str]] = []
     for one in dried:
-        enclosure = declared.zones[one.cycles.zone].enclosure
+        zone, enclosure = one.cycles.zone, declared.zones[one.cycles.zone].enclosure
         for turn in one.cycles.turns:
-            if turn.kind == FOUND:
-                found.append((one.cycles.at_ms(turn.day), one.cycles.zone))
+            if turn.kind == FOUND and (one.limit is not None or meant_moist(declared, zone)):
+                found.append((one.cycles.at_ms(turn.day), zone))
             elif turn.kind == WATER:
                 known.append((one.cycles.at_ms(turn.day), enclosure))
     moments: list[list[tuple[int, str]]] = []

@@ -204,5 +204,6 @@ def derived_accuracy(quantity: str, warm: float, moist: float, warm_by: float, m
     formula = dew_point_c if quantity == "dew_point_c" else vpd_kpa
     here = float(formula(warm, moist))
     by_warmth = float(formula(warm + warm_by, moist)) - here
-    by_moisture = float(formula(warm, moist - moist_by)) - here
+    # In very dry air a sensor's doubt reaches beyond 0 %, where there is no dew point.
+    by_moisture = float(formula(warm, max(moist - moist_by, 0.5))) - here
     return float(np.hypot(by_warmth, by_moisture))

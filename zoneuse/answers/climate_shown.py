@@ -212,7 +212,7 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
     check = ""
     if quantity == "humidity_pct" and wide:
         check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
-    tell = f"{_number(quantity, in_unit(quantity, row['accuracy'], f, True))}{'' if row['accuracy_declared'] else '*'}"
+    tell = value("accuracy", True) + ("" if row["accuracy_declared"] else "*")
     return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
 
 
@@ -258,8 +258,13 @@ def _backtest(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
     headings = [("Zone", True), ("Crossed", True), (before, False), ("Said", False), ("80 %", False)]
     table = _grid([*headings, ("Held", False)])
     for row in rows(part):
+        low, high = row["days_left_low"], row["days_left_high"]
         limits = (
-            "–" if row["held"] is None else f"{_whole(row['days_left_low'])}–{_whole(row['days_left_high'])}"
+            "–"
+            if row["held"] is None
+            else f"{_whole(low)} or more"
+            if high is None
+            else f"{low:.0f}–{high:.0f}"
         )
         cells = [visible(answer.labels.get(row["zone"], row["zone"])), _day(row["crossed_at"])]
         cells += [f"{row['days_before']}", _whole(row["days_left"]), limits]
