@@ -10,7 +10,7 @@ from scipy.stats import theilslopes
 
 from tests.sim.calibrate_drying import PATTERNS, forecasts, judge
 from zoneuse.stats.dry_forecast import Cycle, forecast
-from zoneuse.stats.drying import centred_medians, days_back, find_rises, fit_dry_down
+from zoneuse.stats.drying import centred_medians, days_back, find_rises, fit_dry_down, median_held
 from zoneuse.stats.theil_sen import theil_sen
 
 # NIST StRD, nonlinear regression, y = b1 (1 - exp(-b2 x)); parameters and deviations as certified.
@@ -47,6 +47,22 @@ def test_an_exact_dry_down_is_found_and_a_short_one_does_not_tell_where_it_ends(
     assert found.identified
     # 3 of 4 hours: less than one time constant.
     assert not fit_dry_down(t[:4], (55 + 35 * np.exp(-t / 4))[:4]).identified
+
+
+def test_a_misting_decays_by_half_lives() -> None:
+    # TRADE's worked spike: from 95 towards 70, 82.5, 76.3 and 73.1 are left after 1, 2 and 3 half-lives.
+    minutes = np.arange(0, 60.0)
+    found = fit_dry_down(minutes, 70 + 25 * 0.5 ** (minutes / 12))
+    assert found.half_life == pytest.approx(12, rel=1e-6)
+    level = [found.asymptote + found.drop * np.exp(-found.rate * 12 * n) for n in (1, 2, 3)]
+    assert level == pytest.approx([82.5, 76.25, 73.125], abs=1e-6)
+
+
+def test_charges_not_waited_out_count_as_at_least() -> None:
+    # Constructed: without censoring the ordinary upper median; one that never ended pushes it up.
+    assert median_held([3, 5, 9], [True] * 3) == 5
+    assert median_held([3, 5, 9], [True, False, True]) == 9
+    assert median_held([5, 9], [False, False]) == np.inf
 
 
 def test_too_few_points_are_refused() -> None:

@@ -17,13 +17,13 @@ from ..study.clock import spoken_time
 from ..study.model import Declaration
 from ..tables.conditions import DERIVED
 from ..tables.phases import adjustments
-from .answer import TOO_EARLY, Caution, Finding
+from .answer import TOO_EARLY, Caution, Finding, rows
 from .climate_cycles import DRIES
 from .climate_drying import RECHARGE, Drying, all_drying, backtest, chart, responses
 from .climate_gradients import gradient_findings, gradients, widest_said
 from .climate_limits import limit_findings, needs_keeper
 from .climate_said import drying_finding, offers
-from .climate_series import Climate, at_time, climate_series, ms, slots_of
+from .climate_series import Climate, at_time, climate_series, ms
 from .climate_serves import serving, serving_findings
 from .climate_shown import ClimateAnswer
 from .climate_summary import summary
@@ -118,7 +118,7 @@ def _kept(declared: Declaration, series: Climate, filters: Filters) -> NDArray[n
         keep &= series.times < ms(filters.until)
     if filters.slot is not None:
         # Enclosures may have lights of their own; the first one's decide what is summed up together.
-        keep &= slots_of(declared, next(iter(declared.enclosures)), series.times) == filters.slot
+        keep &= series.slots[next(iter(declared.enclosures))] == filters.slot
     return keep
 
 
@@ -141,11 +141,16 @@ def _findings(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> 
     """What needs the keeper first: recharges, limits, drying; then gradients and purposes."""
     said: list[Finding] = []
     told: set[tuple[str, str]] = set()
+    keyed = {(r["zone"], r["quantity"]): r for r in rows(seen.zones)}
     for one in seen.dried:
+        if (one.cycles.zone, one.cycles.quantity) not in keyed:
+            continue
         done = seen.responses
         mine = done[(done["zone"] == one.cycles.zone) & (done["quantity"] == one.cycles.quantity)]
-        held = mine[mine["held_until"] == "limit"]["held_days"].tolist()
-        finding = drying_finding(declared, one, labels[one.cycles.zone], held)
+        over = mine[mine["held_until"].isin(["limit", "next water"])]
+        held = list(zip(over["held_days"], over["held_until"] == "limit", strict=True))
+        number = keyed[one.cycles.zone, one.cycles.quantity]
+        finding = drying_finding(declared, one, labels[one.cycles.zone], held, number)
         if finding is not None:
             said.append(finding)
         if one.limit is not None and one.verdict == RECHARGE:
@@ -182,7 +187,9 @@ def _alerts(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> li
             why = (
                 "the 24-hour median is below your limit" if one.reason == "below" else "at most a day is left"
             )
-            found.append({"zone": zone, "quantity": quantity, "why": f"{labels[zone]}: recharge now, {why}."})
+            newest = spoken_time(at_time(one.cycles.at_ms(one.cycles.newest)), declared.timezone)
+            says = f"{labels[zone]}: recharge now, {why} (newest reading {newest})."
+            found.append({"zone": zone, "quantity": quantity, "why": says})
     return found
 
 
@@ -279,9 +286,11 @@ def _tested_said(tested: pd.DataFrame) -> str:
         return "Backtest: no finished crossing of a limit is on record yet, so earlier forecasts cannot be tried."
     held = int(made["held"].astype(bool).sum())
     error = float(made["error"].abs().replace(np.inf, np.nan).median())
+    endless = int(np.isinf(made["days_left_high"].astype(float)).sum())
+    open_ended = f" {endless} of them had no upper end and say little." if endless else ""
     return (
         f"Backtest: {held} of {len(made)} earlier forecasts (6, 4 and 2 days before a crossing) held it within their "
-        f"80 % interval; the median error was {error:.1f} days."
+        f"80 % interval; the median error was {error:.1f} days.{open_ended}"
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from ..study.clock import ANY_TIME, SLOTS
 from ..study.model import Declaration
 from ..tables.conditions import DERIVED
 from .answer import Finding
-from .climate_series import Climate, slots_of
+from .climate_series import Climate
 from .climate_summary import quantities_of, told_within
 from .quantities_said import label, said
 
@@ -35,7 +35,7 @@ def gradients(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) 
     rows: list[dict[str, Any]] = []
     for enclosure in declared.enclosures:
         zones = [z for z in climate.zones if declared.zones[z].enclosure == enclosure]
-        slots = slots_of(declared, enclosure, climate.times)
+        slots = climate.slots[enclosure]
         for quantity in quantities_of(climate):
             there = [z for z in zones if climate.has(z, quantity)]
             for one, other in combinations(there, 2):

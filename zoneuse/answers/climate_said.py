@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
+from ..stats.drying import median_held
 from ..study.clock import spoken_time
 from ..study.labels import visible
 from ..study.model import Declaration
 from .answer import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding
 from .climate_cycles import FOUND, WATER
 from .climate_drying import DRYING, RECHARGE, STEADY, STEADY_DAYS, STEADY_PER_DAY, Drying
-from .climate_series import DAY_MS, at_time
+from .climate_series import CHECK_GETS_OLD_DAYS, DAY_MS, at_time
 from .evidence import counted
 
 _SAME_MS = DAY_MS // 2
@@ -23,8 +25,18 @@ def meant_moist(declared: Declaration, zone: str) -> bool:
     return declared.zones[zone].role == "retreat" or "humidity" in declared.zones[zone].serves
 
 
-def drying_finding(declared: Declaration, one: Drying, name: str, held: Sequence[float]) -> Finding | None:
-    """What is said of one zone; None for one that neither has a limit nor is meant to stay moist."""
+def drying_finding(
+    declared: Declaration,
+    one: Drying,
+    name: str,
+    held: Sequence[tuple[float, bool]],
+    number: Mapping[str, Any],
+) -> Finding | None:
+    """What is said of one zone; None for one that neither has a limit nor is meant to stay moist.
+
+    ``held``: how long earlier charges held, days, and whether they ended at the limit or at the next water.
+    ``number``: the zone's row of the summary, for its coverage and the sensor's check.
+    """
     zone = declared.zones[one.cycles.zone]
     if one.limit is None and not meant_moist(declared, zone.id):
         return None
@@ -32,7 +44,9 @@ def drying_finding(declared: Declaration, one: Drying, name: str, held: Sequence
     level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
     if verdict == TOO_EARLY:
         return Finding(about, verdict, "", f"{name}: {level}. {_why_early(one)}")
-    grade = FAIRLY_SURE if one.past >= 3 and one.limit is not None else LOOKS_LIKE
+    checked = number["check_age_days"] is not None and number["check_age_days"] <= CHECK_GETS_OLD_DAYS
+    sure = one.past >= 3 and one.limit is not None and checked and np.isfinite(one.days[2])
+    grade = FAIRLY_SURE if sure else LOOKS_LIKE
     if one.limit is None:
         loses = (
             f"{one.per_day:+.1f} points a day"
@@ -45,7 +59,9 @@ def drying_finding(declared: Declaration, one: Drying, name: str, held: Sequence
             else f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
         )
         return Finding(about, verdict, LOOKS_LIKE, says)
-    return Finding(about, verdict, grade, f"{name}: {_with_limit(one, level)}{_held(held)}")
+    return Finding(
+        about, verdict, grade, f"{name}: {_with_limit(one, level)}{_held(held)} {_rests_on(number)}"
+    )
 
 
 def _with_limit(one: Drying, level: str) -> str:
@@ -70,16 +86,26 @@ def _about(days: float) -> str:
     return "less than a day" if days < 0.75 else f"about {counted(round(days), 'day')}"
 
 
-def _held(held: Sequence[float]) -> str:
-    """``Earlier charges held 6 and 9 days.`` from what is on record."""
+def _held(held: Sequence[tuple[float, bool]]) -> str:
+    """``Earlier charges held 6 and 9 days.``; "at least" where new water came before the limit."""
     if not held:
         return ""
+    charges = "charges" if len(held) > 1 else "charge"
     if len(held) <= 3:
-        told = " and ".join(f"{h:.0f}" for h in held)
-        return f" Earlier {'charges' if len(held) > 1 else 'charge'} held {told} days."
-    return (
-        f" {len(held)} earlier charges held {np.median(held):.0f} days ({min(held):.0f} to {max(held):.0f})."
-    )
+        told = " and ".join(f"{'' if ended else 'at least '}{days:.0f}" for days, ended in held)
+        return f" Earlier {charges} held {told} days."
+    middle = median_held([d for d, _ in held], [e for _, e in held])
+    span = f"{min(d for d, _ in held):.0f} to {max(d for d, _ in held):.0f}"
+    usual = f"{middle:.0f}" if np.isfinite(middle) else f"more than {max(d for d, _ in held):.0f}"
+    return f" {len(held)} earlier {charges} held {usual} days in the middle ({span})."
+
+
+def _rests_on(number: Mapping[str, Any]) -> str:
+    check = number["check_age_days"]
+    sensor = "never checked against a salt" if check is None else f"last checked {check:.0f} days before"
+    if number["quantity"] != "humidity_pct":
+        return f"[{100 * number['covered']:.0f} % covered]"
+    return f"[{100 * number['covered']:.0f} % covered; sensor {sensor}]"
 
 
 def _why_early(one: Drying) -> str:

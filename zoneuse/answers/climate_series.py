@@ -15,7 +15,7 @@ from ..readings.joining import interpolate
 from ..readings.moisture import dew_point_c, vpd_kpa
 from ..readings.quality import DRIER, believed
 from ..readings.series import Series
-from ..study.clock import slot_at
+from ..study.clock import slot_at, study_day
 from ..study.model import Declaration, Logger, Placement
 
 Floats = NDArray[np.float64]
@@ -37,6 +37,8 @@ class Newest:
 class Climate:
     """``values[quantity]`` (times x zones) on an even grid ``times`` (ms), NaN where no logger could tell.
 
+    ``slots[enclosure]``: the slot of each time, from its lights; ``day``: the study day of each time, as a number.
+
     ``spans[zone, quantity]``: from the first to the last reading, ms. ``loggers[zone, quantity]``: which told.
     """
 
@@ -47,6 +49,8 @@ class Climate:
     newest: Mapping[tuple[str, str], Newest]
     spans: Mapping[tuple[str, str], tuple[int, int]]
     loggers: Mapping[tuple[str, str], tuple[str, ...]]
+    slots: Mapping[str, NDArray[np.str_]]
+    day: Millis
 
     def of(self, zone: str, quantity: str) -> Floats:
         return np.asarray(self.values[quantity][:, self.zones.index(zone)], np.float64)
@@ -80,7 +84,8 @@ def climate_series(
     first = [int(s.times[0]) for by_q in loaded.values() for s in by_q.values() if len(s.times)]
     last = [int(s.times[-1]) for by_q in loaded.values() for s in by_q.values() if len(s.times)]
     if not first:
-        return Climate(zones, np.empty(0, np.int64), step, {}, {}, {}, {})
+        nothing = np.empty(0, np.int64)
+        return Climate(zones, nothing, step, {}, {}, {}, {}, {}, nothing)
     times = np.arange(-(-min(first) // step) * step, max(last) + 1, step, dtype=np.int64)
     return _joined(declared, loaded, zones, times, step)
 
@@ -117,7 +122,8 @@ def _joined(
         q: np.divide(s, counts[q], out=np.full(s.shape, np.nan), where=counts[q] > 0) for q, s in sums.items()
     }
     _add_moisture(means, zones, newest, spans, told)
-    return Climate(zones, times, step, means, newest, spans, told)
+    slots = {enclosure: slots_of(declared, enclosure, times) for enclosure in declared.enclosures}
+    return Climate(zones, times, step, means, newest, spans, told, slots, _days_of(declared, times))
 
 
 def _placed(series: Series, placement: Placement) -> tuple[Millis, Floats]:
@@ -149,6 +155,12 @@ def slots_of(declared: Declaration, enclosure: str, times: Millis) -> NDArray[np
     distinct, place = np.unique(quarter, return_inverse=True)
     names = [slot_at(declared, enclosure, at_time(int(q) * 900_000)) for q in distinct]
     return np.asarray(names, np.str_)[place] if names else np.empty(0, np.str_)
+
+
+def _days_of(declared: Declaration, times: Millis) -> Millis:
+    hours, place = np.unique(times // 3_600_000, return_inverse=True)
+    days = [study_day(declared, at_time(int(h) * 3_600_000)).toordinal() for h in hours]
+    return np.asarray(days, np.int64)[place] if days else np.empty(0, np.int64)
 
 
 # --- what a sensor can tell ---------------------------------------------------------------------------------

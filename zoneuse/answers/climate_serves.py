@@ -13,7 +13,7 @@ from ..study.clock import ANY_TIME, SLOTS
 from ..study.model import Declaration, Zone
 from .answer import Finding
 from .climate_gradients import _WHEN, LEAST_HOURS
-from .climate_series import Climate, slots_of
+from .climate_series import Climate
 from .climate_summary import told_within
 from .quantities_said import said
 
@@ -63,7 +63,7 @@ def _rows(
     tell = float(
         np.sqrt(2) * told_within(declared, climate, zone.id, quantity)[0]
     )  # The open is taken to be told as well as the zone itself.
-    slots = slots_of(declared, zone.enclosure, climate.times)
+    slots = climate.slots[zone.enclosure]
     recent = climate.times > climate.newest[zone.id, quantity].at_ms - _RECENT_MS
     rows = []
     for over, part in (("all", np.ones_like(recent)), ("last 7 days", recent)):

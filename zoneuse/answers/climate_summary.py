@@ -9,11 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..study.clock import study_day
 from ..study.model import Bounds, Declaration, value_at
 from ..study.quantities import QUANTITIES
 from ..tables.conditions import DERIVED
-from .climate_series import Climate, accuracy_of, at_time, derived_accuracy, slots_of
+from .climate_series import Climate, accuracy_of, at_time, derived_accuracy
 
 Floats = NDArray[np.float64]
 ORDER = ("temperature_c", "humidity_pct", "vpd_kpa", "dew_point_c", *QUANTITIES)
@@ -55,7 +54,7 @@ def _row(
         return None
     known = values[there]
     enclosure = declared.zones[zone].enclosure
-    slots = slots_of(declared, enclosure, climate.times)
+    slots = climate.slots[enclosure]
     low, high = np.percentile(known, [5, 95])
     below, above = outside_hours(declared, climate, zone, quantity, there)
     newest = climate.newest[zone, quantity]
@@ -64,7 +63,7 @@ def _row(
     return {
         "zone": zone, "quantity": quantity, "median": float(np.median(known)), "p05": float(low), "p95": float(high),
         "day": _median(values[there & (slots == "day")]), "night": _median(values[there & (slots == "night")]),
-        "daily_swing": _swing(declared, climate, values, there), "below_limit_h": below, "above_limit_h": above,
+        "daily_swing": _swing(climate, values, there), "below_limit_h": below, "above_limit_h": above,
         "covered": float(there.sum() / max(span.sum(), 1)), "hours": float(there.sum() * climate.step_ms / _HOUR_MS),
         "newest_at": at_time(newest.at_ms), "newest": newest.value, "checked": checked,
         "check_age_days": np.nan if checked is None else float((at_time(newest.at_ms).date() - checked).days),
@@ -97,12 +96,13 @@ def told_within(declared: Declaration, climate: Climate, zone: str, quantity: st
     return sure, warm.declared and moist.declared, moist.checked
 
 
-def _swing(declared: Declaration, climate: Climate, values: Floats, there: NDArray[np.bool_]) -> float:
+def _swing(climate: Climate, values: Floats, there: NDArray[np.bool_]) -> float:
     """The median over days of the warmest hour less the coolest, from hourly medians; NaN without a full day."""
-    frame = pd.DataFrame({"hour": climate.times[there] // _HOUR_MS, "value": values[there]})
-    hourly = frame.groupby("hour")["value"].median()
-    days = [study_day(declared, at_time(int(hour) * _HOUR_MS)) for hour in hourly.index]
-    by_day = hourly.groupby(np.asarray(days, dtype=object)).agg(["max", "min", "size"])
+    frame = pd.DataFrame(
+        {"day": climate.day[there], "hour": climate.times[there] // _HOUR_MS, "value": values[there]}
+    )
+    hourly = frame.groupby(["day", "hour"])["value"].median()
+    by_day = hourly.groupby(level="day").agg(["max", "min", "size"])
     full = by_day[by_day["size"] >= _SWING_HOURS]
     return float((full["max"] - full["min"]).median()) if len(full) else float("nan")
 

@@ -199,3 +199,20 @@ def _steepest(ts: Floats, vs: Floats, near: float) -> float:
     halves = centred_medians(ts, vs, np.r_[at - 0.125, at + 0.125], 0.25, 0.3)
     step = halves[len(at) :] - halves[: len(at)]
     return near if np.isnan(step).all() else float(at[int(np.nanargmax(step))])
+
+
+def median_held(days: ArrayLike, ended: ArrayLike) -> float:
+    """How long half of all charges hold, where some were not waited out (Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457).
+
+    ``days`` (n,) each charge held, ``ended`` (n,) False where water came before the end. inf where it is not reached.
+
+    >>> median_held([6, 9, 7, 12], [True, True, False, True])
+    9.0
+    """
+    length, over = np.asarray(days, np.float64), np.asarray(ended, np.bool_)
+    left = 1.0
+    for day in np.unique(length[over]):
+        left *= 1 - (over & (length == day)).sum() / (length >= day).sum()
+        if left <= 0.5:
+            return float(day)
+    return math.inf
