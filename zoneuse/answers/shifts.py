@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..journal.reader import Journals
-from ..stats.permutation import start_point_p
+from ..stats.permutation import smallest_p, start_point_p
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.offered import places_of
@@ -21,7 +21,7 @@ from .evidence import Filters, effort, labels_of, select, speaks_for, usual_clus
 from .quantities_said import label
 from .shift_conditions import conditions_moved
 from .shift_phases import Sides, confounders, sides, unit_shares, windows
-from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares
+from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of
 from .shifts_said import condition_said, headline, sentence, too_few
 
 Floats = NDArray[np.float64]
@@ -132,11 +132,11 @@ def _one(
     p = np.array([drawn.get((m.what, m.name), m.p) for m in moved])
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved])
-    adjusted, level = family(p, main)
+    adjusted, level = family(p, main, bool(drawn))
     others = confounders(declared, journals, changes, change, found)
     rows, finer, findings = [], [], []
     for i, m in enumerate(moved):
-        verdict, why = _verdict(
+        verdict, why = verdict_of(
             m, float(adjusted[i]), float(level[i]), held_within, bool(drawn), found.counts
         )
         if not standing(min(sessions), min(days)) and verdict in (ROSE, FELL, HELD):
@@ -161,6 +161,9 @@ def _one(
             findings.append({**basis, "moved": m, "verdict": verdict, "why": why, "others": others,
                              "expected": expected.get(m.name) if m.what == "zone" else None,
                              "drawn": bool(drawn)})  # fmt: skip
+    if smallest_p(*found.counts) > float(level.max(initial=0.0)) and not drawn:
+        says = too_few(change, found.counts, len(places_of(declared)), bool(change.expects))
+        findings = [{**basis, "verdict": TOO_EARLY, "says": says}]
     if not findings:
         findings.append({**basis, "verdict": TOO_EARLY, "says": _nothing_said(change, moved, found)})
     return Told(rows, finer, findings, _forecasts(change, moved), _cautions(change, found, sessions))

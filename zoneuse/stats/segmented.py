@@ -88,8 +88,7 @@ class Step:
 def ar_step(values: ArrayLike, after: ArrayLike, phi: float) -> Step:
     """The step between phases by generalised least squares with errors of lag-1 dependence ``phi``.
 
-    ``values`` in order of time, evenly spaced. Degrees of freedom are those of the series thinned by its
-    dependence, n(1 - phi)/(1 + phi) - 2.
+    ``values`` in order of time, evenly spaced; degrees of freedom are their number less two.
     """
     y, x = np.asarray(values, np.float64), np.asarray(after, np.float64)
     design = np.column_stack([np.ones(y.size), x])
@@ -98,8 +97,7 @@ def ar_step(values: ArrayLike, after: ArrayLike, phi: float) -> Step:
     coef = inverse @ lagged.T @ outcome
     residual = outcome - lagged @ coef
     se = float(np.sqrt(inverse[1, 1] * float(residual @ residual) / max(y.size - 2, 1)))
-    kept = max(phi, 0.0)
-    degrees = max(y.size * (1 - kept) / (1 + kept) - 2, 1.0)
+    degrees = max(y.size - 2.0, 1.0)
     p = 2 * t_tail(abs(float(coef[1])) / se, degrees) if se > 0 else (1.0 if coef[1] == 0 else 0.0)
     return Step(float(coef[0]), float(coef[1]), se, phi, degrees, float(min(p, 1.0)))
 

