@@ -190,7 +190,10 @@ def test_whether_the_change_reached_the_zone_is_told_from_the_loggers(tmp_path: 
     assert (row["name"], row["zone"]) == ("humidity_pct", "bark")
     assert row["change"] == pytest.approx(18, abs=0.5)
     assert 17 < row["change_low"] < row["change_high"] < 19
-    assert any("humidity in Bark went from" in n and "(mean of the 4 days before and 4 after" in n for n in answer.notes), answer.notes
+    assert any(
+        "humidity in Bark went from" in n and "(mean of the 4 days before and 4 after" in n
+        for n in answer.notes
+    ), answer.notes
 
 
 def test_an_open_study_without_changes_says_so_and_json_has_its_shape(tmp_path: Path) -> None:
@@ -200,3 +203,52 @@ def test_an_open_study_without_changes_says_so_and_json_has_its_shape(tmp_path: 
     assert [f["verdict"] for f in answer["findings"]] == ["too early"]
     journal = session(folder, CHANGE)
     journal.close()
+
+
+def test_a_change_taken_back_is_named_stronger(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [1] * 8, [8] * 8)
+    back = CHANGE + timedelta(days=14)
+    for day in range(8):
+        rows = [("bark",)] + [("moss",)] * 9
+        scans(folder, f"{back + timedelta(days=3 + day):%Y-%m-%d}T20:00", rows)
+    adjusted(folder)
+    adjusted(folder, at=back, adjustment="water-2", undoes="water-1")
+    notes = open_study(folder).shifts().notes
+    assert any("a reversal is stronger evidence" in note and "Bark" in note for note in notes)
+
+
+def test_a_change_made_out_of_a_bad_spell_is_flagged(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [6, 5, 6, 7, 6, 5, 6, 1, 0, 1], [6] * 8)
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    says = [c.says for c in open_study(folder).shifts().cautions if c.code == "spell"]
+    assert len(says) == 1
+    assert "go back by themselves" in says[0]
+
+
+def test_untouched_enclosures_are_controls(tmp_path: Path) -> None:
+    text = (
+        LIT.replace("[enclosure]", "[enclosures.tub_1]") + '\n[enclosures.tub_2]\nmeasured_in = "floor_cm2"\n'
+    )
+    for zone in ("moss", "bark"):
+        text = text.replace(f"[zones.{zone}]", f'[zones.{zone}]\nenclosure = "tub_1"\nplace = "{zone}"')
+        key, amount = {"moss": ("m", 300), "bark": ("b", 100)}[zone]
+        text += f'[zones.{zone}_2]\nlabel = "{zone.capitalize()}"\nkey = "{key}"\namount = {amount}\n'
+        text += f'enclosure = "tub_2"\nplace = "{zone}"\n'
+    text = text.replace("[animals.a1]", '[animals.a1]\nlives = [{enclosure = "tub_1"}]')
+    text = text.replace("[animals.a2]", '[animals.a2]\nlives = [{enclosure = "tub_2"}]')
+    text = text.replace("[groups.young]", '[groups.young]\nlives = [{enclosure = "tub_1"}]')
+    text = text.replace('lights = {on = "08:00", off = "18:00"}', "")
+    folder = study_folder(tmp_path, text)
+    for day in range(8):
+        for first, here, there in ((CHANGE - timedelta(days=8), 1, 2), (CHANGE + timedelta(days=3), 8, 3)):
+            when = f"{first + timedelta(days=day):%Y-%m-%d}T20:00"
+            rows = [("bark" if n < here else "moss", "bark_2" if n < there else "moss_2") for n in range(10)]
+            scans(folder, when, rows, ("a1", "a2"))
+    adjusted(folder)
+    answer = open_study(folder).shifts()
+    row = answer.parts["controls"].set_index("zone").loc["bark"]
+    assert row["change"] == pytest.approx(0.7)
+    assert row["controls"] == pytest.approx(0.1)
+    assert row["low"] <= row["difference"] == pytest.approx(0.6)

@@ -20,6 +20,7 @@ from .answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
 from .evidence import Filters, effort, labels_of, select, speaks_for, usual_cluster
 from .quantities_said import label
 from .shift_conditions import conditions_moved
+from .shift_designs import against_controls, out_of_a_spell, reversals, touched_rows
 from .shift_phases import Sides, confounders, sides, unit_shares, windows
 from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of
 from .shifts_said import condition_said, headline, sentence, too_few
@@ -66,14 +67,21 @@ def shifts(
     findings: list[Finding] = []
     finer: list[dict[str, Any]] = []
     scored: list[dict[str, Any]] = []
-    cautions = []
+    controls: list[dict[str, Any]] = []
+    cautions: list[Caution] = []
     for change in changes:
-        found = sides(rows, windows(changes, change), unit)
+        seen = windows(changes, change)
+        touched, others = touched_rows(declared, change, rows)
+        found = sides(touched, seen, unit)
         told = _one(declared, journals, changes, change, found, held_within, draws, seed)
         table += told.rows
         finer += told.finer
         scored += told.forecasts
         cautions += told.cautions
+        cautions += [
+            Caution("spell", says) for says in out_of_a_spell(found, change, places_of(declared), labels)
+        ]
+        controls += against_controls(change, told.moved, others, seen, unit, places_of(declared), seed)
         findings += [sentence(f, labels, declared) for f in told.findings]
     conditions = conditions_moved(declared, changes, rows)
     ordered = _zones_first(table)
@@ -88,12 +96,20 @@ def shifts(
         if len(rows)
         else (),
         effort=did.to_dict(),
-        parts={"overlap": pd.DataFrame(finer), "forecasts": pd.DataFrame(scored)},
+        parts={
+            "overlap": pd.DataFrame(finer),
+            "forecasts": pd.DataFrame(scored),
+            "controls": pd.DataFrame(controls),
+        },
         seed=seed,
         shown=SHOWN,
         labels=labels,
         headline=headline(changes, did),
-        notes=tuple(_conditions_said(conditions, labels, declared)),
+        notes=(
+            *reversals(changes, table, labels),
+            *_forecasts_said(scored),
+            *_conditions_said(conditions, labels, declared),
+        ),
     )
 
 
@@ -104,6 +120,7 @@ class Told:
     findings: list[dict[str, Any]]
     forecasts: list[dict[str, Any]]
     cautions: list[Caution]
+    moved: list[Moved]
 
 
 def _one(
@@ -122,7 +139,7 @@ def _one(
     basis = {"adjustment": change, "sessions": sessions, "days": days}
     if min(found.counts) < 2:
         says = too_few(change, found.counts, len(places_of(declared)), bool(change.expects))
-        return Told([], [], [{**basis, "verdict": TOO_EARLY, "says": says}], [], [])
+        return Told([], [], [{**basis, "verdict": TOO_EARLY, "says": says}], [], [], [])
     moved = [
         m
         for what, column, names in _families(declared, found)
@@ -166,7 +183,7 @@ def _one(
         findings = [{**basis, "verdict": TOO_EARLY, "says": says}]
     if not findings:
         findings.append({**basis, "verdict": TOO_EARLY, "says": _nothing_said(change, moved, found)})
-    return Told(rows, finer, findings, _forecasts(change, moved), _cautions(change, found, sessions))
+    return Told(rows, finer, findings, _forecasts(change, moved), _cautions(change, found, sessions), moved)
 
 
 def _families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[str]]]:
@@ -213,6 +230,14 @@ def _forecasts(change: Adjustment, moved: Sequence[Moved]) -> list[dict[str, Any
         for zone, f in change.forecast.items()
         if isinstance(f, dict) and zone in came
     ]  # fmt: skip
+
+
+def _forecasts_said(scored: list[dict[str, Any]]) -> list[str]:
+    """The running score of forecasts put on record before what they spoke of."""
+    if not scored:
+        return []
+    inside = sum(bool(f["inside"]) for f in scored)
+    return [f"Of {len(scored)} shares forecast on record, {inside} came inside their 90 % limits."]
 
 
 def _nothing_said(change: Adjustment, moved: Sequence[Moved], found: Sides) -> str:

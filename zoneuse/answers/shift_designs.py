@@ -1,0 +1,100 @@
+"""What makes a comparison stronger or weaker: untouched enclosures, a change taken back, a start out of a bad spell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ..study.model import Declaration
+from ..tables.phases import Adjustment
+from .shift_phases import Sides, Windows, sides, unit_shares
+from .shift_verdicts import Moved, moved_shares
+
+# The last sessions before a change, and how many deviations from the earlier ones make them a spell.
+_LAST, _EXTREME = 3, 1.5
+
+
+def touched_rows(
+    declared: Declaration, change: Adjustment, rows: pd.DataFrame
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Moments of the enclosures a change was made in, and of the others, which are its controls."""
+    enclosures = {declared.zones[z].enclosure for z in change.zones if z in declared.zones}
+    inside = rows["enclosure"].isin(enclosures) if enclosures else pd.Series(True, index=rows.index)
+    return rows[inside].reset_index(drop=True), rows[~inside].reset_index(drop=True)
+
+
+def against_controls(
+    change: Adjustment,
+    moved: Sequence[Moved],
+    others: pd.DataFrame,
+    seen: Windows,
+    cluster: str,
+    places: list[str],
+    seed: int,
+) -> list[dict[str, Any]]:
+    """Difference of differences against enclosures left as they were (before-after-control-impact).
+
+    Descriptive: which enclosures were changed was not drawn by lot.
+    """
+    if not len(others):
+        return []
+    found = sides(others, seen, cluster)
+    if not len(found.late) or min(found.counts) < 2:
+        return []
+    still = {m.name: m for m in moved_shares(found, "zone", "place", places, 199, seed)}
+    told = []
+    for m in moved:
+        if m.what == "zone" and m.name in still:
+            control = still[m.name]
+            change_here, change_there = m.after - m.before, control.after - control.before
+            apart = change_here - change_there
+            low = apart - float(np.hypot(change_here - m.low, control.high - change_there))
+            high = apart + float(np.hypot(m.high - change_here, change_there - control.low))
+            told.append({"adjustment": change.id, "zone": m.name, "change": change_here, "controls": change_there,
+                         "difference": apart, "low": low, "high": high})  # fmt: skip
+    return told
+
+
+def reversals(
+    changes: Sequence[Adjustment], table: Sequence[Mapping[str, Any]], labels: Mapping[str, str]
+) -> list[str]:
+    """For each change that takes an earlier one back: whether the shares went back too."""
+    moved = {(r["adjustment"], r["zone"]): r["change"] for r in table if r["what"] == "zone"}
+    told = []
+    for change in changes:
+        for zone in {z for a, z in moved if a == change.id}:
+            first, back = moved.get((change.undoes or "", zone)), moved[change.id, zone]
+            if first is not None and min(abs(first), abs(back)) >= 0.05 and first * back < 0:
+                told.append(
+                    f"{labels.get(zone, zone)} went {100 * first:+.0f} points with {change.undoes} and "
+                    f"{100 * back:+.0f} when {change.id} took it back: a reversal is stronger evidence than either change alone."
+                )
+    return told
+
+
+def out_of_a_spell(
+    found: Sides, change: Adjustment, places: Sequence[str], labels: Mapping[str, str]
+) -> list[str]:
+    """Zones whose last sessions before the change were extreme: they would have come back by themselves."""
+    told = []
+    shares = unit_shares(found, "place", list(places))
+    before = np.flatnonzero(~found.late)
+    before = before[np.argsort(found.at[before], kind="stable")]
+    earlier, last = before[:-_LAST], before[-_LAST:]
+    if len(earlier) < 4:
+        return []
+    for zone in {e.get("zone") for e in change.expects}:
+        if zone not in places:
+            continue
+        column = shares[:, list(places).index(str(zone))]
+        usual, spread = float(np.nanmean(column[earlier])), float(np.nanstd(column[earlier], ddof=1))
+        now = float(np.nanmean(column[last]))
+        if spread > 0 and abs(now - usual) > _EXTREME * spread:
+            told.append(
+                f"{change.id}: in the last {_LAST} sessions before it, {labels.get(str(zone), zone)} was at "
+                f"{100 * now:.0f} % against {100 * usual:.0f} % before: unusual spells go back by themselves, change or not."
+            )
+    return told
