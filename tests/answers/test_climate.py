@@ -221,3 +221,53 @@ def test_air_so_dry_that_the_sensors_doubt_reaches_zero_is_told_too(tmp_path: Pa
     done = run("climate", "--study", folder)
     assert done.exit_code == 0
     assert "dew" in done.stdout
+
+
+TWO_TUBS = """
+format = 1
+title = "Two tubs"
+timezone = "Europe/Vienna"
+temperature_unit = "F"
+
+[enclosures.tub_1]
+measured_in = "floor_cm2"
+[enclosures.tub_2]
+measured_in = "floor_cm2"
+
+[zones.moss_1]
+label = "Moss"
+key = "m"
+enclosure = "tub_1"
+place = "moss"
+amount = 1
+[zones.bark_1]
+label = "Bark"
+key = "b"
+enclosure = "tub_1"
+place = "bark"
+amount = 1
+[zones.moss_2]
+label = "Moss"
+key = "m"
+enclosure = "tub_2"
+place = "moss"
+amount = 1
+
+[loggers.L1]
+placed = [{zone = "moss_1"}]
+[loggers.L2]
+placed = [{zone = "bark_1"}]
+[loggers.L3]
+placed = [{zone = "moss_2"}]
+"""
+
+
+def test_enclosures_are_never_compared_with_each_other(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path / "s", TWO_TUBS)
+    for logger, level in (("L1", 20.0), ("L2", 26.0), ("L3", 32.0)):
+        put_readings(folder, logger, grid(5), {"temperature_c": level + 0.1 * np.sin(np.arange(240.0))})
+    answer = zoneuse.open_study(folder).climate()
+    assert answer.parts["gradients"][["zone", "other"]].to_numpy().tolist() == [["bark_1", "moss_1"]]
+    # Two tubs have two climates, so zones are told apart here and not merged into one place.
+    assert answer.table["zone"].tolist() == ["moss_1", "bark_1", "moss_2"]
+    assert "Bark (tub_1) is 10.8 °F warmer than Moss (tub_1)" in answer.headline

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ..stats.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST
 from ..stats.drying import median_held
 from ..study.clock import spoken_time
 from ..study.labels import visible
@@ -113,8 +114,8 @@ def _why_early(one: Drying) -> str:
         return "Not falling over the last days, but neither steady for long enough: cannot be told yet."
     if one.reason == "unclear":
         return "Falling or steady: cannot be told yet."
-    have = 0 if one.trend is None else 3
-    return f"Too early: fewer than {3 + have} full days since the last change; a date needs 3 (1 with a past cycle)."
+    need = LEAST_WITH_PAST if one.past and one.limit is not None else LEAST_DAYS
+    return f"Too early: fewer than {counted(need, 'full day')} of readings since the last water or change."
 
 
 def offers(declared: Declaration, dried: Sequence[Drying], labels: Mapping[str, str]) -> list[str]:
