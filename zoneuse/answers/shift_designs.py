@@ -70,7 +70,8 @@ def reversals(
             if first is not None and min(abs(first), abs(back)) >= 0.05 and first * back < 0:
                 told.append(
                     f"{labels.get(zone, zone)} went {100 * first:+.0f} points with {change.undoes} and "
-                    f"{100 * back:+.0f} when {change.id} took it back: a reversal is stronger evidence than either change alone."
+                    f"{100 * back:+.0f} when {change.id} took it back: "
+                    "a reversal is stronger evidence than either change alone."
                 )
     return told
 
@@ -95,6 +96,7 @@ def out_of_a_spell(
         if spread > 0 and abs(now - usual) > _EXTREME * spread:
             told.append(
                 f"{change.id}: in the last {_LAST} sessions before it, {labels.get(str(zone), zone)} was at "
-                f"{100 * now:.0f} % against {100 * usual:.0f} % before: unusual spells go back by themselves, change or not."
+                f"{100 * now:.0f} % against {100 * usual:.0f} % before: "
+                "unusual spells go back by themselves, change or not."
             )
     return told
