@@ -81,7 +81,10 @@ def test_alert_counts_from_the_clock_on_the_wall(tmp_path: Path) -> None:
     # The readings end in March 2026, long before today: the water has run out since.
     folder = drying_study(tmp_path / "s", 25, (0.0, 10.0, 20.0))
     assert run("climate", "--study", folder).exit_code == 0
-    assert run("climate", "--alert", "--study", folder).exit_code == 3
+    alerted = run("climate", "--alert", "--study", folder)
+    assert alerted.exit_code == 3
+    assert "Newer readings would tell" in " ".join(alerted.stdout.split())
+    assert "newest reading 26 Mar 2026" in alerted.stderr
     assert run("climate", "--alert", "--now", "2026-03-26T00:00", "--study", folder).exit_code == 0
 
 

@@ -185,7 +185,9 @@ def _alerts(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> li
         zone, quantity = one.cycles.zone, one.cycles.quantity
         if one.verdict == RECHARGE and (zone, quantity) not in keys:
             why = (
-                "the 24-hour median is below your limit" if one.reason == "below" else "at most a day is left"
+                "the 24-hour median is below your limit"
+                if one.reason == "below"
+                else "by the forecast at most a day is left"
             )
             newest = spoken_time(at_time(one.cycles.at_ms(one.cycles.newest)), declared.timezone)
             says = f"{labels[zone]}: recharge now, {why} (newest reading {newest})."

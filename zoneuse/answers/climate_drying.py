@@ -182,7 +182,9 @@ def chart(dried: Sequence[Drying]) -> pd.DataFrame:
         at = cycles.newest - 0.5 - np.arange(CHART_DAYS)[::-1]
         for day, value in zip(at, centred_medians(cycles.t, cycles.values, at), strict=True):
             rows.append((cycles.zone, cycles.quantity, day - cycles.newest, value, np.nan, np.nan, False))
-        if one.forecast is not None and one.verdict != TOO_EARLY:
+        # Days that do not follow on the newest reading cannot stand beside it.
+        follows = one.now_day - cycles.newest < 1
+        if one.forecast is not None and one.verdict != TOO_EARLY and follows:
             for step, (low, middle, high) in enumerate(one.forecast.path[1 : CHART_AHEAD + 1], 1):
                 day = one.now_day - cycles.newest + step
                 rows.append((cycles.zone, cycles.quantity, float(day), middle, low, high, True))

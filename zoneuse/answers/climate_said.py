@@ -72,6 +72,12 @@ def _with_limit(one: Drying, level: str) -> str:
         return f"recharge now. The 24-hour median is {level}, below your limit of {one.limit:g} %."
     basis = f"80 % interval, from {one.forecast.method}" if one.forecast else ""
     limit = f"your limit of {one.limit:g} %"
+    stale = one.now_day - one.cycles.newest
+    if one.verdict == RECHARGE and stale > 1 and one.days[0] == 0:
+        return (
+            f"recharge now. It was at {level} {counted(round(stale), 'day')} before the time counted from, and by the "
+            f"forecast it has passed {limit} since ({basis}). Newer readings would tell."
+        )
     if one.verdict == RECHARGE:
         return f"recharge now. {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
     if one.verdict == DRYING:
