@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.sim.drydown import Cycle, DryStudy, Pattern, make_study
+from tests.sim.drydown import PER_DAY, Cycle, DryStudy, Pattern, make_study
 from zoneuse.stats.dry_forecast import Cycle as Medians
 from zoneuse.stats.dry_forecast import Forecast, forecast
-from zoneuse.stats.drying import centred_medians, days_back
+from zoneuse.stats.drying import centred_medians, days_back, find_rises
 
 PATTERNS = {
     "plain": Pattern(),
@@ -72,13 +72,44 @@ def judge(made: list[tuple[Forecast | None, float]]) -> Result:
     )
 
 
+def waters_found(pattern: Pattern, studies: int, seed: int) -> tuple[int, int, int]:
+    """How many waters there were, how many were found within half a day, and how many were found where none was."""
+    random = np.random.default_rng(seed)
+    there = found = wrong = 0
+    for _ in range(studies):
+        cycles = make_study(2, random, pattern).cycles
+        values = np.concatenate([c.values for c in cycles])
+        edges = np.cumsum([len(c.t) for c in cycles])[:-1] / PER_DAY
+        said = find_rises(np.arange(len(values)) / PER_DAY, values)
+        hits = [min((abs(day - edge) for day in said), default=np.inf) < 0.5 for edge in edges]
+        there, found = there + len(edges), found + sum(hits)
+        wrong += sum(min(abs(day - edge) for edge in edges) >= 0.5 for day in said)
+    return there, found, wrong
+
+
+def print_waters(studies: int, seed: int) -> None:
+    print("| dry-downs | waters | found | found where none was, per 100 days |")
+    print("|---|---|---|---|")
+    for name, pattern in PATTERNS.items():
+        there, found, wrong = waters_found(pattern, studies, seed)
+        # Two past cycles of some 14 days, and 45 days of the running one.
+        print(
+            f"| {name} | {there} | {100 * found / there:.0f} % | {100 * wrong / (studies * 73):.1f} |",
+            flush=True,
+        )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
+    parser.add_argument("--waters", action="store_true", help="how well waters are found in the readings")
     parser.add_argument("--studies", type=int, default=400)
     parser.add_argument("--seed", type=int, default=20261125)
     parser.add_argument("--patterns", nargs="*", default=list(PATTERNS))
     parser.add_argument("--before", nargs="*", type=float, default=[4.0])
     asked = parser.parse_args()
+    if asked.waters:
+        print_waters(asked.studies, asked.seed)
+        return
     print(
         "| dry-downs | days before | past cycles | held by 80 % | s.e. | median error, d | median width, d | answered |"
     )
