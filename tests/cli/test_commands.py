@@ -225,12 +225,20 @@ def test_labels_from_a_stranger_cannot_steer_the_terminal(tmp_path: Path) -> Non
 
 @pytest.mark.parametrize(
     ("arguments", "status"),
-    [(("check",), 0), (("zones", "--cluster", "week"), 2), (("sightings", "none.csv"), 1), (("--version",), 0)],
+    [
+        (("check",), 0),
+        (("zones", "--cluster", "week"), 2),
+        (("sightings", "none.csv"), 1),
+        (("--version",), 0),
+    ],
 )
 def test_the_shell_gets_the_status(tmp_path: Path, arguments: tuple[str, ...], status: int) -> None:
     folder = study_folder(tmp_path)
     done = subprocess.run(
-        [sys.executable, "-m", "zoneuse", *arguments], cwd=folder, capture_output=True, stdin=subprocess.DEVNULL
+        [sys.executable, "-m", "zoneuse", *arguments],
+        cwd=folder,
+        capture_output=True,
+        stdin=subprocess.DEVNULL,
     )
     assert done.returncode == status
 

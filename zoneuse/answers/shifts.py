@@ -33,11 +33,11 @@ COLUMNS = [
 SHOWN = (
     Column("adjustment", "Change", narrow=False),
     Column("zone or name", "Where, what", "first"),
-    Column("before", "Before", "share"),
+    Column("before", "Before", "share", narrow=False),
     Column("after", "After", "share"),
     Column("change", "Change", "points"),
     Column("change", "95 %", "points-range"),
-    Column("p", "By luck", "chance"),
+    Column("p", "By luck", "chance", narrow=False),
 )
 
 

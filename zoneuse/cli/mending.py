@@ -10,7 +10,7 @@ import click
 
 from ..journal.fold import Entry
 from ..journal.reader import Journals, Session, read_journals
-from ..journal.records import RECORD_METHOD
+from ..journal.rows import Row, write_rows
 from ..journal.writer import new_session_id
 from ..screens.recorder.words import line_words
 from ..study.file import load_declaration
@@ -19,14 +19,13 @@ from ..study.model import Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
 from .narration import say
 from .options import asked_time, study_option, wall_clock
-from .recording import Row, write_rows
 
 _MANY = 30
 # What the program adds by itself; not a record somebody made.
 _PROGRAM = ("opened", "paused", "resumed", "took-back", "closed")
 
 
-@click.command()
+@click.command(epilog="Example:  zoneuse mend --study my-demo")
 @study_option
 @click.option("--take-back", is_flag=True, help="Take the record back (without N: the whole session).")
 @click.option("--put-back", is_flag=True, help="Let a record that was taken back count again.")
@@ -249,4 +248,4 @@ def _write(
         rows = [Row("took-back", {"of": of})]
     else:
         rows = [row, Row("took-back", {"of": of, "replaces": {"session": session, "part": 1, "n": 2}})]
-    write_rows(declared, folder, mender, RECORD_METHOD, now, rows, session)
+    write_rows(declared, now, rows, observer=mender, session=session)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
-from ..journal.records import FORMAT, RECORD_METHOD, Record, check_fields
-from ..journal.writer import new_session_id, write_whole
+from ..journal.rows import Row, write_rows
+from ..journal.writer import new_session_id
 from ..screens.recorder.counts import FORM
 from ..screens.recorder.plan import Who, people
 from ..screens.recorder.words import line_words, span_words
@@ -23,47 +22,7 @@ from .narration import say
 from .options import asked_time, someone_there, study_option, wall_clock
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A record to be written: its kind and fields, and when it happened if that is not now."""
-
-    kind: str
-    fields: dict[str, Any]
-    at: datetime | None = None
-
-
-def write_rows(
-    declared: Declaration,
-    folder: Path,
-    observer: str,
-    method: str,
-    now: datetime,
-    rows: Sequence[Row],
-    session: str | None = None,
-) -> str:
-    """Write a session of its own with these rows, opened first; all of it is on the disk, or nothing is.
-
-    ``session`` is its id where a row must know it; a new one otherwise. Returns it. Raises OSError where
-    the disk refuses.
-    """
-    session = session or new_session_id(now, observer)
-    opened = {
-        "format": FORMAT, "study": declared.title, "session": session, "part": 1,
-        "observer": observer, "method": method, "timezone": str(declared.timezone),
-    }  # fmt: skip
-    zone = declared.timezone
-    records = []
-    for n, row in enumerate([Row("opened", opened), *rows], 1):
-        at = row.at or now
-        fields = {name: value for name, value in row.fields.items() if value is not None}
-        check_fields(row.kind, fields)
-        entered = None if at == now else now.astimezone(zone)
-        records.append(Record(n, at.astimezone(zone), row.kind, fields, entered, 0.0))
-    write_whole(folder, session, 1, records)
-    return session
-
-
-@click.command()
+@click.command(epilog="Example:  zoneuse look 1=c 2=h 3=- --study my-demo")
 @study_option
 @click.option("--observer", metavar="NAME", help="Who is looking (default: as in study.toml).")
 @click.option("--at", "when", metavar="TIME", help="When, if not now.")
@@ -76,7 +35,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
     a3=-         looked for, not found                          a1=c?    a guess    a1=c~  hidden
     young=c3,w2,-1   a group: three in c, two in w, one not found
 
-    An animal not named has no record. Example:  zoneuse look 1=c 2=w 3=-
+    An animal not named has no record.
     """
     declared, now = load_declaration(folder), wall_clock()
     at = asked_time(when, declared, now)
@@ -99,8 +58,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
         except UnknownNameError as error:
             raise click.UsageError(f"{word}: {error}.") from None
     rows = [Row(row.kind, row.fields, at) for row in rows]
-    closed = Row("closed", {"reason": "finished"}, at)
-    write_rows(declared, folder, observer or declared.watching.observer, "scan", now, [*rows, closed])
+    write_rows(declared, now, rows, method="scan", observer=observer)
     _tell(declared, rows)
     left = [w for w in people(declared, tuple(declared.enclosures), at) if w.id not in done]
     if left:
@@ -185,7 +143,7 @@ def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> R
     )
 
 
-@click.command()
+@click.command(epilog="Example:  zoneuse seen a1 moss_end resting --study my-demo")
 @study_option
 @click.option("--observer", metavar="NAME", help="Who saw it (default: as in study.toml).")
 @click.option("--at", "when", metavar="TIME", help='When, if not now: an ISO time, "21:30", "2h ago".')
@@ -201,9 +159,7 @@ def seen(
 ) -> None:  # fmt: skip
     """Record one sighting in passing (kept and shown, never counted in shares).
 
-    \b
-    Example:  zoneuse seen a1 moss_end resting
-    """
+    \b"""
     declared, now = load_declaration(folder), wall_clock()
     at = asked_time(when, declared, now)
     try:
@@ -220,12 +176,11 @@ def seen(
         row = Row("happened", fields, at)
     else:
         row = Row("seen", {**fields, "sure": False if guess else None, "hidden": hidden or None}, at)
-    closed = Row("closed", {"reason": "finished"})
-    write_rows(declared, folder, observer or declared.watching.observer, "ad-libitum", now, [row, closed])
+    write_rows(declared, now, [row], method="ad-libitum", observer=observer)
     _tell(declared, [row])
 
 
-@click.command()
+@click.command(epilog='Example:  zoneuse note fed a1 earthworms --at "2h ago" --study my-demo')
 @study_option
 @click.option("--observer", metavar="NAME", help="Who says so (default: as in study.toml).")
 @click.option("--at", "when", metavar="TIME", help='When, if not now: an ISO time, "21:30", "2h ago".')
@@ -294,5 +249,5 @@ def _write_said(
     if said.closes is not None:
         of = dict(zip(("session", "part", "n"), said.closes.place, strict=True))
         rows.append(Row("took-back", {"of": of, "replaces": {"session": session, "part": 1, "n": 2}}))
-    write_rows(declared, folder, observer, RECORD_METHOD, now, rows, session=session)
+    write_rows(declared, now, rows, observer=observer, session=session)
     _tell(declared, rows[:1])

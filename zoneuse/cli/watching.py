@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..screens.recorder.recall import Recall
 
 
-@click.command()
+@click.command(epilog="Example:  zoneuse watch --study my-demo --quiet 0")
 @study_option
 @click.option(
     "--quiet",
@@ -51,9 +51,7 @@ def watch(
 ) -> None:  # fmt: skip
     """Record a session: one key per record, each on the disk before it is shown as saved.
 
-    \b
-    Example:  zoneuse watch --study my-demo --quiet 0
-    """
+    \b"""
     from ..screens.recorder.plan import PlanError, make_plan
 
     # The screen is drawn on stderr: stdout may go anywhere.

@@ -42,8 +42,12 @@ def write_rows(
         "observer": observer, "method": method, "timezone": str(declared.timezone),
     }  # fmt: skip
     zone = declared.timezone
+    # Watching that is written down later belongs to the day it was done.
+    times = [row.at or now for row in rows] if method != RECORD_METHOD else []
+    first, last = min(times, default=now), max(times, default=now)
+    whole = [Row("opened", opened, first), *rows, Row("closed", {"reason": "finished"}, last)]
     records = []
-    for n, row in enumerate([Row("opened", opened), *rows, Row("closed", {"reason": "finished"})], 1):
+    for n, row in enumerate(whole, 1):
         at = row.at or now
         fields = {name: value for name, value in row.fields.items() if value is not None}
         check_fields(row.kind, fields)
