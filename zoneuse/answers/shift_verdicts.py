@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..stats.differences import change_of_mean_shares
+from ..stats.like_with_like import level_slots
 from ..stats.permutation import holm, permute_phases
 from ..stats.segmented import ar_step, lag_one_within, trend_explains
 from ..stats.single_case import log_odds_ratio, nap, tau_u
@@ -56,12 +57,14 @@ def moved_shares(
         return []
     tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
     order = np.argsort(at, kind="stable")
-    wide, looks_before, looks_after = change_of_mean_shares(shares[~late], shares[late])
-    close, _, _ = change_of_mean_shares(shares[~late], shares[late], 0.90)
-    before, after = shares[~late].mean(axis=0), shares[late].mean(axis=0)
+    # What the slots alone explain is taken off, so that change, limits and p speak of the same thing.
+    sides, even = level_slots(shares, late, slot)
+    wide, looks_before, looks_after = change_of_mean_shares(sides[~late], sides[late])
+    close, _, _ = change_of_mean_shares(sides[~late], sides[late], 0.90)
+    before, after = sides[~late].mean(axis=0), sides[late].mean(axis=0)
     told = []
     for i, name in enumerate(names):
-        series, mark = shares[order, i], late[order]
+        series, mark = even[order, i], late[order]
         if not shares[:, i].any():
             continue
         dependence = lag_one_within([series[~mark], series[mark]])

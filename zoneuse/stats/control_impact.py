@@ -71,4 +71,5 @@ def _welch_half(one: Floats, other: Floats, confidence: float) -> Floats:
     total = parts[0] + parts[1]
     spent = parts[0] ** 2 / (len(one) - 1) + parts[1] ** 2 / (len(other) - 1)
     free = np.divide(total**2, spent, out=np.full(total.shape, len(one) + len(other) - 2.0), where=spent > 0)
-    return np.array([t_quantile(0.5 + confidence / 2, f) for f in free]) * np.sqrt(total)
+    quantiles = np.array([t_quantile(0.5 + confidence / 2, f) for f in free])
+    return np.asarray(quantiles * np.sqrt(total), np.float64)

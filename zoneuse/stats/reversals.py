@@ -97,7 +97,7 @@ def reversal(
     return Reversal(
         -(weights[~on] @ means[~on]), weights[on] @ means[on], change, change - half, change + half,
         np.asarray((reached + 1) / (draws + 1), np.float64),
-        (steps > 0).all(axis=0) | (steps < 0).all(axis=0), means,
+        np.asarray((steps > 0).all(axis=0) | (steps < 0).all(axis=0), bool), means,
     )  # fmt: skip
 
 

@@ -1,0 +1,51 @@
+"""Two sides of a change watched in unequal parts at several times of day: like with like, then weighted."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+
+class Levelled(NamedTuple):
+    """Units with what their slot alone explains taken off, two ways; both as (units x columns).
+
+    ``sides``: each side's mean is its slots' means weighted alike on both sides, and the spread around it is
+    the spread within slots. ``series``: one level for each slot taken off, the same on both sides, so that
+    order in time and rank between sides can be judged. With one slot both are the values themselves.
+    """
+
+    sides: Floats
+    series: Floats
+
+
+def level_slots(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelled:
+    """Take the slots' own levels off, each slot weighted by what it can tell: n before x n after / n.
+
+    ``values`` (units x columns), ``after`` and ``slot`` (units,); each slot needs units on both sides, else
+    ValueError. The weights are those of ``permute_phases``, so that change and p speak of the same thing.
+
+    >>> night, day = [[.8], [.8], [.8]], [[.2]]
+    >>> found = level_slots(night + day + night[:1] + day * 3, [0] * 4 + [1] * 4, [0, 0, 0, 1, 0, 1, 1, 1])
+    >>> found.sides[:4].mean().round(3), found.sides[4:].mean().round(3)
+    (np.float64(0.5), np.float64(0.5))
+    """
+    v, late, code = np.asarray(values, np.float64), np.asarray(after).astype(bool), np.asarray(slot)
+    names = np.unique(code)
+    if names.size < 2:
+        return Levelled(v, v)
+    means, weights = np.empty((2, names.size, v.shape[1])), np.empty(names.size)
+    for s, name in enumerate(names):
+        cells = [(code == name) & (late == side) for side in (False, True)]
+        counts = [int(c.sum()) for c in cells]
+        if not all(counts):
+            raise ValueError("slot: expected units of both sides in each")
+        means[:, s] = [v[c].mean(axis=0) for c in cells]
+        weights[s] = counts[0] * counts[1] / sum(counts)
+    whole = np.einsum("s,ask->ak", weights / weights.sum(), means)
+    side, where = late.astype(int), np.searchsorted(names, code)
+    offset = (means - whole[:, None, :]).mean(axis=0)
+    return Levelled(v - means[side, where] + whole[side], v - offset[where])
