@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -114,6 +115,14 @@ def test_what_is_no_study_gets_one_clear_message(tmp_path: Path, data: bytes) ->
         assert declared is None
     assert found
     assert all("study.toml" in str(p) for p in found)
+
+
+@pytest.mark.parametrize(
+    "name", ["../../etc/passwd", "/etc/localtime", "Europe", "", "Mars/Olympus", "\x00", "a" * 5000]
+)
+def test_a_time_zone_is_a_name_and_never_a_path(tmp_path: Path, name: str) -> None:
+    text = TWO_ZONES.replace('"Europe/Vienna"', json.dumps(name))
+    assert problems(tmp_path, text)[0].startswith("timezone: ")
 
 
 @settings(max_examples=300, deadline=None)

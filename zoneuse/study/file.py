@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from datetime import time
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import ZoneInfo
 
 from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
 from .fields import Notes, Table, shown
@@ -96,8 +96,13 @@ def _refuse_newer(raw: dict[str, Any], path: Path) -> None:
 
 def _timezone(raw: Mapping[str, Any]) -> ZoneInfo | None:
     name = raw.get("timezone")
-    # Asking the list first keeps a name such as "../../etc/passwd" from ever being opened as a file.
-    return ZoneInfo(name) if isinstance(name, str) and name in available_timezones() else None
+    if not isinstance(name, str) or not name:
+        return None
+    try:
+        # ZoneInfo itself refuses names that would leave its folder, such as "../../etc/passwd".
+        return ZoneInfo(name)
+    except (ValueError, LookupError, OSError):
+        return None
 
 
 def _declaration(top: Table, folder: Path) -> Declaration:
