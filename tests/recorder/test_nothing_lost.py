@@ -95,7 +95,7 @@ def kill_once(study: Path, seed: int) -> int:
     return terminal.saved
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(12))
 def test_killed_at_a_random_moment(tmp_path: Path, seed: int) -> None:
     kill_once(tmp_path / "study", seed)
 

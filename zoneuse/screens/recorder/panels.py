@@ -124,7 +124,8 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
 def _one_line(words: RoomWords, width: int) -> Content:
     """Key and who is there first, then as much of the label as fits."""
     marks = " ".join(words.marks)
-    head = f"{words.key} {marks}".rstrip()[:width]
+    # Cut with a sign of it: Y:12 must never be read as Y:1.
+    head = Content(f"{words.key} {marks}".rstrip()).truncate(width, ellipsis=True).plain
     tail = f" {words.label}"[: max(0, width - len(head))]
     return Content.assemble(
         (head, "bold $who" if marks else "$key"), (_padded(tail, width - len(head)), "$muted")
