@@ -214,8 +214,8 @@ def test_a_change_taken_back_is_named_stronger(tmp_path: Path) -> None:
         scans(folder, f"{back + timedelta(days=3 + day):%Y-%m-%d}T20:00", rows)
     adjusted(folder)
     adjusted(folder, at=back, adjustment="water-2", undoes="water-1")
-    notes = open_study(folder).shifts().notes
-    assert any("a reversal is stronger evidence" in note and "Bark" in note for note in notes)
+    says = [f.says for f in open_study(folder).shifts().findings if f.about[:2] == ("water-1", "water-2")]
+    assert any("stronger evidence than one step" in one and "Bark" in one for one in says)
 
 
 def test_a_change_made_out_of_a_bad_spell_is_flagged(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""What makes a comparison stronger or weaker: untouched enclosures, a change taken back, a start out of a bad spell."""
+"""What makes a comparison stronger or weaker: untouched enclosures, a start out of a bad spell."""
 
 from __future__ import annotations
 
@@ -55,24 +55,6 @@ def against_controls(
             high = apart + float(np.hypot(m.high - change_here, change_there - control.low))
             told.append({"adjustment": change.id, "zone": m.name, "change": change_here, "controls": change_there,
                          "difference": apart, "low": low, "high": high})  # fmt: skip
-    return told
-
-
-def reversals(
-    changes: Sequence[Adjustment], table: Sequence[Mapping[str, Any]], labels: Mapping[str, str]
-) -> list[str]:
-    """For each change that takes an earlier one back: whether the shares went back too."""
-    moved = {(r["adjustment"], r["zone"]): r["change"] for r in table if r["what"] == "zone"}
-    told = []
-    for change in changes:
-        for zone in {z for a, z in moved if a == change.id}:
-            first, back = moved.get((change.undoes or "", zone)), moved[change.id, zone]
-            if first is not None and min(abs(first), abs(back)) >= 0.05 and first * back < 0:
-                told.append(
-                    f"{labels.get(zone, zone)} went {100 * first:+.0f} points with {change.undoes} and "
-                    f"{100 * back:+.0f} when {change.id} took it back: "
-                    "a reversal is stronger evidence than either change alone."
-                )
     return told
 
 

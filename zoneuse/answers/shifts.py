@@ -19,9 +19,13 @@ from ..tables.phases import Adjustment, adjustments
 from .answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
 from .evidence import Filters, effort, labels_of, select, speaks_for, usual_cluster
 from .quantities_said import label
+from .shift_background import edits, hours_part, linked_said, other_hours
 from .shift_conditions import conditions_moved
-from .shift_designs import against_controls, out_of_a_spell, reversals, touched_rows
+from .shift_controls import Controls, concerning, controls_said, least_p, tested_part
+from .shift_controls import controls as controls_of
+from .shift_designs import against_controls, out_of_a_spell, touched_rows
 from .shift_phases import Sides, confounders, sides, unit_shares, windows
+from .shift_reversals import reversals
 from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of
 from .shifts_said import condition_said, headline, sentence, too_few
 
@@ -68,21 +72,34 @@ def shifts(
     finer: list[dict[str, Any]] = []
     scored: list[dict[str, Any]] = []
     controls: list[dict[str, Any]] = []
+    hours: list[dict[str, Any]] = []
+    beside: list[str] = []
     cautions: list[Caution] = []
+    places = places_of(declared)
     for change in changes:
-        seen = windows(changes, change)
+        near = concerning(declared, changes, change)
+        seen = windows(near, change)
         touched, others = touched_rows(declared, change, rows)
         found = sides(touched, seen, unit)
-        told = _one(declared, journals, changes, change, found, held_within, draws, seed)
+        left = controls_of(declared, changes, change, rows, seen, unit, places)
+        unsaid = edits(declared, near, seen)
+        told = _one(declared, journals, near, change, found, left, unsaid, held_within, draws, seed)
         table += told.rows
         finer += told.finer
         scored += told.forecasts
         cautions += told.cautions
-        cautions += [
-            Caution("spell", says) for says in out_of_a_spell(found, change, places_of(declared), labels)
-        ]
-        controls += against_controls(change, told.moved, others, seen, unit, places_of(declared), seed)
+        cautions += [Caution("spell", says) for says in out_of_a_spell(found, change, places, labels)]
+        at = hours_part(change, found)
+        hours += at
+        cautions += other_hours(change, at)
+        compared = against_controls(change, told.moved, others, seen, unit, places, seed)
+        controls += tested_part(compared, left)
+        if left is not None:
+            beside += [controls_said(change, left, z, labels) for z in told.main]
+        beside += [s for s in (linked_said(declared, change),) if s]
         findings += [sentence(f, labels, declared) for f in told.findings]
+    back = reversals(declared, changes, rows, unit, places, labels, draws=draws, seed=seed)
+    findings += back.findings
     conditions = conditions_moved(declared, changes, rows)
     ordered = _zones_first(table)
     frame = pd.DataFrame([*ordered, *conditions], columns=COLUMNS)
@@ -100,13 +117,15 @@ def shifts(
             "overlap": pd.DataFrame(finer),
             "forecasts": pd.DataFrame(scored),
             "controls": pd.DataFrame(controls),
+            "reversals": pd.DataFrame(back.rows),
+            "hours": pd.DataFrame(hours),
         },
         seed=seed,
         shown=SHOWN,
         labels=labels,
         headline=headline(changes, did),
         notes=(
-            *reversals(changes, table, labels),
+            *beside,
             *_forecasts_said(scored),
             *_conditions_said(conditions, labels, declared),
         ),
@@ -121,6 +140,7 @@ class Told:
     forecasts: list[dict[str, Any]]
     cautions: list[Caution]
     moved: list[Moved]
+    main: list[str]
 
 
 def _one(
@@ -129,6 +149,8 @@ def _one(
     changes: Sequence[Adjustment],
     change: Adjustment,
     found: Sides,
+    left: Controls | None,
+    unsaid: Sequence[str],
     held_within: float,
     draws: int,
     seed: int,
@@ -139,7 +161,7 @@ def _one(
     basis = {"adjustment": change, "sessions": sessions, "days": days}
     if min(found.counts) < 2:
         says = too_few(change, found.counts, len(places_of(declared)), bool(change.expects))
-        return Told([], [], [{**basis, "verdict": TOO_EARLY, "says": says}], [], [], [])
+        return Told([], [], [{**basis, "verdict": TOO_EARLY, "says": says}], [], [], [], [])
     moved = [
         m
         for what, column, names in _families(declared, found)
@@ -149,8 +171,10 @@ def _one(
     p = np.array([drawn.get((m.what, m.name), m.p) for m in moved])
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved])
+    # Where enough enclosures were left alone, what was expected must stand out against them too.
+    p = np.maximum(p, [least_p(left, m.name) if own else 0.0 for m, own in zip(moved, main, strict=True)])
     adjusted, level = family(p, main, bool(drawn))
-    others = confounders(declared, journals, changes, change, found)
+    others = [*confounders(declared, journals, changes, change, found), *unsaid]
     rows, finer, findings = [], [], []
     for i, m in enumerate(moved):
         verdict, why = verdict_of(
@@ -183,7 +207,9 @@ def _one(
         findings = [{**basis, "verdict": TOO_EARLY, "says": says}]
     if not findings:
         findings.append({**basis, "verdict": TOO_EARLY, "says": _nothing_said(change, moved, found)})
-    return Told(rows, finer, findings, _forecasts(change, moved), _cautions(change, found, sessions), moved)
+    scored = _forecasts(change, moved)
+    named = [m.name for m, own in zip(moved, main, strict=True) if own]
+    return Told(rows, finer, findings, scored, _cautions(change, found, sessions), moved, named)
 
 
 def _families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[str]]]:
