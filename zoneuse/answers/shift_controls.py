@@ -147,16 +147,22 @@ def controls_said(change: Adjustment, found: Controls, name: str, labels: Mappin
     limits = (
         f", {100 * impact.low[i]:+.0f} to {100 * impact.high[i]:+.0f}" if np.isfinite(impact.low[i]) else ""
     )
-    luck = (
-        f"p {impact.p[i]:.3f} over the {impact.ways:,} ways of choosing which were changed"
-        if found.tests
-        else f"with so few enclosures at best 1 in {round(1 / impact.smallest_p)} by luck, so this only describes"
-    )
+    luck = _luck(impact, i, found.tests)
     return (
         f"{change.id}: {labels.get(name, name)} moved {100 * impact.changed[i]:+.0f} points in "
         f"{_enclosures(found.treated)} changed and {100 * impact.control[i]:+.0f} in "
         f"{_enclosures(found.left_alone)} left alone: a difference of {100 * impact.difference[i]:+.0f} points"
         f"{limits} ({luck})."
+    )
+
+
+def _luck(impact: ControlImpact, column: int, tests: bool) -> str:
+    if tests:
+        return f"p {impact.p[column]:.3f} over the {impact.ways:,} ways of choosing which were changed"
+    if impact.smallest_p >= 1:
+        return "one enclosure of each kind says nothing of luck, so this only describes"
+    return (
+        f"with so few enclosures at best 1 in {round(1 / impact.smallest_p)} by luck, so this only describes"
     )
 
 
