@@ -58,9 +58,12 @@ def moved_shares(
     tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
     order = np.argsort(at, kind="stable")
     # What the slots alone explain is taken off, so that change, limits and p speak of the same thing.
-    sides, even = level_slots(shares, late, slot)
-    wide, looks_before, looks_after = change_of_mean_shares(sides[~late], sides[late])
-    close, _, _ = change_of_mean_shares(sides[~late], sides[late], 0.90)
+    level = level_slots(shares, late, slot)
+    sides, even = level.sides, level.series
+    (wide, looks_before, looks_after), (close, _, _) = (
+        change_of_mean_shares(sides[~late], sides[late], c, slots=level.slots, worth=level.worth)
+        for c in (0.95, 0.90)
+    )
     before, after = sides[~late].mean(axis=0), sides[late].mean(axis=0)
     told = []
     for i, name in enumerate(names):

@@ -42,12 +42,19 @@ def difference_of_shares(
 
 
 def change_of_mean_shares(
-    before: ArrayLike, after: ArrayLike, confidence: float = 0.95
+    before: ArrayLike,
+    after: ArrayLike,
+    confidence: float = 0.95,
+    *,
+    slots: int = 1,
+    worth: tuple[float, float] | None = None,
 ) -> tuple[Difference, float, float]:
     """The change of each mean share between two sets of units, with limits, and the looks each set is worth.
 
     ``before`` and ``after`` are units x zones. The looks a unit is worth are pooled over zones and both sets;
     each mean gets score limits from its looks with t of all units less two, and the difference Newcombe's.
+    Where slots were levelled before (``like_with_like.level_slots``), ``slots`` is how many, each costing two
+    degrees of freedom, and ``worth`` how many units each side tells as much as.
 
     >>> one, other = np.tile([0.2, 0.8], (6, 1)), np.tile([0.5, 0.5], (6, 1))
     >>> one[::2, 0], one[::2, 1], other[::2, 0], other[::2, 1] = 0.3, 0.7, 0.4, 0.6
@@ -58,13 +65,13 @@ def change_of_mean_shares(
     sets = [np.asarray(v, np.float64) for v in (before, after)]
     sizes = [v.shape[0] for v in sets]
     means = [v.mean(axis=0) for v in sets]
-    free = sum(sizes) - 2
+    free = sum(sizes) - 2 * slots
     within = sum(((v - m) ** 2).sum(axis=0) for v, m in zip(sets, means, strict=True)) / max(free, 1)
     inside = sum(n * (m * (1 - m)) for n, m in zip(sizes, means, strict=True)) / sum(sizes)
     spread, room = float(np.sum(within)), float(np.sum(inside))
     each = room / spread if spread > 0 and room > 0 else 1.0
     quantile = t_quantile(0.5 + confidence / 2, free)
-    looks = [each * n for n in sizes]
+    looks = [each * n for n in worth or sizes]
     limits = [score_interval(m, n, quantile) for m, n in zip(means, looks, strict=True)]
     found = difference_of_shares(means[0], *limits[0], means[1], *limits[1])
     return found, looks[0], looks[1]

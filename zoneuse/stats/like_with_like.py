@@ -16,10 +16,13 @@ class Levelled(NamedTuple):
     ``sides``: each side's mean is its slots' means weighted alike on both sides, and the spread around it is
     the spread within slots. ``series``: one level for each slot taken off, the same on both sides, so that
     order in time and rank between sides can be judged. With one slot both are the values themselves.
+    ``slots`` is their number; ``worth`` how many units of one slot would tell as much, before and after.
     """
 
     sides: Floats
     series: Floats
+    slots: int
+    worth: tuple[float, float]
 
 
 def level_slots(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelled:
@@ -36,16 +39,24 @@ def level_slots(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelle
     v, late, code = np.asarray(values, np.float64), np.asarray(after).astype(bool), np.asarray(slot)
     names = np.unique(code)
     if names.size < 2:
-        return Levelled(v, v)
-    means, weights = np.empty((2, names.size, v.shape[1])), np.empty(names.size)
+        return Levelled(v, v, 1, (float((~late).sum()), float(late.sum())))
+    means, sizes = np.empty((2, names.size, v.shape[1])), np.empty((2, names.size))
     for s, name in enumerate(names):
         cells = [(code == name) & (late == side) for side in (False, True)]
         counts = [int(c.sum()) for c in cells]
         if not all(counts):
             raise ValueError("slot: expected units of both sides in each")
         means[:, s] = [v[c].mean(axis=0) for c in cells]
-        weights[s] = counts[0] * counts[1] / sum(counts)
-    whole = np.einsum("s,ask->ak", weights / weights.sum(), means)
+        sizes[:, s] = counts
+    telling = sizes.prod(axis=0) / sizes.sum(axis=0)
+    weights = telling / telling.sum()
+    whole = np.einsum("s,ask->ak", weights, means)
     side, where = late.astype(int), np.searchsorted(names, code)
     offset = (means - whole[:, None, :]).mean(axis=0)
-    return Levelled(v - means[side, where] + whole[side], v - offset[where])
+    worth = 1 / (weights**2 / sizes).sum(axis=1)
+    return Levelled(
+        v - means[side, where] + whole[side],
+        v - offset[where],
+        names.size,
+        (float(worth[0]), float(worth[1])),
+    )
