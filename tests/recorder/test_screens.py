@@ -168,9 +168,41 @@ async def test_touch_does_what_keys_do(tmp_path: Path) -> None:
         assert "The program's keys" in dump(app)
 
 
-async def touch(pilot: Pilot[str], text: str) -> None:
-    for y, row in enumerate(dump(pilot.app).splitlines()):  # type: ignore[arg-type]
-        if (x := row.find(text)) >= 0:
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_group_is_counted_by_touch_alone(tmp_path: Path, size: tuple[int, int]) -> None:
+    app, _ = make_app(tmp_path)
+    async with app.run_test(size=size) as pilot:
+        await begin(pilot)
+        await touch(pilot, "Y Unmarked")
+        await touch(pilot, "c Moss")
+        await touch(pilot, "4", below="how many")
+        await touch(pilot, "w Water" if size[0] > 40 else "w W")
+        await touch(pilot, "1", below="how many")
+        await touch(pilot, "r Resting", below="how many")
+        await touch(pilot, "- not found")
+        await touch(pilot, "⏎ done")
+        assert records(app, "seen", "unseen") == [
+            "youngx4 moss_end @1", "youngx1 water_dish resting @1", "youngx1 @1",
+        ]  # fmt: skip
+        await touch(pilot, "w Water" if size[0] > 40 else "w Y:1")
+        await touch(pilot, "⏎ done")
+        assert records(app, "seen")[2:] == ["a1 water_dish @1"]
+
+
+async def test_a_session_without_a_record_claims_nothing(tmp_path: Path) -> None:
+    app, _ = make_app(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        await pilot.press("full_stop", "full_stop")
+        await pilot.pause()
+        assert "Nobody was recorded" in dump(app) and "everyone found" not in dump(app)
+
+
+async def touch(pilot: Pilot[str], text: str, below: str = "") -> None:
+    rows = dump(pilot.app).splitlines()  # type: ignore[arg-type]
+    first = next((y + 1 for y, row in enumerate(rows) if below in row), 0) if below else 0
+    for y, row in enumerate(rows):
+        if y >= first and (x := row.find(text)) >= 0:
             await pilot.click(offset=(x, y))
             await pilot.pause()
             return

@@ -7,9 +7,11 @@ from collections.abc import Container
 from dataclasses import dataclass
 
 _ITEM = re.compile(r"(?P<zone>[^\W\d_])(?P<count>\d{0,3})(?P<behaviour>[^\W\d_])?")
-_PAIRS = re.compile(r"(?:[^\W\d_]\d{1,3}){2,}")
-_PAIR = re.compile(r"[^\W\d_]\d{1,3}")
+# Typed without spaces, as fingers do: a letter after a number is a behaviour unless a number follows it.
+_PAIR = re.compile(r"[^\W\d_]\d{1,3}(?:[^\W\d_](?!\d))?")
+_PAIRS = re.compile(rf"(?:{_PAIR.pattern}){{2,}}")
 _GONE = re.compile(r"-(?P<count>\d{0,3})")
+_AFTER_GONE = re.compile(r"(-\d{0,3})(?=[^\W\d_])")
 FORM = "zone key and number, as in: c3 w2 -1 (-1: one not found)"
 
 
@@ -33,9 +35,11 @@ def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = 
 
     >>> [(p.zone, p.count) for p in parse_counts("c3 w2 -1", "cw")]
     [('c', 3), ('w', 2), (None, 1)]
+    >>> [(p.zone, p.count, p.behaviour) for p in parse_counts("-1c3rw2", "cw", "r")]
+    [(None, 1, None), ('c', 3, 'r'), ('w', 2, None)]
     """
     parts: list[Part] = []
-    for piece in re.split(r"[\s,]+", text.replace("-", " -").strip()):
+    for piece in re.split(r"[\s,]+", _AFTER_GONE.sub(r"\1 ", text.replace("-", " -")).strip()):
         if _PAIRS.fullmatch(piece):
             parts += [_part(pair, zones, behaviours) for pair in _PAIR.findall(piece)]
         elif piece:

@@ -17,7 +17,8 @@ def answer_prompt(core: Answering, lead: str = "") -> Prompt:
     before = core._before_words(who)
     if who.group:
         size = f" of {who.size}" if who.size is not None else ""
-        zones = core._choices("zone", enclosure=who.enclosure)
+        kinds = ("zone", "behaviour") if core.typed else ("zone",)
+        zones = core._choices(*kinds, enclosure=who.enclosure)
         ask = f"{name}: how many{size} where?{flags}" if core.question is None else f"{name}: {core.question}"
         return Prompt(ask, core.typed, before, zones, who, bool(lead))
     if draft.zone is None:

@@ -54,6 +54,8 @@ def _gaps(core: Scanning, counts: Counter[str]) -> str:
         for scan in range(1, core.beat.scans + 1)
         for who in core.plan.who
     )
+    if not counts["seen"] and not counts["unseen"]:
+        return f"Nobody was recorded; {_n(missed, 'answer')} missed."
     gaps = f"{_n(missed, 'answer')} missed" if missed else "No answer missed"
     unseen = (
         f"{_n(counts['unseen'], 'time')} looked for and not found" if counts["unseen"] else "everyone found"

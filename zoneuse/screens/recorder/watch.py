@@ -35,6 +35,8 @@ _SCAN_BUTTONS = (
     "earlier", "write", "records", "pause", "finish", "menu", "help",
 )  # fmt: skip
 _NARROW_BUTTONS = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu", "help")
+_DIGITS = tuple(Chip(digit, "", press=digit) for digit in "1234567890")
+_DONE = Chip("⏎", "done", action="accept")
 _FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
 
 
@@ -272,6 +274,13 @@ class WatchScreen(Screen[None]):
     def _choices(self, prompt: Prompt) -> list[Chip]:
         """Keys that answer. Zones have theirs in their rooms; while they are asked for, others can be named."""
         own = [_choice_chip(c) for c in prompt.choices if c.kind != "zone"]
+        draft = self.core.draft
+        if draft is not None and self.core.event_open is None:
+            if prompt.typed:
+                # A finger needs what may come next in a count: a number, the end, or a behaviour.
+                return [*_DIGITS, _DONE, *own]
+            if draft.zone is not None:
+                return [*own, _DONE]
         if own or prompt.who is None:
             return own
         return [Chip(w.key, visible(w.label), press=w.key) for w in self.core.plan.who if w != prompt.who]
