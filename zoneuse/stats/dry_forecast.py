@@ -27,6 +27,8 @@ _SIGMAS = np.array([0.5, 0.8, 1.2, 1.8, 2.7, 4.0])
 _BETWEEN_A = np.array([1.0, 2.5, 5.0])
 _BETWEEN_K = np.array([0.10, 0.22, 0.45])
 _NODES_A = 28
+# How far the rate may turn within a cycle (sd of its logarithm), set on dry-downs whose rate does (docs).
+_TURNS = 0.08
 
 
 class Weather(NamedTuple):
@@ -312,5 +314,7 @@ def _paths(
     d = best + sigma * random.normal(size=len(a)) / np.sqrt(information)
     left = running.y - a[:, None] - d[:, None] * falls
     walk = _weather(left, running.t, ahead, sigma, weather, random)
-    fall = np.exp(-rate[:, None] * (running.t[-1] + ahead))
+    # A room whose heating goes on, or a lid left ajar, dries at another rate from here on.
+    turned = rate * np.exp(_TURNS * random.normal(size=len(rate)))
+    fall = np.exp(-rate * running.t[-1])[:, None] * np.exp(-turned[:, None] * ahead)
     return np.asarray(a[:, None] + d[:, None] * fall + walk, np.float64)
