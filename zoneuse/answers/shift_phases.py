@@ -73,9 +73,11 @@ def sides(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides:
         before = before & np.asarray(at >= pd.Timestamp(seen.before[0]))
     if seen.after[1] is not None:
         after = after & np.asarray(at < pd.Timestamp(seen.after[1]))
-    both = set(rows["slot"][before]) & set(rows["slot"][after])
-    left_out = tuple(sorted((set(rows["slot"][before]) | set(rows["slot"][after])) - both))
-    keep = (before | after) & rows["slot"].isin(both).to_numpy()
+    place = rows["enclosure"] + "\0" + rows["slot"]
+    both = set(place[before]) & set(place[after])
+    alone = sorted((set(place[before]) | set(place[after])) - both)
+    left_out = tuple(_slot_said(name, len(set(rows["enclosure"])) > 1) for name in alone)
+    keep = (before | after) & place.isin(both).to_numpy()
     part, late = rows[keep].reset_index(drop=True), after[keep]
     keys = (
         part["enclosure"] + "\0" + part["slot"] + "\0" + part[cluster].astype(str) + "\0" + late.astype(str)
@@ -92,6 +94,11 @@ def sides(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides:
         else np.zeros(0, np.int64)
     )
     return Sides(part, unit, late[first] if number else np.zeros(0, bool), slot, stamp, left_out)
+
+
+def _slot_said(place: str, several: bool) -> str:
+    enclosure, slot = place.split("\0")
+    return f"{slot} in {enclosure}" if several else slot
 
 
 def unit_shares(found: Sides, column: str, names: Sequence[str]) -> Floats:

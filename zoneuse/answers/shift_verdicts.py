@@ -64,7 +64,8 @@ def moved_shares(
         change_of_mean_shares(sides[~late], sides[late], c, slots=level.slots, worth=level.worth)
         for c in (0.95, 0.90)
     )
-    before, after = sides[~late].mean(axis=0), sides[late].mean(axis=0)
+    # Rounding may leave a share of nothing a hair below zero.
+    before, after = (np.clip(sides[m].mean(axis=0), 0, 1).round(12) for m in (~late, late))
     told = []
     for i, name in enumerate(names):
         series, mark = even[order, i], late[order]

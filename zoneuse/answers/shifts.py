@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..journal.reader import Journals
-from ..stats.permutation import smallest_p, start_point_p
+from ..stats.permutation import smallest_p_within, start_point_p
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.offered import places_of
@@ -202,8 +202,9 @@ def _one(
             findings.append({**basis, "moved": m, "verdict": verdict, "why": why, "others": others,
                              "expected": expected.get(m.name) if m.what == "zone" else None,
                              "drawn": bool(drawn)})  # fmt: skip
-    if smallest_p(*found.counts) > float(level.max(initial=0.0)) and not drawn:
-        says = too_few(change, found.counts, len(places_of(declared)), bool(change.expects))
+    least = smallest_p_within(found.late, found.slot)
+    if least > float(level.max(initial=0.0)) and not drawn:
+        says = too_few(change, found.counts, len(places_of(declared)), bool(change.expects), least)
         findings = [{**basis, "verdict": TOO_EARLY, "says": says}]
     if not findings:
         findings.append({**basis, "verdict": TOO_EARLY, "says": _nothing_said(change, moved, found)})

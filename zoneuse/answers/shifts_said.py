@@ -24,14 +24,22 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
     )
 
 
-def too_few(change: Adjustment, counts: tuple[int, int], zones: int, expects: bool) -> str:
+def too_few(
+    change: Adjustment, counts: tuple[int, int], zones: int, expects: bool, least: float | None = None
+) -> str:
     """What so few units could never show, and how many more would be enough."""
     before, after = counts
     if min(before, after) == 0:
         side = "before" if before == 0 else "after"
         return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
-    least = smallest_p(before, after)
+    fewest = smallest_p(before, after)
+    least = fewest if least is None else least
     luck = f"at best 1 in {round(1 / least)} by luck" if least < 1 else "any result is as good as luck"
+    if least > fewest:
+        return (
+            f"{change.id}: {before} against {after}, each compared within its enclosure and time of day: even a "
+            f"perfect result could not pass a fair test ({luck}). More of them in each would."
+        )
     more = "" if expects else f"; 5 against 5 where {zones} zones are compared without an expectation"
     return (
         f"{change.id}: {before} against {after}: even a perfect result could not pass a fair test ({luck}). "

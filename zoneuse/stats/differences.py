@@ -53,8 +53,8 @@ def change_of_mean_shares(
 
     ``before`` and ``after`` are units x zones. The looks a unit is worth are pooled over zones and both sets;
     each mean gets score limits from its looks with t of all units less two, and the difference Newcombe's.
-    Where slots were levelled before (``like_with_like.level_slots``), ``slots`` is how many, each costing two
-    degrees of freedom, and ``worth`` how many units each side tells as much as.
+    Where slots were levelled before (``like_with_like.level_slots``), ``slots`` is how many, each after the
+    first costing a degree of freedom, and ``worth`` how many units each side tells as much as.
 
     >>> one, other = np.tile([0.2, 0.8], (6, 1)), np.tile([0.5, 0.5], (6, 1))
     >>> one[::2, 0], one[::2, 1], other[::2, 0], other[::2, 1] = 0.3, 0.7, 0.4, 0.6
@@ -65,7 +65,7 @@ def change_of_mean_shares(
     sets = [np.asarray(v, np.float64) for v in (before, after)]
     sizes = [v.shape[0] for v in sets]
     means = [v.mean(axis=0) for v in sets]
-    free = sum(sizes) - 2 * slots
+    free = sum(sizes) - slots - 1
     within = sum(((v - m) ** 2).sum(axis=0) for v, m in zip(sets, means, strict=True)) / max(free, 1)
     inside = sum(n * (m * (1 - m)) for n, m in zip(sizes, means, strict=True)) / sum(sizes)
     spread, room = float(np.sum(within)), float(np.sum(inside))

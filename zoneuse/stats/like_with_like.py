@@ -14,8 +14,9 @@ class Levelled(NamedTuple):
     """Units with what their slot alone explains taken off, two ways; both as (units x columns).
 
     ``sides``: each side's mean is its slots' means weighted alike on both sides, and the spread around it is
-    the spread within slots. ``series``: one level for each slot taken off, the same on both sides, so that
-    order in time and rank between sides can be judged. With one slot both are the values themselves.
+    what levels of slots and a step between the sides leave (that of pairs, where each slot has one unit a
+    side). ``series``: one level for each slot taken off, the same on both sides, so that order in time and
+    rank between sides can be judged. With one slot both are the values themselves.
     ``slots`` is their number; ``worth`` how many units of one slot would tell as much, before and after.
     """
 
@@ -53,9 +54,12 @@ def level_slots(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelle
     whole = np.einsum("s,ask->ak", weights, means)
     side, where = late.astype(int), np.searchsorted(names, code)
     offset = (means - whole[:, None, :]).mean(axis=0)
+    # The weighted change is the step of that fit by least squares, so what it leaves has no mean on either side.
+    even = v - late[:, None] * (whole[1] - whole[0])
+    level = np.stack([even[where == s].mean(axis=0) for s in range(names.size)])
     worth = 1 / (weights**2 / sizes).sum(axis=1)
     return Levelled(
-        v - means[side, where] + whole[side],
+        even - level[where] + whole[side],
         v - offset[where],
         names.size,
         (float(worth[0]), float(worth[1])),

@@ -113,6 +113,19 @@ def smallest_p(before: int, after: int) -> float:
     return (2 if before == after else 1) / comb(before + after, after)
 
 
+def smallest_p_within(after: ArrayLike, stratum: ArrayLike) -> float:
+    """The same where units are exchanged within strata only; strata with one phase tell nothing.
+
+    >>> smallest_p_within([0, 1, 0, 1, 0, 1], [0, 0, 1, 1, 2, 2])  # three pairs: 2 of 8
+    0.25
+    """
+    late, codes = np.asarray(after).astype(bool), np.asarray(stratum)
+    sizes = [(int((codes == s).sum()), int(late[codes == s].sum())) for s in np.unique(codes)]
+    told = [(n, k) for n, k in sizes if 0 < k < n]
+    ways = float(np.prod([float(comb(n, k)) for n, k in told])) if told else 1.0
+    return min((2 if all(n == 2 * k for n, k in told) else 1) / ways, 1.0)
+
+
 def start_point_p(values: ArrayLike, start: int, allowed: ArrayLike) -> tuple[float, float]:
     """The change at a start drawn by lot, and its one-in-so-many p over all starts that were allowed.
 

@@ -63,7 +63,7 @@ def reversal(
     ``values`` (units x columns), ``phase`` (units,) 0, 1, 2 … in time, ``states`` (phases,) whether the change
     held, ``stratum`` (units,) a code of the slot; each phase needs units. Means are over units of a phase with
     the slots' own levels taken off. p is two-sided, (b + 1)/(m + 1) over ``draws`` (Phipson & Smyth 2010);
-    limits by t from the spread within phases and slots.
+    limits by t from what levels of phases and of slots leave.
 
     >>> y = np.array([.1, .2, .1, .5, .6, .5, .2, .1, .2, .6, .5, .5])[:, None]
     >>> found = reversal(y, np.repeat(np.arange(4), 3), [0, 1, 0, 1])
@@ -88,9 +88,7 @@ def reversal(
     centred = v - v.mean(axis=0)
     reached = (np.abs(dealt @ centred) >= np.abs(change) - 1e-12).sum(axis=0)
     means = _phase_means(v, when, code, weights.size)
-    cell = np.unique(when * (code.max() + 1) + code, return_inverse=True)[1]
-    free = v.shape[0] - int(cell.max()) - 1
-    inside = _cell_spread(v, cell, free)
+    inside, free = _spread(v, when, code)
     half = t_quantile(0.5 + confidence / 2, free) * np.sqrt(inside * float((pull**2).sum()))
     on = weights > 0
     steps = np.diff(means, axis=0) * np.where(on[1:], 1.0, -1.0)[:, None]
@@ -121,10 +119,12 @@ def _phase_means(v: Floats, phase: Ints, code: Ints, phases: int) -> Floats:
     return np.asarray(np.einsum("s,psk->pk", telling / telling.sum(), sums / counts[:, :, None]), np.float64)
 
 
-def _cell_spread(v: Floats, cell: NDArray[np.intp], free: int) -> Floats:
+def _spread(v: Floats, phase: Ints, code: Ints) -> tuple[Floats, int]:
+    """Variance around phase and slot levels added together, and its degrees of freedom."""
+    marks = [phase[:, None] == np.arange(phase.max() + 1), code[:, None] == np.arange(1, code.max() + 1)]
+    design = np.hstack(marks).astype(np.float64)
+    free = v.shape[0] - design.shape[1]
     if free < 1:
-        return np.full(v.shape[1], np.inf)
-    sums = np.zeros((int(cell.max()) + 1, v.shape[1]))
-    np.add.at(sums, cell, v)
-    means = sums / np.bincount(cell)[:, None]
-    return np.asarray(((v - means[cell]) ** 2).sum(axis=0) / free, np.float64)
+        return np.full(v.shape[1], np.inf), 1
+    residual = v - design @ np.linalg.lstsq(design, v, rcond=None)[0]
+    return np.asarray((residual**2).sum(axis=0) / free, np.float64), free
