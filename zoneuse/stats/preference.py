@@ -247,4 +247,5 @@ def _largest_ratio(coef: Floats, cov: Floats, low: float, high: float, degrees: 
     one, two = np.triu_indices(x.size, 1)
     pairs = np.column_stack([x[two] - x[one], x[two] ** 2 - x[one] ** 2])
     error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", pairs, cov, pairs), 0.0))
-    return float(np.exp((np.abs(pairs @ coef) + t_quantile(0.95, degrees) * error).max()))
+    largest = float((np.abs(pairs @ coef) + t_quantile(0.95, degrees) * error).max())
+    return float(np.exp(min(largest, 700.0)))
