@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, OptionList
 
 from tests.recorder.driver import line
 from tests.recorder.studies import HABITS, HEAD, LIVING, STUDY, ZONES, add_newest, make_study
@@ -346,6 +346,19 @@ def _past_at(app: RecorderApp):  # type: ignore[no-untyped-def]
     return recall(app.plan.declared, read_journals(app.plan.declared.folder), app.clocks().at)
 
 
+async def test_enter_pressed_twice_opens_one_session(tmp_path: Path) -> None:
+    app, _ = make_app(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        rows = app.screen.query_one(OptionList)
+        rows.action_select()
+        rows.action_select()
+        await pilot.pause()
+        assert isinstance(app.screen, WatchScreen)
+    assert len(read_journals(app.plan.declared.folder).sessions) == 1
+
+
 async def test_the_palette_names_every_action(tmp_path: Path) -> None:
     from zoneuse.screens.recorder.actions import ACTIONS
 
@@ -355,7 +368,7 @@ async def test_the_palette_names_every_action(tmp_path: Path) -> None:
         names = [command.title for command in app.get_system_commands(app.screen)]
         await pilot.press("slash")
         await pilot.pause()
-        assert len(app.screen_stack) > 1
+        assert not isinstance(app.screen, WatchScreen)
     assert all(any(a.shows in name for name in names) for a in ACTIONS if a.name != "menu")
 
 

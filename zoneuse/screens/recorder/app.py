@@ -59,14 +59,17 @@ class RecorderApp(App[str]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return dict(NIGHT.variables)
 
-    def on_mount(self) -> None:
+    def get_default_screen(self) -> Screen[None]:
+        """The first screen itself; pushed over an empty one it would be there a screen's making later."""
         from .start import StartScreen
 
+        return StartScreen()
+
+    def on_mount(self) -> None:
         # Asked to end, it gives the terminal back first. A closed terminal ends the process at once:
         # there is nothing to give back, and nothing left to save.
         with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):
             asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.exit, _LEFT)
-        self.push_screen(StartScreen())
 
     def moment_of(self, event: Message) -> Moment:
         """When a key was pressed: the event's own time, however late it is handled."""
@@ -99,7 +102,8 @@ class RecorderApp(App[str]):
         """From the start screen to the watching screen."""
         from .watch import WatchScreen
 
-        self.switch_screen(WatchScreen())
+        # Over the first screen: the bottom one of all cannot be switched.
+        self.push_screen(WatchScreen())
 
     def action_leave(self) -> None:
         """Leave at once, except with records that are nowhere but in memory: then only when asked twice."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -290,7 +291,8 @@ class SummaryScreen(Screen[None]):
         core = self.recorder.core
         if core is None or not core.ledger.waiting:
             lines = summary(core, self.recorder.known, self.recorder.clocks()) if core is not None else []
-            self.app.exit("\n".join(lines))
+            # Read in the shell afterwards, which breaks lines anywhere.
+            self.app.exit("\n".join(textwrap.fill(line, max(20, self.app.size.width - 1)) for line in lines))
 
     def _elsewhere(self, core: Recorder) -> None:
         def take(folder: Path | None) -> None:

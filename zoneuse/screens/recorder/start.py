@@ -63,7 +63,7 @@ class StartScreen(Screen[None]):
             self._plan = dataclasses.replace(self._plan, observer=known.observer)
         self._ready = True
         self._show()
-        if self._begin_when_ready and not known.unfinished:
+        if self._begin_when_ready and not known.unfinished and self.recorder.core is None:
             self._begin(self.recorder.clocks())
 
     # The rows. ---------------------------------------------------------------------------------------------
@@ -137,6 +137,8 @@ class StartScreen(Screen[None]):
     # What choosing a row does. -----------------------------------------------------------------------------
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        if self.recorder.core is not None:
+            return  # a second Enter that was faster than the screen: the session is open already
         _, what, about = self._list[event.option_index]
         now = self.recorder.clocks()
         if what == "begin" and not self._ready:
