@@ -191,3 +191,17 @@ def test_an_edit_of_study_toml_on_no_record_confounds(tmp_path: Path) -> None:
     found = {f.about: f for f in open_study(tmp_path).shifts().findings}["water-1", "bark"]
     assert found.verdict == "confounded"
     assert "Bark was altered in study.toml on 16 Mar 2026" in found.says
+
+
+def test_a_change_made_on_another_day_than_drawn_is_not_tested_by_lot(tmp_path: Path) -> None:
+    study_folder(tmp_path, tubs(1))
+    watch(tmp_path, CHANGE - timedelta(days=24), {1: [1] * 24})
+    watch(tmp_path, CHANGE + timedelta(days=2), {1: [9] * 20})
+    days = [f"{CHANGE - timedelta(days=k):%Y-%m-%d}" for k in range(20)]
+    sealed = {"adjustment": "water-1", "days": days, "day": days[3], "seed": 1}
+    write_rows(load_declaration(tmp_path), CHANGE - timedelta(days=30), [Row("drawn", sealed)])
+    adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
+    answer = open_study(tmp_path).shifts()
+    assert any(c.code == "not-as-drawn" for c in answer.cautions)
+    assert not any("Its day was drawn by lot" in f.says for f in answer.findings)
+    assert answer.table.set_index("zone").loc["bark", "p"] < 1 / 20

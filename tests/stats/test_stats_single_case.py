@@ -10,9 +10,10 @@ from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
 from zoneuse.stats.differences import change_of_mean_shares
-from zoneuse.stats.permutation import holm, permute_phases, smallest_p, start_point_p
+from zoneuse.stats.permutation import holm, permute_phases, smallest_p
 from zoneuse.stats.segmented import ar_step, ar_step_ml, lag_one, lag_one_within, segmented
 from zoneuse.stats.single_case import nap, tau_u
+from zoneuse.stats.start_point import start_point_test
 from zoneuse.stats.theil_sen import theil_sen
 
 # Data from the documentation of R's single-case statistics, labelled with Parker & Vannest 2009 and
@@ -102,10 +103,10 @@ def test_the_smallest_p_so_few_units_could_reach() -> None:
 def test_a_start_drawn_by_lot() -> None:
     # Edgington 1975, J. Psychol. 90:57 (constructed series): 13 admissible starts, the observed is the largest.
     series = [3, 4, 3, 5, 4, 3, 4, 5, 8, 9, 7, 8, 9, 8, 10, 9, 8, 9, 10, 9]
-    change, p = start_point_p(series, 8, range(4, 17))
-    assert (change, p) == pytest.approx((4.7916667, 1 / 13))
-    change, p = start_point_p(series, 10, range(4, 17))
-    assert (change, p) == pytest.approx((3.9, 6 / 13))
+    values = np.array(series, float)[:, None]
+    for start, change, p in ((8, 4.7916667, 1 / 13), (10, 3.9, 6 / 13)):
+        found = start_point_test(values, np.arange(20), np.arange(4, 17), start - 4)
+        assert (found.changes[start - 4, 0], found.p[0]) == pytest.approx((change, p))
 
 
 def test_theil_sen_of_sen_1968() -> None:

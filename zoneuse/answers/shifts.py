@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..journal.reader import Journals
-from ..stats.permutation import smallest_p_within, start_point_p
+from ..stats.permutation import smallest_p_within
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.offered import places_of
@@ -24,7 +24,8 @@ from .shift_conditions import conditions_moved
 from .shift_controls import Controls, concerning, controls_said, least_p, tested_part
 from .shift_controls import controls as controls_of
 from .shift_designs import against_controls, out_of_a_spell, touched_rows
-from .shift_phases import Sides, confounders, sides, unit_shares, windows
+from .shift_drawn import drawn_p, not_as_drawn
+from .shift_phases import Sides, confounders, sides, windows
 from .shift_reversals import reversals
 from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of
 from .shifts_said import condition_said, headline, sentence, too_few
@@ -83,7 +84,9 @@ def shifts(
         found = sides(touched, seen, unit)
         left = controls_of(declared, changes, change, rows, seen, unit, places)
         unsaid = edits(declared, near, seen)
-        told = _one(declared, journals, near, change, found, left, unsaid, held_within, draws, seed)
+        drawn = drawn_p(declared, journals, change, touched, seen, unit, _families(declared, found))
+        told = _one(declared, journals, near, change, found, left, drawn, unsaid, held_within, draws, seed)
+        cautions += not_as_drawn(declared, journals, change)
         table += told.rows
         finer += told.finer
         scored += told.forecasts
@@ -150,6 +153,7 @@ def _one(
     change: Adjustment,
     found: Sides,
     left: Controls | None,
+    drawn: Mapping[tuple[str, str], float],
     unsaid: Sequence[str],
     held_within: float,
     draws: int,
@@ -167,7 +171,6 @@ def _one(
         for what, column, names in _families(declared, found)
         for m in moved_shares(found, what, column, names, draws, seed)
     ]
-    drawn = _drawn_p(journals, change, found, declared, moved)
     p = np.array([drawn.get((m.what, m.name), m.p) for m in moved])
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved])
@@ -223,27 +226,6 @@ def _families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[
 
 def _place(declared: Declaration, zone: Any) -> str:
     return declared.zones[zone].place if zone in declared.zones else str(zone)
-
-
-def _drawn_p(
-    journals: Journals, change: Adjustment, found: Sides, declared: Declaration, moved: Sequence[Moved]
-) -> dict[tuple[str, str], float]:
-    """Exact p of each share where the day of the change was drawn by lot: over all days it could have been."""
-    sealed = [e.record for e in journals.entries("drawn") if e.record.get("adjustment") == change.id]
-    if not sealed:
-        return {}
-    day = np.array([str(d) for d in found.rows.groupby(found.unit)["day"].first().sort_index()])
-    order = np.argsort(found.at, kind="stable")
-    allowed = [int((day[order] < text).sum()) for text in sealed[-1].get("days")]
-    allowed = [s for s in allowed if 0 < s < len(order)]
-    start = int((~found.late[order]).sum())
-    told: dict[tuple[str, str], float] = {}
-    for what, column, names in _families(declared, found):
-        shares = unit_shares(found, column, names)[order]
-        for i, name in enumerate(names):
-            if allowed and not np.isnan(shares[:, i]).any():
-                told[what, name] = start_point_p(shares[:, i], start, allowed)[1]
-    return {key: p for key, p in told.items() if key in {(m.what, m.name) for m in moved}}
 
 
 def _forecasts(change: Adjustment, moved: Sequence[Moved]) -> list[dict[str, Any]]:

@@ -126,24 +126,6 @@ def smallest_p_within(after: ArrayLike, stratum: ArrayLike) -> float:
     return min((2 if all(n == 2 * k for n, k in told) else 1) / ways, 1.0)
 
 
-def start_point_p(values: ArrayLike, start: int, allowed: ArrayLike) -> tuple[float, float]:
-    """The change at a start drawn by lot, and its one-in-so-many p over all starts that were allowed.
-
-    ``values`` in order of time, ``start`` the index of the first value after the change, ``allowed`` the
-    indices it could have been; the drawn one counts too (Edgington 1975, J. Psychol. 90:57). Two-sided.
-
-    >>> series = [3, 4, 3, 5, 4, 3, 4, 5, 8, 9, 7, 8, 9, 8, 10, 9, 8, 9, 10, 9]
-    >>> change, p = start_point_p(series, 8, range(4, 17))
-    >>> round(change, 4), round(p, 4)
-    (4.7917, 0.0769)
-    """
-    v = np.asarray(values, np.float64)
-    starts = np.asarray(allowed, np.intp)
-    changes = np.array([v[s:].mean() - v[:s].mean() for s in starts])
-    own = float(v[start:].mean() - v[:start].mean())
-    return own, float((np.abs(changes) >= abs(own) - 1e-12).mean())
-
-
 def holm(p: ArrayLike) -> Floats:
     """Adjusted p-values that hold for all at once (Holm 1979, Scand. J. Stat. 6:65); NaN stay NaN.
 
