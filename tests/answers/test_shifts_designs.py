@@ -205,3 +205,23 @@ def test_a_change_made_on_another_day_than_drawn_is_not_tested_by_lot(tmp_path: 
     assert any(c.code == "not-as-drawn" for c in answer.cautions)
     assert not any("Its day was drawn by lot" in f.says for f in answer.findings)
     assert answer.table.set_index("zone").loc["bark", "p"] < 1 / 20
+
+
+@pytest.mark.parametrize(
+    ("feeds", "verdict"),
+    [((-16, -9, -2), "confounded"), ((-16, -9, -2, 5, 12, 19), "rose"), ((-22,), "rose")],
+)
+def test_feeds_that_stop_with_the_change_confound_and_feeds_that_go_on_do_not(
+    tmp_path: Path, feeds: tuple[int, ...], verdict: str
+) -> None:
+    study_folder(tmp_path, tubs(1))
+    watch(tmp_path, CHANGE - timedelta(days=18), {1: shares(0.1, 18, 1)})
+    watch(tmp_path, CHANGE + timedelta(days=2), {1: shares(0.9, 18, 2)})
+    adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
+    for day in feeds:
+        write_rows(
+            load_declaration(tmp_path), CHANGE + timedelta(days=day), [Row("context", {"what": "fed"})]
+        )
+    found = {f.about: f for f in open_study(tmp_path).shifts().findings}["water-1", "bark"]
+    assert found.verdict == verdict
+    assert ("a feed" in found.says) == (verdict == "confounded")

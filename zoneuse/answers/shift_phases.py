@@ -15,6 +15,8 @@ from ..study.model import Declaration
 from ..tables.phases import Adjustment
 
 Floats = NDArray[np.float64]
+# What touches no unit of one side and at least so many of the other is on one side only.
+_ONE_SIDED = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,8 @@ def confounders(
     for what, days in (("fed", 3.0), ("shedding", 0.0), ("gravid", 0.0), ("ill", 0.0)):
         touched = _touched(journals, what, times, days)
         shares = [float(touched[side].mean()) if side.any() else 0.0 for side in (~found.late, found.late)]
-        if abs(shares[0] - shares[1]) >= 0.8:
+        none_on_one = min(shares) == 0 and max(shares) >= _ONE_SIDED
+        if none_on_one or abs(shares[0] - shares[1]) >= 0.8:
             when = "after" if shares[1] > shares[0] else "before"
             word = "a feed in the last 3 days" if what == "fed" else what
             told.append(f"{word} on one side only ({when})")
