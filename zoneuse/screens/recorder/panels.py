@@ -20,6 +20,8 @@ class RoomWords:
     label: str
     marks: tuple[str, ...] = ()
     reading: str = ""
+    # The same in few letters: a value is not shown without its age where the whole does not fit.
+    reading_short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,9 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
     if room.height == 1:
         return [_one_line(words, room.width)]
     marks = " ".join(words.marks)
-    texts = room_lines(room, [f"{words.key} {words.label}", marks or " ", words.reading])
+    fits = Content(words.reading).cell_length <= room.width
+    reading = words.reading if fits else words.reading_short
+    texts = room_lines(room, [f"{words.key} {words.label}", marks or " ", reading])
     styles = ("$key", "bold $who", "$muted")
     return [
         Content.styled(_padded(text, room.width), style) for text, style in zip(texts, styles, strict=False)

@@ -257,19 +257,20 @@ class WatchScreen(Screen[None]):
             if typed_zone == zone.id:
                 inside = (f"[{asked}]", *inside)
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
-            words.append(RoomWords(zone.key, label, inside, self._reading(zone.id, now)))
+            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now)))
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
 
-    def _reading(self, zone: str, now: Moment) -> str:
+    def _reading(self, zone: str, now: Moment) -> tuple[str, str]:
         mine = [one for one in self._newest if one.zone == zone]
         if not mine:
-            return ""
-        values = " ".join(value_words(self.core.plan.declared, one) for one in mine[:3])
-        return f"{values} {age_words(max(mine, key=lambda one: one.at), now.at)} ago"
+            return "", ""
+        values = [value_words(self.core.plan.declared, one) for one in mine[:3]]
+        age = age_words(max(mine, key=lambda one: one.at), now.at)
+        return f"{' '.join(values)} {age} ago", f"{age}: {' '.join(values)}"
 
     def _choices(self, prompt: Prompt) -> list[Chip]:
         """Keys that answer. Zones have theirs in their rooms; while they are asked for, others can be named."""
