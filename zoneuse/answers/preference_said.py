@@ -71,9 +71,12 @@ def finding(
 def _apart_said(quantity: str, apart: dict[str, Any], did: Effort, f: bool) -> str:
     higher, lower = WORDS.get(quantity, ("higher", "lower"))
     more = higher if apart["difference"] > 0 else lower
-    ends = sorted(abs(in_unit(quantity, apart[k], f, True)) for k in ("difference_low", "difference_high"))
-    sure = apart["difference_low"] * apart["difference_high"] > 0
-    limits = f"{ends[0]:.1f} to {ends[1]:.1f}" if sure else "it may be none"
+    limits = "it may be none"
+    if _clear_of_none(apart):
+        ends = sorted(
+            abs(in_unit(quantity, apart[k], f, True)) for k in ("difference_low", "difference_high")
+        )
+        limits = f"{ends[0]:.1f} to {ends[1]:.1f}"
     return (
         f"{'it was' if did.animals == 1 else 'they were'} in places "
         f"{said(quantity, abs(apart['difference']), f, True)} {more} ({limits}) than the mean of those on offer "
@@ -81,9 +84,15 @@ def _apart_said(quantity: str, apart: dict[str, Any], did: Effort, f: bool) -> s
     )
 
 
+def _clear_of_none(apart: dict[str, Any]) -> bool:
+    """Whether the limits of the difference leave out none; a single unit has no limits."""
+    low, high = apart["difference_low"], apart["difference_high"]
+    return low is not None and high is not None and low * high > 0
+
+
 def _clear_in_plain(shape: CurveShape, apart: dict[str, Any]) -> bool:
     """Whether use lies clear of the offer, though the fit with places does not bear a shape out."""
-    return shape.shape == TOO_EARLY and bool(apart["difference_low"] * apart["difference_high"] > 0)
+    return shape.shape == TOO_EARLY and _clear_of_none(apart)
 
 
 def _place_in_it(shape: CurveShape | None) -> str:
