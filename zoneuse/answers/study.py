@@ -137,6 +137,12 @@ class Study:
 
         return shifts(self.declared, self.journals, self.moments, self._filters(asked), cluster=cluster)
 
+    def retreats(self, **asked: Unpack[Asked]) -> Answer:
+        """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
+        from .retreats import retreats
+
+        return retreats(self.declared, self.journals, self.moments, self._filters(asked))
+
     def climate(
         self,
         *,

@@ -36,7 +36,8 @@ def indices(
 
 
 def _ratio(top: Floats, bottom: Floats) -> Floats:
-    return np.divide(top, bottom, out=np.full(np.shape(bottom), np.nan), where=bottom > 0)
+    ratio = np.divide(top, bottom, out=np.full(np.shape(bottom), np.nan), where=bottom > 0)
+    return np.asarray(ratio, np.float64)
 
 
 def association(where: ArrayLike) -> Association:

@@ -51,7 +51,8 @@ def fidelity(where: ArrayLike, draws: int = 999, seed: int = 1) -> Fidelity:
 
 def _same(places: NDArray[np.int64], both: NDArray[np.bool_], checks: Floats) -> Floats:
     count = ((places[1:] == places[:-1]) & both).sum(axis=0)
-    return np.divide(count, checks, out=np.full(checks.shape, np.nan), where=checks > 0)
+    share = np.divide(count, checks, out=np.full(checks.shape, np.nan), where=checks > 0)
+    return np.asarray(share, np.float64)
 
 
 def _permuted(places: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np.int64]:
@@ -60,4 +61,5 @@ def _permuted(places: NDArray[np.int64], rng: np.random.Generator) -> NDArray[np
     shuffled = np.argsort(np.where(found, rng.random(places.shape), 2.0), axis=1)
     values = np.take_along_axis(places, shuffled, axis=1)
     rank = np.cumsum(found, axis=1) - 1
-    return np.where(found, np.take_along_axis(values, np.maximum(rank, 0), axis=1), -1)
+    drawn = np.take_along_axis(values, np.maximum(rank, 0), axis=1)
+    return np.asarray(np.where(found, drawn, -1), np.int64)

@@ -40,7 +40,7 @@ def moved(where: ArrayLike) -> Flags:
     last = np.maximum.accumulate(index, axis=0)
     before = np.vstack([np.full((1, places.shape[1]), -1), last[:-1]])
     old = np.take_along_axis(places, np.maximum(before, 0), axis=0)
-    return (places >= 0) & (before >= 0) & (old != places)
+    return np.asarray((places >= 0) & (before >= 0) & (old != places), np.bool_)
 
 
 def sharing(where: ArrayLike, draws: int = 1000, seed: int = 1) -> Sharing:
