@@ -173,3 +173,19 @@ def test_fahrenheit_is_spoken_where_the_study_says_so_and_celsius_stays_in_the_t
     assert "°F" in answer.findings[0].says
     assert "°C" not in answer.findings[0].says
     assert answer.table["peak"][0] == pytest.approx(open_study(choosy).preference().table["peak"][0])
+
+
+def test_staying_put_is_a_check_on_the_curves_and_entanglement_is_in_numbers(tmp_path: Path) -> None:
+    folder = gradient(tmp_path / "s", 24.0, 16)
+    minutes = [30.0 * k for k in range(16 * 48)]
+    for shift, zone in enumerate(ZONES):
+        damp = [60.0 + 5.0 * shift + 4.0 * float(np.cos(m / 700.0 + shift)) for m in minutes]
+        put_readings(folder, zone, [m + 1.0 for m in minutes], {"humidity_pct": damp})
+    answer = open_study(folder).preference()
+    terms = answer.parts["terms"].set_index(["fit", "term"])["coefficient"]
+    # The animal keeps its place with chance .6 from moment to moment.
+    assert terms["with staying where it was", "stays where it was"] > 1
+    (row,) = answer.parts["told_apart"].to_dict("records")
+    assert (row["one"], row["other"]) == ("temperature_c", "humidity_pct")
+    assert -1 <= row["at_once"] <= 1
+    assert row["condition_number"] >= 1

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from ..stats.place_or_climate import PlaceFit, fit_places
@@ -24,7 +25,7 @@ class Alternatives:
     """Rows of the model. ``place`` indexes ``places``; ``x`` is rows x quantities.
 
     ``extra`` holds cover where every zone on offer is rated, else no column; ``kept`` marks the moments
-    that enter.
+    that enter, ``stayed`` the place the animal was last seen in within its session.
     """
 
     quantities: tuple[str, ...]
@@ -37,6 +38,7 @@ class Alternatives:
     cluster: NDArray[np.int64]
     x: Floats
     extra: Floats
+    stayed: Floats
     kept: NDArray[np.bool_]
 
     @property
@@ -87,17 +89,31 @@ def alternatives(
         cluster=units[row],
         x=np.column_stack([chosen.conditions[q][row, zone] for q in quantities]),
         extra=cover[:, None] if rated else np.zeros((len(row), 0)),
+        stayed=(to_place[zone] == _last_place(chosen, to_place)[row]).astype(float),
         kept=kept,
     )
 
 
-def fit_curves(model: Alternatives, quantities: Sequence[str]) -> PreferenceFit | None:
-    """Curves in some of the quantities, without and with a constant per place; None where nothing can be fitted."""
+def _last_place(chosen: Choices, to_place: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Where each moment's animal was at its moment before in the same session; -1 at the first."""
+    here = pd.Series(to_place[chosen.chosen])
+    who = chosen.rows["animal"].fillna(chosen.rows["group"])
+    before = here.groupby([chosen.rows["session"], who]).shift(1)
+    return np.asarray(before.fillna(-1), np.int64)
+
+
+def fit_curves(model: Alternatives, quantities: Sequence[str], staying: bool = False) -> PreferenceFit | None:
+    """Curves in some of the quantities, without and with a constant per place; None where nothing can be fitted.
+
+    ``staying`` adds a term for the place the animal was in the moment before, as a check on the curves.
+    """
+    extra = np.column_stack([model.extra, model.stayed]) if staying else model.extra
+    extras = (*model.extras, "stays where it was") if staying else model.extras
     columns = [model.quantities.index(q) for q in quantities]
     try:
         return fit_preference(
             model.x[:, columns], model.moment, model.place, model.chosen, model.log_share, model.cluster,
-            quantities=quantities, extra=model.extra, extras=model.extras,
+            quantities=quantities, extra=extra, extras=extras,
         )  # fmt: skip
     except (ValueError, np.linalg.LinAlgError):
         return None

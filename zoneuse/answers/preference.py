@@ -23,6 +23,7 @@ from .preference_tables import (
     compared_models,
     set_range_table,
     terms,
+    told_apart,
     used_against_offered,
     used_by_bins,
     used_ranges,
@@ -81,6 +82,7 @@ def preference(
     fit = fit_curves(model, quantities) if model.kept.any() else None
     if fit is None:
         return _nothing(declared, did, chosen)
+    staying = fit_curves(model, quantities, staying=True)
     labels = {**labels_of(declared), **{q: label(q) for q in quantities}}
     against = used_against_offered(chosen, list(quantities), units)
     shapes = [curve_shape(fit, i) for i in range(len(quantities))]
@@ -105,8 +107,13 @@ def preference(
             "bins": used_by_bins(model),
             "used_ranges": used_ranges(chosen, model.quantities),
             "terms": pd.concat(
-                [terms(fit.plain, "plain"), terms(fit.constants, "with a constant per place")]
+                [
+                    terms(fit.plain, "plain"),
+                    terms(fit.constants, "with a constant per place"),
+                    terms(staying.plain if staying else None, "with staying where it was"),
+                ]
             ),
+            "told_apart": told_apart(model),
             "peak_sets": _peak_sets(fit, shapes),
             "evidence_within_zones": pd.DataFrame({"quantity": fit.quantities, "within": fit.within}),
             "models": compared_models(model, _deficit(model)),

@@ -175,3 +175,30 @@ def set_range_table(declared: Declaration, model: Alternatives) -> pd.DataFrame:
         )
     columns = ["quantity", "low", "high", "accuracy", "quality", "effectiveness", "gain", "source"]
     return pd.DataFrame(rows, columns=columns)
+
+
+def told_apart(model: Alternatives) -> pd.DataFrame:
+    """How far each pair of quantities can be told apart: their correlation over what was offered, within moments
+    too, and the condition number of both (1 is free of each other; above 30 they move as one)."""
+    rows = []
+    count = np.bincount(model.moment)
+    for i, one in enumerate(model.quantities):
+        for other in model.quantities[i + 1 :]:
+            first, second = model.column(one), model.column(other)
+            inside = [
+                v - (np.bincount(model.moment, v) / np.maximum(count, 1))[model.moment]
+                for v in (first, second)
+            ]
+            spread = [float(v.std()) for v in inside]
+            overall, at_once, condition = _correlation(first, second), np.nan, np.inf
+            if min(spread) > 0:
+                at_once = _correlation(*inside)
+                condition = float(
+                    np.linalg.cond(np.column_stack([v / s for v, s in zip(inside, spread, strict=True)]))
+                )
+            rows.append((one, other, overall, at_once, condition))
+    return pd.DataFrame(rows, columns=["one", "other", "correlation", "at_once", "condition_number"])
+
+
+def _correlation(one: Floats, other: Floats) -> float:
+    return float(np.asarray(np.corrcoef(one, other))[0, 1])
