@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_only_the_first_scan_of_a_session_is_a_check(folder: Path) -> None:
-    table = open_study(folder).retreats().table.set_index(["animal", "zone"])
+    table: Any = open_study(folder).retreats().table.set_index(["animal", "zone"])
     assert table.loc[("a1", "moss"), "share"] == 1
     assert table.loc[("a1", "moss"), "visits"] == 20
     assert table.loc[("a2", "moss"), "visits"] == 10
@@ -30,13 +31,13 @@ def test_only_the_first_scan_of_a_session_is_a_check(folder: Path) -> None:
 
 
 def test_an_animal_that_never_moves_gives_one_look(folder: Path) -> None:
-    table = open_study(folder).retreats().table.set_index(["animal", "zone"])
+    table: Any = open_study(folder).retreats().table.set_index(["animal", "zone"])
     assert table.loc[("a1", "moss"), "share_low"] < 0.3
     assert table.loc[("a2", "moss"), "share_low"] > 0.3
 
 
 def test_stays_and_homes(folder: Path) -> None:
-    table = open_study(folder).retreats().table.set_index(["animal", "zone"])
+    table: Any = open_study(folder).retreats().table.set_index(["animal", "zone"])
     assert table.loc[("a1", "moss"), "stay_probability"] == 1
     assert table.loc[("a2", "bark"), "stay_probability"] == 0
 
@@ -59,3 +60,13 @@ def test_the_command_gives_the_same_as_json(folder: Path) -> None:
 def test_a_study_without_checks_says_so(tmp_path: Path) -> None:
     answer = open_study(study_folder(tmp_path / "empty")).retreats()
     assert [f.verdict for f in answer.findings] == ["too early"]
+
+
+def test_an_empty_retreat_is_named_with_what_that_is_worth(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path / "study")
+    for day in range(1, 11):
+        scans(folder, f"2026-03-{day:02d}T20:00", [("moss",)])
+    empty = [f for f in open_study(folder).retreats().findings if f.about == ("bark",)]
+    # It never moved: one look, however many checks.
+    assert [f.verdict for f in empty] == ["too early"]
+    assert "10 checks" in empty[0].says and "95 %" in empty[0].says

@@ -1,4 +1,7 @@
-"""How often company is claimed where there is none, and found where there is: ``python -m tests.sim.calibrate_retreats``."""
+"""How often company is claimed where there is none, and found where it is.
+
+``python -m tests.sim.calibrate_retreats``
+"""
 
 from __future__ import annotations
 

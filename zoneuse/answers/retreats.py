@@ -30,6 +30,8 @@ SHOWN = (
     Column("stay_probability", "Stays", "share", narrow=False),
 )
 ALPHA = 0.05
+# A retreat that holds at most this share may be called unused.
+RARE = 0.05
 
 
 def retreats(
@@ -60,6 +62,7 @@ def retreats(
     for checks in checks_by_enclosure(declared, rows):
         days = checks.rows["day"].nunique()
         trust = standing(len(checks.where), days)
+        findings += _unused(checks, trust, labels)
         kept = fidelity(checks.where, draws - 1, seed)
         findings += _keeping(checks, kept, trust, labels)
         if len(checks.animals) > 1:
@@ -131,6 +134,27 @@ def _stay(where: NDArray[np.int64], place: int) -> float:
     """Chance to be in the same retreat at the next check, from this one; NaN where it was never followed."""
     known = (where[:-1] == place) & (where[1:] >= 0)
     return float((where[1:][known] == place).mean()) if known.any() else float("nan")
+
+
+def _unused(checks: Checks, trust: str, labels: Mapping[str, str]) -> Iterator[Finding]:
+    """Retreats nobody was found in, and what that is worth: an animal's stay is one look, a check at most one."""
+    looks = min(sum(_looks(part, "animal") for _, part in _by_animal(checks.rows)), len(checks.where))
+    if not looks:
+        return
+    for place in checks.retreats:
+        if (checks.rows["place"] == place).any():
+            continue
+        could_be = 1 - 0.05 ** (1 / looks)
+        enough = bool(trust) and could_be <= RARE
+        says = (
+            f"{labels[place]}: nobody found in {counted(len(checks.where), 'check')}. That fits a share of up to "
+            f"{100 * could_be:.0f} %; 59 checks without a visit are needed to call a 5 % retreat unused."
+        )
+        yield Finding((place,), "unused" if enough else TOO_EARLY, trust if enough else "", says)
+
+
+def _by_animal(rows: pd.DataFrame) -> Iterator[tuple[object, pd.DataFrame]]:
+    yield from rows[rows["zone"].notna()].groupby("animal", sort=True)
 
 
 def _keeping(checks: Checks, kept: Fidelity, trust: str, labels: Mapping[str, str]) -> Iterator[Finding]:
