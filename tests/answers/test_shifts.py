@@ -252,3 +252,25 @@ def test_untouched_enclosures_are_controls(tmp_path: Path) -> None:
     assert row["change"] == pytest.approx(0.7)
     assert row["controls"] == pytest.approx(0.1)
     assert row["low"] <= row["difference"] == pytest.approx(0.6)
+
+
+def test_the_conditions_used_are_compared_too_and_the_overlap_has_its_limits(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.2, 10, 1), noisy(0.8, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    start = (CHANGE - vienna("2026-03-01T12:00")).total_seconds() / 60
+    minutes = [start + 30.0 * k for k in range(-48 * 12, 48 * 15)]
+    rng = np.random.default_rng(1)
+    for logger, base in (("L1", 18.0), ("L2", 24.0)):
+        put_readings(
+            folder, logger, minutes, {"temperature_c": [base + float(rng.normal(0, 0.2)) for _ in minutes]}
+        )
+    answer = open_study(folder).shifts()
+    used = answer.table[(answer.table["what"] == "condition") & answer.table["zone"].isna()].iloc[0]
+    assert used["name"] == "temperature_c"
+    assert used["change"] == pytest.approx(6.0 * 0.6, abs=1.0)
+    assert used["change_low"] < used["change"] < used["change_high"]
+    bark = answer.parts["overlap"].set_index("name").loc["bark"]
+    assert bark["nap_low"] <= bark["nap"] <= bark["nap_high"]
+    assert bark["step_low"] < bark["step_beside_trend"] < bark["step_high"]
+    assert "rests on the plain difference" in findings(folder)["bark"][1]

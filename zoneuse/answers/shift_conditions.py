@@ -10,11 +10,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..stats.permutation import permute_phases
 from ..stats.quantiles import t_quantile, t_tail
+from ..stats.single_case import nap
 from ..study.model import Declaration
+from ..tables.choices import choices
 from ..tables.conditions import conditions, to_ms
 from ..tables.phases import Adjustment
-from .shift_phases import windows
+from .shift_phases import Sides, windows
 
 Floats = NDArray[np.float64]
 _STEP = timedelta(hours=2)
@@ -93,3 +96,56 @@ def _daily(values: Floats, day: NDArray[np.int64]) -> Floats:
     return np.array(
         [values[known & (day == d)].mean() for d in np.unique(day) if (known & (day == d)).sum() >= 6]
     )
+
+
+_USED = ("temperature_c", "humidity_pct")
+
+
+def with_conditions(declared: Declaration, rows: pd.DataFrame, changes: Sequence[Adjustment]) -> pd.DataFrame:
+    """The moments with ``used_QUANTITY``: the condition where the animal was, NaN where unknown."""
+    if not declared.loggers or not len(rows) or rows["zone"].isna().all():
+        return rows
+    seen = rows["zone"].notna()
+    found = choices(declared, rows, changes)
+    told = {}
+    for quantity in _USED:
+        if quantity in found.conditions:
+            column = pd.Series(np.nan, index=rows.index)
+            column[seen] = found.conditions[quantity][np.arange(len(found)), found.chosen]
+            told[f"used_{quantity}"] = column
+    return rows.assign(**told)
+
+
+def conditions_used(change: Adjustment, found: Sides, draws: int, seed: int) -> list[dict[str, Any]]:
+    """The mean condition used in each unit, before and after, exchanged within slots as shares are."""
+    told = []
+    for quantity in _USED:
+        if f"used_{quantity}" not in found.rows or min(found.counts) < 2:
+            continue
+        means = found.rows[f"used_{quantity}"].groupby(found.unit).mean().sort_index().to_numpy(float)
+        known = ~np.isnan(means)
+        slots = [s for s in np.unique(found.slot) if 0 < found.late[known & (found.slot == s)].mean() < 1]
+        keep = known & np.isin(found.slot, slots)
+        late, values = found.late[keep], means[keep]
+        if min((~late).sum(), late.sum()) < 2:
+            continue
+        tested = permute_phases(values[:, None], late, found.slot[keep], draws=draws, seed=seed)
+        parts = [values[~late], values[late]]
+        errors = [float(v.var(ddof=1)) / len(v) for v in parts]
+        free = (
+            sum(errors) ** 2 / sum(e**2 / (len(v) - 1) for e, v in zip(errors, parts, strict=True))
+            if sum(errors)
+            else 1.0
+        )
+        half = t_quantile(0.975, free) * float(np.sqrt(sum(errors)))
+        step, sessions = float(tested.change[0]), found.sessions()
+        told.append(
+            {
+                "adjustment": change.id, "what": "condition", "name": quantity, "zone": None,
+                "before": float(parts[0].mean()), "after": float(parts[1].mean()), "change": step,
+                "change_low": step - half, "change_high": step + half, "p": float(tested.p[0]), "p_holm": None,
+                "nap": nap(parts[0], parts[1]).nap,
+                "sessions_before": sessions[0], "sessions_after": sessions[1],
+            }
+        )  # fmt: skip
+    return told

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from ..stats.differences import change_of_mean_shares
 from ..stats.like_with_like import level_slots
 from ..stats.permutation import holm, permute_phases
-from ..stats.segmented import ar_step, lag_one_within, trend_explains
-from ..stats.single_case import log_odds_ratio, nap, tau_u
+from ..stats.segmented import Step, ar_step, lag_one_within, trend_explains
+from ..stats.single_case import Overlap, log_odds_ratio, nap, tau_u
 from .answer import TOO_EARLY
 from .shift_phases import Sides, unit_shares
 
@@ -36,11 +36,12 @@ class Moved:
     even_low: float
     even_high: float
     p: float
-    nap: float
+    nap: Overlap
     tau_u: float
     log_odds: float
     lag_one: float
     trend: bool
+    beside_trend: Step
 
 
 def moved_shares(
@@ -78,10 +79,11 @@ def moved_shares(
         told.append(
             Moved(
                 what, name, float(before[i]), float(after[i]), float(wide.low[i]), float(wide.high[i]),
-                float(close.low[i]), float(close.high[i]), p, nap(series[~mark], series[mark]).nap,
+                float(close.low[i]), float(close.high[i]), p, nap(series[~mark], series[mark]),
                 tau_u(series[~mark], series[mark]),
                 log_odds_ratio(float(before[i]), float(after[i]), looks_before, looks_after),
                 dependence, trend_explains(series, int((~mark).sum())) if mark.size > 5 else False,
+                ar_step(series, mark, float(np.clip(dependence, 0.0, 0.9)), trend=True),
             )
         )  # fmt: skip
     return told

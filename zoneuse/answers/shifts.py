@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..journal.reader import Journals
 from ..stats.permutation import smallest_p_within
+from ..stats.quantiles import t_quantile
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.offered import places_of
@@ -20,7 +21,7 @@ from .answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
 from .evidence import Filters, effort, labels_of, select, speaks_for, usual_cluster
 from .quantities_said import label
 from .shift_background import edits, hours_part, linked_said, other_hours
-from .shift_conditions import conditions_moved
+from .shift_conditions import conditions_moved, conditions_used, with_conditions
 from .shift_controls import Controls, concerning, controls_said, least_p, tested_part
 from .shift_controls import controls as controls_of
 from .shift_designs import against_controls, out_of_a_spell, touched_rows
@@ -76,7 +77,9 @@ def shifts(
     hours: list[dict[str, Any]] = []
     beside: list[str] = []
     cautions: list[Caution] = []
+    used_conditions: list[dict[str, Any]] = []
     places = places_of(declared)
+    rows = with_conditions(declared, rows, changes)
     for change in changes:
         near = concerning(declared, changes, change)
         seen = windows(near, change)
@@ -86,6 +89,7 @@ def shifts(
         unsaid = edits(declared, near, seen)
         drawn = drawn_p(declared, journals, change, touched, seen, unit, _families(declared, found))
         told = _one(declared, journals, near, change, found, left, drawn, unsaid, held_within, draws, seed)
+        used_conditions += conditions_used(change, found, draws, seed)
         cautions += not_as_drawn(declared, journals, change)
         table += told.rows
         finer += told.finer
@@ -103,7 +107,7 @@ def shifts(
         findings += [sentence(f, labels, declared) for f in told.findings]
     back = reversals(declared, changes, rows, unit, places, labels, draws=draws, seed=seed)
     findings += back.findings
-    conditions = conditions_moved(declared, changes, rows)
+    conditions = [*conditions_moved(declared, changes, rows), *used_conditions]
     ordered = _zones_first(table)
     frame = pd.DataFrame([*ordered, *conditions], columns=COLUMNS)
     return Answer(
@@ -130,7 +134,7 @@ def shifts(
         notes=(
             *beside,
             *_forecasts_said(scored),
-            *_conditions_said(conditions, labels, declared),
+            *_conditions_said([c for c in conditions if c["zone"]], labels, declared),
         ),
     )
 
@@ -192,12 +196,19 @@ def _one(
                 "adjustment": change.id, "what": m.what, "name": None if m.what == "zone" else m.name,
                 "zone": m.name if m.what == "zone" else None, "before": m.before, "after": m.after,
                 "change": m.after - m.before, "change_low": m.low, "change_high": m.high, "p": float(p[i]),
-                "p_holm": float(adjusted[i]), "nap": m.nap,
+                "p_holm": float(adjusted[i]), "nap": m.nap.nap,
                 "sessions_before": sessions[0], "sessions_after": sessions[1],
             }
         )  # fmt: skip
-        finer.append({"adjustment": change.id, "name": m.name, "tau_u": m.tau_u, "log_odds_ratio": m.log_odds,
-                      "lag_one": m.lag_one, "trend": m.trend})  # fmt: skip
+        half = t_quantile(0.975, m.beside_trend.degrees) * m.beside_trend.se
+        finer.append(
+            {
+                "adjustment": change.id, "name": m.name, "nap": m.nap.nap, "nap_low": m.nap.low,
+                "nap_high": m.nap.high, "tau_u": m.tau_u, "log_odds_ratio": m.log_odds, "lag_one": m.lag_one,
+                "trend": m.trend, "step_beside_trend": m.beside_trend.step,
+                "step_low": m.beside_trend.step - half, "step_high": m.beside_trend.step + half,
+            }
+        )  # fmt: skip
         interesting = (
             main[i] or verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[i] <= level[i])
         )

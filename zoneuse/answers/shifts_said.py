@@ -67,10 +67,12 @@ def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Decla
         word = "is used more" if verdict == ROSE else "is used less"
         if m.what == "behaviour":
             word = "is seen more" if verdict == ROSE else "is seen less"
+        step = m.beside_trend
         trend = (
-            " A straight trend through both sides fits nearly as well: it may be that."
+            f" A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
+            f"{100 * step.step:+.0f} points)."
             if told["why"] == "trend"
-            else ""
+            else " This rests on the plain difference."
         )
         drawn = " Its day was drawn by lot." if told["drawn"] else ""
         return Finding(

@@ -202,7 +202,9 @@ def _steepest(ts: Floats, vs: Floats, near: float) -> float:
 
 
 def median_held(days: ArrayLike, ended: ArrayLike) -> float:
-    """How long half of all charges hold, where some were not waited out (Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457).
+    """How long half of all charges hold, where some were not waited out.
+
+    Kaplan & Meier 1958, J. Am. Stat. Assoc. 53:457.
 
     ``days`` (n,) each charge held, ``ended`` (n,) False where water came before the end. inf where it is not reached.
 

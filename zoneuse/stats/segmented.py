@@ -85,19 +85,24 @@ class Step:
     p: float
 
 
-def ar_step(values: ArrayLike, after: ArrayLike, phi: float) -> Step:
+def ar_step(values: ArrayLike, after: ArrayLike, phi: float, trend: bool = False) -> Step:
     """The step between phases by generalised least squares with errors of lag-1 dependence ``phi``.
 
-    ``values`` in order of time, evenly spaced; degrees of freedom are their number less two.
+    ``values`` in order of time, evenly spaced; ``trend`` lets a straight line run through both phases
+    (segmented regression without a bend). Degrees of freedom are their number less the terms.
+
+    >>> round(ar_step(np.arange(20.0), np.arange(20) >= 10, 0.0, trend=True).step, 6)
+    0.0
     """
     y, x = np.asarray(values, np.float64), np.asarray(after, np.float64)
-    design = np.column_stack([np.ones(y.size), x])
+    columns = [np.ones(y.size), x, np.arange(y.size) - (y.size - 1) / 2]
+    design = np.column_stack(columns if trend else columns[:2])
     lagged, outcome = _whiten(design, phi), _whiten(y[:, None], phi)[:, 0]
     inverse = np.linalg.pinv(lagged.T @ lagged)
     coef = inverse @ lagged.T @ outcome
     residual = outcome - lagged @ coef
-    se = float(np.sqrt(inverse[1, 1] * float(residual @ residual) / max(y.size - 2, 1)))
-    degrees = max(y.size - 2.0, 1.0)
+    se = float(np.sqrt(inverse[1, 1] * float(residual @ residual) / max(y.size - design.shape[1], 1)))
+    degrees = max(float(y.size - design.shape[1]), 1.0)
     p = 2 * t_tail(abs(float(coef[1])) / se, degrees) if se > 0 else (1.0 if coef[1] == 0 else 0.0)
     return Step(float(coef[0]), float(coef[1]), se, phi, degrees, float(min(p, 1.0)))
 
