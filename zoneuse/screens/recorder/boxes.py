@@ -123,7 +123,10 @@ def _write(screen: WatchScreen, moment: Moment) -> None:
             return None
         return understand(core.plan.declared, text.split(), moment.at, known.open_periods)
 
-    hint = f"{', '.join(WHATS[:6])} …: then the animal's key, and more words. Anything else is a note."
+    hint = (
+        f"{', '.join(WHATS[:6])} …: then the animal's key, and more words. "
+        "adjust water ZONE 2 l. Anything else is a note."
+    )
     screen.app.push_screen(AskText("Note (the beat goes on)", hint, check), take)
 
 

@@ -8,9 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from ...journal.fold import Entry
-from ...study.clock import iso_local
+from ...study.clock import iso_local, study_day
 from ...study.model import Animal, Declaration
-from ...study.names import UnknownNameError, find_who
+from ...study.names import UnknownNameError, find_who, find_zone
 from .recall import PERIODS
 
 # Words with a meaning of their own; anything else is a free note.
@@ -41,6 +41,8 @@ def understand(
     The first word (or two) says what; an animal's id, key or label may follow; the rest is the value.
     ``over`` after a period (shedding, gravid …) ends the open one.
     """
+    if words and words[0].lower() == "adjust":
+        return _adjustment(declared, words[1:], at)
     what, rest = _what(words)
     if what is None:
         if start is not None or until is not None:
@@ -69,6 +71,36 @@ def understand(
     if start is not None and until is not None and until < start:
         raise ValueError("it would end before it began")
     return Said("context", {k: v for k, v in fields.items() if v is not None}, closes)
+
+
+def _adjustment(declared: Declaration, words: Sequence[str], at: datetime) -> Said:
+    """``adjust water moss_end 2 l expects moss_end:up because the hide is dry`` as a change on record."""
+    # Loaded on use: few sessions change anything, and the recorder must open at once.
+    from ...journal.adjustments import new_adjustment_id, read_expects, split_amount
+    from ...journal.records import ADJUSTMENTS, SETTLE_H
+
+    lower = [word.lower() for word in words]
+    cut = lower.index("because") if "because" in lower else len(words)
+    why, words = " ".join(words[cut + 1 :]), list(words[:cut])
+    cut = next((i for i, word in enumerate(words) if word.lower() == "expects"), len(words))
+    expected = [read_expects(declared, text) for text in words[cut + 1 :]]
+    what, names = (words[0].lower() if words[:cut] else ""), words[1:cut]
+    if what not in ADJUSTMENTS or not names:
+        raise ValueError(
+            f"say what and where: adjust water ZONE 2 l; what is one of {', '.join(ADJUSTMENTS)}"
+        )
+    zones, amount, unit = split_amount(names)
+    fields: dict[str, Any] = {
+        "adjustment": new_adjustment_id(what, study_day(declared, at), ()),
+        "what": what,
+        "zones": [find_zone(declared, name, None).id for name in zones],
+        "amount": amount,
+        "unit": unit,
+        "why": why or None,
+        "expects": [{"zone": zone, "direction": way} for zone, way in expected] or None,
+        "settle_h": SETTLE_H[what],
+    }
+    return Said("adjusted", {k: v for k, v in fields.items() if v is not None})
 
 
 def _what(words: Sequence[str]) -> tuple[str | None, list[str]]:

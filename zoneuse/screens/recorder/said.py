@@ -12,6 +12,9 @@ def write_said(core: Recorder, said: Said, moment: Moment) -> None:
     if said.kind == "noted":
         core.note(str(said.fields["text"]), moment)
         return
+    if said.kind == "adjusted":
+        core.adjusted(moment, **said.fields)
+        return
     core.context(moment=moment, **said.fields)
     if said.closes is not None:
         core.ledger.replace_other(said.closes.place, core.ledger.lines[-1], moment)
