@@ -168,3 +168,25 @@ def test_the_change_of_mean_shares_covers_what_is_true() -> None:
         found, _, _ = change_of_mean_shares(*both)
         covered += found.low[0] <= 0.25 <= found.high[0]
     assert 0.92 <= covered / 500 <= 0.99
+
+
+def test_cliffs_delta_and_the_nile_by_the_same_functions() -> None:
+    # Cliff's delta is 2 NAP - 1; data of R's effect-size documentation (attribution from memory).
+    treat, control = [10, 10, 20, 20, 20, 30, 30, 30, 40, 50], [10, 20, 30, 40, 40, 50]
+    assert 2 * nap(control, treat).nap - 1 == pytest.approx(-0.25)
+    # Nile (Cobb 1978, Biometrika 65:243; attribution from memory): change after 1898.
+    nile = sm.datasets.nile.load_pandas().data["volume"].to_numpy(float)
+    before, after = nile[:28], nile[28:]
+    assert 1 - nap(before, after).nap == pytest.approx(0.9010417, abs=1e-6)
+    assert after.mean() - before.mean() == pytest.approx(-247.7777778)
+    assert theil_sen(np.arange(nile.size), nile).slope == pytest.approx(-2.6)
+
+
+def test_kendalls_s_is_what_tau_u_takes_out() -> None:
+    # Hollander & Wolfe 1973, p. 185 ff (R ?cor.test; attribution from memory): S 16 of 36 pairs.
+    x = [44.4, 45.9, 41.9, 53.3, 44.7, 44.1, 50.7, 45.2, 60.1]
+    y = [2.6, 3.1, 2.5, 5.0, 3.6, 4.0, 5.2, 2.8, 3.8]
+    in_order = [value for _, value in sorted(zip(x, y, strict=True))]
+    # Against one later value above all: pairs between phases are all won, so tau-U is 1 - S / 9.
+    assert tau_u(in_order, [99.0]) == pytest.approx((9 - 16) / 9)
+    assert pytest.approx(stats.kendalltau(x, y).statistic) == 16 / 36

@@ -37,12 +37,12 @@ COLUMNS = [
     "p", "p_holm", "nap", "sessions_before", "sessions_after",
 ]  # fmt: skip
 SHOWN = (
-    Column("adjustment", "Change", narrow=False),
+    Column("adjustment", "Change"),
     Column("zone or name", "Where, what", "first"),
     Column("before", "Before", "share", narrow=False),
     Column("after", "After", "share"),
-    Column("change", "Change", "points"),
-    Column("change", "95 %", "points-range"),
+    Column("change", "Points", "points"),
+    Column("change", "95 %", "points-range", narrow=False),
     Column("p", "By luck", "chance", narrow=False),
 )
 
