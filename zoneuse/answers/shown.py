@@ -56,8 +56,10 @@ def _table(answer: Answer, width: int) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2 if wide else 1, 0, 0))
     columns = [column for column in answer.shown if wide or column.narrow]
     for column in columns:
-        left = column.shown in ("text", "bar")
-        table.add_column(Text(column.heading), justify="left" if left else "right", no_wrap=not left)
+        left = column.shown in ("text", "first")
+        table.add_column(
+            Text(column.heading), justify="left" if left else "right", no_wrap=not left, overflow="fold"
+        )
     for row in rows(answer.table):
         table.add_row(*(Text(cell(column, row, answer)) for column in columns))
     return table
