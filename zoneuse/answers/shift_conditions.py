@@ -142,7 +142,7 @@ def conditions_used(change: Adjustment, found: Sides, draws: int, seed: int) -> 
         told.append(
             {
                 "adjustment": change.id, "what": "condition", "name": quantity, "zone": None,
-                "before": float(parts[0].mean()), "after": float(parts[1].mean()), "change": step,
+                "before": float(parts[0].mean()), "after": float(parts[0].mean()) + step, "change": step,
                 "change_low": step - half, "change_high": step + half, "p": float(tested.p[0]), "p_holm": None,
                 "nap": nap(parts[0], parts[1]).nap,
                 "sessions_before": sessions[0], "sessions_after": sessions[1],

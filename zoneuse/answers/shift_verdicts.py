@@ -110,5 +110,6 @@ def verdict_of(
             return TOO_EARLY, "dependent"
         return (ROSE if m.after > m.before else FELL), "trend" if m.trend and not drawn else ""
     if max(abs(m.even_low), abs(m.even_high)) <= held_within and min(counts) >= 5:
-        return HELD, ""
+        # The limits take units as independent: where they are not, sameness is not shown.
+        return (HELD, "") if m.lag_one <= DEPENDENT else (TOO_EARLY, "dependent")
     return TOO_EARLY, "spread"

@@ -131,11 +131,23 @@ class Study:
             sessions=sessions,
         )
 
-    def shifts(self, *, cluster: str | None = None, **asked: Unpack[Asked]) -> Answer:
-        """What moved after each change on record, against what was expected of it."""
+    def shifts(
+        self, *, cluster: str | None = None, held_within: float = 0.10, **asked: Unpack[Asked]
+    ) -> Answer:
+        """What moved after each change on record, against what was expected of it.
+
+        ``held_within`` is how far either way the 90 % interval of a change may reach for a share to have held.
+        """
         from .shifts import shifts
 
-        return shifts(self.declared, self.journals, self.moments, self._filters(asked), cluster=cluster)
+        return shifts(
+            self.declared,
+            self.journals,
+            self.moments,
+            self._filters(asked),
+            cluster=cluster,
+            held_within=held_within,
+        )
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""

@@ -14,11 +14,23 @@ from .output import print_answer
 @click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")
 @filter_options
 @click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@click.option(
+    "--held-within",
+    type=click.FloatRange(0, 0.5, min_open=True),
+    default=0.10,
+    show_default=True,
+    help="How far either way a share may have moved and still have held.",
+)
 @json_csv_options
 @study_option
 def shifts(
-    folder: Path, as_json: bool, csv_file: Path | None, cluster: str | None, **asked: str | None
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    cluster: str | None,
+    held_within: float,
+    **asked: str | None,
 ) -> None:
     """What moved after each change on record, against what was expected, and how sure is that."""
     study, filters = open_for(folder, asked)
-    print_answer(study.shifts(cluster=cluster, **filters), as_json, csv_file)
+    print_answer(study.shifts(cluster=cluster, held_within=held_within, **filters), as_json, csv_file)
