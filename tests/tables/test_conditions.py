@@ -15,9 +15,10 @@ from tests.making import TWO_ZONES, scans, session, study_folder, vienna
 from zoneuse import open_study
 from zoneuse.readings.moisture import vpd_kpa
 from zoneuse.readings.store import Intake, PartWriter, commit, new_id
+from zoneuse.study.clock import to_ms
 from zoneuse.study.file import load_declaration
 from zoneuse.tables.choices import choices
-from zoneuse.tables.conditions import Conditions, conditions, to_ms
+from zoneuse.tables.conditions import Conditions, conditions
 from zoneuse.tables.phases import adjustments
 
 START = vienna("2026-03-01T12:00")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -294,8 +294,3 @@ def _tested_said(tested: pd.DataFrame) -> str:
         f"Backtest: {held} of {len(made)} earlier forecasts (6, 4 and 2 days before a crossing) held it within their "
         f"80 % interval; the median error was {error:.1f} days.{open_ended}"
     )  # fmt: skip
-
-
-def said_alerts(answer: ClimateAnswer) -> Sequence[str]:
-    """Why the keeper is needed today; empty where not."""
-    return [str(w) for w in answer.parts["alerts"]["why"]]

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from ..stats.permutation import permute_phases
 from ..stats.quantiles import t_quantile, t_tail
 from ..stats.single_case import nap
+from ..study.clock import to_ms
 from ..study.model import Declaration
 from ..tables.choices import choices
-from ..tables.conditions import conditions, to_ms
+from ..tables.conditions import conditions
 from ..tables.phases import Adjustment
 from .shift_phases import Sides, windows
 

@@ -20,7 +20,6 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-ENCODING_WORDS = {"utf-8": "UTF-8", "cp1252": "Windows-1252", "utf-16-le": "UTF-16", "utf-16-be": "UTF-16"}
 
 
 @dataclass(frozen=True, slots=True)

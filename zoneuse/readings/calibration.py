@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 import numpy as np
 
+from ..study.clock import to_ms
 from .arrow_arrays import Times, Values
 from .salts import salt_humidity_pct
 
@@ -149,6 +150,7 @@ def correct_clock(times_ms: Times, checks: Sequence[ClockReading]) -> Times:
     One check shifts all times by what the clock was off; between two the error grows evenly, and beyond
     the first and last it goes on at the drift of the nearest two.
 
+    >>> from datetime import UTC
     >>> from zoneuse.study.model import ClockCheck
     >>> at = datetime(2026, 3, 1, tzinfo=UTC)
     >>> fast = ClockCheck(true=at, shown=at + timedelta(seconds=130))
@@ -158,8 +160,8 @@ def correct_clock(times_ms: Times, checks: Sequence[ClockReading]) -> Times:
     if not checks or len(times_ms) == 0:
         return times_ms
     ordered = sorted(checks, key=lambda c: c.shown)
-    shown = np.array([_ms(c.shown) for c in ordered], np.int64)
-    late = np.array([_ms(c.shown) - _ms(c.true) for c in ordered], np.float64)
+    shown = np.array([to_ms(c.shown) for c in ordered], np.int64)
+    late = np.array([to_ms(c.shown) - to_ms(c.true) for c in ordered], np.float64)
     if len(ordered) == 1 or shown[0] == shown[-1]:
         return times_ms - int(late[-1])
     segment = np.clip(np.searchsorted(shown, times_ms, "right") - 1, 0, len(shown) - 2)
@@ -177,10 +179,6 @@ def drift_s_per_day(checks: Sequence[ClockReading]) -> float | None:
     first, last = ordered[0], ordered[-1]
     gained = (last.shown - last.true) - (first.shown - first.true)
     return gained.total_seconds() / ((last.true - first.true) / timedelta(days=1))
-
-
-def _ms(at: datetime) -> int:
-    return int((at - datetime(1970, 1, 1, tzinfo=UTC)) / timedelta(milliseconds=1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from zoneuse.study.clock import lights_at
+from zoneuse.study.clock import lights_at, to_ms
 from zoneuse.study.model import Declaration, Logger, Placement
 
 from .quality import DRIER, LAMP, SWAPPED, Flags, believed, drier_than_open, sees_lamp, swapped_at
@@ -58,12 +58,8 @@ def cross_flag(declared: Declaration, loaded: Mapping[str, dict[str, Series]]) -
 
 def span_ms(placement: Placement) -> tuple[int, int]:
     """A placement's start and end in ms; open ends lie before and after all readings."""
-    start = -_FOREVER_MS if placement.start is None else _ms(placement.start)
-    return start, _FOREVER_MS if placement.until is None else _ms(placement.until)
-
-
-def _ms(at: datetime) -> int:
-    return int((at - _EPOCH) / timedelta(milliseconds=1))
+    start = -_FOREVER_MS if placement.start is None else to_ms(placement.start)
+    return start, _FOREVER_MS if placement.until is None else to_ms(placement.until)
 
 
 def _within(series: Series, placement: Placement) -> slice:
@@ -107,7 +103,7 @@ def lit_spans(declared: Declaration, enclosure: str, low_ms: int, high_ms: int) 
         off = datetime.combine(day, lights.off, declared.timezone)
         if off <= on:
             off += timedelta(days=1)
-        found.append((_ms(on.astimezone(UTC) + summer), _ms(off.astimezone(UTC) + summer)))
+        found.append((to_ms(on.astimezone(UTC) + summer), to_ms(off.astimezone(UTC) + summer)))
     return found
 
 

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from pathlib import Path
@@ -225,13 +225,4 @@ def undo_file(study: Path, file: str, made: datetime) -> list[Intake]:
                     "zoneuse readings lists what is there")  # fmt: skip
     for intake in found:
         undo(study, intake.id, made.isoformat())
-    return found
-
-
-def loggers_of(intaken: Sequence[Intake]) -> Mapping[str, list[Intake]]:
-    """Which intakes hold readings of which logger."""
-    found: dict[str, list[Intake]] = {}
-    for intake in intaken:
-        for part in intake.parts:
-            found.setdefault(part.logger, []).append(intake)
     return found

@@ -23,8 +23,6 @@ GREENSPAN: dict[str, tuple[tuple[float, ...], float, float]] = {
 _NABR_C = (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 _NABR_PCT = (63.5, 62.2, 60.7, 59.1, 57.6, 56.03, 54.55, 53.17)
 SALTS = (*GREENSPAN, "NaBr")
-# A keeper's damp salt in a box is good to this; the pure solution's own uncertainty is smaller.
-KITCHEN_PCT = 2.0
 
 
 def salt_name(text: str) -> str | None:

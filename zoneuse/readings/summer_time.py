@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,14 +11,6 @@ from .local_time import to_utc, zone_words
 from .rows import Refused
 
 HOUR_MS = 3_600_000
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Rows with their UTC time: ``rows`` index the local times that were given."""
-
-    rows: NDArray[np.intp]
-    at_ms: Times
 
 
 def place(

@@ -96,8 +96,8 @@ def cut_to_offered(spans: tuple[Span, ...], low: float, high: float) -> tuple[Sp
 class TwoEnds:
     """The slopes at both ends of what was offered, and the one-sided chances of slopes as steep by luck.
 
-    ``p_top`` is small only if the curve rises at the low end and falls at the high one, ``p_bottom`` only
-    if it does the reverse, ``p_rising`` and ``p_falling`` only if it does the same at both.
+    ``p_top`` is small only if the curve rises at the low end and falls at the high one, ``p_rising`` only if
+    it rises at both.
     """
 
     slope_low: float
@@ -111,19 +111,9 @@ class TwoEnds:
         return max(self.p_up_low, 1 - self.p_up_high)
 
     @property
-    def p_bottom(self) -> float:
-        """Falls, then rises."""
-        return max(1 - self.p_up_low, self.p_up_high)
-
-    @property
     def p_rising(self) -> float:
         """Rises at both ends."""
         return max(self.p_up_low, self.p_up_high)
-
-    @property
-    def p_falling(self) -> float:
-        """Falls at both ends."""
-        return max(1 - self.p_up_low, 1 - self.p_up_high)
 
 
 def two_ends(
@@ -146,19 +136,3 @@ def two_ends(
         slopes.append(slope)
         tails.append(t_tail(slope / error, degrees) if error > 0 and degrees >= 1 else 0.5)
     return TwoEnds(slopes[0], slopes[1], tails[0], tails[1])
-
-
-def p_end_to_end_rise(
-    coef: ArrayLike, cov: ArrayLike, low: float, high: float, degrees: float = float("inf")
-) -> float:
-    """One-sided chance, by luck alone, of a curve that rises as much from ``low`` to ``high``.
-
-    One minus it is that of a fall as large. A curve that rises on the whole may still level off at an end.
-
-    >>> p_end_to_end_rise([1.0, 0.0], [[0.04, 0.0], [0.0, 0.0001]], -1.0, 1.0) < 0.001
-    True
-    """
-    weight = np.array([high - low, high**2 - low**2])
-    rise = float(weight @ np.asarray(coef, np.float64))
-    error = float(np.sqrt(max(weight @ np.asarray(cov, np.float64) @ weight, 0.0)))
-    return t_tail(rise / error, degrees) if error > 0 and degrees >= 1 else 0.5

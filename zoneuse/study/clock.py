@@ -26,6 +26,15 @@ def to_utc(value: datetime | date, zone: tzinfo) -> datetime:
     return value.astimezone(UTC)
 
 
+def to_ms(at: datetime) -> int:
+    """An aware time as whole milliseconds since 1970 UTC, as readings hold it.
+
+    >>> to_ms(datetime(1970, 1, 1, 0, 0, 1, 500_000, tzinfo=UTC))
+    1500
+    """
+    return round(at.timestamp() * 1000)
+
+
 def study_day(declared: Declaration, at: datetime) -> date:
     """The day a moment counts for: days begin at ``day_starts``, so a night can be one day."""
     local = at.astimezone(declared.timezone)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from ..readings.cross_checks import load_all, span_ms
 from ..readings.joining import interpolate
 from ..readings.moisture import dew_point_c, vpd_kpa
 from ..readings.series import Series
+from ..study.clock import to_ms
 from ..study.model import Declaration, Placement
 from .phases import Adjustment
 
@@ -31,10 +31,6 @@ class Conditions:
 
     def __bool__(self) -> bool:
         return bool(self.values)
-
-
-def to_ms(at: datetime) -> int:
-    return round(at.timestamp() * 1000)
 
 
 def conditions(
