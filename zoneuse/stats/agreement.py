@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .quantiles import normal_quantile, t_quantile
+from .quantiles import t_quantile
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
@@ -59,9 +59,9 @@ def agreement(
     many there are to choose from (for AC1; default: as many as either used).
 
     Kappa: Cohen 1960, Educ. Psychol. Meas. 20:37-46. AC1: Gwet 2008, Br. J. Math. Stat. Psychol. 61:29-48. Errors
-    by linearisation: for single moments this is Fleiss, Cohen & Everitt 1969, Psychol. Bull. 72:323-327;
-    moments of one session are summed first (Yang & Zhou 2014, Stat. Med. 33:2612-2633, for kappa), with
-    Student's t of sessions - 1. Limits are taken on log(1 - coefficient), so that none passes 1; where all
+    of single moments by linearisation (Fleiss, Cohen & Everitt 1969, Psychol. Bull. 72:323-327); of sessions by
+    leaving out one at a time (Efron & Tibshirani 1993, An Introduction to the Bootstrap, chapter 11), with
+    Student's t of sessions - 1. Limits are taken on log(1 - coefficient), so that none passes 1. Where all
     moments agree the lower one is the share of agreement that would be seen without a fault in so many
     looks in 1 of 40 tries (looks: the sessions where given). ValueError for codes of different lengths.
 
@@ -70,32 +70,30 @@ def agreement(
     (0.75, 0.5, 0.5)
     """
     one, other, group = _paired(a, b, cluster)
-    n = one.size
-    used = int(max(one.max(initial=-1), other.max(initial=-1))) + 1
-    present = np.unique(np.concatenate([one, other])).size
-    size = present if categories is None else max(categories, present)
-    clusters = 0 if group is None else int(np.unique(group).size)
-    if n == 0:
-        nan = float("nan")
-        return Agreement(0, clusters, size, *[nan] * 14)
-    first, second = (np.bincount(codes, minlength=used) / n for codes in (one, other))
-    same = (one == other).astype(np.float64)
-    agreed = float(same.mean())
-    by_chance = float(first @ second)
-    both = (first + second) / 2
-    # Linearised: what each moment adds to the estimates' error.
-    of_chance = second[one] + first[other] - 2 * by_chance
-    spread = 1 - 2 * both
-    # AC1's chance is the share of moments that are hard, spread evenly over the categories.
-    by_chance_1 = float((both * (1 - both)).sum() / (size - 1)) if size > 1 else 1.0
-    of_chance_1 = ((spread[one] + spread[other]) / 2 - float(spread @ both)) / max(size - 1, 1)
-    kappa = _coefficient(agreed, by_chance, same, of_chance, group, confidence)
-    ac1 = _coefficient(agreed, by_chance_1, same, of_chance_1, group, confidence)
-    plain = _coefficient(agreed, 0.0, same, np.zeros(n), group, confidence)
+    used = np.unique(np.concatenate([one, other]))
+    size = max(used.size, categories or 0)
+    clusters = 0 if group is None else int(group.max(initial=-1)) + 1
+    if one.size == 0:
+        return Agreement(0, clusters, size, *[float("nan")] * 14)
+    one, other = np.searchsorted(used, one), np.searchsorted(used, other)
+    table = _tables(one, other, None, used.size)[0]
+    n = float(table.sum())
+    of_all = _of_tables(table[None], size)
+    if group is None:
+        errors = _linearised(one, other, table / n, size)
+        limits = [_limits(v[0], e, c[0], one.size, np.inf, confidence)
+                  for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
+    else:
+        left = _of_tables(table - _tables(one, other, group, used.size), size)
+        errors = [_jackknife(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
+        limits = [_limits(v[0], e, c[0], clusters, clusters - 1, confidence)
+                  for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
+    agreed, kappa, ac1 = (float(v[0]) for v in of_all.values)
+    first, second = table.sum(axis=1) / n, table.sum(axis=0) / n
     return Agreement(
-        n, clusters, size, agreed, max(plain.low, 0.0), plain.high, by_chance, float(both.max()),
-        kappa.value, kappa.error, _chance_error(first, second, n), kappa.low, kappa.high,
-        ac1.value, ac1.error, ac1.low, ac1.high,
+        int(n), clusters, size, agreed, max(limits[0][0], 0.0), limits[0][1], float(first @ second),
+        float((first + second).max() / 2), kappa, errors[1], _chance_error(first, second, n), *limits[1],
+        ac1, errors[2], *limits[2],
     )  # fmt: skip
 
 
@@ -110,50 +108,86 @@ def _paired(a: ArrayLike, b: ArrayLike, cluster: ArrayLike | None) -> tuple[Code
     return one[known], other[known], np.unique(group[known], return_inverse=True)[1].astype(np.int64)
 
 
+def _tables(one: Codes, other: Codes, group: Codes | None, size: int) -> Floats:
+    """Counts, clusters x categories x categories; one table without clusters."""
+    where = np.zeros(one.size, np.int64) if group is None else group
+    tables = np.zeros((int(where.max(initial=0)) + 1, size, size))
+    np.add.at(tables, (where, one, other), 1.0)
+    return tables
+
+
 @dataclass(frozen=True, slots=True)
-class _Coefficient:
-    value: float
-    error: float
-    low: float
-    high: float
+class _OfTables:
+    """Share agreed, kappa and AC1 of each table, and the agreement by chance that each allows for."""
+
+    values: tuple[Floats, Floats, Floats]
+    chances: tuple[Floats, Floats, Floats]
 
 
-def _coefficient(
-    agreed: float, by_chance: float, same: Floats, of_chance: Floats, group: Codes | None, confidence: float
-) -> _Coefficient:
-    """(agreed - chance) / (1 - chance) with its error and limits."""
-    nan = float("nan")
-    if by_chance >= 1:
-        return _Coefficient(nan, nan, nan, nan)
-    value = (agreed - by_chance) / (1 - by_chance)
-    each = (same - agreed) / (1 - by_chance) - (1 - agreed) / (1 - by_chance) ** 2 * of_chance
-    n = each.size
-    if group is None:
-        error, quantile, looks = float(np.sqrt((each**2).sum())) / n, normal_quantile((1 + confidence) / 2), n
-    else:
-        sums = np.bincount(group, weights=each)
-        looks = sums.size
-        if looks < 2:
-            return _Coefficient(value, nan, nan, nan)
-        error = float(np.sqrt(looks / (looks - 1) * (sums**2).sum())) / n
-        quantile = t_quantile((1 + confidence) / 2, looks - 1)
-    apart = 1 - value
-    if agreed >= 1:
+def _of_tables(tables: Floats, size: int) -> _OfTables:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = tables / tables.sum(axis=(1, 2), keepdims=True)
+        agreed = np.trace(part, axis1=1, axis2=2)
+        first, second = part.sum(axis=2), part.sum(axis=1)
+        both = (first + second) / 2
+        by_chance = (first * second).sum(axis=1)
+        # AC1's chance: the moments that are hard, spread evenly over the categories.
+        hard = (both * (1 - both)).sum(axis=1) / (size - 1) if size > 1 else np.ones(agreed.size)
+        none = np.zeros(agreed.size)
+        chances = none, by_chance, hard
+        values = tuple(np.where(c < 1, (agreed - c) / (1 - c), np.nan) for c in chances)
+    return _OfTables((values[0], values[1], values[2]), chances)
+
+
+def _linearised(one: Codes, other: Codes, part: Floats, size: int) -> list[float]:
+    """Errors of share agreed, kappa and AC1 where every moment stands by itself."""
+    first, second = part.sum(axis=1), part.sum(axis=0)
+    both, spread = (first + second) / 2, 1 - (first + second)
+    same, agreed = (one == other).astype(np.float64), float(np.trace(part))
+    by_chance = float(first @ second)
+    hard = float((both * (1 - both)).sum()) / (size - 1) if size > 1 else 1.0
+    of_chance = second[one] + first[other] - 2 * by_chance
+    of_hard = ((spread[one] + spread[other]) / 2 - float(spread @ both)) / max(size - 1, 1)
+    errors = []
+    for chance, each in ((0.0, np.zeros(one.size)), (by_chance, of_chance), (hard, of_hard)):
+        if chance >= 1:
+            errors.append(float("nan"))
+            continue
+        adds = (same - agreed) / (1 - chance) - (1 - agreed) / (1 - chance) ** 2 * each
+        errors.append(float(np.sqrt((adds**2).sum())) / one.size)
+    return errors
+
+
+def _jackknife(value: float, left: Floats) -> float:
+    """The error from the estimates without one cluster each; NaN where one cluster carries it alone."""
+    if left.size < 2 or not np.isfinite(left).all():
+        return float("nan")
+    return float(np.sqrt((left.size - 1) / left.size * ((left - value) ** 2).sum()))
+
+
+def _limits(
+    value: float, error: float, chance: float, looks: float, degrees: float, confidence: float
+) -> tuple[float, float]:
+    """Limits on log(1 - value); the exact bound where there was no fault; NaN where nothing is known."""
+    if not np.isfinite(value) or degrees < 1:
+        return float("nan"), float("nan")
+    if value >= 1:
         fewest = ((1 - confidence) / 2) ** (1 / looks)
-        return _Coefficient(value, error, (fewest - by_chance) / (1 - by_chance), value)
-    if error == 0:
-        return _Coefficient(value, error, value, value)
-    reach = np.exp(quantile * error / apart)
-    return _Coefficient(value, error, max(1 - apart * float(reach), -1.0), 1 - apart / float(reach))
+        return (fewest - chance) / (1 - chance), float(value)
+    if not error > 0:
+        return float("nan"), float("nan")
+    # Beyond exp(50) times further from 1 is below -1 in any case.
+    reach = float(np.exp(min(t_quantile((1 + confidence) / 2, degrees) * error / (1 - value), 50.0)))
+    return max(1 - (1 - float(value)) * reach, -1.0), 1 - (1 - float(value)) / reach
 
 
-def _chance_error(first: Floats, second: Floats, n: int) -> float:
+def _chance_error(first: Floats, second: Floats, n: float) -> float:
     """Kappa's error where only chance agrees (Fleiss, Cohen & Everitt 1969)."""
     by_chance = float(first @ second)
     if by_chance >= 1:
         return float("nan")
     inner = by_chance + by_chance**2 - float((first * second * (first + second)).sum())
-    return float(np.sqrt(inner / n)) / (1 - by_chance)
+    return float(np.sqrt(max(inner, 0.0) / n)) / (1 - by_chance)
 
 
 def confusion(a: ArrayLike, b: ArrayLike, categories: int) -> NDArray[np.int64]:
@@ -170,6 +204,70 @@ def confusion(a: ArrayLike, b: ArrayLike, categories: int) -> NDArray[np.int64]:
     table = np.zeros((categories, categories), np.int64)
     np.add.at(table, (one, other), 1)
     return table
+
+
+@dataclass(frozen=True, slots=True)
+class CategoryAgreement:
+    """For each category: moments either observer put there, those both did, and their agreement on it.
+
+    ``agreement`` is twice the moments both put there over the sum of what each put there: the chance that
+    one says so where the other does. NaN for a category nobody used.
+    """
+
+    examples: Codes
+    both: Codes
+    agreement: Floats
+    low: Floats
+    high: Floats
+
+
+def category_agreement(
+    a: ArrayLike,
+    b: ArrayLike,
+    categories: int,
+    cluster: ArrayLike | None = None,
+    *,
+    confidence: float = 0.95,
+    compared: int = 1,
+) -> CategoryAgreement:
+    """Agreement on each category by itself (Cicchetti & Feinstein 1990, J. Clin. Epidemiol. 43:551-558).
+
+    Codes and clusters as for ``agreement`` (without clusters each moment stands by itself). Limits hold for
+    ``compared`` categories at once (Bonferroni).
+
+    >>> found = category_agreement([0, 0, 0, 1, 1, 1], [0, 0, 1, 1, 1, 0], 2)
+    >>> found.examples, found.both, found.agreement.round(3)
+    (array([4, 4]), array([2, 2]), array([0.667, 0.667]))
+    """
+    one, other, group = _paired(a, b, cluster)
+    if max(one.max(initial=-1), other.max(initial=-1)) >= categories:
+        raise ValueError(f"codes: expected 0 to {categories - 1}")
+    where = np.arange(one.size) if group is None else group
+    tables = _tables(one, other, where, categories)
+    whole = tables.sum(axis=0)
+    either = whole.sum(axis=1) + whole.sum(axis=0)
+    of_all, left = _specific(whole[None])[0], _specific(whole - tables)
+    asked = 1 - (1 - confidence) / max(compared, 1)
+    limits = [
+        _limits(
+            of_all[k], _jackknife(of_all[k], left[:, k]), 0.0, tables.shape[0], tables.shape[0] - 1, asked
+        )
+        for k in range(categories)
+    ]
+    return CategoryAgreement(
+        examples=np.asarray(either - np.diag(whole), np.int64),
+        both=np.asarray(np.diag(whole), np.int64),
+        agreement=of_all,
+        low=np.maximum([low for low, _ in limits], 0.0),
+        high=np.array([high for _, high in limits], np.float64),
+    )
+
+
+def _specific(tables: Floats) -> Floats:
+    """Tables x categories: twice the agreed over the sum of both observers'."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        both = np.diagonal(tables, axis1=1, axis2=2)
+        return np.asarray(2 * both / (tables.sum(axis=1) + tables.sum(axis=2)), np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,9 +353,4 @@ def _alpha_limits(
     if names.size < 2 or not alpha < 1:
         return nan
     left = np.array([_alpha(codes[:, group != name]) for name in names])
-    left = np.log(1 - left[np.isfinite(left) & (left < 1)])
-    if left.size < 2:
-        return nan
-    error = float(np.sqrt((left.size - 1) / left.size * ((left - left.mean()) ** 2).sum()))
-    reach = float(np.exp(t_quantile((1 + confidence) / 2, left.size - 1) * error))
-    return max(1 - (1 - alpha) * reach, -1.0), 1 - (1 - alpha) / reach
+    return _limits(alpha, _jackknife(alpha, left), 0.0, names.size, names.size - 1, confidence)

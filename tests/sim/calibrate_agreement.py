@@ -1,0 +1,76 @@
+"""How often the limits of agreement, kappa and AC1 hold the truth: `python -m tests.sim.calibrate_agreement`.
+
+Two observers record the same sessions of ten scans. Animals keep their behaviour from scan to scan; an observer
+who takes one behaviour for another does so for the whole bout, and is worse in some sessions than in others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoneuse.stats.agreement import agreement
+
+Codes = NDArray[np.int64]
+MIXES = {"four alike": (0.25, 0.25, 0.25, 0.25), "one at 0.9": (0.9, 0.04, 0.03, 0.03)}
+FAULTS = (0.02, 0.10, 0.25)
+SCANS, STAY, WHOLE_BOUT = 10, 0.8, 0.7
+
+
+def observed(
+    sessions: int, animals: int, mix: tuple[float, ...], fault: float, random: np.random.Generator
+) -> tuple[Codes, Codes, Codes]:
+    """Codes of two observers and the session of each moment."""
+    shape = (sessions, animals, SCANS)
+    fresh = random.choice(len(mix), shape, p=mix)
+    begins = random.random(shape) > STAY
+    begins[:, :, 0] = True
+    since = np.maximum.accumulate(np.where(begins, np.arange(SCANS), 0), axis=2)
+    truth = np.take_along_axis(fresh, since, 2)
+    said = []
+    for _ in range(2):
+        worse = fault * random.gamma(2.0, 0.5, (sessions, 1, 1))  # mean 1, varies by session
+        # One draw a bout, or one a scan: both fault with the same chance.
+        by_bout = np.take_along_axis(random.random(shape), since, 2)
+        draw = np.where(random.random((sessions, animals, 1)) < WHOLE_BOUT, by_bout, random.random(shape))
+        said.append(np.where(draw < worse, (truth + 1) % len(mix), truth).ravel())
+    return said[0], said[1], np.repeat(np.arange(sessions), animals * SCANS)
+
+
+def cells(tries: int) -> Iterator[str]:
+    """A row of a table for each cell."""
+    for mix_name, mix in MIXES.items():
+        for fault in FAULTS:
+            large = agreement(*observed(20_000, 4, mix, fault, np.random.default_rng(1))[:2])
+            for sessions in (2, 4, 8, 15, 40):
+                random = np.random.default_rng(1000 + sessions)
+                held = np.zeros(3)
+                width = []
+                known = 0
+                for _ in range(tries):
+                    found = agreement(*observed(sessions, 4, mix, fault, random), categories=4)
+                    if np.isnan(found.kappa_low):
+                        continue
+                    known += 1
+                    width.append(found.kappa_high - found.kappa_low)
+                    held += (
+                        found.agreement_low <= large.agreement <= found.agreement_high,
+                        found.kappa_low <= large.kappa <= found.kappa_high,
+                        found.ac1_low <= large.ac1 <= found.ac1_high,
+                    )
+                share = " | ".join(f"{100 * h / max(known, 1):.1f}" for h in held)
+                yield (
+                    f"| {mix_name} | {large.kappa:.2f} | {large.ac1:.2f} | {sessions} | {share} "
+                    f"| {np.median(width) if width else float('nan'):.2f} | {tries - known} |"
+                )
+
+
+if __name__ == "__main__":
+    print(
+        "| behaviours | kappa | AC1 | sessions | agreement held, % | kappa | AC1 | median width of kappa | no kappa |"
+    )
+    print("|---|---|---|---|---|---|---|---|---|")
+    for line in cells(1000):
+        print(line)
