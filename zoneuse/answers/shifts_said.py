@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..stats.permutation import smallest_p
+import numpy as np
+from numpy.typing import NDArray
+
+from ..stats.permutation import more_needed, smallest_p_within
 from ..study.clock import spoken_time
 from ..study.model import Declaration
 from ..tables.phases import Adjustment
 from .answer import TOO_EARLY, Finding, standing
 from .evidence import Effort, counted
 from .quantities_said import label, said
-from .shift_verdicts import CONFOUNDED, FELL, HELD, ROSE
+from .shift_verdicts import ALPHA, ALPHA_EXPECTED, CONFOUNDED, FELL, HELD, ROSE, Moved
 
 
 def headline(changes: Sequence[Adjustment], did: Effort) -> str:
@@ -24,27 +27,39 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
     )
 
 
-def too_few(
-    change: Adjustment, counts: tuple[int, int], zones: int, expects: bool, least: float | None = None
-) -> str:
+def too_few(change: Adjustment, late: NDArray[np.bool_], slot: NDArray[np.int64], compared: int) -> str:
     """What so few units could never show, and how many more would be enough."""
-    before, after = counts
+    before, after = int((~late).sum()), int(late.sum())
     if min(before, after) == 0:
         side = "before" if before == 0 else "after"
         return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
-    fewest = smallest_p(before, after)
-    least = fewest if least is None else least
+    least = smallest_p_within(late, slot)
     luck = f"at best 1 in {round(1 / least)} by luck" if least < 1 else "any result is as good as luck"
-    if least > fewest:
-        return (
-            f"{change.id}: {before} against {after}, each compared within its enclosure and time of day: even a "
-            f"perfect result could not pass a fair test ({luck}). More of them in each would."
-        )
-    more = "" if expects else f"; 5 against 5 where {zones} zones are compared without an expectation"
+    strata = len(np.unique(slot))
+    where = " in each enclosure and time of day" if strata > 1 else ""
+    enough = _more(late, slot, ALPHA_EXPECTED)
+    if change.expects:
+        more = f"; {enough}{where}" if enough else ""
+    else:
+        rest = _more(late, slot, ALPHA / compared)
+        more = f"; for a zone named beforehand {enough}{where}" if enough else ""
+        more += f"; where {compared} are compared without an expectation, {rest}" if rest else ""
     return (
-        f"{change.id}: {before} against {after}: even a perfect result could not pass a fair test ({luck}). "
-        f"4 against 4 could (1 in 35){more}."
+        f"{change.id}: {before} before against {after} after: even a perfect result could not pass a fair test "
+        f"({luck}){more}."
     )
+
+
+def _more(late: NDArray[np.bool_], slot: NDArray[np.int64], level: float) -> str:
+    """``1 more each side could (4 v 4: 1 in 35)``; empty where no reasonable number would do."""
+    more = more_needed(late, slot, level)
+    if not more:
+        return ""
+    strata = np.unique(slot)
+    before, after = int((~late).sum()) + more * strata.size, int(late.sum()) + more * strata.size
+    codes = np.append(slot, np.repeat(strata, 2 * more))
+    marks = np.append(late, np.tile(np.arange(2 * more) % 2 == 1, strata.size))
+    return f"{more} more each side could ({before} v {after}: 1 in {round(1 / smallest_p_within(marks, codes)):,})"
 
 
 def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Declaration) -> Finding:
@@ -53,49 +68,76 @@ def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Decla
     if "says" in told:
         return Finding((change.id,), TOO_EARLY, "", told["says"])
     m, verdict = told["moved"], told["verdict"]
-    name = labels.get(m.name, m.name)
     before, after = told["sessions"]
-    what = f"After {change.what} on {spoken_time(change.at, declared.timezone)}"
+    what = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(m, labels)}"
     numbers = (
-        f"{100 * m.before:.0f} % of the time before, {100 * m.after:.0f} % after (change "
-        f"{100 * (m.after - m.before):+.0f} points, {100 * m.low:+.0f} to {100 * m.high:+.0f}; "
-        f"{before} against {after} sessions)"
+        f"{_numbers(m, declared.fahrenheit)}; {before} against {after} sessions, p {_chance(told['p'])})"
     )
-    role = _role(told)
-    grade = standing(min(told["sessions"]), min(told["days"]))
+    grade = standing(min(told["sessions"]), min(told["days"])) if verdict in (ROSE, FELL, HELD) else ""
+    return Finding((change.id, m.name), verdict, grade, f"{what}{_ending(told, numbers)}{_role(told)}")
+
+
+def _ending(told: Mapping[str, Any], numbers: str) -> str:
+    """What is said of a share after its name: the word, the numbers, and what they rest on or lack."""
+    m, verdict = told["moved"], told["verdict"]
     if verdict in (ROSE, FELL):
-        word = "is used more" if verdict == ROSE else "is used less"
-        if m.what == "behaviour":
-            word = "is seen more" if verdict == ROSE else "is seen less"
-        step = m.beside_trend
-        trend = (
-            f" A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
-            f"{100 * step.step:+.0f} points)."
-            if told["why"] == "trend"
-            else " This rests on the plain difference."
-        )
-        drawn = " Its day was drawn by lot." if told["drawn"] else ""
-        return Finding(
-            (change.id, m.name), verdict, grade, f"{what}, {name} {word}: {numbers}.{role}{trend}{drawn}"
-        )
+        return f" {_word(m, verdict == ROSE)}: {numbers}.{_rests_on(told)}"
     if verdict == HELD:
-        return Finding((change.id, m.name), HELD, grade, f"{what}, {name} held: {numbers}.{role}")
+        return f" held: {numbers}."
     if verdict == CONFOUNDED:
-        others = "; ".join(told["others"])
-        return Finding(
-            (change.id, m.name),
-            CONFOUNDED,
-            "",
-            f"{what}, {name}: {numbers}. Cannot be put down to it: {others}.{role}",
+        return f": {numbers}. Cannot be put down to it: {'; '.join(told['others'])}."
+    return f": {numbers}; {_HELD_BACK[told['why']]}."
+
+
+_HELD_BACK = {
+    "spread": "cannot be told from chance yet",
+    "dependent": "neighbouring sessions repeat each other too much: only a start day drawn by lot could settle it",
+    "few": "at least 5 sessions on 3 days are needed on each side",
+}
+
+
+def _named(m: Moved, labels: Mapping[str, str]) -> str:
+    return f"the {labels.get(m.name, m.name)} used" if m.what == "condition" else labels.get(m.name, m.name)
+
+
+def _word(m: Moved, up: bool) -> str:
+    if m.what == "condition":
+        return "is higher" if up else "is lower"
+    return f"is {'seen' if m.what == 'behaviour' else 'used'} {'more' if up else 'less'}"
+
+
+def _numbers(m: Moved, fahrenheit: bool) -> str:
+    if m.what == "condition":
+        change = said(m.name, m.after - m.before, fahrenheit, True)
+        return (
+            f"{said(m.name, m.before, fahrenheit)} before, {said(m.name, m.after, fahrenheit)} after (change {change}, "
+            f"{said(m.name, m.low, fahrenheit, True)} to {said(m.name, m.high, fahrenheit, True)}"
         )
-    why = "cannot be told from chance yet"
-    if told["why"] == "dependent":
-        why = (
-            "neighbouring sessions repeat each other too much: only a start day drawn by lot could settle it"
+    return (
+        f"{100 * m.before:.0f} % of the time before, {100 * m.after:.0f} % after (change "
+        f"{100 * (m.after - m.before):+.0f} points, {100 * m.low:+.0f} to {100 * m.high:+.0f}"
+    )
+
+
+def _chance(p: float) -> str:
+    return f"{p:.3f}" if p >= 0.001 else "under .001"
+
+
+def _rests_on(told: Mapping[str, Any]) -> str:
+    """Which comparison the finding rests on, and what else would fit as well."""
+    m: Moved = told["moved"]
+    if told["drawn"]:
+        return " Its day was drawn by lot."
+    if told["why"] == "trend":
+        step = m.series.beside_trend.step
+        size = f"{step:+.1f}" if m.what == "condition" else f"{100 * step:+.0f} points"
+        return (
+            " A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
+            f"{size})."
         )
-    if told["why"] == "few":
-        why = "at least 5 sessions on 3 days are needed on each side"
-    return Finding((change.id, m.name), TOO_EARLY, "", f"{what}, {name}: {numbers}; {why}.{role}")
+    if m.by_step:
+        return " Neighbours in time repeat each other, so this rests on a step that allows for it."
+    return " This rests on the plain difference."
 
 
 def _role(told: Mapping[str, Any]) -> str:
@@ -107,13 +149,28 @@ def _role(told: Mapping[str, Any]) -> str:
     return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
 
 
-def condition_said(row: Mapping[str, Any], labels: Mapping[str, str], declared: Declaration) -> str:
-    """Whether a change reached the zone: the days around it, and the step with its limits."""
+def reached_said(
+    change: Adjustment, rows: Sequence[Mapping[str, Any]], labels: Mapping[str, str], declared: Declaration
+) -> str | None:
+    """Whether a change reached its zones, in one sentence: before, after, the step with its limits, for how long."""
+    own = [r for r in rows if r["adjustment"] == change.id and r["meant"]]
+    if not own:
+        return None
+    amount = f" ({change.amount:g} {change.unit})" if change.amount is not None else ""
+    parts = [_reached(r, declared) for r in own]
+    return f"{change.id}{amount}: {'; '.join(parts)}. Means of up to 4 days on each side."
+
+
+def _reached(row: Mapping[str, Any], declared: Declaration) -> str:
     q, f = row["name"], declared.fahrenheit
-    zone = declared.zones[row["zone"]].label
-    span = f"{said(q, row['change_low'], f, True)} to {said(q, row['change_high'], f, True)}"
+    low, high = (said(q, row[end], f, True) for end in ("change_low", "change_high"))
+    went = (
+        f"{label(q)} in {declared.zones[row['zone']].label} went from {said(q, row['before'], f)} to "
+        f"{said(q, row['after'], f)} (a step of {low.split()[0]} to {high})"
+    )
+    if row["change_low"] <= 0 <= row["change_high"]:
+        return f"{went}: perhaps no change at all"
+    days = counted(int(row["lasted_d"]), "day")
     return (
-        f"{row['adjustment']}: {label(q)} in {zone} went from {said(q, row['before'], f)} to "
-        f"{said(q, row['after'], f)} (mean of the {row['sessions_before']} days before and {row['sessions_after']} "
-        f"after; step {span})."
+        f"{went} for {days}, until half of it was gone" if row["faded"] else f"{went}, still so after {days}"
     )

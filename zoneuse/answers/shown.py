@@ -29,9 +29,14 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
         yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:
         yield _wrapped(note, width, "· ", "  ")
-    if len(answer.table) and answer.shown:
+    picked = answer.table if answer.first_rows is None else answer.table.iloc[list(answer.first_rows)]
+    if len(picked) and answer.shown:
         yield Text()
-        yield _table(answer, width)
+        yield _table(answer, rows(picked), width)
+    if len(picked) < len(answer.table):
+        yield Text()
+        more = len(answer.table) - len(picked)
+        yield _wrapped(f"Rows not shown here: {more:,}; --all shows them.", width)
     if answer.cautions:
         yield Text()
         yield Text("Careful:")
@@ -51,7 +56,7 @@ def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
     )
 
 
-def _table(answer: Answer, width: int) -> Table:
+def _table(answer: Answer, picked: list[dict[str, Any]], width: int) -> Table:
     wide = width > _NARROW
     table = Table(box=None, pad_edge=False, padding=(0, 2 if wide else 1, 0, 0))
     columns = [column for column in answer.shown if wide or column.narrow]
@@ -60,7 +65,7 @@ def _table(answer: Answer, width: int) -> Table:
         table.add_column(
             Text(column.heading), justify="left" if left else "right", no_wrap=not left, overflow="fold"
         )
-    for row in rows(answer.table):
+    for row in picked:
         table.add_row(*(Text(cell(column, row, answer)) for column in columns))
     return table
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -40,6 +40,9 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 @click.option("--settle", metavar="2d", help="How long to let it settle (usual: by kind, 2 to 28 days).")
 @click.option("--at", "when", metavar="TIME", help="When it was made (default: now).")
 @click.option(
+    "--mark", metavar="LOGGER[:N]", help="Made when that logger was marked: its N-th newest mark (default 1)."
+)
+@click.option(
     "--forecast", metavar="ZONE.QUANTITY=VALUE", help="Put the shares expected under that on record too."
 )
 @click.option("--undoes", metavar="ID", help="The earlier adjustment this one takes back in the enclosure.")
@@ -56,6 +59,7 @@ def adjust(
     expects: tuple[str, ...],
     settle: str | None,
     when: str | None,
+    mark: str | None,
     forecast: str | None,
     undoes: str | None,
     draw_from: date | None,
@@ -68,9 +72,11 @@ def adjust(
     journals = read_journals(folder)
     say_problems(p for p in journals.problems if not p.hint)
     now = wall_clock()
-    at = asked_time(when, declared, now)
+    if mark is not None and when is not None:
+        raise click.UsageError("--mark and --at both say when it was made; give one of them")
     names, amount, unit = split_amount(words)
     try:
+        at = asked_time(when, declared, now) if mark is None else _marked(folder, declared, mark)
         zones = tuple(find_zone(declared, name, None).id for name in names)
         expected = tuple(read_expects(declared, text) for text in expects)
         settle_h = None if settle is None else parse_duration_h(settle)
@@ -88,6 +94,20 @@ def adjust(
     click.echo(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
     if not expected:
         say("Nothing is expected of it on record, so every later finding about it will be looking around.")
+
+
+def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:
+    """The time of an event mark a logger kept."""
+    # Loads the readings; only an adjustment that is put down by a mark needs them.
+    from ..readings.marks import mark_named, marks_of, time_of
+    from ..readings.store import intakes
+
+    intaken, damaged = intakes(folder)
+    say_problems(damaged)
+    found = mark_named(marks_of(intaken), mark, declared.timezone)
+    at = time_of(found, declared.loggers[found.logger])
+    say(f"Marked {found.says!r} on {spoken_time(at, declared.timezone)}.")
+    return at
 
 
 def _check_ids(journals: Journals, undoes: str | None, drawn: str | None) -> None:

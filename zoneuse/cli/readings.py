@@ -313,8 +313,12 @@ def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at:
         click.echo(line)
 
 
+_MARKS_SHOWN = 8
+
+
 def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     """What is there of each logger: a table, a strip of coverage, and what is suspect."""
+    from ..readings.marks import mark_lines, marks_of
     from ..readings.overview import overview, overview_lines
     from ..readings.store import intakes
 
@@ -325,3 +329,10 @@ def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     views = overview(folder, declared, intaken, at, width)
     for line in overview_lines(views, at, declared.timezone):
         click.echo(visible(line))
+    marks = mark_lines(marks_of(intaken), declared.timezone)
+    if marks:
+        click.echo("\nMarks, newest first (zoneuse adjust … --mark LOGGER:N puts one on record as a change):")
+    for line in marks[:_MARKS_SHOWN]:
+        click.echo(f"  {visible(line)}")
+    if len(marks) > _MARKS_SHOWN:
+        click.echo(f"  and {len(marks) - _MARKS_SHOWN:,} earlier")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -21,16 +22,19 @@ from .output import print_answer
     show_default=True,
     help="How far either way a share may have moved and still have held.",
 )
+@click.option("--all", "every_row", is_flag=True, help="Show every row that was compared.")
 @json_csv_options
 @study_option
 def shifts(
     folder: Path,
     as_json: bool,
     csv_file: Path | None,
+    every_row: bool,
     cluster: str | None,
     held_within: float,
     **asked: str | None,
 ) -> None:
     """What moved after each change on record, against what was expected, and how sure is that."""
     study, filters = open_for(folder, asked)
-    print_answer(study.shifts(cluster=cluster, held_within=held_within, **filters), as_json, csv_file)
+    answer = study.shifts(cluster=cluster, held_within=held_within, **filters)
+    print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)

@@ -138,5 +138,5 @@ def _marks(staged: Staged, zone: tzinfo) -> list[str]:
     more = f" and {len(staged.marks) - 4} more" if len(staged.marks) > 4 else ""
     return [
         f"{len(staged.marks)} marks are kept ({shown}{more}). If one was a recharge or a move, put it on record: "
-        "zoneuse adjust … --at TIME, or zoneuse note."
+        "zoneuse adjust … --mark LOGGER:N (zoneuse readings lists them), or zoneuse note."
     ]

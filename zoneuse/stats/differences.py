@@ -48,13 +48,16 @@ def change_of_mean_shares(
     *,
     slots: int = 1,
     worth: tuple[float, float] | None = None,
-) -> tuple[Difference, float, float]:
+    inflation: tuple[ArrayLike, ArrayLike] = (1.0, 1.0),
+) -> tuple[Difference, Floats, Floats]:
     """The change of each mean share between two sets of units, with limits, and the looks each set is worth.
 
     ``before`` and ``after`` are units x zones. The looks a unit is worth are pooled over zones and both sets;
     each mean gets score limits from its looks with t of all units less two, and the difference Newcombe's.
     Where slots were levelled before (``like_with_like.level_slots``), ``slots`` is how many, each after the
-    first costing a degree of freedom, and ``worth`` how many units each side tells as much as.
+    first costing a degree of freedom, and ``worth`` how many units each side tells as much as. ``inflation``
+    (one value or one a zone, before and after) is how many times more each side's means vary because
+    neighbouring units repeat each other (``segmented.repeated``).
 
     >>> one, other = np.tile([0.2, 0.8], (6, 1)), np.tile([0.5, 0.5], (6, 1))
     >>> one[::2, 0], one[::2, 1], other[::2, 0], other[::2, 1] = 0.3, 0.7, 0.4, 0.6
@@ -71,7 +74,10 @@ def change_of_mean_shares(
     spread, room = float(np.sum(within)), float(np.sum(inside))
     each = room / spread if spread > 0 and room > 0 else 1.0
     quantile = t_quantile(0.5 + confidence / 2, free)
-    looks = [each * n for n in worth or sizes]
+    looks = [
+        np.asarray(each * n / np.asarray(times, np.float64) + np.zeros(means[0].shape))
+        for n, times in zip(worth or sizes, inflation, strict=True)
+    ]
     limits = [score_interval(m, n, quantile) for m, n in zip(means, looks, strict=True)]
     found = difference_of_shares(means[0], *limits[0], means[1], *limits[1])
     return found, looks[0], looks[1]

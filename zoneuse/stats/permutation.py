@@ -126,6 +126,24 @@ def smallest_p_within(after: ArrayLike, stratum: ArrayLike) -> float:
     return min((2 if all(n == 2 * k for n, k in told) else 1) / ways, 1.0)
 
 
+def more_needed(after: ArrayLike, stratum: ArrayLike, level: float, most: int = 30) -> int | None:
+    """How many more units on each side of each stratum until ``smallest_p_within`` comes to ``level``.
+
+    0 where it has; None where ``most`` more would not do.
+
+    >>> more_needed([0] * 3 + [1] * 3, [0] * 6, 0.04), more_needed([0] * 3 + [1] * 3, [0] * 6, 0.05 / 6)
+    (1, 2)
+    """
+    late, codes = np.asarray(after).astype(bool), np.asarray(stratum)
+    both = np.unique(codes)
+    for more in range(most + 1):
+        extra = np.repeat(both, 2 * more)
+        marks = np.tile(np.arange(2 * more) % 2 == 1, both.size)
+        if smallest_p_within(np.append(late, marks), np.append(codes, extra)) <= level:
+            return more
+    return None
+
+
 def holm(p: ArrayLike) -> Floats:
     """Adjusted p-values that hold for all at once (Holm 1979, Scand. J. Stat. 6:65); NaN stay NaN.
 

@@ -38,6 +38,20 @@ def lag_one_within(series: list[Floats]) -> float:
     return float(np.clip((r * n + 1) / (n - 4) if n > 6 else r, -0.95, 0.95))
 
 
+def repeated(phi: ArrayLike, n: float) -> Floats:
+    """How many times more the mean of ``n`` neighbours varies than that of as many independent values.
+
+    ``phi`` is their lag-1 dependence (values below 0 count as 0, above .9 as .9): 1 + 2 sum (1 - k/n) phi^k
+    (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8:184).
+
+    >>> repeated([0.0, 0.5], 12).round(2)
+    array([1.  , 2.67])
+    """
+    r = np.clip(np.asarray(phi, np.float64), 0.0, 0.9)
+    lags = np.arange(1, max(round(n), 1))
+    return np.asarray(1 + 2 * ((1 - lags / n) * r[..., None] ** lags).sum(axis=-1), np.float64)
+
+
 @dataclass(frozen=True, slots=True)
 class Segmented:
     """Coefficients with errors: level and trend before, ``step`` at the change, ``bend`` of the trend after it."""
@@ -132,6 +146,33 @@ def _whiten(columns: Floats, phi: float) -> Floats:
     out[1:] -= phi * columns[:-1]
     out[0] *= np.sqrt(1 - phi**2)
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """Where a series breaks: ``first`` values lie before it; ``k`` is the largest imbalance of ranks; p is rough."""
+
+    first: int
+    k: float
+    p: float
+
+
+def likeliest_break(values: ArrayLike) -> Break:
+    """Pettitt's change point (1979, Appl. Stat. 28:126): where ranks before and after differ most.
+
+    p = 2 exp(-6 K^2 / (n^3 + n^2)), at most 1, takes values as independent.
+
+    >>> likeliest_break([1, 2, 1, 2, 8, 9, 8, 9]).first
+    4
+    """
+    v = np.asarray(values, np.float64)
+    n = v.size
+    u = np.cumsum(np.sign(v[:, None] - v[None, :]).sum(axis=1))[:-1]
+    if not u.size:
+        raise ValueError("values: expected at least two")
+    first = int(np.argmax(np.abs(u))) + 1
+    k = float(abs(u[first - 1]))
+    return Break(first, k, float(min(2 * np.exp(-6 * k**2 / (n**3 + n**2)), 1.0)))
 
 
 def trend_explains(values: ArrayLike, start: int, ratio: float = 0.95) -> bool:
