@@ -150,6 +150,21 @@ def test_two_observers_at_once_the_earlier_opened_counts(tmp_path: Path) -> None
     assert set(table[table["observer"] == "mk"]["out"]) == {""}
 
 
+def test_a_session_recorded_again_counts_once_as_first_entered(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path)
+    scans(folder, "2026-03-01T20:00", [("moss",), ("moss",), ("bark",)])
+    # From a film, three weeks later; its first row lies before the session itself was opened.
+    table = tmp_path / "film.csv"
+    lines = [f"2026-03-01T{clock},film,a1,bark" for clock in ("19:59:58", "20:01:03", "20:02:04")]
+    table.write_text("at,session,animal,zone\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    assert run("sightings", table, "--yes", "--study", folder).exit_code == 0
+    found = moments(folder)
+    live = found["session"] == found[found["zone"] == "moss"]["session"].iloc[0]
+    assert set(found[live]["out"]) == {""}
+    # The look before the session began is not a second look at anything.
+    assert found[~live]["out"].tolist() == ["", "recorded again", "recorded again"]
+
+
 def test_all_moments_of_a_night_carry_the_day_it_began(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, TWO_ZONES.replace('timezone = "', 'day_starts = "12:00"\ntimezone = "'))
     scans(folder, "2026-03-01T23:59", [("moss",), ("bark",), ("bark",)])

@@ -45,6 +45,7 @@ _MIN_HANDLED, _MAX_HANDLED = timedelta(minutes=60), timedelta(hours=24)
 AD_LIBITUM = "ad libitum"
 HANDLED = "handled"
 SECOND_OBSERVER = "second observer"
+RECORDED_AGAIN = "recorded again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,8 @@ def moments(declared: Declaration, journals: Journals) -> pd.DataFrame:
     """Every moment watched, in the order of time, with the columns of ``COLUMNS``.
 
     Rows with something in ``out`` are shown and never enter shares: ad libitum sightings (not a sample;
-    Altmann 1974), an animal the keeper had put where it is, and what a second observer saw at the same time.
+    Altmann 1974), an animal the keeper had put where it is, what a second observer saw at the same time, and
+    what one observer recorded again (from a film, say) of a time already on record.
     """
     slots = _Slots(declared, adjustments(journals), {})
     handled = _handled(journals)
@@ -138,15 +140,16 @@ def _out(
     moment: Moment,
     handled: dict[str, list[datetime]],
     moved: dict[str, _Handled],
-    doubled: dict[tuple[str, str], list[tuple[datetime, datetime]]],
+    doubled: dict[tuple[str, str], list[tuple[datetime, datetime, str]]],
 ) -> str:
     if session.method == "ad-libitum":
         return AD_LIBITUM
     name = moment.animal or moment.group or ""
     if _still_handled(moment, handled.get(name, []), moved):
         return HANDLED
-    if any(start <= moment.at <= end for start, end in doubled.get((session.id, name), ())):
-        return SECOND_OBSERVER
+    for start, end, why in doubled.get((session.id, name), ()):
+        if start <= moment.at <= end:
+            return why
     return ""
 
 
@@ -166,33 +169,42 @@ def _still_handled(moment: Moment, times: list[datetime], moved: dict[str, _Hand
     return not state.over or moment.at - last < _MIN_HANDLED
 
 
-def _second_observers(journals: Journals) -> dict[tuple[str, str], list[tuple[datetime, datetime]]]:
-    """For (session, animal): when an earlier opened session of another observer was on the same animal."""
+def _second_observers(journals: Journals) -> dict[tuple[str, str], list[tuple[datetime, datetime, str]]]:
+    """For (session, animal): when another session that counts first was on the same animal, and why it does.
+
+    Of two observers the earlier opened counts, of one observer's two records of one time the earlier entered.
+    """
     watched = [s for s in journals.sessions.values() if s.watched and s.method != "ad-libitum" and s.entries]
     spans = {s.id: (s.entries[0].record.at, max(e.record.at for e in s.entries)) for s in watched}
-    found: dict[tuple[str, str], list[tuple[datetime, datetime]]] = defaultdict(list)
+    found: dict[tuple[str, str], list[tuple[datetime, datetime, str]]] = defaultdict(list)
     for first, second in _overlapping(watched, spans):
         names = _names(first) & _names(second)
         start, end = (
             max(spans[first.id][0], spans[second.id][0]),
             min(spans[first.id][1], spans[second.id][1]),
         )
+        again = first.observer == second.observer
+        stays_out = first if again and entered(first) > entered(second) else second
         for name in names:
-            found[second.id, name].append((start, end))
+            found[stays_out.id, name].append((start, end, RECORDED_AGAIN if again else SECOND_OBSERVER))
     return found
+
+
+def entered(session: Session) -> datetime:
+    """When a session was written down: as it was watched, or later (a table, a film)."""
+    return min(e.record.entered or e.record.at for e in session.entries)
 
 
 def _overlapping(
     watched: list[Session], spans: dict[str, tuple[datetime, datetime]]
 ) -> Iterator[tuple[Session, Session]]:
-    """Pairs of sessions of two observers that overlap, the earlier opened first; sessions come by opening."""
+    """Pairs of sessions that overlap, the earlier opened first; sessions come by opening."""
     open_ones: list[Session] = []
     for session in watched:
         start = spans[session.id][0]
         open_ones = [s for s in open_ones if spans[s.id][1] >= start]
         for earlier in open_ones:
-            if earlier.observer != session.observer:
-                yield earlier, session
+            yield earlier, session
         open_ones.append(session)
 
 
