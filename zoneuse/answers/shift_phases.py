@@ -155,9 +155,13 @@ def confounders(
     for enclosure in declared.enclosures.values():
         if any(d.span.start and start < d.span.start <= end for d in enclosure.lights):
             told.append("the light schedule changed")
-    for logger in declared.loggers.values():
-        if any(p.start and start < p.start <= end for p in logger.placed):
-            told.append(f"logger {logger.id} was moved")
+    moved = [
+        logger.id
+        for logger in declared.loggers.values()
+        if any(p.start and start < p.start <= end for p in logger.placed)
+    ]
+    if moved:
+        told.append(f"{'logger' if len(moved) == 1 else 'loggers'} {', '.join(moved)} moved")
     return told
 
 

@@ -111,7 +111,7 @@ def _numbers(m: Moved, fahrenheit: bool) -> str:
         change = said(m.name, m.after - m.before, fahrenheit, True)
         return (
             f"{said(m.name, m.before, fahrenheit)} before, {said(m.name, m.after, fahrenheit)} after (change {change}, "
-            f"{said(m.name, m.low, fahrenheit, True)} to {said(m.name, m.high, fahrenheit, True)}"
+            f"{said(m.name, m.low, fahrenheit, True).split()[0]} to {said(m.name, m.high, fahrenheit, True)}"
         )
     return (
         f"{100 * m.before:.0f} % of the time before, {100 * m.after:.0f} % after (change "

@@ -45,14 +45,16 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
 
 
 def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
+    # A value and its unit stay on one line.
+    kept = _UNIT.sub("\\1\u00a0", visible(text))
     return Text(
         textwrap.fill(
-            visible(text),
+            kept,
             max(width, 20),
             initial_indent=first,
             subsequent_indent=rest,
             break_on_hyphens=False,
-        )
+        ).replace("\u00a0", " ")
     )
 
 
