@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import codecs
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
 
 from zoneuse.study.problems import fault
 
@@ -26,10 +25,6 @@ _BOMS = (
 class Encoding:
     name: str
     bom: int
-
-
-class Hash(Protocol):
-    def update(self, data: bytes, /) -> None: ...
 
 
 def detect_encoding(path: Path, sample: bytes, whole: bool) -> Encoding:
@@ -92,15 +87,15 @@ class Block:
 
 
 def read_blocks(
-    path: Path, encoding: Encoding, digest: Hash | None = None, size: int = BLOCK
+    path: Path, encoding: Encoding, feed: Callable[[bytes], None] | None = None, size: int = BLOCK
 ) -> Iterator[Block]:
     """All lines of a file, block by block: at most a few blocks are in memory at once.
 
-    ``digest`` is fed every byte of the file as it stands on the disk.
+    ``feed`` is given every byte of the file as it stands on the disk.
     """
     line = 1
     rest = b""
-    for piece in _utf8_pieces(path, encoding, digest, size):
+    for piece in _utf8_pieces(path, encoding, feed, size):
         cut = piece.rfind(b"\n") + 1
         if cut == 0:
             rest += piece
@@ -119,14 +114,16 @@ def read_blocks(
         yield Block(rest + b"\n", line, 1)
 
 
-def _utf8_pieces(path: Path, encoding: Encoding, digest: Hash | None, size: int) -> Iterator[bytes]:
+def _utf8_pieces(
+    path: Path, encoding: Encoding, feed: Callable[[bytes], None] | None, size: int
+) -> Iterator[bytes]:
     plain = encoding.name == "utf-8"
     decoder = codecs.getincrementaldecoder(encoding.name)(errors="replace")
     skip, held = encoding.bom, b""
     with path.open("rb", buffering=0) as stream:
         while piece := stream.read(size):
-            if digest is not None:
-                digest.update(piece)
+            if feed is not None:
+                feed(piece)
             piece, skip = piece[skip:], 0
             if not plain and not (encoding.name == "cp1252" and piece.isascii()):
                 piece = decoder.decode(piece).encode()

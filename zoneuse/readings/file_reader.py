@@ -14,6 +14,7 @@ import numpy as np
 
 from ..study.quantities import QUANTITIES
 from .arrow_arrays import Times, Values
+from .behind import Behind
 from .blocks import Encoding, read_blocks
 from .chunks import Chunk, all_chunks
 from .clock_column import chunk_times
@@ -67,10 +68,15 @@ class FileReader:
 
     def read(self) -> str:
         """Read the whole file. Returns its sha256."""
-        digest = hashlib.sha256()
+        digest, behind = hashlib.sha256(), Behind()
         encoding = Encoding(self.layout.encoding, self.layout.bom)
-        for chunk in all_chunks(read_blocks(self.text, encoding, digest), self.layout):
-            self._take(chunk)
+        try:
+            blocks = read_blocks(self.text, encoding, lambda piece: behind.do(digest.update, piece))
+            for chunk in all_chunks(blocks, self.layout):
+                self._take(chunk)
+            behind.finish()
+        finally:
+            behind.drop()
         for sink in self.sinks.values():
             sink.flush()
             for refused in sink.refused:

@@ -28,6 +28,7 @@ from zoneuse.study.problems import Problem, fault
 from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.quantities import QUANTITIES
 from .arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
+from .behind import Behind
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
@@ -110,6 +111,7 @@ class PartWriter:
         schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
         self._schema = schema
         self._waiting: list[pa.Table] = []
+        self._behind = Behind()
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
         self._out = pq.ParquetWriter(
             self._aside,
@@ -137,17 +139,19 @@ class PartWriter:
     def _write_waiting(self) -> None:
         if self._waiting:
             rows = pa.concat_tables(self._waiting).combine_chunks()
-            self._out.write_table(rows, row_group_size=_ROW_GROUP)
+            self._behind.do(self._out.write_table, rows, _ROW_GROUP)
             self._waiting.clear()
 
     def place(self) -> Part:
         """Flush and name the file. It counts only once its intake's record is committed."""
         self._write_waiting()
+        self._behind.finish()
         self._out.close()
         put_in_place(self._aside, self._final)
         return Part(self.logger, self.rows, self.first_ms, self.last_ms, self.quantities)
 
     def discard(self) -> None:
+        self._behind.drop()
         self._out.close()
         self._aside.unlink(missing_ok=True)
         self._final.unlink(missing_ok=True)
