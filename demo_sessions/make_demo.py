@@ -26,6 +26,9 @@ from zoneuse.study.model import Declaration
 HERE = Path(__file__).parent
 ZONE = ZoneInfo("Europe/Vienna")
 STEP = timedelta(minutes=15)
+SECOND_COMES, CLOCK_BEHIND = timedelta(seconds=60), timedelta(seconds=20)
+Truth = tuple[datetime, int, str, str, str | None]
+"""When, in which scan, which animal, in which zone, and doing what, where that was seen."""
 Weather = Callable[[str, datetime], tuple[float, float]]
 """(temperature °C, humidity %) in a zone at a time."""
 
@@ -66,13 +69,13 @@ def local(day: date, clock: time) -> datetime:
 class Pen:
     """Writes journal files as the recorder would, with ids that depend on nothing but the plan."""
 
-    def __init__(self, folder: Path, title: str) -> None:
-        self.folder, self.title, self.count = folder, title, 0
+    def __init__(self, folder: Path, title: str, observer: str = "mk") -> None:
+        self.folder, self.title, self.observer, self.count = folder, title, observer, 0
 
     def session(self, at: datetime, method: str, **header: Any) -> list[Record]:
         self.count += 1
-        session = f"{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}-mk-{self.count:04x}"
-        fields = {"format": FORMAT, "study": self.title, "session": session, "part": 1, "observer": "mk",
+        session = f"{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}-{self.observer}-{self.count:04x}"
+        fields = {"format": FORMAT, "study": self.title, "session": session, "part": 1, "observer": self.observer,
                   "method": method, **header, "timezone": str(ZONE)}  # fmt: skip
         return [Record(1, at, "opened", fields, mono=0.0)]
 
@@ -113,8 +116,12 @@ def choose(rng: np.random.Generator, plan: Plan, animal: str, at: datetime, zone
 def scan_session(
     pen: Pen, plan: Plan, rng: np.random.Generator, start: datetime, scans: int, every_s: int, where: dict[str, str],
     open_zones: Callable[[datetime], Sequence[str]],
-) -> None:  # fmt: skip
-    """One session of scans; each animal keeps its place unless it moves, and some are not found."""
+) -> list[Truth]:  # fmt: skip
+    """One session of scans; each animal keeps its place unless it moves, and some are not found.
+
+    Returns where each one was, for whoever watched beside.
+    """
+    true: list[Truth] = []
     records = pen.session(start, "scan", every_s=every_s, minutes=max(1, scans * every_s // 60))
     at = start
     for scan in range(1, scans + 1):
@@ -128,9 +135,34 @@ def scan_session(
                 where[animal] = choose(rng, plan, animal, at, zones)
             if missed_rest and i >= len(plan.animals) - 2:
                 pen.add(records, at, "missed", scan=scan, animal=animal)
+                true.append((at, scan, animal, where[animal], None))
                 continue
-            _record(pen, plan, rng, records, at, scan, animal, where[animal])
+            state = _record(pen, plan, rng, records, at, scan, animal, where[animal])
+            true.append((at, scan, animal, where[animal], state))
     pen.save(records, at + timedelta(seconds=8))
+    return true
+
+
+def watch_beside(
+    pen: Pen, plan: Plan, rng: np.random.Generator, start: datetime, true: Sequence[Truth]
+) -> None:
+    """A second observer, come a scan later, whose clock is behind and who takes alert animals for resting ones."""
+    records = pen.session(start + SECOND_COMES - CLOCK_BEHIND, "scan", every_s=60, minutes=8)
+    last = records[0].at
+    for at, scan, animal, zone, seen in true:
+        state = seen or plan.behave(rng, zone, at)[0]
+        mistaken = rng.random() < {"alert": 0.55, "resting": 0.05}.get(state, 0.0)
+        if mistaken:
+            state = "alert" if state == "resting" else "resting"
+        if scan == 1:
+            continue
+        last = at + timedelta(seconds=float(rng.uniform(-0.4, 0.4))) - CLOCK_BEHIND
+        if rng.random() < plan.hard_to_see.get(zone, 0.02):
+            pen.add(records, last, "unseen", animal=animal, scan=scan - 1)
+            continue
+        told = "slate_stack" if zone == "moss_end" and rng.random() < 0.05 else zone
+        pen.add(records, last, "seen", animal=animal, zone=told, behaviour=state, scan=scan - 1)
+    pen.save(records, last + timedelta(seconds=2))
 
 
 def _record(
@@ -142,10 +174,10 @@ def _record(
     scan: int,
     animal: str,
     zone: str,
-) -> None:
+) -> str | None:
     if rng.random() < plan.hard_to_see.get(zone, 0.02):
         pen.add(records, at, "unseen", animal=animal, scan=scan)
-        return
+        return None
     state, event = plan.behave(rng, zone, at)
     hidden = True if plan.hard_to_see.get(zone, 0) > 0.08 and rng.random() < 0.15 else None
     sure = False if rng.random() < 0.015 else None
@@ -153,6 +185,7 @@ def _record(
             hidden=hidden)  # fmt: skip
     if event:
         pen.add(records, at + timedelta(seconds=1), "happened", animal=animal, behaviour=event, zone=zone)
+    return state
 
 
 def write_readings(
@@ -201,6 +234,8 @@ RECHARGES = (
     local(date(2026, 3, 15), time(20, 30)),
     local(date(2026, 4, 5), time(20)),
 )
+# From then on a second observer is there on Mondays and Fridays.
+SECOND_FROM = date(2026, 3, 23)
 HIDE_MOVED = local(date(2026, 3, 26), time(19, 30))
 # Zone: warmer than the cellar's air by, °C; where it dries to, %; how fast, per day; where a recharge puts it.
 CELLAR = {
@@ -258,10 +293,13 @@ def make_cellar() -> None:
         cellar_pull,
     )  # fmt: skip
     pen, where = Pen(folder, declared.title), {}
+    beside, beside_rng = Pen(folder, declared.title, "jo"), np.random.default_rng(20260323)
     for start, scans in cellar_calendar(rng):
         night = scans > 1
-        scan_session(pen, plan, rng, start, scans, 60, where, lambda _, night=night: (
+        true = scan_session(pen, plan, rng, start, scans, 60, where, lambda _, night=night: (
             (*RETREATS, "open_ground") if night else RETREATS))  # fmt: skip
+        if night and start.date() >= SECOND_FROM and start.weekday() in (0, 4):
+            watch_beside(beside, plan, beside_rng, start, true)
     cellar_notes(pen)
     write_readings(
         folder,

@@ -155,6 +155,31 @@ class Study:
 
         return retreats(self.declared, self.journals, self.moments, self._filters(asked))
 
+    def observers(
+        self,
+        *,
+        within_s: float | None = None,
+        by: str = "auto",
+        use_offset: bool = False,
+        **asked: Unpack[Asked],
+    ) -> Answer:
+        """Whether observers who watched the same animals at once agree, and what they take for each other.
+
+        Records meet by scan number or by time (``by`` "scan" or "time" forces one), at most ``within_s`` seconds
+        apart; ``use_offset`` allows for the estimated difference between their clocks.
+        """
+        from .observers import observers
+
+        return observers(
+            self.declared,
+            self.journals,
+            self.moments,
+            self._filters(asked),
+            within_s=within_s,
+            by=by,
+            use_offset=use_offset,
+        )
+
     def climate(
         self,
         *,

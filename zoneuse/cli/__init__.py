@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "climate": ("climate:climate", "Is there a gradient, is a retreat drying, when must water go in."),
     "shifts": ("shifting:shifts", "Did a change alter anything, and how sure is that."),
     "retreats": ("retreating:retreats", "Which retreats are used, by whom, together or apart."),
+    "observers": ("observing:observers", "Do two observers agree, and what do they confuse."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 
