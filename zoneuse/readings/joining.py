@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
 
 # A block of moments whose scratch arrays stay in the processor's cache: measured 2x faster than one sweep.
 _BLOCK = 16_384
+# So many blocks are shared between two threads; fewer are done before a thread has started.
+_WORTH_THREADS = 4
+# Readings at most so far apart have places that a fraction of 64 bits tells apart, in files of any size.
+_FAR_MS = 100_000_000
 
 
 def interpolate(
@@ -41,10 +47,20 @@ def interpolate(
     section = None
     if len(breaks_ms):
         section = np.searchsorted(np.sort(np.asarray(breaks_ms, np.int64)), reading_times, "right")
-    with np.errstate(divide="ignore", invalid="ignore"):
-        for start in range(0, len(moments), _BLOCK):
-            part = slice(start, start + _BLOCK)
+
+    def join(start: int) -> None:
+        part = slice(start, start + _BLOCK)
+        with np.errstate(divide="ignore", invalid="ignore"):
             _block(moments[part], reading_times, values, max_gap_ms, section, out[part])
+
+    starts = range(0, len(moments), _BLOCK)
+    if len(starts) < _WORTH_THREADS:
+        for start in starts:
+            join(start)
+    else:
+        # Each block writes its own part of ``out``; numpy lets the interpreter go meanwhile.
+        with ThreadPoolExecutor(2) as pool:
+            deque(pool.map(join, starts), maxlen=0)
     return out
 
 
@@ -58,7 +74,7 @@ def _block(
 ) -> None:
     # Moments mostly come in order: a block of them meets a short piece of the readings, quick to search.
     low, high = times.searchsorted([moments.min(), moments.max()], "right")
-    right = times[low:high].searchsorted(moments, "right")
+    right = _after(moments, times[low:high])
     right += low
     left = right - 1
     # Beyond the last reading both neighbours are that reading: no gap, and so no line.
@@ -78,6 +94,20 @@ def _block(
         joined &= section.take(left, mode="clip") == section.take(right, mode="clip")
     np.copyto(out, line, where=joined)
     np.copyto(out, v0, where=past == 0)
+
+
+def _after(moments: NDArray[np.int64], times: NDArray[np.int64]) -> NDArray[np.intp]:
+    """How many of ``times`` are at or before each moment, as ``searchsorted(moments, "right")`` counts them.
+
+    np.interp looks near where it found the last one, three times faster than a search from scratch. Where moments
+    are sparse, or readings so far apart that its fraction may round up to the next one, the search is used.
+    """
+    sparse = times.size > 2 * moments.size
+    if sparse or times.size < 2 or int(np.diff(times).max()) > _FAR_MS:
+        return times.searchsorted(moments, "right")
+    since, known = (np.asarray(part - times[0], np.float64) for part in (moments, times))
+    place = np.interp(since, known, np.arange(times.size, dtype=np.float64), left=-1.0)
+    return np.asarray(place.astype(np.intp) + 1, np.intp)
 
 
 def usual_step_ms(reading_times: NDArray[np.int64]) -> int:
