@@ -23,10 +23,10 @@ from .shift_verdicts import (
     ALPHA_EXPECTED,
     ALPHA_REST,
     CONFOUNDED,
-    DEPENDENT,
     FELL,
     ROSE,
     TOO_DEPENDENT,
+    switch_at,
 )
 
 Floats = NDArray[np.float64]
@@ -209,7 +209,7 @@ def _dependence(found: Phased, column: int) -> float:
 
 def _p(found: Phased, chain: Chain, result: Reversal, column: int, dependence: float) -> float:
     p = float(result.p[column])
-    if dependence > DEPENDENT:
+    if dependence > switch_at(len(found.phase)):
         on = np.array(chain.states)[found.phase]
         p = max(p, ar_step(found.shares[:, column], on, min(dependence, 0.9)).p)
     return p

@@ -158,9 +158,20 @@ def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
     )
 
 
+def switch_at(units: int) -> float:
+    """The lag-1 dependence from which the step that allows for it must agree: .45 up to 24 units, less for more.
+
+    The dependence of a longer series is known better, so a lower one already tells (its error falls as 1/sqrt(n)).
+
+    >>> switch_at(12), switch_at(24), round(switch_at(40), 2)
+    (0.45, 0.45, 0.35)
+    """
+    return float(np.clip(DEPENDENT * np.sqrt(24 / units), 0.2, DEPENDENT))
+
+
 def dependent_p(p: float, values: Floats, late: NDArray[np.bool_], dependence: float) -> tuple[float, bool]:
     """Where neighbours repeat each other, the larger of p and that of a step that allows for it, and which."""
-    if dependence <= DEPENDENT:
+    if dependence <= switch_at(values.size):
         return p, False
     step = ar_step(values, late, min(dependence, 0.9)).p
     return max(p, step), step > p
