@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy import stats
 from statsmodels.stats import inter_rater
 from statsmodels.stats.tests.test_inter_rater import diagnoses, table1
 
@@ -198,10 +199,22 @@ def test_agreement_on_one_category_is_not_that_on_another() -> None:
 def test_one_session_has_no_limits_and_no_fault_is_not_certainty() -> None:
     a = np.arange(30) % 3
     assert np.isnan(agreement(a, a, np.zeros(30)).kappa_low)
-    flawless = agreement(a, a, a // 1 + 3 * (np.arange(30) % 2))  # six sessions
+    alone = agreement(a, a)
+    assert alone.kappa == alone.kappa_high == 1
+    assert alone.agreement_low == pytest.approx(0.025 ** (1 / 30))
+    # Six sessions: as if one of the 30 had been a fault.
+    flawless = agreement(a, a, np.arange(30) // 5)
     assert flawless.kappa == flawless.kappa_high == 1
-    assert flawless.agreement_low == pytest.approx(0.025 ** (1 / 6))
+    assert flawless.agreement_low == pytest.approx(1 - np.exp(stats.t.ppf(0.975, 5)) / 30)
     assert flawless.kappa_low < flawless.agreement_low
+
+
+def test_a_category_never_agreed_on_is_bounded_from_above() -> None:
+    a, b = np.zeros(100, np.int64), np.zeros(100, np.int64)
+    a[::10] = 1
+    found = category_agreement(a, b, 2, np.arange(100) // 10)
+    assert (found.agreement[1], found.low[1]) == (0, 0)
+    assert found.high[1] == pytest.approx(1 - 0.025 ** (1 / 10))
 
 
 def test_nothing_in_common_and_one_category_have_no_kappa() -> None:

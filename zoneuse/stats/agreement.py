@@ -62,8 +62,8 @@ def agreement(
     of single moments by linearisation (Fleiss, Cohen & Everitt 1969, Psychol. Bull. 72:323-327); of sessions by
     leaving out one at a time (Efron & Tibshirani 1993, An Introduction to the Bootstrap, chapter 11), with
     Student's t of sessions - 1. Limits are taken on log(1 - coefficient), so that none passes 1. Where all
-    moments agree the lower one is the share of agreement that would be seen without a fault in so many
-    looks in 1 of 40 tries (looks: the sessions where given). ValueError for codes of different lengths.
+    agree, the lower limit is exact for single moments, and that of a tenth of one session's moments (at least one)
+    at fault for sessions (a house rule). ValueError for codes of different lengths.
 
     >>> found = agreement([0, 0, 0, 1, 1, 1, 1, 0], [0, 0, 0, 1, 1, 1, 0, 1])
     >>> found.agreement, found.kappa, found.ac1
@@ -81,13 +81,12 @@ def agreement(
     of_all = _of_tables(table[None], size)
     if group is None:
         errors = _linearised(one, other, table / n, size)
-        limits = [_limits(v[0], e, c[0], one.size, np.inf, confidence)
-                  for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
     else:
         left = _of_tables(table - _tables(one, other, group, used.size), size)
         errors = [_jackknife(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
-        limits = [_limits(v[0], e, c[0], clusters, clusters - 1, confidence)
-                  for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
+    groups = None if group is None else clusters
+    limits = [_limits(v[0], e, c[0], n, groups, confidence)
+              for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
     agreed, kappa, ac1 = (float(v[0]) for v in of_all.values)
     first, second = table.sum(axis=1) / n, table.sum(axis=0) / n
     return Agreement(
@@ -166,18 +165,27 @@ def _jackknife(value: float, left: Floats) -> float:
 
 
 def _limits(
-    value: float, error: float, chance: float, looks: float, degrees: float, confidence: float
+    value: float, error: float, chance: float, count: float, groups: int | None, confidence: float
 ) -> tuple[float, float]:
-    """Limits on log(1 - value); the exact bound where there was no fault; NaN where nothing is known."""
+    """Limits on log(1 - value) for ``count`` moments in so many groups (None: each by itself).
+
+    NaN where nothing is known. Where there was no fault: the exact bound of ``count`` single moments; of
+    sessions, as if a tenth of one session's moments, at least one, had been faults.
+    """
+    degrees = np.inf if groups is None else groups - 1
     if not np.isfinite(value) or degrees < 1:
         return float("nan"), float("nan")
+    tail = (1 - confidence) / 2
     if value >= 1:
-        fewest = ((1 - confidence) / 2) ** (1 / looks)
-        return (fewest - chance) / (1 - chance), float(value)
+        if groups is None:
+            return (tail ** (1 / count) - chance) / (1 - chance), float(value)
+        # Faults in a single group have a jackknife error as large as they are.
+        apart, error = max(1.0, count / groups / 10) / count / (1 - chance), 1.0
+        return max(1 - apart * float(np.exp(min(t_quantile(1 - tail, degrees), 50.0))), -1.0), float(value)
     if not error > 0:
         return float("nan"), float("nan")
     # Beyond exp(50) times further from 1 is below -1 in any case.
-    reach = float(np.exp(min(t_quantile((1 + confidence) / 2, degrees) * error / (1 - value), 50.0)))
+    reach = float(np.exp(min(t_quantile(1 - tail, degrees) * error / (1 - value), 50.0)))
     return max(1 - (1 - float(value)) * reach, -1.0), 1 - (1 - float(value)) / reach
 
 
@@ -271,14 +279,16 @@ def category_agreement(
     either = whole.sum(axis=1) + whole.sum(axis=0)
     of_all, left = _specific(whole[None])[0], _specific(whole - tables)
     asked = 1 - (1 - confidence) / max(compared, 1)
+    examples = either - np.diag(whole)
+    groups = (tables.sum(axis=1) + tables.sum(axis=2) > 0).sum(axis=0)
     limits = [
-        _limits(
-            of_all[k], _jackknife(of_all[k], left[:, k]), 0.0, tables.shape[0], tables.shape[0] - 1, asked
-        )
+        (0.0, 1 - ((1 - asked) / 2) ** (1 / groups[k]))
+        if of_all[k] == 0 and groups[k] > 1
+        else _limits(of_all[k], _jackknife(of_all[k], left[:, k]), 0.0, examples[k], int(groups[k]), asked)
         for k in range(categories)
     ]
     return CategoryAgreement(
-        examples=np.asarray(either - np.diag(whole), np.int64),
+        examples=np.asarray(examples, np.int64),
         both=np.asarray(np.diag(whole), np.int64),
         agreement=of_all,
         low=np.maximum([low for low, _ in limits], 0.0),
@@ -376,4 +386,4 @@ def _alpha_limits(
     if names.size < 2 or not alpha < 1:
         return nan
     left = np.array([_alpha(codes[:, group != name]) for name in names])
-    return _limits(alpha, _jackknife(alpha, left), 0.0, names.size, names.size - 1, confidence)
+    return _limits(alpha, _jackknife(alpha, left), 0.0, codes.shape[1], names.size, confidence)
