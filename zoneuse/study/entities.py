@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import time
 from typing import cast
 
-from .fields import Table, is_number, overlap, parse_clock
+from .fields import Table, is_number, overlap
 from .model import (
     MEASURES,
     METHODS,
@@ -32,6 +31,7 @@ from .model import (
     Zone,
 )
 from .quantities import QUANTITIES
+from .watching_times import WINDOW_FORMS, parse_window
 
 SALTS = ("LiCl", "CH3COOK", "MgCl2", "K2CO3", "Mg(NO3)2", "NaBr", "NaCl", "KCl", "KNO3", "K2SO4")
 
@@ -293,31 +293,6 @@ def watching(table: Table | None) -> Watching:
     )
     for window in read.can:
         if parse_window(window) is None:
-            table.wrong(
-                "can", window, 'days and hours such as "weekdays 19:00-23:00" or "mon,wed 07:00-08:00"'
-            )
+            table.wrong("can", window, WINDOW_FORMS)
     table.done()
     return read
-
-
-_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-_DAY_SETS = {"daily": range(7), "weekdays": range(5), "weekends": (5, 6)}
-
-
-def parse_window(text: str) -> tuple[frozenset[int], time, time] | None:
-    """``weekdays 19:00-23:00`` as weekdays (Monday is 0) and two clock times; None where it is not that.
-
-    >>> parse_window("sat,sun 07:00-08:30")
-    (frozenset({5, 6}), datetime.time(7, 0), datetime.time(8, 30))
-    """
-    days, _, hours = text.strip().lower().partition(" ")
-    start, dash, end = hours.strip().partition("-")
-    opens, closes = parse_clock(start.strip()), parse_clock(end.strip())
-    if not dash or opens is None or closes is None or opens == closes:
-        return None
-    if days in _DAY_SETS:
-        return frozenset(_DAY_SETS[days]), opens, closes
-    names = days.split(",")
-    if not all(name in _DAYS for name in names):
-        return None
-    return frozenset(_DAYS.index(name) for name in names), opens, closes
