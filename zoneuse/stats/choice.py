@@ -12,13 +12,13 @@ Frontiers in Econometrics, 105-142.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .choice_layout import Floats, Ints, Layout, lay_out
-from .choice_newton import Climb, climb, scores_and_informations
+from .choice_newton import Climb, climb, of_terms, scores_and_informations
 from .clustered import cr1, cr3
 
 # A column whose spread inside moments is below this part of its overall size is constant inside moments.
@@ -101,14 +101,19 @@ def fit_choice(
     names = tuple(terms) if terms is not None else tuple(f"x{i}" for i in range(layout.x.shape[0]))
     if len(names) != layout.x.shape[0]:
         raise ValueError(f"terms: expected {layout.x.shape[0]} names, found {len(names)}")
-    largest = np.abs(np.asarray(x, np.float64)).max(axis=0) if names else np.zeros(0)
+    given = np.asarray(x, np.float64)
+    largest = np.maximum(given.max(axis=0), -given.min(axis=0)) if names else np.zeros(0)
     kept, scale, flags, says = _estimable(layout, names, largest)
     if layout.moments_left_out:
         flags.append("moments_left_out")
         says.append(
             f"{layout.moments_left_out} moments without a choice or with a single place on offer tell nothing"
         )
-    found = climb(layout, kept, scale, max_iterations)
+    # The layout's own array, so that standardising it in place needs no second one.
+    terms_kept = of_terms(layout.x, kept)
+    terms_kept /= scale[:, None, None]
+    layout = replace(layout, x=terms_kept)
+    found = climb(layout, np.arange(kept.size), max_iterations)
     return _result(layout, names, kept, scale, found, flags, says)
 
 
@@ -180,10 +185,13 @@ def _result(
         flags.append("not_converged")
         says.append("the fit did not settle")
     inside = ~found.separated
-    cov, sandwich, jackknife = _covariances(layout, kept, found, inside, flags, says)
+    cov, sandwich, jackknife = _covariances(layout, found, inside, flags, says)
     back = np.outer(scale[inside], scale[inside])
-    fitted = np.zeros(layout.rows)
-    fitted[layout.row] = found.probability.reshape(-1)[layout.place]
+    if layout.row is None or layout.place is None:
+        fitted = found.probability.T.reshape(-1)
+    else:
+        fitted = np.zeros(layout.rows)
+        fitted[layout.row] = found.probability.reshape(-1)[layout.place]
     return ChoiceFit(
         terms=names,
         coef=coef,
@@ -204,14 +212,14 @@ def _result(
 
 
 def _covariances(
-    layout: Layout, kept: Ints, found: Climb, inside: np.ndarray, flags: list[str], says: list[str]
+    layout: Layout, found: Climb, inside: np.ndarray, flags: list[str], says: list[str]
 ) -> tuple[Floats, Floats, Floats]:
     """Model-based, CR1 and CR3 covariances of the standardised coefficients that are finite."""
     size = int(inside.sum())
     nothing = np.full((size, size), np.nan)
     if not size:
         return nothing, nothing, nothing
-    x = layout.x[kept[inside]] / found.scale[inside][:, None, None]
+    x = of_terms(layout.x, np.flatnonzero(inside))
     scores, informations = scores_and_informations(x, layout, found.probability)
     information = informations.sum(axis=0)
     try:

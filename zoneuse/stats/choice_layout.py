@@ -20,7 +20,8 @@ class Layout:
 
     ``x`` is terms x alternatives x moments, ``y`` and ``offset`` are alternatives x moments. ``x`` is centred
     within each moment, which changes no probability but makes a column without variation inside moments
-    exactly zero. Padded places have ``offset`` NOT_OFFERED. Moments with nothing chosen or a single
+    exactly zero. ``row`` and ``place`` say where each kept row of the table stands, or are None where all rows are
+    kept, in order and as many a moment. Padded places have ``offset`` NOT_OFFERED. Moments with nothing chosen or a single
     alternative carry no information and are not in here.
     """
 
@@ -29,8 +30,8 @@ class Layout:
     offset: Floats
     total: Floats
     cluster: Ints
-    row: Ints
-    place: Ints
+    row: Ints | None
+    place: Ints | None
     rows: int
     moments_left_out: int
 
@@ -58,15 +59,16 @@ def lay_out(
     total = np.add.reduceat(weight, starts) if starts.size else np.zeros(0)
     on_offer = np.add.reduceat(offered.astype(np.intp), starts) if starts.size else np.zeros(0, np.intp)
     kept = (total > 0) & (on_offer > 1)
-    if kept.all() and offered.all():
-        xs_kept, row = xs, np.arange(ids.size)
-        number = np.repeat(np.arange(starts.size), sizes)
-    else:
+    row = place = None
+    xs_kept = xs
+    if not (order is None and kept.all() and offered.all() and (sizes == sizes[:1]).all()):
         row = np.flatnonzero(np.repeat(kept, sizes) & offered)
         xs_kept, weight, off, group = xs[row], weight[row], off[row], group[row]
         number = np.repeat(np.cumsum(kept) - 1, sizes)[row]
         sizes = on_offer[kept]
         starts = np.r_[0, np.cumsum(sizes)[:-1]].astype(np.intp) if sizes.size else np.zeros(0, np.intp)
+        place = _places(number, starts, sizes)
+        row = row if order is None else order[row]
     if group.size and not bool(np.all(group == np.repeat(group[starts], sizes))):
         raise ValueError("cluster: every row of a moment must carry the same cluster")
     wide, y, padded = _padded(xs_kept, weight, off, starts, sizes)
@@ -77,8 +79,8 @@ def lay_out(
         offset=padded,
         total=total[kept],
         cluster=np.asarray(codes, np.intp).reshape(-1),
-        row=row if order is None else order[row],
-        place=_places(number, starts, sizes),
+        row=row,
+        place=place,
         rows=ids.size,
         moments_left_out=int(np.count_nonzero(~kept)),
     )
@@ -126,7 +128,7 @@ def _padded(
     moments, terms = starts.size, xs.shape[1]
     widest = int(sizes.max()) if moments else 0
     if moments and bool((sizes == widest).all()):
-        wide = np.ascontiguousarray(xs.reshape(moments, widest, terms).transpose(2, 1, 0))
+        wide = np.array(xs.reshape(moments, widest, terms).transpose(2, 1, 0), order="C")
         y = np.ascontiguousarray(weight.reshape(moments, widest).T)
         padded = np.ascontiguousarray(off.reshape(moments, widest).T)
         wide -= wide.mean(axis=1, keepdims=True)

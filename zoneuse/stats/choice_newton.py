@@ -14,6 +14,8 @@ LAST_STEP = 1e-6
 FAR_APART = 25.0
 # Numbers in one block of moments: keeps a block's arrays within a core's own cache.
 BLOCK = 24_576
+# Moments whose scores are summed at once: few enough that their products do not double the memory.
+MOMENTS_AT_ONCE = 65_536
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +23,6 @@ class Climb:
     """Where Newton's method ended: coefficients of the standardised terms, and what became of each."""
 
     beta: Floats
-    scale: Floats
     probability: Floats
     loglik: float
     loglik_zero: float
@@ -31,9 +32,12 @@ class Climb:
     direction: Floats
 
 
-def climb(layout: Layout, kept: Ints, scale: Floats, max_iterations: int) -> Climb:
-    """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit."""
-    x = layout.x[kept] / scale[:, None, None]
+def climb(layout: Layout, kept: Ints, max_iterations: int) -> Climb:
+    """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit.
+
+    ``layout.x`` holds standardised terms, of which ``kept`` are in the model.
+    """
+    x = of_terms(layout.x, kept)
     beta = np.zeros(kept.size)
     target = np.einsum("kam,am->k", x, layout.y)
     loglik, gradient, information = _derivatives(x, layout, beta, target)
@@ -54,16 +58,19 @@ def climb(layout: Layout, kept: Ints, scale: Floats, max_iterations: int) -> Cli
         elif np.abs(beta).max() > FAR_APART or iterations == max_iterations or _flat(information):
             direction = _separation(x, layout, step)
             if direction is not None:
-                limit = _limit(layout, kept, scale, x, direction, max_iterations)
+                limit = _limit(layout, kept, x, direction, max_iterations)
                 return replace(limit, loglik_zero=zero, iterations=iterations + limit.iterations)
     probability = _chances(x, layout.offset, beta)[0]
     none = np.zeros(kept.size, bool)
-    return Climb(beta, scale, probability, loglik, zero, converged, iterations, none, np.zeros(kept.size))
+    return Climb(beta, probability, loglik, zero, converged, iterations, none, np.zeros(kept.size))
 
 
-def _limit(
-    layout: Layout, kept: Ints, scale: Floats, x: Floats, direction: Floats, max_iterations: int
-) -> Climb:
+def of_terms(x: Floats, kept: Ints) -> Floats:
+    """Some of the terms; all of them without a copy, which a million moments would not fit twice."""
+    return x if kept.size == x.shape[0] else x[kept]
+
+
+def _limit(layout: Layout, kept: Ints, x: Floats, direction: Floats, max_iterations: int) -> Climb:
     """The fit at the far end of a direction along which the likelihood rises for ever.
 
     There, whatever lies lower along it than what was chosen has no chance any more; among the rest the
@@ -75,28 +82,32 @@ def _limit(
     rest = replace(layout, offset=np.where(ruled_out, NOT_OFFERED, layout.offset))
     gone = int(np.abs(direction).argmax())
     others = np.delete(np.arange(kept.size), gone)
-    inner = climb(rest, kept[others], scale[others], max_iterations)
+    inner = climb(rest, kept[others], max_iterations)
     beta, separated, along = np.zeros(kept.size), direction != 0, direction.copy()
     beta[others] = inner.beta
     separated[others] |= inner.separated
     along[others] = np.where(direction[others] != 0, direction[others], inner.direction)
-    return replace(inner, beta=beta, scale=scale, separated=separated, direction=along)
+    return replace(inner, beta=beta, separated=separated, direction=along)
 
 
 def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> tuple[Floats, Floats]:
-    """Score (clusters x terms) and information (clusters x terms x terms) of every cluster."""
-    terms, count = x.shape[0], layout.clusters
-    weighted = x * probability
-    mean = weighted.sum(axis=1)
-    score = np.einsum("kam,am->km", x, layout.y) - layout.total * mean
-    scores = np.empty((count, terms))
-    informations = np.empty((count, terms, terms))
-    for k in range(terms):
-        scores[:, k] = np.bincount(layout.cluster, score[k], count)
-        for j in range(k + 1):
-            inside = np.einsum("am,am->m", weighted[k], x[j]) - mean[k] * mean[j]
-            informations[:, k, j] = np.bincount(layout.cluster, layout.total * inside, count)
-            informations[:, j, k] = informations[:, k, j]
+    """Score (clusters x terms) and information (clusters x terms x terms) of every cluster, in blocks of moments."""
+    terms, count, moments = x.shape[0], layout.clusters, x.shape[2]
+    scores = np.zeros((count, terms))
+    informations = np.zeros((count, terms, terms))
+    for start in range(0, moments, MOMENTS_AT_ONCE):
+        part = slice(start, start + MOMENTS_AT_ONCE)
+        block, total, cluster = x[:, :, part], layout.total[part], layout.cluster[part]
+        weighted = block * probability[:, part]
+        mean = weighted.sum(axis=1)
+        score = np.einsum("kam,am->km", block, layout.y[:, part]) - total * mean
+        for k in range(terms):
+            scores[:, k] += np.bincount(cluster, score[k], count)
+            for j in range(k + 1):
+                inside = np.einsum("am,am->m", weighted[k], block[j]) - mean[k] * mean[j]
+                informations[:, k, j] += np.bincount(cluster, total * inside, count)
+    below = np.tril_indices(terms, -1)
+    informations[:, below[1], below[0]] = informations[:, below[0], below[1]]
     return scores, informations
 
 
@@ -129,7 +140,8 @@ def _chances(x: Floats, offset: Floats, beta: Floats) -> tuple[Floats, Floats, F
     for term, size in zip(x, beta, strict=True):
         eta += size * term
     top = eta.max(axis=0)
-    p = np.exp(eta - top)
+    p = eta - top
+    np.exp(p, out=p)
     total = p.sum(axis=0)
     p /= total
     return p, top + np.log(total), eta
