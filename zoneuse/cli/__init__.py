@@ -28,6 +28,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "shifts": ("shifting:shifts", "Did a change alter anything, and how sure is that."),
     "retreats": ("retreating:retreats", "Which retreats are used, by whom, together or apart."),
     "observers": ("observing:observers", "Do two observers agree, and what do they confuse."),
+    "report": ("reporting:report", "The answers as one page: for a screen, a phone, paper."),
+    "review": ("reviewing:review", "The answers in terminal screens, with the records behind them."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

@@ -1,0 +1,233 @@
+"""The answer in five sentences: what the study is, where the animals are, why, what the last change did, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from ..answers.answer import TOO_EARLY, Finding, rows
+from ..answers.evidence import counted
+from ..answers.preference_said import WORDS, cause_said
+from ..answers.quantities_said import label, said
+from ..readings.overview import age_words
+from ..study.clock import to_ms
+from .dates import clock_said, span_said
+from .gathered import Gathered
+
+_FRESH = timedelta(days=2)
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One of the five: what it is about, what it says, and how far to trust it ("" where that is said in it)."""
+
+    about: str
+    says: str
+    trust: str = ""
+
+
+def five(found: Gathered) -> list[Sentence]:
+    return [_study(found), _where(found), _why(found), _change(found), _to_do(found)]
+
+
+def number(count: int, what: str) -> str:
+    """``eight animals``, ``one enclosure``, ``14 loggers``."""
+    word = _NUMBERS[count] if count < len(_NUMBERS) else f"{count:,}"
+    return f"{word} {what}{'' if count == 1 else 's'}"
+
+
+def _study(found: Gathered) -> Sentence:
+    declared, did = found.declared, found.zones.effort
+    who = [one.label for kind in (declared.animals, declared.groups) for one in kind.values()]
+    names = who[0] if len(who) == 1 else number(len(declared.animals), "animal")
+    if declared.groups and len(who) > 1:
+        groups = " and ".join(g.label for g in declared.groups.values())
+        names = f"{names} and {groups}" if declared.animals else groups
+    where = number(len(declared.enclosures), "enclosure")
+    loggers = f", with {number(len(declared.loggers), 'logger')}" if declared.loggers else ", without loggers"
+    if not did.get("sessions"):
+        return Sentence("The study", f"{_capital(names)} in {where}{loggers}: nothing has been watched yet.")
+    days = found.watched[found.watched["counted"]]["day"]
+    span = f" from {span_said(min(days), max(days))}" if len(days) else ""
+    return Sentence(
+        "The study",
+        f"{_capital(names)} in {where}, watched in {counted(did['sessions'], 'session')} on "
+        f"{counted(did['days'], 'day')}{span}{loggers}; {did['moments']:,} times an animal was seen"
+        + (
+            f" and {did['unseen']:,} times it was not found."
+            if did["unseen"]
+            else ", and none was looked for in vain."
+        ),
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _where(found: Gathered) -> Sentence:
+    zones = found.zones
+    verdicts = {f.about[0]: f for f in zones.findings if f.about}
+    table = {str(r["zone"]): r for r in rows(zones.table)}
+    parts, trust = [], ""
+    for word, how in (("favoured", "used more than its share"), ("avoided", "used less than its share"),
+                      ("in proportion", "used in proportion to its share")):  # fmt: skip
+        named = [z for z, f in verdicts.items() if f.verdict == word and z in table]
+        if named:
+            parts.append(
+                f"{_listed([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
+            )
+            trust = trust or verdicts[named[0]].standing
+    early = sum(f.verdict == TOO_EARLY for f in verdicts.values())
+    if not parts:
+        return Sentence(
+            "Where they are",
+            f"Too early to say of any zone whether it is avoided or favoured{_settle(found)}.",
+        )
+    rest = f"; of {'the others' if early > 1 else 'the other'} it is too early to say" if early else ""
+    return Sentence("Where they are", _capital("; ".join(parts)) + rest + ".", trust)
+
+
+def _is(named: Sequence[str]) -> str:
+    return "is" if len(named) == 1 else "are each"
+
+
+def _times(name: str, row: Mapping[str, Any]) -> str:
+    limits = "" if row["ratio_low"] is None else f", {row['ratio_low']:.2f} to {row['ratio_high']:.2f}"
+    return f"{name} ({row['ratio']:.2f} times{limits})"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _settle(found: Gathered) -> str:
+    """How much more watching would probably settle the zone that needs least of it."""
+    part = found.zones.parts.get("settling")
+    known = [] if part is None else [r for r in rows(part) if r["more"] is not None]
+    if not known:
+        return ""
+    least = min(known, key=lambda r: float(r["more"]))
+    unit = found.zones.effort.get("cluster", "session")
+    name = found.zones.labels.get(least["zone"], least["zone"])
+    return f"; {counted(int(least['more']), f'more {unit}')} would probably settle {name}"
+
+
+def _why(found: Gathered) -> Sentence:
+    prefer = found.prefer
+    told, trust = _causes(found), ""
+    verdicts = {f.about[0]: f for f in prefer.findings if f.about}
+    for row in rows(prefer.table):
+        finding = verdicts.get(row["quantity"])
+        if finding is not None and finding.verdict != TOO_EARLY:
+            told.append(_shape(row, found.declared.fahrenheit))
+            trust = trust or finding.standing
+    if told:
+        return Sentence("Why", _capital("; ".join(told)) + ".", trust)
+    first = prefer.findings[0].says if prefer.findings else "nothing can be said of conditions yet."
+    return Sentence("Why", f"Too early to say. {first}")
+
+
+def _causes(found: Gathered) -> list[str]:
+    part = found.prefer.parts.get("why")
+    if part is None or not len(part):
+        return []
+    told = []
+    for zone, terms in part.groupby("zone", sort=False):
+        name = found.prefer.labels.get(str(zone), str(zone))
+        cause = [r for r in rows(terms) if r["cause"]]
+        if cause:
+            told.append(
+                f"what speaks against {name} is mostly {_that(cause_said(cause[0]['term'], cause[0]['difference']))}"
+            )
+        else:
+            told.append(f"what keeps them from {name} cannot be told apart yet")
+    return told
+
+
+def _that(cause: str) -> str:
+    return f"that it is {cause}" if cause.startswith("too ") else cause
+
+
+def _shape(row: Mapping[str, Any], f: bool) -> str:
+    q = row["quantity"]
+    offer = f"{said(q, row['offered_low'], f)} to {said(q, row['offered_high'], f)}"
+    if row["shape"] == "peaked":
+        limits = f"{said(q, row['peak_low'], f)} to {said(q, row['peak_high'], f)}"
+        return f"places near {said(q, row['peak'], f)} ({limits}) are used most"
+    if row["shape"] == "flat":
+        return f"{label(q)} makes little difference within {offer}"
+    higher, lower = WORDS.get(q, ("higher", "lower"))
+    return (
+        f"the {higher if row['shape'] == 'rising' else lower} places are chosen, as far as offered ({offer})"
+    )
+
+
+_ORDER = {"rose": 0, "fell": 0, "held": 1, "confounded": 2, TOO_EARLY: 3}
+
+
+def _change(found: Gathered) -> Sentence:
+    if not found.changes:
+        return Sentence("The last change", "No change to the enclosure is on record yet.")
+    last = found.changes[-1].id
+    about = [f for f in found.shifts.findings if last in f.about]
+    if not about:
+        return Sentence("The last change", "Too early: nothing can be said of the last change yet.")
+    best = min(about, key=lambda f: _ORDER.get(f.verdict, 4))
+    early = "Too early to say. " if best.verdict == TOO_EARLY else ""
+    return Sentence("The last change", early + best.says, best.standing)
+
+
+def _to_do(found: Gathered) -> Sentence:
+    """What the readings ask for, then what watching would settle."""
+    climate = found.climate
+    urgent = climate.parts["alerts"]["why"].tolist() if "alerts" in climate.parts else []
+    if urgent:
+        return Sentence("What needs doing", " ".join(str(w) for w in urgent[:3]))
+    wanted = [f for f in climate.findings if f.verdict in ("recharge now", "outside limits")]
+    soon = [f for f in climate.findings if f.verdict == "drying" and "your limit" in f.says]
+    if wanted or soon:
+        first: Finding = (wanted or soon)[0]
+        return Sentence(
+            "What needs doing", f"{first.says.split(' [')[0]} {_newest(found)}".strip(), first.standing
+        )
+    if not found.declared.loggers or not len(climate.table):
+        return Sentence(
+            "What needs doing", f"Without readings nothing can be said of heat and moisture{_settle(found)}."
+        )
+    if not found.declared.limits:
+        return Sentence(
+            "What needs doing",
+            f"You set no limits, so no reading can be called outside them{_settle(found)}. {_newest(found)}",
+        )
+    return Sentence(
+        "What needs doing",
+        f"By the newest readings no zone is outside your limits{_settle(found)}. {_newest(found)}",
+    )
+
+
+def _newest(found: Gathered) -> str:
+    """The age of what this rests on."""
+    newest = [datetime.fromisoformat(at) for at in found.climate.effort.get("newest", {}).values()]
+    if not newest:
+        return ""
+    last = max(newest)
+    old = " Take newer ones in first." if found.made - last > _FRESH else ""
+    return f"The newest reading is of {clock_said(last, found.declared.timezone)}, {age_words(to_ms(last), found.made)}.{old}"

@@ -1,0 +1,79 @@
+"""HTML made of plain pieces; every word from outside passes through ``text``."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterable, Sequence
+
+from ..study.labels import visible
+
+# Tables up to so many rows are kept on one printed page.
+_SHORT = 14
+_LIMITS = re.compile(r"\([^()]{0,30}\d–\d[^()]{0,20}\)")
+
+
+def text(words: object) -> str:
+    """Words as HTML shows them: nothing in them is markup, and no mark in them can turn or hide what follows.
+
+    >>> text("moss <b>\\u202e")
+    'moss &lt;b&gt;\\\\u202e'
+    """
+    escaped = html.escape(visible(str(words)), quote=True)
+    # A number and its unit stay on one line.
+    return escaped.replace(" %", "&nbsp;%").replace(" °", "&nbsp;°")
+
+
+def name(label: object) -> str:
+    """A label within a sentence, kept to its own direction of writing."""
+    return f"<bdi>{text(label)}</bdi>"
+
+
+def paragraph(*sentences: str, kind: str = "") -> str:
+    """A paragraph of words from outside."""
+    said = " ".join(text(s) for s in sentences if s)
+    return f"<p{_class(kind)}>{said}</p>" if said else ""
+
+
+def bullets(items: Iterable[str], kind: str = "") -> str:
+    """A list of finished HTML; nothing where it is empty."""
+    listed = "".join(f"<li>{item}</li>" for item in items)
+    return f"<ul{_class(kind)}>{listed}</ul>" if listed else ""
+
+
+def section(ident: str, heading: str, *parts: str) -> str:
+    """A section with its heading; nothing where it would be empty."""
+    body = "".join(parts)
+    return f'<section id="{ident}"><h2>{text(heading)}</h2>{body}</section>' if body else ""
+
+
+def figure(drawing: str, caption: str) -> str:
+    """A drawing and, in words, what it shows."""
+    return f"<figure>{drawing}<figcaption>{text(caption)}</figcaption></figure>"
+
+
+def table(
+    caption: str, headings: Sequence[str], rows: Iterable[Sequence[object]], left: Sequence[int] = ()
+) -> str:
+    """A table whose first column names its rows; numbers stand right, columns in ``left`` left."""
+    aligned = [' class="left"' if i == 0 or i in left else "" for i in range(len(headings))]
+    head = "".join(f'<th scope="col"{a}>{text(h)}</th>' for h, a in zip(headings, aligned, strict=True))
+    lines = [f"<tr>{_row(row, aligned)}</tr>" for row in rows]
+    if not lines:
+        return ""
+    body, kind = "".join(lines), _class("short" if len(lines) <= _SHORT else "")
+    return f"<table{kind}><caption>{text(caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _row(cells: Sequence[object], aligned: Sequence[str]) -> str:
+    first = f'<th scope="row">{name(cells[0])}</th>'
+    return first + "".join(f"<td{a}>{_cell(c)}</td>" for c, a in zip(cells[1:], aligned[1:], strict=True))
+
+
+def _cell(value: object) -> str:
+    """A cell's words; limits in brackets go to the next line whole."""
+    return _LIMITS.sub(r'<span class="whole">\g<0></span>', text(value))
+
+
+def _class(kind: str) -> str:
+    return f' class="{kind}"' if kind else ""

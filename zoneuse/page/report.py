@@ -1,0 +1,145 @@
+"""The whole page: one file that needs no network and no script, for a screen, a phone and paper."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .. import __version__
+from ..study.durable import write_whole
+from ..study.labels import visible
+from ..study.problems import fault
+from . import sections
+from .dates import clock_said, day_said
+from .five_sentences import five
+from .gathered import Gathered, Step, gather
+from .markup import name, section, table, text
+from .methods import cautions_section, methods_section
+
+if TYPE_CHECKING:
+    from ..answers.study import Asked, Study
+
+_MARK = re.compile(rb'<meta name="generator" content="zoneuse [^"]*">')
+_MARK_WITHIN = 2_000
+_METHODS_OF = {
+    "where": ["Unit of evidence", "Use against offer"], "chosen": ["Conditions"], "changes": ["Changes"],
+    "climate": ["Drying"], "retreats": ["Retreats"],
+}  # fmt: skip
+_TITLES = {
+    "where": "Where they are", "chosen": "What is chosen", "changes": "What changes did", "watched": "When you watched",
+    "climate": "Heat, moisture and water", "retreats": "Retreats and company", "activity": "What they do",
+    "observers": "Do observers agree", "plan": "What to watch next", "vet": "For the veterinarian",
+    "methods": "How this was made", "rests": "What it rests on", "cautions": "Cautions",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """When and by which command the page is made; nothing below asks the clock."""
+
+    at: datetime
+    command: str
+    vet: bool = False
+
+
+def report_html(study: Study, asked: Asked, made: Made, step: Step = lambda _: None) -> str:
+    """The page as text. The same study, filters and ``made`` give the same bytes."""
+    found = gather(study, asked, made.at, step)
+    step("page")
+    parts = {
+        "where": sections.where(found), "chosen": sections.chosen(found), "changes": sections.changed(found),
+        "watched": sections.watched(found), "climate": sections.climate(found), "retreats": sections.retreats(found),
+        "activity": sections.activity(found),
+        **{n: sections.more(n, _TITLES[n], answer) for n, answer in found.more.items()},
+    }  # fmt: skip
+    if made.vet:
+        from .vet_sheet import vet_section
+
+        parts["vet"] = vet_section(study, found, made.at)
+    wanted = [m for key, listed in _METHODS_OF.items() if parts.get(key) for m in listed]
+    parts["methods"] = methods_section([*wanted, "How far to trust it", "What stays out"])
+    parts["rests"] = _rests_on(study, found, made)
+    parts["cautions"] = cautions_section()
+    return _page(found, parts, made)
+
+
+def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
+    declared = found.declared
+    css = Path(__file__).with_name("report.css").read_text(encoding="utf-8")
+    title = text(declared.title)
+    species = f"<i>{name(declared.species)}</i>. " if declared.species else ""
+    links = "".join(f'<li><a href="#{k}">{text(_TITLES[k])}</a></li>' for k, body in parts.items() if body)
+    said = "".join(
+        f"<li><strong>{text(s.about)}</strong><span>{text(s.says)}"
+        + (f' <span class="trust">({text(s.trust)})</span>' if s.trust else "")
+        + "</span></li>"
+        for s in five(found)
+    )
+    body = "\n".join(part for part in parts.values() if part)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta name="generator" content="zoneuse {__version__}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        # Nothing may be fetched or run, whatever a label tries.
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        '<meta name="color-scheme" content="light dark">\n'
+        f"<title>{title}</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
+        f'<header><h1>{name(declared.title)}</h1><p class="lead">{species}'
+        f"Made on {day_said(made.at.astimezone(declared.timezone).date())} from what was recorded in this study.</p></header>\n"
+        f'<main>\n<section id="answer"><h2>The answer in five sentences</h2><ol class="answer">{said}</ol></section>\n'
+        f'<nav aria-label="On this page"><ul>{links}</ul></nav>\n{body}\n</main>\n</body>\n</html>\n'
+    )
+
+
+def _rests_on(study: Study, found: Gathered, made: Made) -> str:
+    """Data counts, and how to make this page again."""
+    did, declared = found.zones.effort, found.declared
+    out = study.moments["out"]
+    observers = sorted(set(found.watched["observer"])) if len(found.watched) else []
+    counts: list[tuple[str, object]] = [
+        ("Sessions", did.get("sessions", 0)), ("Days", did.get("days", 0)), ("Moments seen", f"{did.get('moments', 0):,}"),
+        ("Moments not found", f"{did.get('unseen', 0):,}"), ("Scans missed", f"{did.get('missed', 0):,}"),
+        ("Guesses, counted", did.get("guesses", 0)), ("Rows kept out of shares", f"{int((out != '').sum()):,}"),
+        ("Observers", ", ".join(observers) or "–"), ("Changes on record", len(found.changes)),
+        ("Loggers", len(declared.loggers)), ("Zones with readings", found.climate.effort.get("zones", 0)),
+        ("Records that could not be read", found.left_out),
+    ]  # fmt: skip
+    seeds = sorted(
+        {a.seed for a in (found.zones, found.prefer, found.shifts, found.retreats) if a.seed is not None}
+    )
+    again = (
+        f"<dl><dt>Command</dt><dd><code>{text(made.command)}</code></dd>"
+        f"<dt>Version</dt><dd>zoneuse {__version__}, study format 1</dd>"
+        f"<dt>Made</dt><dd>{text(clock_said(made.at, declared.timezone))} ({text(str(declared.timezone))})</dd>"
+        f"<dt>Seed of random draws</dt><dd>{', '.join(map(str, seeds)) or 'none'}</dd></dl>"
+    )
+    return section("rests", "What it rests on", table("Counts", ("What", "How many"), counts), again)
+
+
+def write_report(path: Path, page: str, force: bool = False) -> None:
+    """Write the page whole or not at all. Raises ProblemError where that would replace something that is no such page."""
+    final = path.resolve()
+    shown = visible(str(path))
+    if not final.parent.is_dir():
+        raise fault(
+            "no-folder",
+            shown,
+            "",
+            "its folder is not there",
+            "a folder that exists",
+            "Make it, or name another",
+        )
+    if final.exists() and not force and not _is_ours(final):
+        raise fault(
+            "not-ours", shown, "", "is there already and is no page of zoneuse", "a new name, or an older page",
+            "Name another file with -o, or replace it with --force",
+        )  # fmt: skip
+    write_whole(final, page.encode("utf-8"))
+
+
+def _is_ours(path: Path) -> bool:
+    with path.open("rb") as stream:
+        return _MARK.search(stream.read(_MARK_WITHIN)) is not None

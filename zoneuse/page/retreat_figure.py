@@ -1,0 +1,146 @@
+"""Colonies: who was found in which retreat, and who is found together, in the order that puts alike side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from ..answers.answer import Answer, rows
+from .canvas import BLUE, FAINT, INK, MUTED, SMALL, Canvas, both, fitting, width_of, words
+
+_ROW, _CELL_MOST = 30, 48
+MOST_ANIMALS = 40
+
+
+def homes_drawn(retreats: Answer, labels: Mapping[str, str]) -> str:
+    """Animals (or groups) down, retreats along; in each cell the share of checks, as a figure and a bar."""
+    table = rows(retreats.table)
+    who = list(dict.fromkeys(str(r["animal"] or r["group"]) for r in table))
+    places = list(dict.fromkeys(str(r["zone"]) for r in table))
+    cells = {(str(r["animal"] or r["group"]), str(r["zone"])): r for r in table}
+    says = ". ".join(
+        f"{labels.get(w, w)}: " + ", ".join(
+            f"{labels.get(p, p)} {100 * cells[w, p]['share']:.0f} %" for p in places if cells[w, p]["share"] > 0
+        )
+        for w in who
+    )  # fmt: skip
+
+    def paint(canvas: Canvas) -> None:
+        left = _gutter([labels.get(w, w) for w in who], canvas)
+        wide = (canvas.width - left) / len(places)
+        head = _heading_height([labels.get(p, p) for p in places], wide)
+        axes = canvas.sheet
+        _headings(axes, [labels.get(p, p) for p in places], left, wide, head)
+        for i, one in enumerate(who):
+            y = head + i * _ROW
+            axes.plot([0, canvas.width], [y, y], color=FAINT, lw=0.7)
+            words(axes, 0, y + 16, fitting(labels.get(one, one), left - 8, SMALL), SMALL)
+            for j, place in enumerate(places):
+                _share(axes, left + j * wide, y, wide, cells[one, place])
+
+    def tall(width: int) -> int:
+        wide = (width - _gutter_for(width, [labels.get(w, w) for w in who])) / len(places)
+        return round(_heading_height([labels.get(p, p) for p in places], wide)) + len(who) * _ROW + 6
+
+    return both("homes", "Who was found in which retreat", says + ".", tall, paint)
+
+
+def _gutter(names: Sequence[str], canvas: Canvas) -> float:
+    return _gutter_for(canvas.width, names)
+
+
+def _gutter_for(width: int, names: Sequence[str]) -> float:
+    return min(max(width_of(n, SMALL) for n in names) + 12, width * 0.3)
+
+
+def _heading_height(names: Sequence[str], wide: float) -> float:
+    longest = max(width_of(n, SMALL) for n in names)
+    return 26.0 if longest <= wide - 8 else min(longest, 110.0) + 12
+
+
+def _headings(axes: Any, names: Sequence[str], left: float, wide: float, head: float) -> None:
+    level = head <= 26.0
+    for j, name in enumerate(names):
+        x = left + j * wide
+        if level:
+            words(axes, x + 4, head - 9, name, SMALL, MUTED)
+        else:
+            words(axes, x + wide / 2 + 4, head - 6, fitting(name, head - 10, SMALL), SMALL, MUTED, rotation=90,
+                  ha="center", va="bottom")  # fmt: skip
+
+
+def _share(axes: Any, x: float, y: float, wide: float, row: Mapping[str, Any]) -> None:
+    if not row["share"]:
+        words(axes, x + 4, y + 16, "–", SMALL, MUTED)
+        return
+    weight = "bold" if row["home"] else "normal"
+    words(axes, x + 4, y + 16, f"{100 * row['share']:.0f} %", SMALL, fontweight=weight)
+    axes.plot(
+        [x + 4, x + 4 + row["share"] * (wide - 12)], [y + 23] * 2, color=BLUE, lw=4, solid_capstyle="butt"
+    )
+
+
+def together_drawn(matrix: pd.DataFrame, labels: Mapping[str, str]) -> str:
+    """Animals along and down in clustered order; the larger a square, the more often the two were found together."""
+    names = [str(n) for n in matrix.index]
+    values = matrix.to_numpy(float)
+    pairs = [
+        (
+            values[i, j],
+            f"{labels.get(names[i], names[i])} and {labels.get(names[j], names[j])} {values[i, j]:.2f}",
+        )
+        for i in range(len(names))
+        for j in range(i)
+        if values[i, j] == values[i, j]
+    ]
+    says = "From most to least often together: " + "; ".join(
+        said for _, said in sorted(pairs, reverse=True)[:40]
+    )
+
+    def sizes(width: int) -> tuple[float, float, float]:
+        left = _gutter_for(width, [labels.get(n, n) for n in names])
+        cell = min((width - left) / len(names), _CELL_MOST)
+        return left, cell, _heading_height([labels.get(n, n) for n in names], cell)
+
+    def tall(width: int) -> int:
+        _, cell, head = sizes(width)
+        return round(head + len(names) * cell) + 6
+
+    def paint(canvas: Canvas) -> None:
+        left, cell, head = sizes(canvas.width)
+        axes = canvas.sheet
+        shown = [labels.get(n, n) for n in names]
+        _headings(axes, shown, left, cell, head)
+        for i, name in enumerate(shown):
+            y = head + i * cell
+            axes.plot([left, left + len(names) * cell], [y, y], color=FAINT, lw=0.7)
+            words(axes, 0, y + cell / 2 + 4, fitting(name, left - 8, SMALL), SMALL)
+            for j in range(len(names)):
+                _square(axes, left + j * cell, y, cell, values[i, j], i == j)
+
+    return both("together", "Who is found together", says + ".", tall, paint)
+
+
+def _square(axes: Any, x: float, y: float, cell: float, value: float, same: bool) -> None:
+    from matplotlib.patches import Rectangle
+
+    if same or value != value:
+        return
+    numbered = cell >= 30
+    room = cell - 8
+    # Area, not side, grows with the index: twice as often together is twice as much ink.
+    side = max(room * value**0.5, 0.0)
+    axes.add_patch(
+        Rectangle(
+            (x + (cell - side) / 2, y + (cell - side) / 2),
+            side,
+            side,
+            facecolor=BLUE,
+            edgecolor="none",
+            alpha=0.28 if numbered else 1.0,
+        )  # fmt: skip
+    )
+    if numbered:
+        words(axes, x + cell / 2, y + cell / 2 + 4, f"{value:.2f}".removeprefix("0"), SMALL, INK, ha="center")
