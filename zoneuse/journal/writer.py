@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import re
@@ -11,7 +12,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-from ..study.durable import sync_folder
+from ..study.durable import make_folder, sync_folder
 from .records import FORMAT, Record, check_fields, encode
 
 FOLDER = "journal"
@@ -40,7 +41,7 @@ class Journal:
     ) -> None:
         """Start a file. ``started`` is the monotonic clock at the start; ``header`` are opened's fields."""
         place = folder / FOLDER
-        place.mkdir(parents=True, exist_ok=True)
+        make_folder(place)
         self.path = place / file_name(session, part)
         self.session, self.part, self.n = session, part, 0
         self._zone, self._started = zone, started
@@ -151,7 +152,7 @@ def write_whole(folder: Path, session: str, part: int, records: list[Record]) ->
     Raises OSError where the disk refuses; nothing is left behind then.
     """
     place = folder / FOLDER
-    place.mkdir(parents=True, exist_ok=True)
+    make_folder(place)
     path, temporary = place / file_name(session, part), place / f".{session}-{secrets.token_hex(4)}.tmp"
     try:
         with temporary.open("xb") as stream:
@@ -159,7 +160,14 @@ def write_whole(folder: Path, session: str, part: int, records: list[Record]) ->
             stream.flush()
             os.fsync(stream.fileno())
         _publish(temporary, path)
+        try:
+            sync_folder(place)
+        except OSError:
+            # Told as not written, so it must not be there when the keeper does it again.
+            path.unlink(missing_ok=True)
+            raise
     finally:
-        temporary.unlink(missing_ok=True)
-    sync_folder(place)
+        # A piece that cannot be removed is never read, and no reason to say that the record failed.
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
     return path

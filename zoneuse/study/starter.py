@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
 
+from .durable import make_folder, sync_folder
 from .file import FILE_NAME
 from .problems import fault
 from .rules import free_key
@@ -166,12 +167,19 @@ def _build(folder: Path, fill: Callable[[Path], object]) -> Path:
         raise fault(
             "not-empty", folder, "", "is already there", "a new or empty folder", "Choose another name"
         )
-    folder.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(folder.parent)
     building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"
     try:
         building.mkdir()
         fill(building)
+        sync_folder(building)
         building.replace(folder)
+        try:
+            sync_folder(folder.parent)
+        except OSError:
+            # Told as failed, so that it can be done again under the same name.
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
     finally:
         shutil.rmtree(building, ignore_errors=True)
     return folder

@@ -1,0 +1,45 @@
+"""Every command that writes, cut and killed: the old state or the new one, and all that was said."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.trust.commands import TRIALS, make_base
+from tests.trust.cutting import KINDS
+from tests.trust.kill import cut_everywhere, kill_often
+
+pytestmark = pytest.mark.skipif(
+    not hasattr(os, "fork") or not Path("/proc/self/fd").exists(), reason="needs Linux"
+)
+
+
+@pytest.fixture(scope="module")
+def base() -> Iterator[Path]:
+    # In memory where there is such a place: thousands of fsyncs wear no disk.
+    with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as folder:
+        yield make_base(Path(folder) / "base")
+
+
+# One operation of each command for each kind of cut, and the end; `python -m tests.trust.kill 200` does them all.
+@pytest.mark.parametrize("name", TRIALS)
+def test_cut_at_some_operations(base: Path, name: str) -> None:
+    shift = sorted(TRIALS).index(name)
+    found = cut_everywhere(TRIALS[name], base, base.with_name("place"), few=shift)
+    assert sum(counts.tried for counts in found.values()) == len(KINDS)
+
+
+@pytest.mark.parametrize("name", ["seen", "sightings", "readings", "watch"])
+def test_killed_at_some_instants(base: Path, name: str) -> None:
+    assert kill_often(TRIALS[name], base, base.with_name("place"), 3).tried == 3
+
+
+@pytest.mark.calibration
+@pytest.mark.parametrize("name", TRIALS)
+def test_cut_everywhere_and_killed_two_hundred_times(base: Path, name: str) -> None:
+    cut_everywhere(TRIALS[name], base, base.with_name("place"))
+    assert kill_often(TRIALS[name], base, base.with_name("place"), 200).tried == 200
