@@ -12,7 +12,7 @@ Installed in a forked child only. ``Cut(kind, at)``: what goes wrong at operatio
 """
 
 # This stands below pathlib, so it calls os itself.
-# ruff: noqa: PTH
+# ruff: noqa: PTH100, PTH110, PTH112, PTH113, PTH115, PTH116, PTH120, PTH123, PTH202
 
 from __future__ import annotations
 

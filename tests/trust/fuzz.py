@@ -16,12 +16,6 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["zoneuse", "tomllib"]):
-    import zoneuse.journal.against
-    import zoneuse.journal.intake
-    import zoneuse.journal.reader
-    import zoneuse.journal.table_file
-    import zoneuse.readings.intake
-    import zoneuse.study.file
     from tests.trust.readers import READERS
 
 from tests.trust.seeds import SEEDS
