@@ -1,0 +1,1 @@
+"""The answers in terminal screens: opened at once, worked out beside the screen, kept until something changes."""

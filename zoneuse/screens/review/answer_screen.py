@@ -1,0 +1,130 @@
+"""One answer: its sentence first, then the findings, the table, the charts, and what to be careful of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.binding import Binding
+
+from ...study.labels import visible
+from ..recorder.panels import Chip
+from .asked import Question
+from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
+from .blocks import (
+    BLANK,
+    Block,
+    OpenAnswer,
+    Opens,
+    OpenSessions,
+    Pressed,
+    heading,
+    plain_lines,
+    table,
+    wrapped,
+)
+from .charts import Drawn, charts
+from .crossing import Found, Given
+
+_MORE = Pressed("more")
+
+
+class AnswerScreen(ReviewScreen):
+    """Left and right go from answer to answer."""
+
+    BINDINGS = [  # noqa: RUF012 - Textual reads it so
+        Binding("left", "beside(-1)", show=False),
+        Binding("right", "beside(1)", show=False),
+    ]
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.answer = name
+        self._all_rows = False
+
+    @property
+    def question(self) -> Question:
+        return next(q for q in self.review.questions if q.name == self.answer)
+
+    def title_words(self) -> str:
+        number = self.review.questions.index(self.question) + 1
+        words = f"{number} {self.question.short} · {visible(self.review.declared.title)}"
+        return words if self.narrow else f"{number} {self.question.short} · {self.question.title}"
+
+    def keys(self) -> Sequence[Chip]:
+        return (
+            Chip("⏎", "sessions", action="open"), Chip("←", "", action="left"), Chip("→", "next", action="right"),
+            BACK, FILTERS, KEYS,
+        )  # fmt: skip
+
+    def blocks(self, width: int) -> Sequence[Block]:
+        problems = self.review.problems.get(self.answer)
+        if problems is not None:
+            said = [wrapped(p, width, "- ", "  ") for p in problems]
+            return [
+                wrapped("This cannot be answered:", width),
+                *said,
+                BLANK,
+                wrapped(_AGAIN, width, style="$muted"),
+            ]
+        given = self.review.given.get(self.answer)
+        if given is None:
+            return [wrapped("Being worked out …", width, style="$muted")]
+        return self._said(given, width)
+
+    def _said(self, given: Given, width: int) -> list[Block]:
+        blocks = [wrapped(given.headline, width), BLANK] if given.headline else []
+        blocks += [_finding(f, given, width) for f in given.findings]
+        blocks += [wrapped(note, width, "· ", "  ") for note in given.notes]
+        blocks += self._table(given, width)
+        blocks += charts(self._drawn(given, width))
+        if given.cautions:
+            blocks += heading("Careful")
+            blocks += [wrapped(caution, width, "- ", "  ") for caution in given.cautions]
+        everything = OpenSessions("all sessions", ())
+        return [*blocks, BLANK, plain_lines("All the sessions behind this", opens=everything)]
+
+    def _table(self, given: Given, width: int) -> list[Block]:
+        hidden = 0 if self._all_rows else given.hidden
+        rows = given.rows[: len(given.rows) - hidden]
+        made = table(given.headings, rows, width, width < NARROW)
+        blocks = [BLANK, *made] if made else []
+        if hidden:
+            words = f"{hidden:,} more row{'' if hidden == 1 else 's'} compared: Enter shows them"
+            blocks.append(plain_lines(words, style="$muted", opens=_MORE))
+        return blocks
+
+    def _drawn(self, given: Given, width: int) -> Drawn:
+        declared = self.review.declared
+        keys = {z.place: z.key for z in declared.zones.values()}
+        keys |= {i: one.key for kind in (declared.animals, declared.groups) for i, one in kind.items()}
+        return Drawn(given, width, width < NARROW, keys, declared.fahrenheit)
+
+    def chosen(self, opens: Opens) -> None:
+        if opens == _MORE:
+            self._all_rows = True
+            self.show()
+        else:
+            super().chosen(opens)
+
+    def action_left(self) -> None:
+        self.action_beside(-1)
+
+    def action_right(self) -> None:
+        self.action_beside(1)
+
+    def action_beside(self, way: int) -> None:
+        questions = self.review.questions
+        at = (questions.index(self.question) + way) % len(questions)
+        self.review.open(OpenAnswer(questions[at].name))
+
+
+_AGAIN = (
+    "F5 looks at the files again; zoneuse check says what is wrong in a study, with its place and a remedy."
+)
+
+
+def _finding(finding: Found, given: Given, width: int) -> Block:
+    trust = f" ({finding.standing})" if finding.standing else ""
+    title = ", ".join(visible(given.labels.get(a, a)) for a in finding.about)
+    opens = OpenSessions(title, finding.about)
+    return wrapped(f"{finding.says}{trust}", width, "· ", "  ", opens=opens)

@@ -1,0 +1,102 @@
+"""Which sessions stand behind something, and how often it was seen in each: counting, and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from .crossing import Series, number, text
+
+
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """A session with ``there`` of ``of`` moments; ``what`` says in words what the two are, empty for all."""
+
+    id: str
+    at: str
+    slot: str
+    observer: str
+    method: str
+    counted: bool
+    there: float
+    of: float
+    events: int
+    what: str
+
+    def said(self) -> str:
+        """``4 of 16``, or how often a momentary behaviour happened."""
+        if self.events and not self.there:
+            return f"{self.events} time{'' if self.events == 1 else 's'}"
+        return f"{self.there:.0f} of {self.of:.0f}"
+
+
+def behind(series: Series, about: Sequence[str]) -> list[Behind]:
+    """The sessions in which what ``about`` names was, or could have been: by their time.
+
+    Places, animals, groups and behaviours among the ids narrow what is counted; others (a change, a quantity) do not.
+    """
+    seen = series.get("seen", ())
+    asked = _Asked.of(seen, about)
+    by_session: dict[str, list[Mapping[str, Any]]] = {}
+    for row in seen:
+        by_session.setdefault(text(row, "session"), []).append(row)
+    found = []
+    for row in series.get("sessions", ()):
+        if not text(row, "id") or not text(row, "at"):
+            continue
+        mine = [r for r in by_session.get(text(row, "id"), ()) if asked.could_be(r)]
+        counted = row.get("counted") is True
+        there = [r for r in mine if asked.is_it(r)]
+        of = sum(number(r, "moments") or 0.0 for r in mine)
+        if counted and not of and not there:
+            continue
+        found.append(
+            Behind(
+                text(row, "id"), text(row, "at"), text(row, "slot"), text(row, "observer"), text(row, "method"),
+                counted, sum(number(r, "moments") or 0.0 for r in there), of,
+                sum(number(r, "moments") == 0 for r in there) if asked.behaviours else 0, asked.what,
+            )
+        )  # fmt: skip
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the ids are: whom, where, doing what."""
+
+    who: frozenset[str]
+    places: frozenset[str]
+    behaviours: frozenset[str]
+
+    @classmethod
+    def of(cls, seen: Sequence[Mapping[str, Any]], about: Sequence[str]) -> _Asked:
+        def among(column: str) -> frozenset[str]:
+            return frozenset(about) & {text(r, column) for r in seen}
+
+        return cls(among("who"), among("place"), among("behaviour"))
+
+    @property
+    def what(self) -> str:
+        if self.places:
+            return "Counted are the moments there, of those in which it was found."
+        if self.behaviours:
+            return "Counted are the moments with it, of those with a known behaviour."
+        return (
+            "Counted are the moments in which it was found, of those it was looked for." if self.who else ""
+        )
+
+    def could_be(self, row: Mapping[str, Any]) -> bool:
+        """Whether a row belongs to the whole that a part is taken of."""
+        if self.who and text(row, "who") not in self.who:
+            return False
+        if self.places:
+            return bool(text(row, "place"))
+        return not self.behaviours or bool(text(row, "behaviour"))
+
+    def is_it(self, row: Mapping[str, Any]) -> bool:
+        if self.places and text(row, "place") not in self.places:
+            return False
+        if self.behaviours and text(row, "behaviour") not in self.behaviours:
+            return False
+        return bool(text(row, "place")) or bool(self.behaviours)

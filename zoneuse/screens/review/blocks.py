@@ -1,0 +1,127 @@
+"""What a screen lists: blocks of lines, some of which open something. Made anew for each width."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from rich.cells import cell_len
+from textual.content import Content
+
+from ...study.labels import visible
+from .bars import fit
+from .crossing import Heading, Row
+
+_UNIT = re.compile(r"(\d) (?=[%°])")
+_GAP = 2
+
+
+@dataclass(frozen=True, slots=True)
+class OpenAnswer:
+    """Open an answer's screen."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenSessions:
+    """Open the sessions behind something; ``about`` are its ids, none for all of them."""
+
+    title: str
+    about: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRecords:
+    """Open one session's records."""
+
+    session: str
+    about: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """Something of the screen's own: a choice to make."""
+
+    what: str
+    value: str = ""
+
+
+Opens = OpenAnswer | OpenSessions | OpenRecords | Pressed
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Lines that belong together; ``opens`` says what Enter or a touch does."""
+
+    lines: tuple[Content, ...]
+    opens: Opens | None = None
+
+
+def plain_lines(*lines: str, style: str = "", opens: Opens | None = None) -> Block:
+    return Block(tuple(Content.styled(line, style) if style else Content(line) for line in lines), opens)
+
+
+BLANK = plain_lines("")
+
+
+def wrapped(
+    text: str, width: int, first: str = "", rest: str = "", style: str = "", opens: Opens | None = None
+) -> Block:
+    """Sentences, broken at spaces; a value and its unit stay on one line."""
+    kept = _UNIT.sub("\\1\u00a0", visible(text))
+    lines = textwrap.wrap(
+        kept, max(width, 16), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
+    return plain_lines(*(line.replace("\u00a0", " ") for line in lines or [""]), style=style, opens=opens)
+
+
+def heading(text: str) -> list[Block]:
+    """A blank line and what comes next."""
+    return [BLANK, plain_lines(text, style="bold $who")]
+
+
+def table(headings: Sequence[Heading], rows: Sequence[Row], width: int, narrow: bool) -> list[Block]:
+    """Rows under their headings; each opens the sessions behind it. The first columns give way where it is wide."""
+    if not headings or not rows:
+        return []
+    picked = [i for i, one in enumerate(headings) if one.narrow or not narrow]
+    gap = 1 if narrow else _GAP
+    cells = [[visible(row.cells[i]) for i in picked] for row in rows]
+    heads = [headings[i].text for i in picked]
+    wants = [max(cell_len(line[c]) for line in [heads, *cells]) for c in range(len(picked))]
+    widths = _shrunk(wants, [headings[i].left for i in picked], width - gap * (len(picked) - 1), heads)
+    left = [headings[i].left for i in picked]
+    blocks = [plain_lines(*_lines(heads, widths, left, gap), style="$muted")]
+    for row, line in zip(rows, cells, strict=True):
+        title = " ".join(c for c, is_left in zip(line, left, strict=True) if is_left)
+        blocks.append(plain_lines(*_lines(line, widths, left, gap), opens=OpenSessions(title, row.about)))
+    return blocks
+
+
+def _shrunk(wants: list[int], left: list[bool], room: int, heads: list[str]) -> list[int]:
+    """Columns of words fold where they do not fit; numbers stay whole."""
+    widths = list(wants)
+    while sum(widths) > room:
+        wordy = [c for c in range(len(widths)) if left[c] and widths[c] > max(6, min(cell_len(heads[c]), 8))]
+        if not wordy:
+            break
+        widest = max(wordy, key=lambda c: widths[c])
+        widths[widest] -= 1
+    return widths
+
+
+def _lines(cells: Sequence[str], widths: Sequence[int], left: Sequence[bool], gap: int) -> Iterable[str]:
+    """A row's cells, words folded over several lines."""
+    folded = [
+        (textwrap.wrap(cell, width) or [""]) if is_left and cell_len(cell) > width else [cell]
+        for cell, width, is_left in zip(cells, widths, left, strict=True)
+    ]
+    for number in range(max(len(lines) for lines in folded)):
+        parts = [
+            fit(lines[number] if number < len(lines) else "", width, right=not is_left)
+            for lines, width, is_left in zip(folded, widths, left, strict=True)
+        ]
+        yield (" " * gap).join(parts).rstrip()

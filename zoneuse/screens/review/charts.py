@@ -1,0 +1,391 @@
+"""The charts of each answer, as blocks of text; a row of a chart opens the sessions behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from ...study.labels import visible
+from .bars import Scale, bar, fit, interval, rounded_up, strip, ticks
+from .blocks import BLANK, Block, OpenSessions, heading, plain_lines, wrapped
+from .crossing import Given, number, text
+from .dotted import before_and_after
+
+_NUMBER = 7
+_RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What every chart needs: the answer, the room there is, the keeper's keys, and the unit of temperature."""
+
+    given: Given
+    width: int
+    narrow: bool
+    keys: Mapping[str, str]
+    fahrenheit: bool = False
+
+    def label(self, name: str) -> str:
+        return visible(self.given.labels.get(name, name))
+
+    def names(self, names: Sequence[str]) -> int:
+        """Cells for the names at the left."""
+        longest = max((len(self.label(n)) for n in names), default=0)
+        return min(longest, 12 if self.narrow else 20)
+
+
+def charts(drawn: Drawn) -> list[Block]:
+    """All charts of an answer; none where it has nothing to draw."""
+    make = _CHARTS.get(drawn.given.name)
+    return make(drawn) if make is not None else []
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A row of an interval chart."""
+
+    about: tuple[str, ...]
+    name: str
+    low: float | None
+    middle: float | None
+    high: float | None
+    said: str
+    against: float | None = None
+
+
+def _intervals(drawn: Drawn, lines: Sequence[_Line], low: float, high: float, at: Sequence[tuple[float, str]],
+               log: bool = False, said: int = _NUMBER) -> list[Block]:  # fmt: skip
+    """Dots with their limits, one under the other, on one scale with its numbers on top."""
+    names = min(max((len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
+    room = drawn.width - names - said - 2
+    scale = Scale(low, high, max(room, 8), log)
+    blocks = [
+        plain_lines(" " * (names + 1) + ticks(scale, [v for v, _ in at], [w for _, w in at]), style="$muted")
+    ]
+    for line in lines:
+        row = interval(scale, line.low, line.middle, line.high, line.against)
+        words = f"{fit(line.name, names)} {row} {fit(line.said, said, right=True)}"
+        blocks.append(plain_lines(words, opens=OpenSessions(line.name, line.about)))
+    return blocks
+
+
+def _percents(top: float) -> list[tuple[float, str]]:
+    return [(top * k / 2, f"{100 * top * k / 2:.0f}{' %' if k == 2 else ''}") for k in (0, 1, 2)]
+
+
+def _percent(value: float | None) -> str:
+    return "–" if value is None else f"{100 * value:.0f} %"
+
+
+# --- zones --------------------------------------------------------------------------------------------------
+
+
+def _zones(drawn: Drawn) -> list[Block]:
+    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "used") is not None]
+    if not rows:
+        return []
+    top = rounded_up(
+        max(
+            max(number(r, "used_high") or 0, number(r, "used") or 0, number(r, "available") or 0)
+            for r in rows
+        )
+    )
+    shares, ratios = [], []
+    for row in rows:
+        zone = text(row, "zone")
+        name = drawn.label(zone)
+        shares.append(
+            _Line((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
+                  _percent(number(row, "used")), number(row, "available"))
+        )  # fmt: skip
+        ratio = number(row, "ratio")
+        said = "–" if ratio is None else f"{ratio:.2f} ×" if ratio < 10 else f"{ratio:.0f} ×"
+        ratios.append(
+            _Line((zone,), name, number(row, "ratio_low"), ratio, number(row, "ratio_high"), said, 1.0)
+        )
+    low, high = _ratio_ends(ratios)
+    marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
+    return [
+        *heading("Share of the time, with 95 % limits; : is its share of what is offered"),
+        *_intervals(drawn, shares, 0.0, top, _percents(top)),
+        *heading("Times its share, with 95 % limits; : is in proportion"),
+        *_intervals(drawn, ratios, low, high, marks, log=True),
+        *_matrices(drawn),
+    ]
+
+
+def _matrices(drawn: Drawn) -> list[Block]:
+    blocks = [
+        *_matrix(drawn, "by_animal", "animal", "Share of the time by animal, in %"),
+        *_matrix(drawn, "by_slot", "slot", "Share of the time by time of day, in %"),
+    ]
+    if not blocks:
+        return []
+    zones = [text(r, "zone") for r in drawn.given.series.get("rows", ())]
+    alone = "Each rests on its own records alone: filter by it (/) to see its limits."
+    return [*blocks, *legend(drawn, zones), wrapped(alone, drawn.width, style="$muted")]
+
+
+def _ratio_ends(lines: Sequence[_Line]) -> tuple[float, float]:
+    """A scale of ratios that holds every estimate, within a tenth and ten times."""
+    known = [v for line in lines for v in (line.low, line.middle, line.high) if v]
+    low = next((r for r in reversed(_RATIOS) if known and r <= min(known) and r < 1), 0.1)
+    high = next((r for r in _RATIOS if known and r >= max(known) and r > 1), 10.0)
+    return low, high
+
+
+def _matrix(drawn: Drawn, part: str, by: str, title: str) -> list[Block]:
+    """Rows by animal or time of day, a column per zone under its key."""
+    rows = drawn.given.series.get(part, ())
+    names = list(dict.fromkeys(text(r, by) for r in rows if text(r, by)))
+    if len(names) < 2:
+        return []
+    zones = list(dict.fromkeys(text(r, "zone") for r in rows))
+    values = {(text(r, by), text(r, "zone")): number(r, "used") for r in rows}
+    return [*heading(title), *grid(drawn, names, zones, values)]
+
+
+def grid(
+    drawn: Drawn, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None]
+) -> list[Block]:
+    """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
+    left = drawn.names(names)
+    each = max(4, min(7, (drawn.width - left) // max(1, len(columns))))
+    fitting = max(1, (drawn.width - left) // each)
+    blocks = []
+    for start in range(0, len(columns), fitting):
+        shown = columns[start : start + fitting]
+        head = "".join(fit(drawn.keys.get(c, c[:2]), each, right=True) for c in shown)
+        blocks.append(plain_lines(" " * left + head, style="$key"))
+        for name in names:
+            cells = [values.get((name, c)) for c in shown]
+            row = "".join(fit("·" if v is None else f"{100 * v:.0f}", each, right=True) for v in cells)
+            blocks.append(
+                plain_lines(
+                    fit(drawn.label(name), left) + row, opens=OpenSessions(drawn.label(name), (name,))
+                )
+            )
+    return blocks
+
+
+def legend(drawn: Drawn, columns: Sequence[str]) -> list[Block]:
+    """What the keys over a grid's columns stand for."""
+    words = [f"{drawn.keys[c]} {drawn.label(c)}".replace(" ", "\u00a0") for c in columns if c in drawn.keys]
+    return [wrapped("  ".join(words), drawn.width, style="$muted")] if words else []
+
+
+# --- activity -----------------------------------------------------------------------------------------------
+
+
+def _activity(drawn: Drawn) -> list[Block]:
+    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "share") is not None]
+    blocks: list[Block] = []
+    if rows:
+        top = rounded_up(max(max(number(r, "high") or 0, number(r, "share") or 0) for r in rows))
+        lines = [
+            _Line((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
+                  number(r, "share"), number(r, "high"), _percent(number(r, "share")))
+            for r in rows
+        ]  # fmt: skip
+        blocks += [
+            *heading("Share of the moments, with 95 % limits"), *_intervals(drawn, lines, 0.0, top, _percents(top))
+        ]  # fmt: skip
+    changes = [r for r in drawn.given.series.get("against_baseline", ()) if number(r, "change") is not None]
+    if changes:
+        lines = [
+            _points((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "change_low"),
+                    number(r, "change"), number(r, "change_high"))
+            for r in changes
+        ]  # fmt: skip
+        blocks += [
+            *heading("Recently against before, in points; : is no change"),
+            *_around_zero(drawn, lines),
+        ]
+    return [*blocks, *_by_hour(drawn)]
+
+
+def _points(
+    about: tuple[str, ...], name: str, low: float | None, middle: float | None, high: float | None
+) -> _Line:
+    said = "–" if middle is None else f"{100 * middle:+.0f}"
+    return _Line(about, name, low, middle, high, said, 0.0)
+
+
+def _around_zero(drawn: Drawn, lines: Sequence[_Line]) -> list[Block]:
+    ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
+    most = rounded_up(max(ends, default=0.1))
+    at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
+    return _intervals(drawn, lines, -most, most, at, said=5)
+
+
+def _by_hour(drawn: Drawn) -> list[Block]:
+    rows = drawn.given.series.get("by_hour", ())
+    column = next((n for n in ("hour_since_lights_on", "hour") if rows and n in rows[0]), "")
+    values = [number(r, "active") for r in rows]
+    if not column or all(v is None for v in values):
+        return []
+    clock = "since lights-on" if column == "hour_since_lights_on" else "of the clock"
+    return [
+        *heading(f"Active share by hour {clock} (· not watched)"),
+        plain_lines(strip(values, 1.0)),
+        plain_lines("0     6     12    18   23"[: len(values) + 1], style="$muted"),
+    ]
+
+
+# --- conditions ---------------------------------------------------------------------------------------------
+
+
+def _prefer(drawn: Drawn) -> list[Block]:
+    from ...answers.quantities_said import in_unit, label, unit
+
+    bins = drawn.given.series.get("bins", ())
+    blocks: list[Block] = []
+    for quantity in dict.fromkeys(text(r, "quantity") for r in bins):
+        mine = [r for r in bins if text(r, "quantity") == quantity]
+        top = max((max(number(r, "used") or 0, number(r, "offered") or 0) for r in mine), default=0)
+        if not top:
+            continue
+        name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
+        blocks += heading(f"{name}: share of use; │ is what was offered")
+        for row in mine:
+            ends = [in_unit(quantity, number(row, k) or 0.0, drawn.fahrenheit) for k in ("low", "high")]
+            span = f"{ends[0]:.1f}–{ends[1]:.1f}"
+            used, offered = number(row, "used"), number(row, "offered")
+            said = f"{_percent(used)} of {_percent(offered)}" if not drawn.narrow else _percent(used)
+            room = drawn.width - 12 - (13 if not drawn.narrow else 6)
+            drawn_bar = bar(used, top, max(room, 6), offered)
+            blocks.append(
+                plain_lines(f"{fit(span, 11)} {drawn_bar} {fit(said, 12 if not drawn.narrow else 5, True)}")
+            )
+    return blocks
+
+
+# --- changes ------------------------------------------------------------------------------------------------
+
+
+def _shifts(drawn: Drawn) -> list[Block]:
+    about = {f.about for f in drawn.given.findings}
+    rows = [
+        r
+        for r in drawn.given.series.get("rows", ())
+        if text(r, "what") != "condition"
+        and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
+    ]
+    lines = [
+        _points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.label(place)}",
+                number(r, "change_low"), number(r, "change"), number(r, "change_high"))
+        for r in rows
+        if (place := text(r, "zone") or text(r, "name"))
+    ]  # fmt: skip
+    blocks: list[Block] = []
+    if lines:
+        blocks += [
+            *heading("Change of the share, in points, 95 % limits; : is none"), *_around_zero(drawn, lines)
+        ]  # fmt: skip
+    return [*blocks, *before_and_after(drawn.given, drawn.width, drawn.narrow)]
+
+
+# --- retreats -----------------------------------------------------------------------------------------------
+
+
+def _retreats(drawn: Drawn) -> list[Block]:
+    rows = drawn.given.series.get("rows", ())
+    names = list(dict.fromkeys(text(r, "animal") or text(r, "group") for r in rows))
+    zones = list(dict.fromkeys(text(r, "zone") for r in rows))
+    values = {(text(r, "animal") or text(r, "group"), text(r, "zone")): number(r, "share") for r in rows}
+    blocks = (
+        [*heading("Where each was found, in % of its checks"), *grid(drawn, names, zones, values)]
+        if rows
+        else []
+    )
+    pairs = drawn.given.series.get("pairs", ())
+    both = {(text(r, "other"), text(r, "animal")): number(r, "simple_ratio") for r in pairs}
+    if any(both.values()):
+        seconds = list(dict.fromkeys(text(r, "other") for r in pairs))
+        firsts = list(dict.fromkeys(text(r, "animal") for r in pairs))
+        blocks += [
+            *heading("Found together, in % of the checks with either of the two"),
+            *grid(drawn, seconds, firsts, both),
+        ]
+    return blocks
+
+
+# --- climate ------------------------------------------------------------------------------------------------
+
+
+def _climate(drawn: Drawn) -> list[Block]:
+    lines = [text(r, "line") for r in drawn.given.series.get("narrow" if drawn.narrow else "wide", ())]
+    blocks = (
+        [*heading("The last days, and what is ahead"), *(plain_lines(visible(x)) for x in lines)]
+        if lines
+        else []
+    )
+    rows = drawn.given.series.get("zones", ())
+    for quantity in dict.fromkeys(text(r, "quantity") for r in rows):
+        blocks += _ranges(drawn, quantity, [r for r in rows if text(r, "quantity") == quantity])
+    return blocks
+
+
+def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[Block]:
+    """Median and the middle 90 % of the time, zone by zone."""
+    from ...answers.quantities_said import in_unit, label, unit
+
+    def value(row: Mapping[str, object], name: str) -> float | None:
+        found = number(row, name)
+        return None if found is None else in_unit(quantity, found, drawn.fahrenheit)
+
+    digits = {"humidity_pct": 0, "soil_moisture_pct": 0, "light_lux": 0, "vpd_kpa": 2}.get(quantity, 1)
+    lines = []
+    for row in rows:
+        middle = value(row, "median")
+        zone = text(row, "zone")
+        said = "–" if middle is None else f"{middle:.{digits}f}"
+        lines.append(_Line((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said))
+    known = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
+    if len(lines) < 2 or not known or max(known) <= min(known):
+        return []
+    low, high = min(known), max(known)
+    at = [(v, f"{v:.{digits}f}") for v in (low, (low + high) / 2, high)]
+    name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
+    title = f"{name}: the middle 90 % of the time, and the median"
+    return [
+        BLANK, wrapped(title, drawn.width, style="bold $who"), *_intervals(drawn, lines, low, high, at)
+    ]  # fmt: skip
+
+
+# --- observers ----------------------------------------------------------------------------------------------
+
+
+def _observers(drawn: Drawn) -> list[Block]:
+    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "kappa") is not None]
+    lines = [
+        _Line((), visible(f"{text(r, 'pair')}, {text(r, 'what')}"), number(r, "kappa_low"), number(r, "kappa"),
+              number(r, "kappa_high"), f"{number(r, 'kappa'):.2f}", 0.0)
+        for r in rows
+    ]  # fmt: skip
+    blocks: list[Block] = []
+    if lines:
+        at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
+        blocks += [
+            *heading("Agreement beyond luck (kappa), 95 % limits; : is luck"),
+            *_intervals(drawn, lines, -0.2, 1.0, at),
+        ]
+    confused = drawn.given.series.get("confusion", ())[:8]
+    if confused:
+        blocks += heading("Confused, the dearest first")
+        for row in confused:
+            pair = f"{drawn.label(text(row, 'one'))} / {drawn.label(text(row, 'other'))}"
+            times = number(row, "moments") or 0
+            blocks.append(wrapped(f"{pair}: {times:.0f} times", drawn.width, rest="  "))
+    return blocks
+
+
+_CHARTS: dict[str, Callable[[Drawn], list[Block]]] = {
+    "zones": _zones,
+    "activity": _activity,
+    "prefer": _prefer,
+    "shifts": _shifts,
+    "retreats": _retreats,
+    "climate": _climate,
+    "observers": _observers,
+}

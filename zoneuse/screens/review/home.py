@@ -1,0 +1,93 @@
+"""The first screen: the enclosure with its shares, and under it a line for each answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from textual import events
+from textual.widget import Widget
+
+from ...study.labels import visible
+from ..recorder.panels import Chip
+from .app import SESSIONS
+from .bars import fit
+from .base import FILTERS, KEYS, ReviewScreen
+from .blocks import Block, OpenAnswer, OpenSessions, plain_lines
+from .crossing import Given
+from .rooms import SharedRooms
+
+_NAMES = 13
+# What a keeper calls them here; the sentences behind them say it in full.
+_SHORT = {"favoured": "used more", "avoided": "used less"}
+
+
+class HomeScreen(ReviewScreen):
+    """Digits open an answer, a zone's own key the sessions behind it."""
+
+    def above(self) -> Iterable[Widget]:
+        self.rooms = SharedRooms(self.review.declared, self._room_pressed)
+        yield self.rooms
+
+    def title_words(self) -> str:
+        declared, sessions = self.review.declared, self.review.given.get(SESSIONS)
+        known = ""
+        if sessions is not None:
+            count = sum(bool(s.get("counted")) for s in sessions.series.get("sessions", ()))
+            known = f" · {count:,} session{'' if count == 1 else 's'}"
+            if sessions.cautions:
+                known += f" · {len(sessions.cautions)} faults in the journals: zoneuse check"
+        return f"{visible(declared.title)}{known}"
+
+    def draw_above(self) -> None:
+        zones = self.review.given.get("zones")
+        self.rooms.show(zones, self.review.problems.get("zones", ()))
+
+    def blocks(self, width: int) -> Sequence[Block]:
+        app = self.review
+        return [
+            plain_lines(
+                f"{number} {fit(q.short, _NAMES)}{fit(self._state(q.name), max(0, width - _NAMES - 2)).rstrip()}",
+                opens=OpenAnswer(q.name),
+            )
+            for number, q in enumerate(app.questions, 1)
+        ]
+
+    def _state(self, name: str) -> str:
+        app = self.review
+        if name in app.problems:
+            return "cannot be answered: see there"
+        if name in app.given:
+            return _tally(app.given[name])
+        return "being worked out …" if app.doing == name else "…"
+
+    def keys(self) -> Sequence[Chip]:
+        return (
+            Chip("⏎", "open", action="open"), FILTERS, KEYS, Chip("F5", "look again", action="again"),
+            Chip("esc", "leave", action="back"),
+        )  # fmt: skip
+
+    def action_back(self) -> None:
+        self.app.exit("")
+
+    def on_key(self, event: events.Key) -> None:
+        """A zone's own key: letters are the keeper's."""
+        for zone in self.review.declared.zones.values():
+            if event.character == zone.key:
+                event.stop()
+                self._open_zone(zone.place)
+                return
+
+    def _room_pressed(self, place: str) -> None:
+        self._open_zone(place)
+
+    def _open_zone(self, place: str) -> None:
+        zone = next(z for z in self.review.declared.zones.values() if z.place == place)
+        self.review.open(OpenSessions(visible(zone.label), (place,)))
+
+
+def _tally(given: Given) -> str:
+    """``1 used more, 1 used less, 5 too early``."""
+    counts = given.verdicts()
+    if not counts:
+        return "nothing to say yet"
+    return ", ".join(f"{n} {_SHORT.get(v, v)}" for v, n in counts.items())

@@ -1,0 +1,57 @@
+"""Every key of the review."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..recorder.panels import Chip
+from .bars import fit
+from .base import BACK, ReviewScreen
+from .blocks import BLANK, Block, heading, plain_lines, wrapped
+
+# Key, what it does. The page in docs/ is compared with it.
+REVIEW_KEYS = (
+    ("1 to 9", "an answer, by its number"),
+    ("← →", "the answer before, the answer after"),
+    ("↑ ↓", "the next line that opens something; scrolls where there is none in sight"),
+    ("Enter", "open the line: an answer, the sessions behind it, a session's records"),
+    ("Space", "a page on (Page Up and Page Down, Home and End as usual)"),
+    ("Esc", "back; on the first screen, leave"),
+    ("/", "filter: animals, time of day, period"),
+    ("a zone's key", "on the first screen: the sessions behind that zone"),
+    ("F5", "look at the files again"),
+    ("? or F1", "these keys"),
+    ("Ctrl+C", "leave at once"),
+)
+_SIGNS = (
+    ("(--o--)", "an estimate with its 95 % limits; < and > go on beyond the edge"),
+    (":", "what it is compared with: what is offered, in proportion, no change"),
+    ("██│██", "a bar; the line marks what was offered"),
+    ("2.3 ×", "used 2.3 times its share of what is offered"),
+    ("1.9 ×?", "the same, and too early to say more or less"),
+    ("·", "not watched, or nothing known"),
+)
+
+
+class KeysScreen(ReviewScreen):
+    """Keys first, then what the signs of the charts mean."""
+
+    def title_words(self) -> str:
+        return "Keys and signs"
+
+    def keys(self) -> Sequence[Chip]:
+        return (BACK,)
+
+    def action_keys(self) -> None:
+        self.action_back()
+
+    def blocks(self, width: int) -> Sequence[Block]:
+        blocks: list[Block] = [plain_lines("Keys", style="bold $who")]
+        blocks += [_line(key, says, width) for key, says in REVIEW_KEYS]
+        blocks += [*heading("Signs"), *(_line(sign, says, width) for sign, says in _SIGNS), BLANK]
+        mouse = "A touch opens what it hits: a room, a line, a key at the lower edge; the wheel scrolls."
+        return [*blocks, wrapped(mouse, width)]
+
+
+def _line(key: str, says: str, width: int) -> Block:
+    return wrapped(f"{fit(key, 13)}{says}".replace("  ", "\u00a0\u00a0"), width, rest=" " * 13)

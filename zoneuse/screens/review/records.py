@@ -1,0 +1,159 @@
+"""One session's records as they stand on the disk: what counts, what was taken back, by whom, and for what."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ...journal.fold import Entry, Place
+from ...journal.reader import Journals, Session, read_journals
+from ...study.labels import visible
+from ...study.model import Declaration
+from ..recorder.words import clock_words, line_words, zone_label
+from .base import ReviewScreen
+from .blocks import BLANK, Block, wrapped
+
+
+class RecordsScreen(ReviewScreen):
+    """Records about what was asked carry a star; those taken back stay where they are, and say so."""
+
+    def __init__(self, session: str, about: tuple[str, ...]) -> None:
+        super().__init__()
+        self._session, self._about = session, frozenset(about)
+
+    def on_mount(self) -> None:
+        if self.review.journals is None:
+            self.run_worker(self._read, thread=True)
+        super().on_mount()
+
+    def _read(self) -> None:
+        journals = read_journals(self.review.declared.folder)
+        self.app.call_from_thread(self._have_read, journals)
+
+    def _have_read(self, journals: Journals) -> None:
+        self.review.journals = journals
+        self.show()
+
+    def title_words(self) -> str:
+        return f"Records · {visible(self._session)}"
+
+    def blocks(self, width: int) -> Sequence[Block]:
+        journals = self.review.journals
+        if journals is None:
+            return [wrapped("Reading the journals …", width, style="$muted")]
+        session = journals.sessions.get(self._session)
+        if session is None:
+            return [wrapped("This session is not on the disk any more. F5 looks again.", width)]
+        return listed(self.review.declared, journals, session, self._about, width)
+
+
+def listed(
+    declared: Declaration, journals: Journals, session: Session, about: frozenset[str], width: int
+) -> list[Block]:
+    """The session in a sentence, then every record by the order in which it was written."""
+    void = {e.place for e in session.void}
+    entries = sorted([*session.entries, *session.void], key=lambda e: (e.part, e.record.n))
+    backs = _taken_back_by(journals) if void else {}
+    blocks = [wrapped(_sentence(declared, session), width)]
+    if void:
+        blocks.append(
+            wrapped(f"{len(void)} of its records were taken back; they are marked, and kept.", width)
+        )
+    blocks.append(BLANK)
+    for entry in entries:
+        star = "* " if entry.place not in void and _is_about(declared, entry, about) else "  "
+        what = record_words(declared, journals, entry)
+        words = f"{star}{clock_words(entry.record.at, declared)} {_scan(entry)}{what}"
+        if entry.place in void:
+            words += f" [{_why_void(declared, journals, backs, entry)}]"
+        style = "$muted" if entry.place in void else "bold $who" if star == "* " else ""
+        blocks.append(wrapped(words, width, rest=" " * 11, style=style))
+    if about:
+        blocks += [BLANK, wrapped("* is about what was asked.", width, style="$muted")]
+    return blocks
+
+
+def _sentence(declared: Declaration, session: Session) -> str:
+    local = session.opened.astimezone(declared.timezone)
+    every = f" every {session.every_s:g} s" if session.every_s else ""
+    parts = f", in {session.parts} parts" if session.parts > 1 else ""
+    source = f", from {session.source['name']}" if session.source.get("name") else ""
+    end = f"; {session.closed}" if session.closed else "; not closed"
+    when = f"{local:%a} {local.day} {local:%b %Y %H:%M}"
+    return f"{when}, {session.observer}, {session.method}{every}{parts}{source}{end}."
+
+
+def _scan(entry: Entry) -> str:
+    scan = entry.record.get("scan")
+    return f"{scan:>3} " if isinstance(scan, int) else "    "
+
+
+def record_words(declared: Declaration, journals: Journals, entry: Entry) -> str:
+    """One record in plain words."""
+    record = entry.record
+    if record.kind == "opened":
+        return visible(f"opened by {record.get('observer')}, {record.get('method')}")
+    if record.kind == "closed":
+        return visible(f"closed: {record.get('reason')}")
+    if record.kind == "checked":
+        done = (
+            "left out"
+            if record.get("skipped")
+            else "looked into" + (", lifted" if record.get("lifted") else "")
+        )
+        return f"{zone_label(declared, record.get('zone'))}: {done}"
+    if record.kind == "drawn":
+        return visible(f"day drawn for {record.get('adjustment')}: {record.get('day')}")
+    if record.kind == "took-back":
+        target = _entry(journals, record.get("of"))
+        what = line_words(declared, target.record) if target is not None else "a whole session"
+        return f"took back: {what}"
+    return line_words(declared, record)
+
+
+def _taken_back_by(journals: Journals) -> Mapping[Place, Entry]:
+    """The take-back in force for each record, whichever session it was written in."""
+    found: dict[Place, Entry] = {}
+    for entry in journals.entries("took-back"):
+        if (place := _place(entry.record.get("of"))) is not None:
+            found[place] = entry
+    return found
+
+
+def _why_void(declared: Declaration, journals: Journals, backs: Mapping[Place, Entry], entry: Entry) -> str:
+    """Who took it back and when, and what stands in its place."""
+    back = backs.get(entry.place)
+    if back is None:
+        return "taken back with its whole session"
+    local = (back.record.entered or back.record.at).astimezone(declared.timezone)
+    by = journals.sessions[back.session].observer if back.session in journals.sessions else "?"
+    when = f"{local:%H:%M}" if back.session == entry.session else f"{local.day} {local:%b %Y}"
+    instead = _entry(journals, back.record.get("replaces"))
+    now = f"; now {line_words(declared, instead.record)}" if instead is not None else ""
+    return f"taken back {when} by {visible(by)}{now}"
+
+
+def _place(of: object) -> Place | None:
+    if not isinstance(of, dict) or not isinstance(of.get("n"), int):
+        return None
+    return str(of.get("session")), int(of.get("part") or 1), of["n"]
+
+
+def _entry(journals: Journals, of: object) -> Entry | None:
+    place = _place(of)
+    session = journals.sessions.get(place[0]) if place is not None else None
+    if session is None:
+        return None
+    return next((e for e in (*session.entries, *session.void) if e.place == place), None)
+
+
+def _is_about(declared: Declaration, entry: Entry, about: frozenset[str]) -> bool:
+    """Whether a record holds every kind of thing that was asked for."""
+    fields = entry.record.fields
+    if entry.record.kind not in ("seen", "unseen", "happened", "missed"):
+        return bool(about & {str(fields.get("adjustment"))})
+    zone = declared.zones.get(str(fields.get("zone")))
+    held = {str(fields.get(k)) for k in ("animal", "group", "behaviour")} | ({zone.place} if zone else set())
+    places = {z.place for z in declared.zones.values()}
+    kinds = (places, {*declared.animals, *declared.groups}, set(declared.behaviours))
+    wanted = [about & kind for kind in kinds if about & kind]
+    return bool(wanted) and all(held & kind for kind in wanted)

@@ -1,0 +1,148 @@
+"""The enclosure with the use of each zone written into its room: a bar and the ratio."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from rich.cells import cell_len
+from textual import events
+from textual.content import Content
+from textual.widget import Widget
+
+from ...study.labels import visible
+from ...study.model import Declaration
+from ..sketch import Drawing, Room, draw, grid_for, with_all
+from .bars import bar, fit
+from .crossing import Given, number, text
+
+_LEGEND = (
+    "bar: share of the time  │ what it offers  ×: times its share  ? too early",
+    "│ offers  × times its share  ? early",
+)
+_LEAST_BAR = 4
+_SAID = {"favoured": "used more", "avoided": "used less"}
+
+
+class SharedRooms(Widget):
+    """Drawn to fill its space; touching a room opens the sessions behind it."""
+
+    DEFAULT_CSS = "SharedRooms { height: 1fr; }"
+
+    def __init__(self, declared: Declaration, on_press: Callable[[str], None]) -> None:
+        super().__init__()
+        self._on_press = on_press
+        sketches = {tuple(e.sketch) for e in declared.enclosures.values()}
+        self._sketch = next(iter(sketches)) if len(sketches) == 1 else ()
+        self._places: dict[str, str] = {}
+        self._labels: dict[str, str] = {}
+        for zone in declared.zones.values():
+            self._places.setdefault(zone.key, zone.place)
+            self._labels.setdefault(zone.key, visible(zone.label))
+        self._rows: dict[str, Mapping[str, Any]] = {}
+        self._verdicts: dict[str, str] = {}
+        self._footer: tuple[str, ...] = _LEGEND
+        self._drawn: tuple[object, Drawing | None] = (None, None)
+
+    def show(self, zones: Given | None, problems: Sequence[str]) -> None:
+        """Shares where they are known; without them the rooms stand empty."""
+        self._rows = {text(r, "zone"): r for r in zones.series.get("rows", ())} if zones else {}
+        self._verdicts = {f.about[0]: f.verdict for f in zones.findings if f.about} if zones else {}
+        self._footer = ("Zones cannot be answered: see 1",) if problems else _LEGEND
+        self.refresh()
+
+    def _drawing(self) -> Drawing | None:
+        width, height, keys = self.size.width, self.size.height - 1, tuple(self._places)
+        if self._drawn[0] != (width, height):
+            drawing = draw(with_all(self._sketch, keys), width, height) if self._sketch else None
+            if drawing is None:
+                drawing = draw(grid_for(keys, width, height), width, height)
+            self._drawn = ((width, height), drawing)
+        return self._drawn[1]
+
+    def render(self) -> Content:
+        drawing, width, height = self._drawing(), self.size.width, self.size.height
+        if drawing is None:
+            lines = [self._listed(key) for key in self._places]
+        else:
+            lines = self._walls(drawing)
+        footer = next((w for w in self._footer if cell_len(w) <= width), "")
+        return Content("\n").join([*lines[: max(0, height - 1)], Content.styled(footer, "$muted")])
+
+    def _walls(self, drawing: Drawing) -> list[Content]:
+        cells = min((r.width for r in drawing.rooms.values() if r.width >= _LEAST_BAR), default=0)
+        pieces: dict[int, list[tuple[int, Content]]] = {}
+        for key, room in drawing.rooms.items():
+            if key in self._places:
+                for i, words in enumerate(self._words(key, room, cells)):
+                    pieces.setdefault(room.top + i, []).append((room.left, words))
+        rows = []
+        for y, wall in enumerate(drawing.lines):
+            parts, at = [], 0
+            for left, words in sorted(pieces.get(y, []), key=lambda p: p[0]):
+                parts += [Content.styled(wall[at:left], "$wall"), words]
+                at = left + words.cell_length
+            parts.append(Content.styled(wall[at:], "$wall"))
+            rows.append(Content("").join(parts))
+        return rows
+
+    def _words(self, key: str, room: Room, cells: int) -> list[Content]:
+        """Name, bar, ratio, verdict; what matters most where not all of it fits."""
+        row = self._rows.get(self._places[key])
+        name = Content.styled(fit(f"{key} {self._labels[key]}", room.width), "$key")
+        if row is None:
+            return [name]
+        ratios = self._ratios(key, row)
+        if room.height == 1:
+            tail = next((r for r in ratios if cell_len(r) <= room.width - 2), ratios[-1])
+            label = (
+                f" {self._labels[key]}" if cell_len(tail) + 3 + len(self._labels[key]) <= room.width else ""
+            )
+            return [Content.assemble((key, "$key"), (fit(f" {tail}{label}", room.width - 1), "bold $who"))]
+        lines = [name]
+        if room.height >= 3 and room.width >= cells > 0:
+            lines.append(Content.styled(fit(self._bar(row, cells), room.width), "$foreground"))
+        said = next((r for r in ratios if cell_len(r) <= room.width), ratios[-1])
+        lines.append(Content.styled(fit(said, room.width), "bold $who"))
+        verdict = self._verdicts.get(self._places[key], "")
+        verdict = _SAID.get(verdict, verdict)
+        if len(lines) < room.height and verdict and cell_len(verdict) <= room.width:
+            lines.append(Content.styled(fit(verdict, room.width), "$muted"))
+        return lines
+
+    def _ratios(self, key: str, row: Mapping[str, Any]) -> list[str]:
+        """The ratio from the most said to the least; a question mark where it is too early to say."""
+        ratio, low, high = (number(row, n) for n in ("ratio", "ratio_low", "ratio_high"))
+        if ratio is None:
+            return ["not offered", "–"]
+        early = "?" if self._verdicts.get(self._places[key]) == "too early" else ""
+        limits = (
+            [f"{ratio:.2f} × ({low:.2f}–{high:.2f}){early}"] if low is not None and high is not None else []
+        )
+        return [*limits, f"{ratio:.2f} ×{early}", f"{ratio:.1f}×{early}", f"{ratio:.1f}"]
+
+    def _bar(self, row: Mapping[str, Any], cells: int) -> str:
+        """All rooms on one scale, that of the smallest one that holds a bar."""
+        most = max(
+            (max(number(r, "used") or 0, number(r, "available") or 0) for r in self._rows.values()), default=0
+        )
+        return bar(number(row, "used"), most, cells, number(row, "available"))
+
+    def _listed(self, key: str) -> Content:
+        """Where there is no room for rooms: a line each."""
+        row = self._rows.get(self._places[key])
+        ratio = self._ratios(key, row)[1 if row else 0] if row else ""
+        words = f"{key} {fit(self._labels[key], 16)} {fit(ratio, 8, True)}  "
+        drawn = self._bar(row, max(0, min(30, self.size.width - cell_len(words) - 1))) if row else ""
+        return Content.assemble((words, "$who"), (drawn, "$foreground"))
+
+    def on_click(self, event: events.Click) -> None:
+        drawing = self._drawing()
+        key = ""
+        if drawing is None:
+            listed = list(self._places)
+            key = listed[event.y] if event.y < len(listed) else ""
+        elif event.y < len(drawing.owner) and event.x < len(drawing.owner[0]):
+            key = drawing.owner[event.y][event.x]
+        if key in self._places:
+            self._on_press(self._places[key])

@@ -1,0 +1,122 @@
+"""The sessions behind a finding, newest first, with the changes on record between them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from ...study.labels import visible
+from .app import SESSIONS
+from .bars import bar, fit
+from .base import ReviewScreen
+from .behind import Behind, behind
+from .blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
+from .crossing import Given, Series, number, text
+
+_BAR = 8
+
+
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """A session or a change, by its time."""
+
+    at: datetime
+    block: Block
+
+
+class SessionsScreen(ReviewScreen):
+    """Each line opens that session's records."""
+
+    def __init__(self, title: str, about: tuple[str, ...]) -> None:
+        super().__init__()
+        self._title, self._about = title, about
+
+    def title_words(self) -> str:
+        return f"Sessions · {self._title or 'all sessions'}"
+
+    def blocks(self, width: int) -> Sequence[Block]:
+        app = self.review
+        if SESSIONS in app.problems:
+            return [wrapped(p, width, "- ", "  ") for p in app.problems[SESSIONS]]
+        given = app.given.get(SESSIONS)
+        if given is None:
+            return [wrapped("Reading the sessions …", width, style="$muted")]
+        found = behind(given.series, self._about)
+        if not found:
+            return [wrapped(f"No session here holds a record of {self._title}.", width)]
+        listed = [self._session(given, one, width) for one in found] + self._changes(given, width)
+        listed.sort(key=lambda one: one.at, reverse=True)
+        return [*self._head(given, found, width), *(one.block for one in listed)]
+
+    def _head(self, given: Given, found: Sequence[Behind], width: int) -> list[Block]:
+        """How many of them hold it, what the counts mean, and at which hours they were."""
+        counted = [one for one in found if one.counted]
+        having = sum(one.there > 0 for one in counted)
+        says = (
+            f"{len(counted)} sessions count" + (f", {having} of them hold it" if found[0].what else "") + "."
+        )
+        if found[0].what:
+            says += f" {found[0].what}"
+        passing = len(found) - len(counted)
+        if passing:
+            says += f" {passing} more of sightings in passing (or of times on record twice) are listed and not counted."
+        return [wrapped(says, width), *_hours(given.series, {one.id for one in found}), BLANK]
+
+    def _session(self, given: Given, one: Behind, width: int) -> _Listed:
+        at = datetime.fromisoformat(one.at)
+        share = one.there / one.of if one.of else 0.0
+        said = "not counted" if not one.counted else one.said()
+        if self.narrow:
+            words = f"{_day(at, short=True)} {at:%H:%M} {fit(visible(one.slot), 5)} {said}"
+        else:
+            drawn = bar(share, 1.0, _BAR) if one.of and one.counted else " " * _BAR
+            who = fit(visible(one.observer), 9)
+            words = (
+                f"{_day(at)} {at:%H:%M}  {fit(visible(one.slot), 8)} {who} {fit(visible(one.method), 11)} "
+                f"{drawn} {said}"
+            )
+        return _Listed(at, plain_lines(words[: width + 8], opens=OpenRecords(one.id, self._about)))
+
+    def _changes(self, given: Given, width: int) -> list[_Listed]:
+        """The changes concerned (all of them where none is), where they fall between the sessions."""
+        rows = given.series.get("changes", ())
+        mine = [r for r in rows if text(r, "id") in self._about] or list(rows)
+        listed = []
+        for row in mine:
+            amount = number(row, "amount")
+            how_much = f" {amount:g} {text(row, 'unit')}".rstrip() if amount is not None else ""
+            where = ", ".join(
+                visible(given.labels.get(z, z)) for z in row.get("zones") or () if isinstance(z, str)
+            )
+            at, settled = (datetime.fromisoformat(text(row, k)) for k in ("at", "settled"))
+            words = (
+                f"── {text(row, 'id')}: {text(row, 'what')} {where}{how_much}, {_day(at, True)} {at:%H:%M}"
+            )
+            if not self.narrow:
+                words += f", settling until {_day(settled, True)}"
+            listed.append(_Listed(at, wrapped(words, width, rest="   ", style="$muted")))
+        return listed
+
+
+def _day(at: datetime, short: bool = False) -> str:
+    return f"{at.day:2d} {at:%b %y}" if short else f"{at:%a} {at.day:2d} {at:%b %Y}"
+
+
+def _hours(series: Series, ids: set[str]) -> list[Block]:
+    """In how many of the sessions each hour of the clock was watched."""
+    hours = Counter(
+        hour
+        for row in series.get("sessions", ())
+        if text(row, "id") in ids
+        for hour in (row.get("hours") or ())
+        if isinstance(hour, int)
+    )
+    if not hours:
+        return []
+    marks = "".join("·" if not hours[h] else str(hours[h]) if hours[h] < 10 else "+" for h in range(24))
+    return [
+        plain_lines(f"by hour {marks}", style="$foreground"),
+        plain_lines("        0     6     12    18   23", style="$muted"),
+    ]
