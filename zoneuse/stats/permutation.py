@@ -14,6 +14,8 @@ Bools = NDArray[np.bool_]
 
 # Up to this many arrangements all are looked at, and p is exact.
 MOST_EXACT = 25_000
+# Choices among so few are read off the bits of all numbers; among more, one by one.
+_BY_BITS = 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +64,10 @@ def permute_phases(
     arrangements = int(np.prod([float(comb(n, k)) for n, k in sizes])) if len(sizes) < 60 else 1 << 60
     exact = arrangements <= MOST_EXACT
     marks = (
-        _all_marks(codes, sizes) if exact else _random_marks(codes, late, draws, np.random.default_rng(seed))
+        _all_marks(codes, sizes) if exact else _random_marks(codes, sizes, draws, np.random.default_rng(seed))
     )
-    centred = v - v.mean(axis=0)
-    change = _contrast(late[None, :], codes, sizes) @ v
-    null = _contrast(marks, codes, sizes) @ centred
+    change = _changes(late[None, :], v, codes, sizes)
+    null = _changes(marks, v - v.mean(axis=0), codes, sizes)
     # Ties are counted as reached: sums in another order differ in the last digit.
     reached = (np.abs(null) >= np.abs(change) - 1e-12).sum(axis=0)
     p = reached / len(marks) if exact else (reached + 1) / (draws + 1)
@@ -75,32 +76,48 @@ def permute_phases(
     return Shift(change[0], np.asarray(p, np.float64), smallest, exact, arrangements)
 
 
-def _contrast(marks: Bools, codes: NDArray[np.intp], sizes: list[tuple[int, int]]) -> Floats:
-    """(arrangements x units) what each unit adds to the weighted change."""
+def _changes(marks: Bools, values: Floats, codes: NDArray[np.intp], sizes: list[tuple[int, int]]) -> Floats:
+    """(arrangements x columns) the weighted change of each arrangement."""
     telling = np.array([k * (n - k) / n for n, k in sizes])
     weight = telling / telling.sum()
     later = (weight / np.array([k for _, k in sizes]))[codes]
     earlier = (weight / np.array([n - k for n, k in sizes]))[codes]
-    return np.asarray(np.where(marks, later, -earlier), np.float64)
+    # What a unit adds as a later one, less what it adds as an earlier one: one product for all arrangements.
+    moved = marks.astype(np.float64) @ (values * (later + earlier)[:, None])
+    return np.asarray(moved - earlier @ values, np.float64)
 
 
 def _all_marks(codes: NDArray[np.intp], sizes: list[tuple[int, int]]) -> Bools:
     whole = np.zeros((1, codes.size), bool)
     for s, (n, k) in enumerate(sizes):
         where = np.flatnonzero(codes == s)
-        picks = np.array(list(combinations(range(n), k)))
+        picks = _picks(n, k)
         part = np.zeros((len(picks), codes.size), bool)
-        part[np.arange(len(picks))[:, None], where[picks]] = True
+        part[:, where] = picks
         whole = (whole[:, None, :] | part[None, :, :]).reshape(-1, codes.size)
     return whole
 
 
-def _random_marks(codes: NDArray[np.intp], late: Bools, draws: int, random: np.random.Generator) -> Bools:
-    # Sorting random numbers within each stratum shuffles the marks of that stratum only.
-    order = np.argsort(codes[None, :] + random.random((draws, codes.size)), axis=1)
-    home = np.argsort(codes, kind="stable")
+def _picks(n: int, k: int) -> Bools:
+    """(ways x n) every choice of k of n."""
+    if n <= _BY_BITS:
+        numbers = np.arange(1 << n, dtype=np.uint32)
+        numbers = numbers[np.bitwise_count(numbers) == k]
+        return np.asarray((numbers[:, None] >> np.arange(n, dtype=np.uint32)) & 1, bool)
+    found = np.zeros((comb(n, k), n), bool)
+    found[np.arange(len(found))[:, None], np.array(list(combinations(range(n), k)))] = True
+    return found
+
+
+def _random_marks(
+    codes: NDArray[np.intp], sizes: list[tuple[int, int]], draws: int, random: np.random.Generator
+) -> Bools:
     marks = np.empty((draws, codes.size), bool)
-    np.put_along_axis(marks, order, np.broadcast_to(late[home], marks.shape), axis=1)
+    for s, (_, k) in enumerate(sizes):
+        where = codes == s
+        lots = random.random((draws, int(where.sum())))
+        # The k smallest lots of a stratum are its later units: finding them takes less than sorting all.
+        marks[:, where] = lots <= np.partition(lots, k - 1, axis=1)[:, k - 1 : k]
     return marks
 
 
