@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TypedDict, Unpack
 
@@ -48,8 +48,10 @@ class Study:
 
     @property
     def problems(self) -> tuple[Problem, ...]:
-        """What of the journals could not be read; it is left out of every answer."""
-        return self.journals.problems
+        """What of the journals and of the readings could not be read; it is left out of every answer."""
+        from ..readings.store import intakes
+
+        return *self.journals.problems, *intakes(self.folder)[1]
 
     @functools.cached_property
     def moments(self) -> pd.DataFrame:
@@ -179,6 +181,35 @@ class Study:
             by=by,
             use_offset=use_offset,
         )
+
+    def plan(
+        self,
+        *,
+        now: datetime | str | None = None,
+        sessions: int = 6,
+        seed: int | None = None,
+        **asked: Unpack[Asked],
+    ) -> Answer:
+        """What has been watched, what is open, and the next sessions drawn by lot from the times you can.
+
+        From ``now`` on, or from the last moment on record. The day's date as a number is the seed unless given.
+        """
+        from .plan import plan
+
+        return plan(
+            self.declared,
+            self.journals,
+            self.moments,
+            self._filters(asked),
+            now=self._time(now) or self._last(),
+            sessions=sessions,
+            seed=seed,
+        )
+
+    def _last(self) -> datetime:
+        """When the last record was made; where there is none, the beginning of 2000."""
+        times = [e.record.at for e in self.journals.entries()]
+        return max(times) if times else datetime(2000, 1, 1, tzinfo=UTC)
 
     def climate(
         self,

@@ -26,6 +26,7 @@ from .zone_tables import (
 )
 from .zones_said import cautions, finding, headline
 
+CUTS = ("by_animal", "by_slot")
 AVAILABILITY = ("measured", "equal")
 SHOWN = (
     Column("zone", "Zone"),
@@ -53,10 +54,13 @@ def zones(
     *,
     cluster: str | None = None,
     availability: str = "measured",
+    finer: bool = True,
     draws: int = 1999,
     seed: int = 1,
 ) -> Answer:
     """Use of each zone against what is offered, by independent units (sessions or days).
+
+    Without ``finer`` the cuts by animal and slot, and what would turn a verdict, are left out.
 
     ``cluster`` "moment" treats every record as independent, as the published method of Neu, Byers & Peek
     (1974) does; the answer then says so. Raises ValueError for an unknown cluster or availability.
@@ -84,11 +88,11 @@ def zones(
         study=declared.title,
         table=table[COLUMNS],
         findings=tuple(finding({**row, "unit": unit}, did, use, labels) for row in rows_of(table)),
-        cautions=cautions(declared, rows, did, availability) + _what_if(rows, table, ask, equal, labels),
+        cautions=cautions(declared, rows, did, availability)
+        + (_what_if(rows, table, ask, equal, labels) if finer else ()),
         effort=did.to_dict(),
         parts={
-            "by_animal": cut_by(rows, "animal", ask),
-            "by_slot": cut_by(rows, "slot", ask),
+            **({name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer else {}),
             "indices": indices_of(declared, table, rows, unit, equal),
             "tests": tests_of(table, use),
             "settling": settling_of(table, settling),

@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "observers": ("observing:observers", "Do two observers agree, and what do they confuse."),
     "report": ("reporting:report", "The answers as one page: for a screen, a phone, paper."),
     "review": ("reviewing:review", "The answers in terminal screens, with the records behind them."),
+    "plan": ("planning:plan", "What has been watched, and what to watch next."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 
