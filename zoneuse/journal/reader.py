@@ -79,7 +79,8 @@ def read_file(path: Path) -> JournalFile:
             else:
                 note("damaged", number, f"a damaged record: {error}", _DAMAGED)
             continue
-        if records.setdefault(record.n, record) != record:
+        kept = records.setdefault(record.n, record)
+        if kept is not record and kept != record:
             note("n-twice", number, f"record {record.n} stands in the file twice, differing", _DAMAGED)
     _note_missing(records, note)
     opened = _header(records, note)
