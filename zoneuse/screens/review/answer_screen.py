@@ -26,6 +26,7 @@ from .charts import Drawn, charts
 from .crossing import Found, Given
 
 _MORE = Pressed("more")
+_LONG_TABLE, _SHORT_TABLE = 24, 12
 
 
 class AnswerScreen(ReviewScreen):
@@ -51,10 +52,8 @@ class AnswerScreen(ReviewScreen):
         return words if self.narrow else f"{number} {self.question.short} · {self.question.title}"
 
     def keys(self) -> Sequence[Chip]:
-        return (
-            Chip("⏎", "sessions", action="open"), Chip("←", "", action="left"), Chip("→", "next", action="right"),
-            BACK, FILTERS, KEYS,
-        )  # fmt: skip
+        ahead = (Chip("←", "", action="left"), Chip("→", "" if self.narrow else "next", action="right"))
+        return (Chip("⏎", "open", action="open"), *ahead, BACK, FILTERS, KEYS)
 
     def blocks(self, width: int) -> Sequence[Block]:
         problems = self.review.problems.get(self.answer)
@@ -78,18 +77,22 @@ class AnswerScreen(ReviewScreen):
         blocks += self._table(given, width)
         blocks += charts(self._drawn(given, width))
         if given.cautions:
-            blocks += heading("Careful")
+            blocks += heading("Careful", width)
             blocks += [wrapped(caution, width, "- ", "  ") for caution in given.cautions]
         everything = OpenSessions("all sessions", ())
         return [*blocks, BLANK, plain_lines("All the sessions behind this", opens=everything)]
 
     def _table(self, given: Given, width: int) -> list[Block]:
-        hidden = 0 if self._all_rows else given.hidden
-        rows = given.rows[: len(given.rows) - hidden]
+        rows = given.rows
+        if not self._all_rows:
+            rows = rows[: len(rows) - given.hidden]
+            # The charts say it better than a page of rows.
+            rows = rows[:_SHORT_TABLE] if len(rows) > _LONG_TABLE else rows
+        hidden = len(given.rows) - len(rows)
         made = table(given.headings, rows, width, width < NARROW)
         blocks = [BLANK, *made] if made else []
         if hidden:
-            words = f"{hidden:,} more row{'' if hidden == 1 else 's'} compared: Enter shows them"
+            words = f"{hidden:,} more row{'' if hidden == 1 else 's'}: Enter shows them"
             blocks.append(plain_lines(words, style="$muted", opens=_MORE))
         return blocks
 

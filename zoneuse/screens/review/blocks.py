@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from rich.cells import cell_len
+from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
 from ...study.labels import visible
@@ -72,15 +71,34 @@ def wrapped(
 ) -> Block:
     """Sentences, broken at spaces; a value and its unit stay on one line."""
     kept = _UNIT.sub("\\1\u00a0", visible(text))
-    lines = textwrap.wrap(
-        kept, max(width, 16), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    )
-    return plain_lines(*(line.replace("\u00a0", " ") for line in lines or [""]), style=style, opens=opens)
+    lines = broken(kept, max(width, 16), first, rest)
+    return plain_lines(*(line.replace("\u00a0", " ") for line in lines), style=style, opens=opens)
 
 
-def heading(text: str) -> list[Block]:
+def broken(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """Lines of at most ``width`` cells; letters of two cells count as two, a word too long is cut.
+
+    >>> broken("two words here", 9, "- ", "  ")
+    ['- two', '  words', '  here']
+    """
+    lines, line = [], first
+    for word in text.split(" "):
+        gap = "" if line in (first, rest) and line.strip() in ("", first.strip()) else " "
+        if line not in (first, rest) and cell_len(line) + cell_len(gap + word) > width:
+            lines.append(line)
+            line, gap = rest, ""
+        while cell_len(line + gap + word) > width:
+            room = max(1, width - cell_len(line + gap))
+            head = set_cell_size(word, room).rstrip(" ") or word[:1]
+            lines.append(line + gap + head)
+            word, line, gap = word[len(head) :], rest, ""
+        line += gap + word
+    return [*lines, line]
+
+
+def heading(text: str, width: int) -> list[Block]:
     """A blank line and what comes next."""
-    return [BLANK, plain_lines(text, style="bold $who")]
+    return [BLANK, wrapped(text, width, style="bold $who")]
 
 
 def table(headings: Sequence[Heading], rows: Sequence[Row], width: int, narrow: bool) -> list[Block]:
@@ -97,7 +115,8 @@ def table(headings: Sequence[Heading], rows: Sequence[Row], width: int, narrow: 
     blocks = [plain_lines(*_lines(heads, widths, left, gap), style="$muted")]
     for row, line in zip(rows, cells, strict=True):
         title = " ".join(c for c, is_left in zip(line, left, strict=True) if is_left)
-        blocks.append(plain_lines(*_lines(line, widths, left, gap), opens=OpenSessions(title, row.about)))
+        opens = OpenSessions(title, row.about) if row.about else None
+        blocks.append(plain_lines(*_lines(line, widths, left, gap), opens=opens))
     return blocks
 
 
@@ -116,7 +135,7 @@ def _shrunk(wants: list[int], left: list[bool], room: int, heads: list[str]) -> 
 def _lines(cells: Sequence[str], widths: Sequence[int], left: Sequence[bool], gap: int) -> Iterable[str]:
     """A row's cells, words folded over several lines."""
     folded = [
-        (textwrap.wrap(cell, width) or [""]) if is_left and cell_len(cell) > width else [cell]
+        broken(cell, width) if is_left and cell_len(cell) > width else [cell]
         for cell, width, is_left in zip(cells, widths, left, strict=True)
     ]
     for number in range(max(len(lines) for lines in folded)):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ...study.labels import visible
 from .bars import Scale, bar, fit, interval, rounded_up, strip, ticks
-from .blocks import BLANK, Block, OpenSessions, heading, plain_lines, wrapped
+from .blocks import Block, OpenSessions, heading, plain_lines, wrapped
 from .crossing import Given, number, text
 from .dotted import before_and_after
 
@@ -70,7 +70,10 @@ def _intervals(drawn: Drawn, lines: Sequence[_Line], low: float, high: float, at
 
 
 def _percents(top: float) -> list[tuple[float, str]]:
-    return [(top * k / 2, f"{100 * top * k / 2:.0f}{' %' if k == 2 else ''}") for k in (0, 1, 2)]
+    """Whole per cents from 0 to the end of a scale."""
+    parts = {0.25: 1, 0.75: 3}.get(top, 2)
+    steps = [top * k / parts for k in range(parts + 1)]
+    return [(v, f"{100 * v:.0f}{' %' if v == steps[-1] else ''}") for v in steps]
 
 
 def _percent(value: float | None) -> str:
@@ -106,9 +109,9 @@ def _zones(drawn: Drawn) -> list[Block]:
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
     return [
-        *heading("Share of the time, with 95 % limits; : is its share of what is offered"),
+        *heading("Share of the time, with 95 % limits; : is its share of what is offered", drawn.width),
         *_intervals(drawn, shares, 0.0, top, _percents(top)),
-        *heading("Times its share, with 95 % limits; : is in proportion"),
+        *heading("Times its share, with 95 % limits; : is in proportion", drawn.width),
         *_intervals(drawn, ratios, low, high, marks, log=True),
         *_matrices(drawn),
     ]
@@ -142,7 +145,7 @@ def _matrix(drawn: Drawn, part: str, by: str, title: str) -> list[Block]:
         return []
     zones = list(dict.fromkeys(text(r, "zone") for r in rows))
     values = {(text(r, by), text(r, "zone")): number(r, "used") for r in rows}
-    return [*heading(title), *grid(drawn, names, zones, values)]
+    return [*heading(title, drawn.width), *grid(drawn, names, zones, values)]
 
 
 def grid(
@@ -188,7 +191,8 @@ def _activity(drawn: Drawn) -> list[Block]:
             for r in rows
         ]  # fmt: skip
         blocks += [
-            *heading("Share of the moments, with 95 % limits"), *_intervals(drawn, lines, 0.0, top, _percents(top))
+            *heading("Share of the moments, with 95 % limits", drawn.width),
+            *_intervals(drawn, lines, 0.0, top, _percents(top)),
         ]  # fmt: skip
     changes = [r for r in drawn.given.series.get("against_baseline", ()) if number(r, "change") is not None]
     if changes:
@@ -198,7 +202,7 @@ def _activity(drawn: Drawn) -> list[Block]:
             for r in changes
         ]  # fmt: skip
         blocks += [
-            *heading("Recently against before, in points; : is no change"),
+            *heading("Recently against before, in points; : is no change", drawn.width),
             *_around_zero(drawn, lines),
         ]
     return [*blocks, *_by_hour(drawn)]
@@ -207,7 +211,8 @@ def _activity(drawn: Drawn) -> list[Block]:
 def _points(
     about: tuple[str, ...], name: str, low: float | None, middle: float | None, high: float | None
 ) -> _Line:
-    said = "–" if middle is None else f"{100 * middle:+.0f}"
+    points = round(100 * (middle or 0.0))
+    said = "–" if middle is None else f"{points:+d}" if points else "0"
     return _Line(about, name, low, middle, high, said, 0.0)
 
 
@@ -226,7 +231,7 @@ def _by_hour(drawn: Drawn) -> list[Block]:
         return []
     clock = "since lights-on" if column == "hour_since_lights_on" else "of the clock"
     return [
-        *heading(f"Active share by hour {clock} (· not watched)"),
+        *heading(f"Active share by hour {clock} (· not watched)", drawn.width),
         plain_lines(strip(values, 1.0)),
         plain_lines("0     6     12    18   23"[: len(values) + 1], style="$muted"),
     ]
@@ -246,7 +251,7 @@ def _prefer(drawn: Drawn) -> list[Block]:
         if not top:
             continue
         name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
-        blocks += heading(f"{name}: share of use; │ is what was offered")
+        blocks += heading(f"{name}: share of use; │ is what was offered", drawn.width)
         for row in mine:
             ends = [in_unit(quantity, number(row, k) or 0.0, drawn.fahrenheit) for k in ("low", "high")]
             span = f"{ends[0]:.1f}–{ends[1]:.1f}"
@@ -280,7 +285,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
     blocks: list[Block] = []
     if lines:
         blocks += [
-            *heading("Change of the share, in points, 95 % limits; : is none"), *_around_zero(drawn, lines)
+            *heading("Change of the share, in points, 95 % limits; : is none", drawn.width), *_around_zero(drawn, lines)
         ]  # fmt: skip
     return [*blocks, *before_and_after(drawn.given, drawn.width, drawn.narrow)]
 
@@ -294,7 +299,10 @@ def _retreats(drawn: Drawn) -> list[Block]:
     zones = list(dict.fromkeys(text(r, "zone") for r in rows))
     values = {(text(r, "animal") or text(r, "group"), text(r, "zone")): number(r, "share") for r in rows}
     blocks = (
-        [*heading("Where each was found, in % of its checks"), *grid(drawn, names, zones, values)]
+        [
+            *heading("Where each was found, in % of its checks", drawn.width),
+            *grid(drawn, names, zones, values),
+        ]
         if rows
         else []
     )
@@ -304,7 +312,7 @@ def _retreats(drawn: Drawn) -> list[Block]:
         seconds = list(dict.fromkeys(text(r, "other") for r in pairs))
         firsts = list(dict.fromkeys(text(r, "animal") for r in pairs))
         blocks += [
-            *heading("Found together, in % of the checks with either of the two"),
+            *heading("Found together, in % of the checks with either of the two", drawn.width),
             *grid(drawn, seconds, firsts, both),
         ]
     return blocks
@@ -316,7 +324,7 @@ def _retreats(drawn: Drawn) -> list[Block]:
 def _climate(drawn: Drawn) -> list[Block]:
     lines = [text(r, "line") for r in drawn.given.series.get("narrow" if drawn.narrow else "wide", ())]
     blocks = (
-        [*heading("The last days, and what is ahead"), *(plain_lines(visible(x)) for x in lines)]
+        [*heading("The last days, and what is ahead", drawn.width), *(plain_lines(visible(x)) for x in lines)]
         if lines
         else []
     )
@@ -348,9 +356,7 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
     at = [(v, f"{v:.{digits}f}") for v in (low, (low + high) / 2, high)]
     name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
     title = f"{name}: the middle 90 % of the time, and the median"
-    return [
-        BLANK, wrapped(title, drawn.width, style="bold $who"), *_intervals(drawn, lines, low, high, at)
-    ]  # fmt: skip
+    return [*heading(title, drawn.width), *_intervals(drawn, lines, low, high, at)]
 
 
 # --- observers ----------------------------------------------------------------------------------------------
@@ -367,12 +373,12 @@ def _observers(drawn: Drawn) -> list[Block]:
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
-            *heading("Agreement beyond luck (kappa), 95 % limits; : is luck"),
+            *heading("Agreement beyond luck (kappa), 95 % limits; : is luck", drawn.width),
             *_intervals(drawn, lines, -0.2, 1.0, at),
         ]
     confused = drawn.given.series.get("confusion", ())[:8]
     if confused:
-        blocks += heading("Confused, the dearest first")
+        blocks += heading("Confused, the dearest first", drawn.width)
         for row in confused:
             pair = f"{drawn.label(text(row, 'one'))} / {drawn.label(text(row, 'other'))}"
             times = number(row, "moments") or 0

@@ -7,11 +7,11 @@ from typing import Any
 
 from ...study.labels import visible
 from .bars import dots, fit, rounded_up
-from .blocks import Block, OpenSessions, heading, plain_lines
+from .blocks import Block, OpenSessions, heading, plain_lines, wrapped
 from .crossing import Given, number, text
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
-_LEFT = 6
+_LEFT = 7
 
 
 def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
@@ -33,7 +33,7 @@ def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
     if not blocks:
         return []
     says = "o before, . settling, x after; each is one session or day, in order"
-    return [*heading("Sessions before and after"), plain_lines(says[: width + 1], style="$muted"), *blocks]
+    return [*heading("Sessions before and after", width), wrapped(says, width, style="$muted"), *blocks]
 
 
 def _one(

@@ -49,19 +49,19 @@ class FilterScreen(ReviewScreen):
     def blocks(self, width: int) -> Sequence[Block]:
         declared, asked = self.review.declared, self._asked
         blocks = [
-            wrapped(f"Now: {asked.words(declared)}. Esc shows the answers for it.", width), *heading("Animals")
+            wrapped(f"Now: {asked.words(declared)}. Esc shows the answers for it.", width), *heading("Animals", width)
         ]  # fmt: skip
         everyone: dict[str, Animal | Group] = {**declared.animals, **declared.groups}
         blocks.append(_choice("all animals", not asked.animals, Pressed("everyone")))
         blocks += [_choice(f"{one.key} {visible(one.label)}", i in asked.animals, Pressed("animal", i), many=True)
                    for i, one in everyone.items()]  # fmt: skip
         if any(e.lights for e in declared.enclosures.values()):
-            blocks += heading("Time of day")
+            blocks += heading("Time of day", width)
             blocks.append(_choice("all hours", asked.slot is None, Pressed("slot")))
             blocks += [
                 _choice(slot, asked.slot == slot, Pressed("slot", slot)) for slot in SLOTS if slot != ANY_TIME
             ]
-        blocks += heading("Period")
+        blocks += heading("Period", width)
         for period in self.periods():
             chosen = (period.since, period.until) == (asked.since, asked.until)
             blocks.append(_choice(period.words, chosen, Pressed("period", period.words)))

@@ -34,7 +34,7 @@ def give(study: Study, name: str, asked: dict[str, Any], now: datetime) -> dict[
     if name == SESSIONS:
         return give_sessions(study, asked)
     method = next(q.method for q in QUESTIONS if q.name == name)
-    extra = {"clock": now} if name == "climate" else {}
+    extra = {"climate": {"clock": now}, "plan": {"now": now}}.get(name, {})
     answer: Answer = getattr(study, method)(**asked, **extra)
     given = crossed(name, answer)
     if name == "climate":

@@ -48,7 +48,7 @@ class KeysScreen(ReviewScreen):
     def blocks(self, width: int) -> Sequence[Block]:
         blocks: list[Block] = [plain_lines("Keys", style="bold $who")]
         blocks += [_line(key, says, width) for key, says in REVIEW_KEYS]
-        blocks += [*heading("Signs"), *(_line(sign, says, width) for sign, says in _SIGNS), BLANK]
+        blocks += [*heading("Signs", width), *(_line(sign, says, width) for sign, says in _SIGNS), BLANK]
         mouse = "A touch opens what it hits: a room, a line, a key at the lower edge; the wheel scrolls."
         return [*blocks, wrapped(mouse, width)]
 

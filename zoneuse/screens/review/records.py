@@ -8,8 +8,9 @@ from ...journal.fold import Entry, Place
 from ...journal.reader import Journals, Session, read_journals
 from ...study.labels import visible
 from ...study.model import Declaration
+from ..recorder.panels import Chip
 from ..recorder.words import clock_words, line_words, zone_label
-from .base import ReviewScreen
+from .base import BACK, FILTERS, KEYS, ReviewScreen
 from .blocks import BLANK, Block, wrapped
 
 
@@ -32,6 +33,9 @@ class RecordsScreen(ReviewScreen):
     def _have_read(self, journals: Journals) -> None:
         self.review.journals = journals
         self.show()
+
+    def keys(self) -> Sequence[Chip]:
+        return (BACK, FILTERS, KEYS)
 
     def title_words(self) -> str:
         return f"Records · {visible(self._session)}"

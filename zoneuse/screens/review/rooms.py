@@ -94,11 +94,7 @@ class SharedRooms(Widget):
             return [name]
         ratios = self._ratios(key, row)
         if room.height == 1:
-            tail = next((r for r in ratios if cell_len(r) <= room.width - 2), ratios[-1])
-            label = (
-                f" {self._labels[key]}" if cell_len(tail) + 3 + len(self._labels[key]) <= room.width else ""
-            )
-            return [Content.assemble((key, "$key"), (fit(f" {tail}{label}", room.width - 1), "bold $who"))]
+            return [self._one_line(key, room.width, ratios)]
         lines = [name]
         if room.height >= 3 and room.width >= cells > 0:
             lines.append(Content.styled(fit(self._bar(row, cells), room.width), "$foreground"))
@@ -109,6 +105,13 @@ class SharedRooms(Widget):
         if len(lines) < room.height and verdict and cell_len(verdict) <= room.width:
             lines.append(Content.styled(fit(verdict, room.width), "$muted"))
         return lines
+
+    def _one_line(self, key: str, width: int, ratios: Sequence[str]) -> Content:
+        """Name and ratio where both fit, else the ratio alone."""
+        label = self._labels[key]
+        tails = [f" {label} {r}" for r in ratios] + [f" {r}" for r in ratios[1:]]
+        tail = next((t for t in tails if cell_len(t) < width), tails[-1])
+        return Content.assemble((key, "$key"), (fit(tail, width - 1), "bold $who"))
 
     def _ratios(self, key: str, row: Mapping[str, Any]) -> list[str]:
         """The ratio from the most said to the least; a question mark where it is too early to say."""

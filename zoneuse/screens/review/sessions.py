@@ -91,11 +91,10 @@ class SessionsScreen(ReviewScreen):
                 visible(given.labels.get(z, z)) for z in row.get("zones") or () if isinstance(z, str)
             )
             at, settled = (datetime.fromisoformat(text(row, k)) for k in ("at", "settled"))
-            words = (
-                f"── {text(row, 'id')}: {text(row, 'what')} {where}{how_much}, {_day(at, True)} {at:%H:%M}"
-            )
+            named = f"{text(row, 'id')}: {text(row, 'what')}{how_much}, {where}"
+            words = f"── {_day(at, True).strip()} {at:%H:%M} {named}"
             if not self.narrow:
-                words += f", settling until {_day(settled, True)}"
+                words += f"; settling until {_day(settled, True).strip()}"
             listed.append(_Listed(at, wrapped(words, width, rest="   ", style="$muted")))
         return listed
 
