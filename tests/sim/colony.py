@@ -16,6 +16,7 @@ def colony(
     stays: float = 0.0,
     follows: float = 0.0,
     weather: float = 0.0,
+    avoids: float = 0.0,
     pairs: int = 1,
     found: float = 0.9,
 ) -> NDArray[np.int64]:
@@ -23,7 +24,7 @@ def colony(
 
     All share one strong liking; ``weather`` lets it change from check to check; ``stays`` is the chance to
     remain; with chance ``follows`` each second animal of the first ``pairs`` pairs goes where
-    its partner is.
+    its partner is, with chance ``avoids`` it leaves its partner's retreat for another.
     """
     liking = rng.normal(0, 1, RETREATS)
     drift = weather * rng.normal(0, 1, (checks, RETREATS))
@@ -37,4 +38,7 @@ def colony(
         where[t, 1 : 2 * pairs : 2] = np.where(
             joins, where[t, 0 : 2 * pairs : 2], where[t, 1 : 2 * pairs : 2]
         )
+        for second in range(1, 2 * pairs, 2):
+            while avoids and where[t, second] == where[t, second - 1] and rng.random() < avoids:
+                where[t, second] = rng.choice(RETREATS, p=chance / chance.sum())
     return np.where(rng.random(where.shape) < found, where, -1)

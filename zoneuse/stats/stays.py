@@ -1,0 +1,70 @@
+"""Animals that stay put from check to check: how many independent looks their checks are worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .quantiles import t_two_sided
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stays:
+    """An animal's checks: ``share`` of each retreat, the chance to ``stay``, and ``looks`` they are worth."""
+
+    share: Floats
+    stay: float
+    looks: float
+    moves: int
+
+
+def stays(sequence: ArrayLike, retreats: int) -> Stays:
+    """What an animal's checks (the retreat's number at each at which it was found) are worth.
+
+    An animal stays with chance s, else chooses anew, perhaps the same again: then T checks are worth
+    T (1 - s)/(1 + s) looks, the variance of a mean with correlations s, s^2, … (Bartlett 1946, J. R. Stat.
+    Soc. Suppl. 8:27). Being in the same retreat at the next check has the chance s + (1 - s) q, q the sum of
+    squared shares without the bias of few looks; s and looks are solved in turn.
+
+    >>> found = stays([0, 0, 0, 0, 1, 1, 1, 1, 0, 0, 0, 0], 2)
+    >>> found.moves, round(found.looks, 1)
+    (2, 2.7)
+    """
+    places = np.asarray(sequence, np.int64)
+    if places.ndim != 1 or not places.size:
+        raise ValueError("sequence: expected at least one check")
+    share = np.bincount(places, minlength=retreats) / places.size
+    moves = int((places[1:] != places[:-1]).sum())
+    if places.size < 2:
+        return Stays(share, np.nan, 1.0, 0)
+    same = 1 - moves / (places.size - 1)
+    square = float((share**2).sum())
+    stay, looks = 0.0, float(places.size)
+    for _ in range(20):
+        chance = (looks * square - 1) / (looks - 1) if looks > 1.5 else square
+        chance = min(max(chance, 1 / retreats), 0.999)
+        stay = min(max((same - chance) / (1 - chance), 0.0), 1 - 1 / places.size)
+        looks = max(places.size * (1 - stay) / (1 + stay), 1.0)
+    return Stays(share, stay, looks, moves)
+
+
+def home(found: Stays, confidence: float = 0.95) -> tuple[int, bool]:
+    """The retreat used most, and whether it stands out from every other at this confidence.
+
+    The difference of two shares of one multinomial has the variance (a + b - (a - b)^2)/looks; the limits
+    hold against all other retreats at once (Bonferroni).
+
+    >>> home(stays([0] * 4 + [1] + [0] * 4 + [2] + [0] * 4 + [1] + [0] * 5, 3))
+    (0, True)
+    """
+    order = np.argsort(-found.share, kind="stable")
+    most = int(order[0])
+    if len(order) < 2 or found.looks < 2:
+        return most, False
+    a, b = float(found.share[most]), float(found.share[order[1]])
+    error = np.sqrt(max(a + b - (a - b) ** 2, 1 / found.looks) / found.looks)
+    return most, bool(a - b > t_two_sided(confidence, found.looks - 1, len(order) - 1) * error)
