@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -12,6 +13,8 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "zoneuse"
+# Checksums of Parquet files, and of the records that hold them.
+_CRC = re.compile(rb'"crc": "[0-9a-f]{8}"')
 # A room may import its own floor's rooms named here and everything below; stats stands alone.
 FLOORS = {
     "stats": set(),
@@ -125,4 +128,5 @@ def test_the_demo_studies_are_what_their_script_makes(tmp_path: Path) -> None:
         for name in names:
             # Parquet holds the version of the library that wrote it; its readings are compared by the answers.
             if name.suffix != ".parquet":
-                assert (made / name).read_bytes() == (ROOT / "demo_sessions" / name).read_bytes(), name
+                one, other = ((folder / name).read_bytes() for folder in (made, ROOT / "demo_sessions"))
+                assert _CRC.sub(b"", one) == _CRC.sub(b"", other), name

@@ -115,6 +115,7 @@ def test_joins_agree_with_a_plain_line_and_do_not_depend_on_the_order_asked(
     again = at(folder, *asked[::-1], gap_min=60).values["light_lux"][::-1, 0]
     np.testing.assert_array_equal(found, again)
     for minute, value in zip(asked, found, strict=True):
+        # Whole milliseconds, and half of one may go either way: 0.25 thousandths at the steepest line here.
         minute = round(minute * 60_000) / 60_000
         before = max((m for m in minutes if m <= minute), default=None)
         after = min((m for m in minutes if m >= minute), default=None)
@@ -122,7 +123,7 @@ def test_joins_agree_with_a_plain_line_and_do_not_depend_on_the_order_asked(
             assert np.isnan(value)
         else:
             assert value == pytest.approx(
-                np.interp(minute, minutes, [readings[m] for m in minutes]), abs=1e-6
+                np.interp(minute, minutes, [readings[m] for m in minutes]), abs=1e-3
             )
 
 

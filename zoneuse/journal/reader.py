@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -9,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from ..study.fields import shown
 from ..study.problems import Problem
 from .fold import Entry, JournalFile, Place, fold_take_backs, merge_copies
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
@@ -74,7 +76,8 @@ def read_file(path: Path) -> JournalFile:
         try:
             record = decode(line)
         except RecordError as error:
-            if number == len(lines):
+            # Behind a whole record only its newline can be damaged, and that record may have been shown as saved.
+            if number == len(lines) and not _WHOLE.search(line):
                 note("torn", number, "the last line was cut off while it was written", _TORN, hint=True)
             else:
                 note("damaged", number, f"a damaged record: {error}", _DAMAGED)
@@ -88,6 +91,9 @@ def read_file(path: Path) -> JournalFile:
     return JournalFile(path, opened, ordered, tuple(problems))
 
 
+_WHOLE = re.compile(rb',"crc":"[0-9a-f]{8}"}')
+# A session's id becomes a file's name: one from elsewhere must not lead out of the study.
+_SESSION = re.compile(r"[A-Za-z0-9_][A-Za-z0-9._-]{0,99}")
 _TORN = "That record was never shown as saved; everything before it counts"
 _DAMAGED = "It is kept on the disk and left out; restore the file from a copy if you have one"
 
@@ -124,6 +130,13 @@ def _header(records: Mapping[int, Record], note: Any) -> Record | None:
         note(
             "newer-format", 1, f"is format {first.fields['format']}; this zoneuse reads {FORMAT} at most",
             "Update zoneuse; nothing was touched",
+        )  # fmt: skip
+        return None
+    session, part = first.fields["session"], first.fields["part"]
+    if not _SESSION.fullmatch(session) or not 1 <= part <= 9999:
+        note(
+            "bad-id", 1, f"belongs to session {shown(session)}, part {part}, which no zoneuse writes",
+            _DAMAGED,
         )  # fmt: skip
         return None
     return first

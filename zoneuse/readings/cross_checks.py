@@ -15,7 +15,7 @@ from zoneuse.study.model import Declaration, Logger, Placement
 
 from .quality import DRIER, LAMP, SWAPPED, Flags, believed, drier_than_open, sees_lamp, swapped_at
 from .series import Series, load_series
-from .store import Intake
+from .store import Intake, intakes
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _FOREVER_MS = 1 << 52
@@ -32,6 +32,8 @@ def load_all(
     intaken: Sequence[Intake] | None = None,
 ) -> Loaded:
     """All loggers' series by logger and quantity, corrected, with every flag, also those that need all of them."""
+    if intaken is None:
+        intaken = intakes(study)[0]
     loaded = {
         name: load_series(study, logger, since_ms, until_ms, intaken)
         for name, logger in declared.loggers.items()

@@ -15,7 +15,7 @@ import json
 import re
 import secrets
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,27 +23,31 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from zoneuse.study.problems import Problem, fault
+from zoneuse.study.problems import Problem, ProblemError, fault
 
 from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.quantities import QUANTITIES
 from .arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Behind
+from .sealing import crc_of, sealed, unsealed
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
+# As study.toml has it: a name from a record becomes part of a path.
+_LOGGER = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 _ROW_GROUP, _AT_ONCE = 1 << 19, 1 << 17
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What one intake holds of one logger."""
+    """What one intake holds of one logger. ``crc``: of its file; empty where that was not kept yet."""
 
     logger: str
     rows: int
     first_ms: int
     last_ms: int
     quantities: tuple[str, ...]
+    crc: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +151,9 @@ class PartWriter:
         self._write_waiting()
         self._behind.finish()
         self._out.close()
+        crc = crc_of(self._aside)
         put_in_place(self._aside, self._final)
-        return Part(self.logger, self.rows, self.first_ms, self.last_ms, self.quantities)
+        return Part(self.logger, self.rows, self.first_ms, self.last_ms, self.quantities, crc)
 
     def discard(self) -> None:
         self._behind.drop()
@@ -171,14 +176,14 @@ def commit(study: Path, intake: Intake) -> None:
         "refused": intake.refused,
         "parts": [
             {"logger": p.logger, "rows": p.rows, "first_ms": p.first_ms, "last_ms": p.last_ms,
-             "quantities": list(p.quantities)}
+             "quantities": list(p.quantities), "crc": p.crc}
             for p in intake.parts
         ],
         "marks": [{"at_ms": m.at_ms, "logger": m.logger, "says": m.says} for m in intake.marks],
         "layout": intake.layout,
     }  # fmt: skip
     text = json.dumps(record, ensure_ascii=False, indent=1)
-    write_whole(readings_folder(study) / "taken-in" / f"{intake.id}.json", text.encode())
+    write_whole(readings_folder(study) / "taken-in" / f"{intake.id}.json", sealed(text))
 
 
 def undo(study: Path, intake: str, made: str) -> None:
@@ -188,7 +193,7 @@ def undo(study: Path, intake: str, made: str) -> None:
 
 
 def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
-    """Every intake that counts, oldest first, and the records that could not be read.
+    """Every intake that counts, oldest first, and what is damaged: records, and readings left out of them.
 
     Raises ProblemError where a record is of a newer format than this version knows.
     """
@@ -201,8 +206,11 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
         if not _RECORD.fullmatch(path.name) or path.with_suffix(".undone.json").exists():
             continue
         try:
-            found.append(_intake(json.loads(path.read_bytes()), path))
-        except (ValueError, KeyError, TypeError, OSError) as error:
+            intake = _intake(json.loads(unsealed(path.read_bytes())), path)
+            damaged = {p.logger: problem for p in intake.parts if (problem := _damage(study, intake.id, p))}
+            problems += damaged.values()
+            found.append(replace(intake, parts=tuple(p for p in intake.parts if p.logger not in damaged)))
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OSError) as error:
             problems.append(
                 Problem("damaged-record", str(path), "", f"cannot be read ({type(error).__name__})",
                         "the record of an intake",
@@ -211,22 +219,47 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
     return sorted(found, key=lambda one: (one.made, one.id)), problems
 
 
+def _damage(study: Path, intake: str, part: Part) -> Problem | None:
+    """What is wrong with a committed file of readings, if anything is."""
+    path = _part_path(study, part.logger, intake)
+    try:
+        if part.crc:
+            return None if crc_of(path) == part.crc else _damaged(path, "its checksum does not fit")
+        with pq.ParquetFile(path) as file:
+            return None if file.metadata.num_rows == part.rows else _damaged(path, "rows are missing")
+    except (OSError, pa.ArrowException) as error:
+        return _damaged(path, f"cannot be read ({type(error).__name__})")
+
+
+def _damaged(path: Path, found: str) -> Problem:
+    return Problem(
+        "damaged-readings", str(path), "", f"{found}, and its readings are left out",
+        "the readings of a committed intake",
+        "Wait until your file synchroniser is done, restore the file from a copy, or undo that intake "
+        "(zoneuse readings --undo FILE) and take the export in again",
+    )  # fmt: skip
+
+
 def _intake(raw: dict[str, Any], path: Path) -> Intake:
     if raw["format"] > FORMAT:
         raise fault(
             "newer-format", path, "format", f"found format {raw['format']}", f"format {FORMAT} at most",
             "Update zoneuse; nothing was touched",
         )  # fmt: skip
+    parts = tuple(
+        Part(p["logger"], p["rows"], p["first_ms"], p["last_ms"], tuple(p["quantities"]), p.get("crc", ""))
+        for p in raw["parts"]
+    )
+    # Both become parts of paths: a record from elsewhere must not lead out of the study.
+    if raw["id"] != path.stem or not all(_LOGGER.fullmatch(p.logger) for p in parts):
+        raise ValueError(raw["id"])
     return Intake(
-        id=raw["id"],
+        id=path.stem,
         file=raw["file"],
         sha256=raw["sha256"],
         size=raw["size"],
         made=raw["made"],
-        parts=tuple(
-            Part(p["logger"], p["rows"], p["first_ms"], p["last_ms"], tuple(p["quantities"]))
-            for p in raw["parts"]
-        ),
+        parts=parts,
         marks=tuple(Mark(m["at_ms"], m["logger"], m["says"]) for m in raw["marks"]),
         kept=raw["kept"],
         doubles=raw["doubles"],
@@ -280,12 +313,7 @@ def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[
                 return
             table = file.read_row_groups(wanted)
     except (OSError, pa.ArrowException) as error:
-        raise fault(
-            "damaged-readings", path, "", f"cannot be read ({type(error).__name__})",
-            "the readings of a committed intake",
-            "Wait until your file synchroniser is done, restore the file from a copy, or undo that intake "
-            "(zoneuse readings --undo FILE) and take the export in again",
-        ) from None  # fmt: skip
+        raise ProblemError([_damaged(path, f"cannot be read ({type(error).__name__})")]) from None
     piece: dict[str, Any] = {"at": int64s(one_chunk(table["at"]))}
     piece |= {q: float64s(one_chunk(table[q])) for q in QUANTITIES if q in table.column_names}
     at = piece["at"]
