@@ -19,7 +19,7 @@ from zoneuse.study.file import load_declaration
 START = datetime(2026, 3, 4, 18, 0, tzinfo=UTC)
 SIGNS = {
     "=": "same", "+": "same_all", "-": "unseen", ",": "guess", ";": "hidden", "*": "someone", "!": "event",
-    "<": "earlier", ">": "now", ":": "pause", "⏎": "accept", "⌫": "undo", "→": "next_one", " ": "same",
+    "<": "earlier", ">": "now", ":": "pause", "⏎": "accept", "⌫": "undo", "→": "next_one", " ": "same", "_": "lifted",
 }  # fmt: skip
 
 

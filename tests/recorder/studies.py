@@ -97,6 +97,63 @@ minutes = 10
 """
 
 STUDY = HEAD + ZONES + LIVING + HABITS
+# The same with four retreats and what is told of an animal found in one.
+ROUND = (
+    HEAD
+    + ZONES.replace("amount = 700", 'amount = 700\nrole = "retreat"')
+    .replace("amount = 900", 'amount = 900\nrole = "retreat"')
+    .replace("amount = 300", 'amount = 300\nrole = "retreat"')
+    + LIVING.replace(
+        "[behaviours.resting]",
+        """[behaviours.asleep]
+label = "Asleep"
+key = "a"
+lasts = true
+[behaviours.alert]
+label = "Alert"
+key = "e"
+lasts = true
+[behaviours.resting]""",
+    )
+    + HABITS.replace('"scan"', '"retreat-round"')
+)
+TWO_TUBS = (
+    """
+format = 1
+title = "Two tubs"
+timezone = "Europe/Vienna"
+[enclosures.tub_1]
+measured_in = "surface_cm2"
+[enclosures.tub_2]
+measured_in = "surface_cm2"
+"""
+    + "".join(
+        f"""
+[zones.{name}_{tub}]
+label = "{name.capitalize()} {tub}"
+key = "{name[0]}"
+enclosure = "tub_{tub}"
+place = "{name}"
+amount = 100
+role = "{role}"
+"""
+        for tub in (1, 2)
+        for name, role in (("hide", "retreat"), ("bark", "retreat"), ("open", "open"))
+    )
+    + "".join(
+        f"""
+[animals.a{tub}]
+label = "Number {tub}"
+key = "1"
+lives = [{{enclosure = "tub_{tub}"}}]
+[animals.b{tub}]
+label = "Other {tub}"
+key = "2"
+lives = [{{enclosure = "tub_{tub}"}}]
+"""
+        for tub in (1, 2)
+    )
+)
 
 
 def make_study(folder: Path, text: str = STUDY) -> Path:

@@ -112,9 +112,3 @@ def test_one_animal_alone_is_always_the_one_meant(tmp_path: Path) -> None:
     )
     d.keys("crx")
     assert d.said("seen", "happened") == ["a1 moss_end resting", "a1 strike"]
-
-
-def test_rounds_are_not_watched_yet(tmp_path: Path) -> None:
-    declared = load_declaration(make_study(tmp_path))
-    with pytest.raises(PlanError, match="use --method scan"):
-        make_plan(declared, START, method="retreat-round")

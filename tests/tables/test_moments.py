@@ -234,3 +234,32 @@ def test_a_record_of_an_id_that_is_gone_is_left_out_and_named_by_check(tmp_path:
     result = run("check", "--study", folder)
     assert result.exit_code == 1
     assert "zones.cave" in result.stderr
+
+
+def test_a_retreat_round_is_one_check_where_each_animal_counts_once(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path)
+    at = vienna("2026-03-01T20:00")
+    journal = session(folder, at, method="retreat-round")
+    journal.append("seen", at, animal="a1", zone="moss")
+    journal.append("seen", at + timedelta(minutes=1), group="young", zone="moss", count=3)
+    journal.append("checked", at + timedelta(minutes=2), zone="moss", lifted=True)
+    # Written by other hands: the recorder takes the first back.
+    journal.append("seen", at + timedelta(minutes=3), animal="a1", zone="bark")
+    journal.append("seen", at + timedelta(minutes=4), group="young", zone="bark", count=2)
+    journal.append("seen", at + timedelta(minutes=4), zone="bark", count=1)
+    journal.append("checked", at + timedelta(minutes=5), zone="bark", lifted=False)
+    journal.append("unseen", at + timedelta(minutes=6), animal="a2")
+    journal.append("unseen", at + timedelta(minutes=6), group="young", count=1)
+    journal.close()
+    table = moments(folder)
+    rows = table[["animal", "group", "zone", "weight"]].astype(object)
+    assert sorted(map(str, rows.where(rows.notna(), None).values.tolist())) == sorted(
+        map(
+            str,
+            [
+                ["a1", None, "bark", 1.0], ["a2", None, None, 1.0], [None, "young", "moss", 3.0],
+                [None, "young", "bark", 2.0], [None, "young", None, 1.0], [None, None, "bark", 1.0],
+            ],
+        )
+    )  # fmt: skip
+    assert set(table["scan"]) == {1} and not table["late"].any()

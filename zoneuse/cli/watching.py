@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..study.file import load_declaration
-from ..study.model import Declaration
+from ..study.model import METHODS, Declaration
 from ..study.names import UnknownNameError, find_who
 from .options import study_option, wall_clock
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--method",
-    type=click.Choice(["scan", "focal", "ad-libitum"]),
+    type=click.Choice(METHODS),
     help="How to watch (default: as in study.toml).",
 )
 @click.option("--animal", metavar="ANIMAL", help="The animal to follow (focal).")

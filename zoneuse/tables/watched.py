@@ -1,10 +1,10 @@
-"""What each session saw, moment by moment: scans as they were answered, focal records at each tick."""
+"""What each session saw, moment by moment: scans as answered, focal records at each tick, rounds as one check."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from ..journal.fold import Entry
@@ -35,6 +35,8 @@ def moments_of(session: Session) -> Iterator[Moment]:
         return iter(())
     if session.method == "focal":
         return _focal(session)
+    if session.method == "retreat-round":
+        return _round(session)
     if session.method == "ad-libitum":
         return (_moment(e, late=False) for e in session.entries if e.record.kind in ("seen", "unseen"))
     return _scans(session)
@@ -79,6 +81,26 @@ def _scans(session: Session) -> Iterator[Moment]:
             entries = _last_answer(entries, one=kind == "animal")
         kept += (_moment(e, key in late_keys) for e in entries)
     yield from sorted(kept, key=lambda m: (m.at, m.scan or 0))
+
+
+def _round(session: Session) -> Iterator[Moment]:
+    """A round is one check: each animal's last record, and every count of groups and of those not told apart.
+
+    A table's rounds bring scan numbers of their own; within one of them the same holds.
+    """
+    known: dict[tuple[int, str], Entry] = {}
+    counted: list[Entry] = []
+    for entry in session.entries:
+        if entry.record.kind not in ("seen", "unseen"):
+            continue
+        if name := entry.record.get("animal"):
+            known[entry.record.get("scan") or 1, name] = entry
+        else:
+            counted.append(entry)
+    found = [
+        replace(_moment(e, late=False), scan=e.record.get("scan") or 1) for e in (*known.values(), *counted)
+    ]
+    yield from sorted(found, key=lambda m: (m.at, m.scan or 0))
 
 
 def _last_answer(entries: list[Entry], one: bool) -> list[Entry]:

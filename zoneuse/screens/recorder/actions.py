@@ -30,6 +30,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("accept", ("enter",), "Enter", "done", "Without a behaviour; or the counts as typed"),
     Action("undo", ("backspace",), "Backspace", "undo", "Take the last record back, again and again"),
     Action("next_one", ("tab", "right"), "Tab", "skip", "Ask about the next one first"),
+    Action("lifted", ("underscore", "f7"), "_ or F7", "lifted", "Retreat round: its cover was lifted, or not"),
     Action("earlier", ("less_than_sign", "left"), "<", "late", "Answer an earlier scan, late"),
     Action("now", ("greater_than_sign",), ">", "now", "Back to the running scan; or end the settling"),
     Action("write", ("quotation_mark", "f2"), '" or F2', "note", "A note, or fed, shedding, disturbed …"),

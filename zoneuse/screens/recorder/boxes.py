@@ -157,6 +157,17 @@ def corrections(core: Recorder, line: Line) -> list[tuple[str, dict[str, Any] | 
     """What may have been meant instead: each one change of the record; None takes it back."""
     declared, fields = core.plan.declared, dict(line.fields)
     options: list[tuple[str, dict[str, Any] | None]] = [("Take it back", None)]
+    if line.kind == "checked":
+        said = {key: bool(fields.get(key)) for key in ("skipped", "lifted")}
+        for text, skipped, lifted in (
+            ("Looked into, its cover was lifted", False, True),
+            ("Looked into, its cover was not lifted", False, False),
+            ("It was not looked into", True, False),
+        ):
+            if said != {"skipped": skipped, "lifted": lifted}:
+                how = {"skipped": True} if skipped else {"lifted": lifted}
+                options.append((text, {"zone": fields["zone"], **how}))
+        return options
     if line.kind not in ("seen", "unseen", "happened"):
         return options
     who = next((w for w in core.plan.who if w.id == (fields.get("animal") or fields.get("group"))), None)
@@ -244,11 +255,22 @@ def _help(screen: WatchScreen, moment: Moment) -> None:
         "",
         "A group's counts: c3 w2 -1, then Enter",
         "Marks: 2? a guess, 2~ hidden, [2] asked about",
+        *(["In a round: ▸ looked into now, ✓ done, × left out", *_ROUND_KEYS] if plan.retreats else []),
         "",
     ]
     lines += ["The program's keys"]
     lines += [f"  {action.shows:<12} {action.says}" for action in ACTIONS]
     screen.app.push_screen(Page(lines))
+
+
+# Where a key does to retreats what it does elsewhere to animals.
+_ROUND_KEYS = (
+    "  Enter or -   this retreat is done, the next one",
+    "  Tab          this retreat is not looked into",
+    "  _            its cover is lifted, or not",
+    "  *            some not told apart: how many",
+    "  <            back a retreat; a zone's key goes there",
+)
 
 
 class SummaryScreen(Screen[None]):

@@ -5,7 +5,7 @@ A face hands in keys and ticks with their moments, and shows what ``prompt`` and
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,7 +17,7 @@ from .plan import Plan, Who
 from .words import line_words
 
 # What a person records; the rest (missed, paused …) the program adds.
-COUNTED = ("seen", "unseen", "happened", "context", "noted", "adjusted")
+COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,10 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """What is asked: ``ask`` in words, what is typed so far, what was before, and the keys that answer."""
+    """What is asked: ``ask`` in words, what is typed so far, what was before, and the keys that answer.
+
+    ``counting``: a number is asked for, and digits are part of it.
+    """
 
     ask: str
     typed: str = ""
@@ -39,15 +42,20 @@ class Prompt:
     choices: tuple[Choice, ...] = ()
     who: Who | None = None
     late: bool = False
+    counting: bool = False
 
 
 @dataclass(slots=True)
 class Act:
-    """What one key or entry recorded: undone together."""
+    """What one key or entry recorded: undone together.
+
+    ``instead`` are the records it took back, each with its take-back: they count again when it is undone.
+    """
 
     lines: list[Line]
     who: Who | None = None
     scan: int | None = None
+    instead: Sequence[tuple[Line, Line | None]] = ()
 
 
 @dataclass(slots=True)
@@ -146,6 +154,8 @@ class Recorder:
         for line in reversed(act.lines):
             if not line.void:
                 self.ledger.take_back(line, moment)
+        for line, back in act.instead:
+            self.ledger.restore(line, back, moment)
         self.rebuild()
         self._after_undo(act, moment)
         more = f" and {len(act.lines) - 1} more" if len(act.lines) > 1 else ""
@@ -156,8 +166,9 @@ class Recorder:
         new = None
         if changed is not None:
             new = self.ledger.put(line.kind, line.moment, entered=moment, **changed)
-            self.acts.append(Act([new]))
-        self.ledger.take_back(line, moment, new)
+        back = self.ledger.take_back(line, moment, new)
+        if new is not None:
+            self.acts.append(Act([new], instead=[(line, back)]))
         self.rebuild()
         said = line_words(self.plan.declared, new or line)
         self.notice = f"{'Corrected' if new else 'Taken back'}: {said}"
@@ -184,6 +195,15 @@ class Recorder:
             for who, line in self._newest()
             if line.kind == "unseen"
         ]
+
+    @property
+    def here(self) -> str:
+        """The enclosure that is looked at."""
+        return self.draft.who.enclosure if self.draft is not None else self.plan.enclosures[0]
+
+    def room_sign(self, zone: Zone) -> str:
+        """What stands before a zone's key in its room, beyond who is in it."""
+        return ""
 
     @property
     def records(self) -> list[Line]:
@@ -226,7 +246,8 @@ class Recorder:
 
     def _who(self, key: str) -> Who | None:
         """Whose key this is; one in the enclosure being looked at comes first."""
-        return next((who for who in self.plan.who if who.key == key), None)
+        bearers = [who for who in self.plan.who if who.key == key]
+        return next((who for who in bearers if who.enclosure == self.here), bearers[0] if bearers else None)
 
     def _behaviour(self, key: str) -> Behaviour | None:
         return next((one for one in self.plan.behaviours if one.key == key), None)
@@ -287,9 +308,15 @@ class Recorder:
         self._done([line])
         return line
 
-    def _done(self, lines: list[Line], who: Who | None = None, scan: int | None = None) -> None:
+    def _done(
+        self,
+        lines: list[Line],
+        who: Who | None = None,
+        scan: int | None = None,
+        instead: Sequence[tuple[Line, Line | None]] = (),
+    ) -> None:
         """Remember an act and say what was recorded."""
-        self.acts.append(Act(lines, who, scan))
+        self.acts.append(Act(lines, who, scan, instead))
         for line in lines:
             if line.kind in ("seen", "unseen"):
                 self._remember(line)

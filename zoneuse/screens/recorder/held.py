@@ -17,9 +17,9 @@ class HeldKey:
     at: float = 0.0
     run: int = 0
 
-    def ignores(self, key: str, mono: float) -> bool:
-        """Whether this press belongs to a key held down (the seventh of a run and all after)."""
+    def ignores(self, key: str, mono: float, most: int | None = None) -> bool:
+        """Whether this press belongs to a key held down (after ``most`` fast repeats; six unless given)."""
         fast = key == self.key and mono - self.at < _FASTEST_S
         self.run = self.run + 1 if fast else 0
         self.key, self.at = key, mono
-        return self.run >= _RUN
+        return self.run >= (most or _RUN)

@@ -67,15 +67,24 @@ class Ledger:
         """Record something. The line's ``saved`` says whether it is on the disk by now."""
         return self._add(Line(len(self.lines), kind, moment, fields, entered))
 
-    def take_back(self, line: Line, moment: Moment, replaces: Line | None = None) -> None:
-        """Take a record back: by a record of its own, or from memory where it never reached the disk."""
+    def take_back(self, line: Line, moment: Moment, replaces: Line | None = None) -> Line | None:
+        """Take a record back: by a record of its own, or from memory (None) where it never reached the disk."""
         line.void = True
         if line in self.waiting:
             self.waiting.remove(line)
-            return
+            return None
         back = Line(len(self.lines), "took-back", moment, {}, None, line.serial)
         back.replaces = None if replaces is None else replaces.serial
-        self._add(back)
+        return self._add(back)
+
+    def restore(self, line: Line, back: Line | None, moment: Moment) -> None:
+        """Let a record count again; ``back`` is what ``take_back`` gave for it."""
+        line.void = False
+        if back is None:
+            self.waiting.append(line)
+            self.retry(moment)
+        else:
+            self.take_back(back, moment)
 
     def replace_other(self, place: Place, by: Line, moment: Moment) -> None:
         """Take back a record of any session, from this one's file; ``by`` stands in its place."""

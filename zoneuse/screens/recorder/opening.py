@@ -14,7 +14,8 @@ from .following import Following
 from .ledger import Ledger, next_part
 from .moment import Moment
 from .passing import Passing
-from .plan import Plan
+from .plan import Plan, for_method
+from .rounds import Rounding
 from .scanning import Scanning
 
 
@@ -28,7 +29,15 @@ def begin(plan: Plan, moment: Moment) -> Recorder:
 
 
 def plan_of(plan: Plan, session: Session) -> Plan:
-    """The plan of a session begun earlier: its own observer, method and beat, today's animals."""
+    """The plan of a session begun earlier: its own observer, method and beat, and whom it was about.
+
+    Raises PlanError where that cannot be watched any more (no retreat is left, say).
+    """
+    own = _as_begun(plan, session)
+    return for_method(own, own.method, session.opened, _followed(plan, session))
+
+
+def _as_begun(plan: Plan, session: Session) -> Plan:
     return dataclasses.replace(
         plan,
         method=next(m for m in METHODS if m == session.method),
@@ -36,6 +45,13 @@ def plan_of(plan: Plan, session: Session) -> Plan:
         every_s=session.every_s or plan.every_s,
         minutes=session.minutes or plan.minutes,
     )
+
+
+def _followed(plan: Plan, session: Session) -> str | None:
+    """The animal a focal session was about: that of its records, else the one asked for now."""
+    named = (e.record.get("animal") for e in session.entries if e.record.kind in ("seen", "unseen"))
+    asked = plan.who[0].id if plan.method == "focal" else None
+    return next((name for name in named if name), asked)
 
 
 def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
@@ -57,12 +73,14 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     core = _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
     core.rebuild()
     core.acts = _acts(ledger)
+    if isinstance(core, Rounding):
+        core.take_up()
     return core
 
 
 def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
     """Write the end of a session that was cut off, in a part of its own."""
-    own, declared = plan_of(plan, session), plan.declared
+    own, declared = _as_begun(plan, session), plan.declared
     journal = next_part(
         declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, own.header
     )
@@ -85,4 +103,6 @@ def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder
         return Following(plan, ledger, beat=once)
     if plan.method == "ad-libitum":
         return Passing(plan, ledger)
+    if plan.method == "retreat-round":
+        return Rounding(plan, ledger, place=plan.retreats[0])
     return Scanning(plan, ledger, beat=beat, scan=scan)

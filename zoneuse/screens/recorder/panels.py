@@ -22,6 +22,8 @@ class RoomWords:
     reading: str = ""
     # The same in few letters: a value is not shown without its age where the whole does not fit.
     reading_short: str = ""
+    # Before the key: where a round is, and where it has been.
+    sign: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +120,7 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
     marks = " ".join(words.marks)
     fits = Content(words.reading).cell_length <= room.width
     reading = words.reading if fits else words.reading_short
-    texts = room_lines(room, [f"{words.key} {words.label}", marks or " ", reading])
+    texts = room_lines(room, [f"{words.sign}{words.key} {words.label}", marks or " ", reading])
     styles = ("$key", "bold $who", "$muted")
     return [
         Content.styled(_padded(text, room.width), style) for text, style in zip(texts, styles, strict=False)
@@ -129,7 +131,7 @@ def _one_line(words: RoomWords, width: int) -> Content:
     """Key and who is there first, then as much of the label as fits."""
     marks = " ".join(words.marks)
     # Cut with a sign of it: Y:12 must never be read as Y:1.
-    head = Content(f"{words.key} {marks}".rstrip()).truncate(width, ellipsis=True).plain
+    head = Content(f"{words.sign}{words.key} {marks}".rstrip()).truncate(width, ellipsis=True).plain
     tail = f" {words.label}"[: max(0, width - len(head))]
     return Content.assemble(
         (head, "bold $who" if marks else "$key"), (_padded(tail, width - len(head)), "$muted")

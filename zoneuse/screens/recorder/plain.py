@@ -15,8 +15,9 @@ from .newest import broken, read_newest
 from .notes import understand
 from .opening import begin, go_on, plan_of
 from .past import read_past
-from .plan import Plan
+from .plan import Plan, PlanError
 from .recall import Recall
+from .rounds import Rounding
 from .scanning import Scanning
 from .standing import standing
 from .summary import summary
@@ -25,13 +26,17 @@ from .words import clock_words, line_words
 # A word for every action, since a line can hold one; the punctuation works as well.
 _SIGNS = {
     "=": "same", "+": "same_all", "-": "unseen", ",": "guess", ";": "hidden", "*": "someone", "!": "event",
-    "<": "earlier", ">": "now", ":": "pause",
+    "<": "earlier", ">": "now", ":": "pause", "_": "lifted",
 }  # fmt: skip
-_WORDS = {a.name.replace("_", "-"): a.name for a in ACTIONS} | {"late": "earlier", "skip": "next_one"}
+_WORDS = {a.name.replace("_", "-"): a.name for a in ACTIONS} | {
+    "late": "earlier", "skip": "next_one", "next": "accept", "back": "earlier",
+}  # fmt: skip
 HELP = (
     "A line holds your keys: 'c r' is zone and behaviour of the one asked about; '2 w m' names another first; "
     "'Y c3 w2 -1' counts a group. = same, + all same, - not found, ',' guess, ';' hidden, '! x' event, < late, "
-    "> now, : pause. Words: undo, note TEXT, list, state, keys, finish, leave. An empty line says what is asked."
+    "> now, : pause. In a round of the retreats: '1 r 2' are found here, * some not told apart, _ cover lifted, "
+    "and the words next, skip (not looked into), back. Words: undo, note TEXT, list, state, keys, finish, leave. "
+    "An empty line says what is asked."
 )
 
 
@@ -63,7 +68,10 @@ def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
         opened = clock_words(session.opened, plan.declared)[:5]
         out(f"The session of {opened} was not finished. Continue it? y or n")
         if sys.stdin.readline().strip().lower().startswith("y"):
-            return go_on(plan_of(plan, session), session, read_clocks())
+            try:
+                return go_on(plan_of(plan, session), session, read_clocks())
+            except PlanError as error:
+                out(f"It cannot be continued: {error}. A new one begins.")
     core = begin(plan, now)
     if known.light:
         core.context("light source", now, value=known.light)
@@ -104,7 +112,7 @@ class PlainSession:
         elif first == "state":
             self._out(". ".join(standing(core, self.known, now)) + ".")
             return True
-        elif first == "yes" and isinstance(core, Answering) and core.question:
+        elif first == "yes" and (getattr(core, "question", None) or isinstance(core, Rounding)):
             core.act("accept", now)
         elif first in _WORDS:
             core.act(_WORDS[first], now)
@@ -118,6 +126,8 @@ class PlainSession:
         core = self.core
         if isinstance(core, Answering):
             core.typed, core.question = "", None  # counts are typed anew with each line
+        elif isinstance(core, Rounding) and core.draft is not None:
+            core.act("undo", now)  # what was asked about is said anew
         for at, sign in enumerate(text):
             counting = getattr(core, "typed", "")
             if sign == " ":
@@ -130,12 +140,12 @@ class PlainSession:
             else:
                 core.notice = f"{sign} means nothing here; help tells what does."
                 return
-            if core.notice and "is no" in core.notice:
+            if (core.notice and "is no" in core.notice) or (getattr(core, "doubt", None) and text[at + 1 :]):
                 core.notice += f" The rest of the line was not used: {text[at:]}"
                 return
         draft = core.draft
         if getattr(core, "typed", "") or (
-            draft is not None and draft.zone is not None and isinstance(core, Scanning)
+            draft is not None and draft.zone is not None and isinstance(core, Scanning | Rounding)
         ):
             core.act("accept", now)
 
@@ -161,7 +171,8 @@ class PlainSession:
             parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
         prompt = core.prompt(now)
         begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core, Scanning) else ""
-        parts.append(f"{begun}{prompt.ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
+        ask = prompt.ask.replace("\n", " ")
+        parts.append(f"{begun}{ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
         self._out(" ".join(parts))
 
     def _keys(self, now: Moment) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -52,6 +52,10 @@ class Plan:
     enclosures: tuple[str, ...]
     who: tuple[Who, ...]
     behaviours: tuple[Behaviour, ...]
+    # Where a round looks, in its order.
+    retreats: tuple[Zone, ...] = ()
+    # The enclosures asked for; a method may need fewer.
+    asked_for: tuple[str, ...] = ()
 
     @property
     def scans(self) -> int:
@@ -61,7 +65,7 @@ class Plan:
     def header(self) -> dict[str, Any]:
         """The fields of the journal's first record."""
         timed = {"every_s": _plain(self.every_s)} if self.method in ("scan", "focal") else {}
-        length = {"minutes": _plain(self.minutes)} if self.method != "ad-libitum" else {}
+        length = {"minutes": _plain(self.minutes)} if self.method in ("scan", "focal") else {}
         return {
             "study": self.declared.title,
             "observer": self.observer,
@@ -122,8 +126,6 @@ def make_plan(
     ``animal`` is the id of the one to follow (focal).
     """
     chosen = method or declared.watching.method
-    if chosen == "retreat-round":
-        raise PlanError("rounds of the retreats are not recorded with watch yet; use --method scan")
     if chosen == "focal" and (collisions := focal_collisions(declared)):
         behaviour, zone, offer = collisions[0]
         raise PlanError(
@@ -131,17 +133,8 @@ def make_plan(
             f'zone {zone}; write key = "{offer}" under [behaviours.{behaviour}] in study.toml'
         )
     places = enclosures or tuple(declared.enclosures)
-    who = people(declared, places, at)
-    if chosen == "focal":
-        who = _followed(who, animal)
-    if not who:
-        raise PlanError(
-            "no animal or group lives here now; add [animals.NAME] to study.toml, or see its dates"
-        )
-    if chosen == "focal":
-        places = (who[0].enclosure,)
     habits = declared.watching
-    return Plan(
+    plan = Plan(
         declared,
         chosen,
         observer or habits.observer,
@@ -149,13 +142,52 @@ def make_plan(
         minutes or habits.minutes,
         max(0.0, quiet_min) * 60,
         places,
-        who,
+        (),
         tuple(declared.behaviours.values()),
+        asked_for=places,
+    )
+    return for_method(plan, chosen, at, animal)
+
+
+def for_method(plan: Plan, method: Method, at: datetime, animal: str | None = None) -> Plan:
+    """The same plan by this method: whom it is about, and where. Raises PlanError with the remedy."""
+    places = plan.asked_for
+    retreats: tuple[Zone, ...] = ()
+    if method == "retreat-round":
+        retreats = retreats_now(plan.declared, places, at)
+        places = tuple(dict.fromkeys(zone.enclosure for zone in retreats))
+        if not retreats:
+            raise PlanError('no retreat is there now; give a zone role = "retreat" in study.toml')
+    who = people(plan.declared, places, at)
+    if method == "focal":
+        who = _followed(who, animal)
+        places = tuple(dict.fromkeys(one.enclosure for one in who))
+    if not who:
+        raise PlanError(
+            "no animal or group lives here now; add [animals.NAME] to study.toml, or see its dates"
+        )
+    # Looking into retreats ends all quiet: nothing is waited for.
+    quiet = 0.0 if method == "retreat-round" else plan.quiet_s
+    return replace(plan, method=method, enclosures=places, who=who, retreats=retreats, quiet_s=quiet)
+
+
+def retreats_now(declared: Declaration, enclosures: tuple[str, ...], at: datetime) -> tuple[Zone, ...]:
+    """The zones with the role ``retreat`` (all where none of the study has it) that are there now, in order."""
+    named = any(zone.role == "retreat" for zone in declared.zones.values())
+    return tuple(
+        zone
+        for enclosure in enclosures
+        for zone in zones_of(declared, enclosure, at)
+        if zone.role == "retreat" or not named
     )
 
 
 def _followed(who: tuple[Who, ...], animal: str | None) -> tuple[Who, ...]:
     animals = [one for one in who if not one.group]
+    if not animals:
+        raise PlanError(
+            "no animal that is told apart lives here now, so none can be followed; use --method scan"
+        )
     if animal is None and len(animals) > 1:
         names = ", ".join(one.id for one in animals)
         raise PlanError(f"which animal is to be followed? Give --animal with one of: {names}")

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from ...journal.fold import Entry
 from ...journal.reader import Journals, Session
 from ...study.clock import slot_at
-from ...study.model import Declaration
+from ...study.model import METHODS, Declaration
 
 # What goes on until it is said to be over; everything else said in context is of its moment.
 PERIODS = ("shedding", "gravid", "ill", "brumating", "quarantine")
@@ -54,7 +54,7 @@ def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
         open_periods=open_periods(journals, now),
         unfinished=tuple(
             s for s in reversed(watched)
-            if s.closed is None and s.method in ("scan", "focal", "ad-libitum") and _age_h(s, now) < CONTINUE_H
+            if s.closed is None and s.method in METHODS and _age_h(s, now) < CONTINUE_H
         ),
         sessions=sum(slots.values()),
         slots=slots,

@@ -8,6 +8,8 @@ from .core import Recorder
 from .following import Following
 from .moment import Moment
 from .recall import Recall
+from .round_prompt import place_words
+from .rounds import Rounding
 from .scanning import Scanning
 from .words import span_words
 
@@ -17,12 +19,8 @@ def standing(core: Recorder, known: Recall, moment: Moment) -> list[str]:
     pieces = [*_beat_words(core, moment)]
     waiting = len(core.ledger.waiting)
     pieces.append(f"{core.saved} saved" + (f", {waiting} NOT YET" if waiting else ""))
-    pieces += care_words(core.plan.declared, _here(core), known, core, moment.at)
+    pieces += care_words(core.plan.declared, core.here, known, core, moment.at)
     return pieces
-
-
-def _here(core: Recorder) -> str:
-    return core.draft.who.enclosure if core.draft is not None else core.plan.enclosures[0]
 
 
 def _beat_words(core: Recorder, moment: Moment) -> list[str]:
@@ -35,6 +33,8 @@ def _beat_words(core: Recorder, moment: Moment) -> list[str]:
     if isinstance(core, Following) and core.beat is not None:
         left = span_words(core.beat.left_s(moment.mono))
         return [f"watching, {left} left" if core.ready else f"settling {left}"]
+    if isinstance(core, Rounding):
+        return place_words(core)
     return ["in passing"]
 
 

@@ -19,6 +19,7 @@ from .cautions import SHORT, put_away, were_put_away
 from .looks import warned
 from .moment import Moment
 from .newest import broken, read_newest
+from .plan import PlanError
 from .words import clock_words, span_words, who_words
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ class StartScreen(Screen[None]):
         self._light: str | None = None
         self._fed: Moment | None = None
         self._ready = self._begin_when_ready = False
+        self._trouble = ""
         self._plan = self.recorder.plan
         self._show()
         self.call_after_refresh(self.run_worker, self._read_past, thread=True)
@@ -106,6 +108,9 @@ class StartScreen(Screen[None]):
         if plan.method == "scan":
             scans = f"{plan.scans} scan{'s' if plan.scans > 1 else ''}"
             return f"{settle}{scans}, {span_words(plan.every_s)} apart"
+        if plan.method == "retreat-round":
+            count = len(plan.retreats)
+            return f"look into {count} retreat{'s' if count > 1 else ''}, one after the other"
         if plan.method == "focal":
             return f"{settle}follow {visible(plan.who[0].label)} for {plan.minutes:g} min"
         return "note what is seen in passing"
@@ -123,7 +128,7 @@ class StartScreen(Screen[None]):
         lines += [*top, " · ".join(care)]
         self.query_one("#standing", Static).update(warned("\n".join(lines)))
         self.query_one("#ask", Static).update(
-            Content("" if self._ready else "Reading what was recorded before …")
+            Content(self._trouble if self._ready else "Reading what was recorded before …")
         )
         self._list = self._rows(now)
         rows = self.query_one("#rows", OptionList)
@@ -140,6 +145,7 @@ class StartScreen(Screen[None]):
         if self.recorder.core is not None:
             return  # a second Enter that was faster than the screen: the session is open already
         _, what, about = self._list[event.option_index]
+        self._trouble = ""
         now = self.recorder.clocks()
         if what == "begin" and not self._ready:
             self._begin_when_ready = True
@@ -207,9 +213,7 @@ class StartScreen(Screen[None]):
         try:
             core = self.recorder.open_session(self._plan, now)
         except OSError as error:
-            self.query_one("#ask", Static).update(
-                Content(f"Cannot start: {error.strerror} ({error.filename}).")
-            )
+            self._trouble = f"Cannot start: {error.strerror} ({error.filename})."
             return
         self._write_answers(now)
         core.acts.clear()
@@ -232,10 +236,11 @@ class StartScreen(Screen[None]):
         try:
             self.recorder.plan = dataclasses.replace(self._plan, quiet_s=0.0)
             self.recorder.continue_session(session, now)
+        except PlanError as error:
+            self._trouble = f"Cannot continue: {error}."
+            return
         except OSError as error:
-            self.query_one("#ask", Static).update(
-                Content(f"Cannot continue: {error.strerror} ({error.filename}).")
-            )
+            self._trouble = f"Cannot continue: {error.strerror} ({error.filename})."
             return
         self.recorder.watch_now()
 
@@ -246,7 +251,7 @@ class StartScreen(Screen[None]):
         try:
             close_as_it_stands(self._plan, session, now)
         except OSError as error:
-            self.query_one("#ask", Static).update(Content(f"Cannot close it: {error.strerror}."))
+            self._trouble = f"Cannot close it: {error.strerror}."
             return
         left = tuple(s for s in self.recorder.known.unfinished if s.id != session.id)
         self.recorder.past = dataclasses.replace(self.recorder.known, unfinished=left)

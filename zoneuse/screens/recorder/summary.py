@@ -9,6 +9,8 @@ from .core import Recorder
 from .following import Following
 from .moment import Moment
 from .recall import Recall, session_slot
+from .round_summary import round_summary
+from .rounds import Rounding
 from .scanning import Scanning
 from .words import span_words
 
@@ -21,6 +23,8 @@ def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
     if isinstance(core, Scanning):
         lines.append(_scans(core))
         lines.append(_gaps(core, counts))
+    elif isinstance(core, Rounding):
+        lines += round_summary(core)
     elif isinstance(core, Following):
         first = core.ledger.lines[0].moment if core.ledger.lines else moment
         lines.append(f"{core.animal.label} was followed for {span_words(moment.mono - first.mono)}.")
@@ -66,15 +70,16 @@ def _gaps(core: Scanning, counts: Counter[str]) -> str:
 def _adds(core: Recorder, known: Recall, counts: Counter[str]) -> list[str]:
     if core.plan.method == "ad-libitum":
         return []
-    if not counts["seen"] and not counts["unseen"]:
+    if not counts["seen"] and not counts["unseen"] and not counts["checked"]:
         return ["Nothing was recorded, so this session adds nothing to the study."]
     opened = core.ledger.lines[0].moment.at
     slot = session_slot(core.plan.declared, opened)
     number = known.slots.get(slot, 0) + 1
     which = "" if slot == ANY_TIME else f" of the {slot} slot"
-    made = counts["seen"] + counts["unseen"]
+    made = counts["seen"] + counts["unseen"] + counts["checked"]
     said = [f"This session adds {_n(made, 'record')}; it is session {number}{which} in this study."]
-    said.append("One session decides nothing: zoneuse zones tells what all of them show together.")
+    answer = "retreats" if core.plan.method == "retreat-round" else "zones"
+    said.append(f"One session decides nothing: zoneuse {answer} tells what all of them show together.")
     return said
 
 

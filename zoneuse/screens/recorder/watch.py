@@ -11,14 +11,16 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from ...study.labels import visible
-from .actions import BY_KEY, BY_NAME
+from .actions import BY_KEY
 from .app import RecorderApp
+from .buttons import buttons
 from .core import Prompt, Recorder
 from .following import Following
 from .looks import warned
 from .moment import Moment
 from .newest import Newest, age_words, broken, read_newest, value_words
 from .panels import Chip, Chips, Rooms, RoomWords
+from .rounds import Rounding
 from .scanning import Scanning
 from .standing import standing
 from .words import clock_words
@@ -29,15 +31,8 @@ if TYPE_CHECKING:
 _TICK_S = 0.25
 _RETRY_S = 3.0
 _READINGS_S = 30.0
-# What a thumb needs most, in this order; everything else is in the menu.
-_SCAN_BUTTONS = (
-    "same", "same_all", "unseen", "undo", "guess", "hidden", "event",
-    "earlier", "write", "records", "pause", "finish", "menu", "help",
-)  # fmt: skip
-_NARROW_BUTTONS = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu", "help")
 _DIGITS = tuple(Chip(digit, "", press=digit) for digit in "1234567890")
 _DONE = Chip("⏎", "done", action="accept")
-_FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
 
 
 class WatchScreen(Screen[None]):
@@ -89,7 +84,9 @@ class WatchScreen(Screen[None]):
         event.stop()
         event.prevent_default()
         moment = self.recorder.moment_of(event)
-        if self.recorder.held.ignores(event.key, moment.mono):
+        # In a round Enter means a whole retreat: no run of it is taken for fingers.
+        most = 1 if isinstance(self.core, Rounding) else None
+        if self.recorder.held.ignores(event.key, moment.mono, most):
             self.core.notice = "That key is held down: repeats are ignored."
         elif _is_keeper_key(event):
             self._ending = False
@@ -184,7 +181,7 @@ class WatchScreen(Screen[None]):
         self._put("said", self._said(now))
         self._show_rooms(prompt, now)
         self.choices.show(self._choices(prompt))
-        self.buttons.show(self._buttons())
+        self.buttons.show(buttons(core, self.size.width < 60))
 
     def _put(self, name: str, text: str) -> None:
         if self._shown.get(name) != text:
@@ -217,6 +214,9 @@ class WatchScreen(Screen[None]):
         if isinstance(core, Scanning | Following) and core.beat is not None:
             filled = round(core.beat.passed(now.mono) * width)
             return "━" * filled + "─" * (width - filled)
+        if isinstance(core, Rounding):
+            filled = width - round(len(core.left()) / len(core.plan.retreats) * width)
+            return "━" * filled + "─" * (width - filled)
         return "─" * width
 
     def _banner(self) -> str:
@@ -241,23 +241,25 @@ class WatchScreen(Screen[None]):
 
     def _show_rooms(self, prompt: Prompt, now: Moment) -> None:
         core, declared = self.core, self.core.plan.declared
-        enclosure = prompt.who.enclosure if prompt.who is not None else core.plan.enclosures[0]
+        enclosure = prompt.who.enclosure if prompt.who is not None else core.here
         marks = core.whereabouts()
         asked = prompt.who.key if prompt.who is not None else None
         # Where the one asked about is being put now, before it is saved.
         draft = core.draft
         typed_zone = draft.zone.id if draft is not None and draft.zone is not None else None
+        moves = typed_zone is not None and not prompt.counting
         words = []
         for zone in core.plan.zones(enclosure):
             inside = tuple(
                 f"[{m}]" if m[0] == asked else m
                 for m in marks.get(zone.id, ())
-                if not (m[0] == asked and typed_zone is not None)
+                if not (m[0] == asked and moves)
             )
             if typed_zone == zone.id:
                 inside = (f"[{asked}]", *inside)
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
-            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now)))
+            sign = core.room_sign(zone)
+            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now), sign))
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
         if declared.several:
@@ -277,7 +279,7 @@ class WatchScreen(Screen[None]):
         own = [_choice_chip(c) for c in prompt.choices if c.kind != "zone"]
         draft = self.core.draft
         if draft is not None and self.core.event_open is None:
-            if prompt.typed:
+            if prompt.typed or prompt.counting:
                 # A finger needs what may come next in a count: a number, the end, or a behaviour.
                 return [*_DIGITS, _DONE, *own]
             if draft.zone is not None:
@@ -286,27 +288,9 @@ class WatchScreen(Screen[None]):
             return own
         return [Chip(w.key, visible(w.label), press=w.key) for w in self.core.plan.who if w != prompt.who]
 
-    def _buttons(self) -> list[Chip]:
-        narrow = self.size.width < 60
-        names = _NARROW_BUTTONS if narrow else _SCAN_BUTTONS
-        left_out: tuple[str, ...] = () if isinstance(self.core, Scanning) else _FOCAL_LEAVES_OUT
-        if not isinstance(self.core, Scanning | Following):
-            left_out = ("same_all", "next_one", "earlier", "now")
-        return [
-            Chip(_cap(BY_NAME[name].shows), BY_NAME[name].short, action=name)
-            for name in names
-            if name not in left_out
-        ]
-
 
 def _choice_chip(choice: Choice) -> Chip:
     return Chip(choice.key, visible(choice.label) + ("!" if choice.kind == "event" else ""), press=choice.key)
-
-
-def _cap(shows: str) -> str:
-    """The key's shortest name: the punctuation where there is one."""
-    short = {"Space or =": "=", "Backspace": "⌫", "Enter": "⏎"}
-    return short.get(shows, shows.split(" or ")[0])
 
 
 def _is_keeper_key(event: events.Key) -> bool:

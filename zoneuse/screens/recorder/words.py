@@ -56,6 +56,11 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         where = zone_label(declared, fields.get("zone"))
         label = behaviour_label(declared, fields.get("behaviour"))
         return f"{who}: {label}!" + (f" ({where})" if where else "")
+    if record.kind == "checked":
+        done = "not looked into" if fields.get("skipped") else "looked into"
+        return f"{zone_label(declared, fields['zone'])}: {done}" + (
+            ", cover lifted" if fields.get("lifted") else ""
+        )
     about = f" {who}" if fields.get("animal") else ""
     if record.kind == "context":
         value = f" {fields['value']}" if fields.get("value") is not None else ""

@@ -1,0 +1,50 @@
+"""The row of keys for a thumb, by the way of watching and the width of the screen."""
+
+from __future__ import annotations
+
+from .actions import BY_NAME
+from .core import Recorder
+from .following import Following
+from .panels import Chip
+from .rounds import Rounding
+from .scanning import Scanning
+
+# What a thumb needs most, in this order; everything else is in the menu.
+_WIDE = (
+    "same", "same_all", "unseen", "undo", "guess", "hidden", "event",
+    "earlier", "write", "records", "pause", "finish", "menu", "help",
+)  # fmt: skip
+_NARROW = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu", "help")
+_ROUND_WIDE = (
+    "accept", "next_one", "lifted", "someone", "undo", "guess", "hidden", "earlier",
+    "write", "records", "pause", "finish", "menu", "help",
+)  # fmt: skip
+_ROUND_NARROW = ("accept", "next_one", "lifted", "someone", "undo", "guess", "earlier", "menu", "help")
+# In a round some keys do what the same key does elsewhere, to retreats instead of animals.
+_ROUND_SAYS = {"accept": "next", "next_one": "not looked", "earlier": "back", "finish": "end"}
+_FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
+_PASSING_LEAVES_OUT = ("same_all", "next_one", "earlier", "now")
+
+
+def buttons(core: Recorder, narrow: bool) -> list[Chip]:
+    """The program's keys that are shown to be touched."""
+    if isinstance(core, Rounding):
+        names = _ROUND_NARROW if narrow else _ROUND_WIDE
+        return [_chip(name, _ROUND_SAYS.get(name)) for name in names]
+    left_out: tuple[str, ...] = ()
+    if isinstance(core, Following):
+        left_out = _FOCAL_LEAVES_OUT
+    elif not isinstance(core, Scanning):
+        left_out = _PASSING_LEAVES_OUT
+    return [_chip(name) for name in (_NARROW if narrow else _WIDE) if name not in left_out]
+
+
+def _chip(name: str, says: str | None = None) -> Chip:
+    action = BY_NAME[name]
+    return Chip(_cap(action.shows), says or action.short, action=name)
+
+
+def _cap(shows: str) -> str:
+    """The key's shortest name: the punctuation where there is one."""
+    short = {"Space or =": "=", "Backspace": "⌫", "Enter": "⏎"}
+    return short.get(shows, shows.split(" or ")[0])
