@@ -106,6 +106,13 @@ class AnswerScreen(ReviewScreen):
         if opens == _MORE:
             self._all_rows = True
             self.show()
+        elif self.answer == "climate" and isinstance(opens, OpenSessions) and opens.about:
+            # Readings stand behind the climate, not sessions.
+            from .readings import ReadingsScreen
+
+            self.app.push_screen(
+                ReadingsScreen(tuple(a for a in opens.about if a in self.review.declared.zones))
+            )
         else:
             super().chosen(opens)
 

@@ -34,16 +34,22 @@ class Behind:
 def behind(series: Series, about: Sequence[str]) -> list[Behind]:
     """The sessions in which what ``about`` names was, or could have been: by their time.
 
-    Places, animals, groups and behaviours among the ids narrow what is counted; others (a change, a quantity) do not.
+    Places, animals, groups and behaviours among the ids narrow what is counted, observers which sessions are
+    listed; others (a change, a quantity) do neither.
     """
     seen = series.get("seen", ())
     asked = _Asked.of(seen, about)
+    watchers = {name for one in about for name in one.split(" + ")} & {
+        text(r, "observer") for r in series.get("sessions", ())
+    }
     by_session: dict[str, list[Mapping[str, Any]]] = {}
     for row in seen:
         by_session.setdefault(text(row, "session"), []).append(row)
     found = []
     for row in series.get("sessions", ()):
         if not text(row, "id") or not text(row, "at"):
+            continue
+        if watchers and text(row, "observer") not in watchers:
             continue
         mine = [r for r in by_session.get(text(row, "id"), ()) if asked.could_be(r)]
         counted = row.get("counted") is True

@@ -149,8 +149,9 @@ def _matrix(drawn: Drawn, part: str, by: str, title: str) -> list[Block]:
 
 
 def grid(
-    drawn: Drawn, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None]
-) -> list[Block]:
+    drawn: Drawn, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None],
+    nothing: str = "·",
+) -> list[Block]:  # fmt: skip
     """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
     left = drawn.names(names)
     each = max(4, min(7, (drawn.width - left) // max(1, len(columns))))
@@ -162,7 +163,7 @@ def grid(
         blocks.append(plain_lines(" " * left + head, style="$key"))
         for name in names:
             cells = [values.get((name, c)) for c in shown]
-            row = "".join(fit("·" if v is None else f"{100 * v:.0f}", each, right=True) for v in cells)
+            row = "".join(fit(nothing if v is None else f"{100 * v:.0f}", each, right=True) for v in cells)
             blocks.append(
                 plain_lines(
                     fit(drawn.label(name), left) + row, opens=OpenSessions(drawn.label(name), (name,))
@@ -252,16 +253,16 @@ def _prefer(drawn: Drawn) -> list[Block]:
             continue
         name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
         blocks += heading(f"{name}: share of use; │ is what was offered", drawn.width)
+        said = 5 if drawn.narrow else 8
+        room = max(6, drawn.width - 13 - 2 * said)
+        heads = f"{fit('used', said, True)}{fit('offered' if said > 6 else 'off.', said, True)}"
+        blocks.append(plain_lines(" " * (room + 13) + heads, style="$muted"))
         for row in mine:
             ends = [in_unit(quantity, number(row, k) or 0.0, drawn.fahrenheit) for k in ("low", "high")]
-            span = f"{ends[0]:.1f}–{ends[1]:.1f}"
             used, offered = number(row, "used"), number(row, "offered")
-            said = f"{_percent(used)} of {_percent(offered)}" if not drawn.narrow else _percent(used)
-            room = drawn.width - 12 - (13 if not drawn.narrow else 6)
-            drawn_bar = bar(used, top, max(room, 6), offered)
-            blocks.append(
-                plain_lines(f"{fit(span, 11)} {drawn_bar} {fit(said, 12 if not drawn.narrow else 5, True)}")
-            )
+            shares = "".join(fit(_percent(v), said, True) for v in (used, offered))
+            span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 12)
+            blocks.append(plain_lines(f"{span} {bar(used, top, room, offered)}{shares}"))
     return blocks
 
 
@@ -313,7 +314,7 @@ def _retreats(drawn: Drawn) -> list[Block]:
         firsts = list(dict.fromkeys(text(r, "animal") for r in pairs))
         blocks += [
             *heading("Found together, in % of the checks with either of the two", drawn.width),
-            *grid(drawn, seconds, firsts, both),
+            *grid(drawn, seconds, firsts, both, nothing=""),
         ]
     return blocks
 

@@ -90,5 +90,5 @@ def _charts(
         units = use_around_changes(study.declared, study.journals, study.moments, filters_of(study, asked))
         return {"units": rows(units)}
     if name == "climate":
-        return climate_series(answer)
+        return climate_series(study, answer)
     return {}

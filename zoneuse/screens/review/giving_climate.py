@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from ...answers.answer import Answer, rows
@@ -61,14 +62,37 @@ _SHORT = {
 }  # fmt: skip
 
 
-def climate_series(answer: Answer) -> dict[str, list[dict[str, Any]]]:
-    """The small charts as lines, for a wide and a narrow screen, and what each water did."""
+def climate_series(study: Study, answer: Answer) -> dict[str, list[dict[str, Any]]]:
+    """The small charts as lines, for a wide and a narrow screen, what each water did, and which files it is from."""
     climate = cast(ClimateAnswer, answer)
     series: dict[str, list[dict[str, Any]]] = {
         name: [{"line": line} for line in chart_lines(climate, width)]
         for name, width in (("wide", _WIDE - 3), ("narrow", _NARROW - 3))
     }
-    for name in ("responses", "zones"):
+    for name in ("responses", "zones", "chart"):
         part = answer.parts.get(name)
         series[name] = rows(part) if part is not None else []
-    return series
+    return {**series, "files": _files(study)}
+
+
+def _files(study: Study) -> list[dict[str, Any]]:
+    """One row per file taken in and logger in it."""
+    from ...readings.store import intakes
+
+    zone = study.declared.timezone
+    return [
+        {
+            "file": intake.file,
+            "logger": part.logger,
+            "rows": part.rows,
+            "first": from_ms(part.first_ms).astimezone(zone).isoformat(timespec="minutes"),
+            "last": from_ms(part.last_ms).astimezone(zone).isoformat(timespec="minutes"),
+        }
+        for intake in intakes(study.folder)[0]
+        for part in intake.parts
+    ]
+
+
+def from_ms(ms: int) -> datetime:
+    """A stored time as a datetime in UTC."""
+    return datetime.fromtimestamp(ms / 1000, UTC)

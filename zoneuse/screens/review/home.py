@@ -19,6 +19,7 @@ from .rooms import SharedRooms
 _NAMES = 13
 # What a keeper calls them here; the sentences behind them say it in full.
 _SHORT = {"favoured": "used more", "avoided": "used less"}
+_MANY = {"keeps to it": "keep to it"}
 
 
 class HomeScreen(ReviewScreen):
@@ -86,8 +87,12 @@ class HomeScreen(ReviewScreen):
 
 
 def _tally(given: Given) -> str:
-    """``1 used more, 1 used less, 5 too early``."""
+    """``1 used more, 1 used less, 5 too early``; where nothing is judged, what the first row says."""
     counts = given.verdicts()
-    if not counts:
-        return "nothing to say yet"
-    return ", ".join(f"{n} {_SHORT.get(v, v)}" for v, n in counts.items())
+    if counts:
+        return ", ".join(f"{n} {_SHORT.get(v, _MANY.get(v, v) if n > 1 else v)}" for v, n in counts.items())
+    return (
+        f"next: {visible(given.rows[0].cells[0])}"
+        if given.rows and given.name == "plan"
+        else "nothing to say yet"
+    )

@@ -81,9 +81,11 @@ class Leaf(Widget, can_focus=True):
         self._into_sight()
 
     def on_resize(self) -> None:
+        seen = self.at is not None and self._in_sight(self.at)
         if self.size.width - GUTTERS != self._made_for:
             self.show()
-        self._into_sight()
+        if seen:
+            self._into_sight()
 
     # Moving. -----------------------------------------------------------------------------------------------
 

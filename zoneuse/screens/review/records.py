@@ -66,11 +66,11 @@ def listed(
     for entry in entries:
         star = "* " if entry.place not in void and _is_about(declared, entry, about) else "  "
         what = record_words(declared, journals, entry)
-        words = f"{star}{clock_words(entry.record.at, declared)} {_scan(entry)}{what}"
+        words = f"{clock_words(entry.record.at, declared)} {_scan(entry)}{what}"
         if entry.place in void:
             words += f" [{_why_void(declared, journals, backs, entry)}]"
         style = "$muted" if entry.place in void else "bold $who" if star == "* " else ""
-        blocks.append(wrapped(words, width, rest=" " * 11, style=style))
+        blocks.append(wrapped(words, width, star, " " * 11, style=style))
     if about:
         blocks += [BLANK, wrapped("* is about what was asked.", width, style="$muted")]
     return blocks

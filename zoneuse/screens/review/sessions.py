@@ -94,7 +94,7 @@ class SessionsScreen(ReviewScreen):
             named = f"{text(row, 'id')}: {text(row, 'what')}{how_much}, {where}"
             words = f"── {_day(at, True).strip()} {at:%H:%M} {named}"
             if not self.narrow:
-                words += f"; settling until {_day(settled, True).strip()}"
+                words += f"; settled {settled.day}\u00a0{settled:%b}"
             listed.append(_Listed(at, wrapped(words, width, rest="   ", style="$muted")))
         return listed
 
