@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 
 import numpy as np
 
+from ..study.clock import from_ms
 from ..study.model import Logger
 from .calibration import correct_clock
 from .store import Intake, Mark
@@ -51,4 +52,4 @@ def mark_lines(marks: Sequence[Mark], zone: tzinfo) -> list[str]:
 def time_of(mark: Mark, logger: Logger) -> datetime:
     """When it was set, in UTC, with what the study knows of that logger's clock put right."""
     (ms,) = correct_clock(np.array([mark.at_ms], np.int64), logger.clock).tolist()
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
+    return from_ms(int(ms))

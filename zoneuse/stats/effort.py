@@ -6,6 +6,7 @@ to come will scatter about it. Both are drawn; each draw is judged as the verdic
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,11 +69,8 @@ def units_to_settle(
         if found.verdict[z] != TOO_EARLY or not 0 < found.available[z] < 1:
             reached[z] = 1.0 if found.verdict[z] != TOO_EARLY else 0.0
             continue
-        settled = _chance_settled(found, z, tried, confidence, even_within, draws, random)
-        enough = np.flatnonzero(settled >= chance)
-        at = int(enough[0]) if enough.size else tried.size - 1
-        more[z] = tried[at] if enough.size else np.nan
-        reached[z] = settled[at]
+        ahead = _chances(found, z, confidence, even_within, draws, random)
+        more[z], reached[z] = _fewest(ahead, tried, chance)
     return Settling(more, reached, int(tried[-1]))
 
 
@@ -84,16 +82,33 @@ def _tried(most: int) -> Floats:
     return np.asarray(steps, np.float64)
 
 
-def _chance_settled(
+def _fewest(ahead: Callable[[float], float], tried: Floats, chance: float) -> tuple[float, float]:
+    """The fewest units that reach the chance, and the chance there; NaN, and the chance of the most, where none do.
+
+    The chance rises with the units, so halving the range finds it.
+    """
+    low, high, reached = -1, tried.size - 1, ahead(float(tried[-1]))
+    if reached < chance:
+        return float("nan"), reached
+    while high - low > 1:
+        middle = (low + high) // 2
+        found = ahead(float(tried[middle]))
+        if found >= chance:
+            high, reached = middle, found
+        else:
+            low = middle
+    return float(tried[high]), reached
+
+
+def _chances(
     found: ZoneUse,
     z: int,
-    tried: Floats,
     confidence: float,
     even_within: tuple[float, float],
     draws: int,
     random: np.random.Generator,
-) -> Floats:
-    """Chance of any verdict for zone z after each number of further units."""
+) -> Callable[[float], float]:
+    """The chance of any verdict for zone z as a function of further units, from the same draws for all."""
     m, a = float(found.used[z]), float(found.available[z])
     looks = max(found.looks, 1.0)
     # Zones' ratios scatter about one; with few looks the share is drawn that far towards what is offered.
@@ -101,8 +116,8 @@ def _chance_settled(
     share = random.beta(looks * m + prior * a, looks * (1 - m) + prior * (1 - a), draws)
     toss = random.random(draws)
     alpha = (1 - confidence) / (2 * found.used.size)
-    settled = np.empty(tried.size)
-    for i, units in enumerate(tried):
+
+    def chance(units: float) -> float:
         coming = COMING_WORTH * looks * units / found.units
         total = looks + coming
         # The share among the looks to come: a smooth quantile of the binomial, the same toss for all tries.
@@ -110,10 +125,11 @@ def _chance_settled(
             np.maximum(share * coming, 1e-3), np.maximum((1 - share) * coming, 1e-3) + 1e-9, toss
         )
         mean = np.clip((looks * m + coming * got) / total, 0.0, 1.0)
-        settled[i] = np.mean(
-            _settled(mean, a, total, found.units + units, alpha, confidence, even_within, found)
+        return float(
+            np.mean(_settled(mean, a, total, found.units + units, alpha, confidence, even_within, found))
         )
-    return settled
+
+    return chance
 
 
 def _settled(

@@ -35,6 +35,15 @@ def to_ms(at: datetime) -> int:
     return round(at.timestamp() * 1000)
 
 
+def from_ms(ms: int) -> datetime:
+    """The time, in UTC, of so many milliseconds since 1970.
+
+    >>> from_ms(1500).isoformat()
+    '1970-01-01T00:00:01.500000+00:00'
+    """
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
+
+
 def study_day(declared: Declaration, at: datetime) -> date:
     """The day a moment counts for: days begin at ``day_starts``, so a night can be one day."""
     local = at.astimezone(declared.timezone)

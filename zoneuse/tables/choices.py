@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..study.clock import from_ms
 from ..study.model import Declaration, Zone, value_at
 from .conditions import Conditions, conditions
 from .offered import amount_at, amounts_offered, places_of
@@ -56,13 +57,12 @@ def choices(
     zones = tuple(declared.zones)
     listed = list(declared.zones.values())
     offered, chosen = offers(declared, rows, equal)
-    times = _times(rows)
     cover = np.full(offered.shape, np.nan)
     for j, zone in enumerate(listed):
         if len(zone.cover) == 1:
             cover[:, j] = zone.cover[0].value
         elif zone.cover:
-            cover[:, j] = [_or_nan(value_at(zone.cover, at)) for at in times]
+            cover[:, j] = [_or_nan(value_at(zone.cover, at)) for at in _times(rows)]
     found = Conditions(zones, {})
     if join and declared.loggers:
         found = conditions(declared, _milliseconds(rows), changes, max_gap_ms)
@@ -79,9 +79,9 @@ def offers(
     column = {zone: i for i, zone in enumerate(declared.zones)}
     listed = list(declared.zones.values())
     chosen = np.asarray(rows["zone"].map(column).fillna(-1), np.int64)
-    times = _times(rows)
-    amounts = amounts_offered(declared, listed, rows["enclosure"].tolist(), times, equal)
-    _offer_what_was_used(amounts, listed, chosen, times, equal)
+    times_ms = _milliseconds(rows)
+    amounts = amounts_offered(declared, listed, rows["enclosure"].tolist(), times_ms, equal)
+    _offer_what_was_used(amounts, listed, chosen, times_ms, equal)
     total = amounts.sum(axis=1, keepdims=True)
     return np.divide(amounts, total, out=np.zeros(amounts.shape), where=total > 0), chosen
 
@@ -108,8 +108,12 @@ def _milliseconds(rows: pd.DataFrame) -> NDArray[np.int64]:
 
 
 def _offer_what_was_used(
-    amounts: Floats, listed: Sequence[Zone], chosen: NDArray[np.int64], times: Sequence[datetime], equal: bool
+    amounts: Floats,
+    listed: Sequence[Zone],
+    chosen: NDArray[np.int64],
+    times_ms: NDArray[np.int64],
+    equal: bool,
 ) -> None:
     """Put a used zone that was not on the plan among those on offer."""
     for i in np.flatnonzero((chosen >= 0) & (amounts[np.arange(len(chosen)), chosen] <= 0)):
-        amounts[i, chosen[i]] = amount_at(listed[int(chosen[i])], times[int(i)], equal)
+        amounts[i, chosen[i]] = amount_at(listed[int(chosen[i])], from_ms(int(times_ms[i])), equal)

@@ -8,10 +8,11 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from ..study.clock import zone_offered
-from ..study.model import Declaration, Zone, value_at
+from ..study.clock import from_ms, to_ms, zone_offered
+from ..study.model import Dated, Declaration, Span, Zone
 
 Floats = NDArray[np.float64]
+Millis = NDArray[np.int64]
 
 
 def places_of(declared: Declaration) -> list[str]:
@@ -29,31 +30,49 @@ def amounts_offered(
     declared: Declaration,
     zones: Sequence[Zone],
     enclosures: Sequence[str],
-    times: Sequence[datetime],
+    times_ms: Millis,
     equal: bool = False,
 ) -> Floats:
     """(moments x zones) how much of each zone is offered then, in measured_in; 0 where it is not there.
 
-    ``enclosures`` and ``times`` give one entry per moment. ``equal`` counts every zone that is there as 1.
+    ``enclosures`` and ``times_ms`` (ms since 1970, UTC) give one entry per moment. ``equal`` counts every zone that
+    is there as 1.
     """
-    known: dict[tuple[str, datetime], Floats] = {}
-    rows = np.empty((len(times), len(zones)))
-    for i, key in enumerate(zip(enclosures, times, strict=True)):
-        row = known.get(key)
-        if row is None:
-            row = known[key] = _row(declared, zones, *key, equal)
-        rows[i] = row
-    return rows
-
-
-def _row(declared: Declaration, zones: Sequence[Zone], enclosure: str, at: datetime, equal: bool) -> Floats:
-    amounts = np.zeros(len(zones))
+    where = np.asarray(enclosures, object)
+    found = np.zeros((len(times_ms), len(zones)))
     for j, zone in enumerate(zones):
-        if zone.enclosure == enclosure and zone_offered(declared, zone, at):
-            amounts[j] = amount_at(zone, at, equal)
-    return amounts
+        inside = np.flatnonzero(where == zone.enclosure)
+        there = inside[_there(declared, zone, times_ms[inside])]
+        found[there, j] = 1.0 if equal else dated_values(zone.amount, times_ms[there])
+    return found
+
+
+def _there(declared: Declaration, zone: Zone, times_ms: Millis) -> NDArray[np.bool_]:
+    """Whether a zone is there at each time."""
+    if any(presence.daily for presence in zone.present):
+        # Lit for a part of the day only: that part moves with summer time, so each time is asked for itself.
+        times, back = np.unique(times_ms, return_inverse=True)
+        return np.array([zone_offered(declared, zone, from_ms(int(t))) for t in times], bool)[back]
+    there = np.zeros(len(times_ms), bool)
+    for presence in zone.present:
+        there |= _within(presence.span, times_ms)
+    return there
+
+
+def _within(span: Span, times_ms: Millis) -> NDArray[np.bool_]:
+    low = -np.inf if span.start is None else to_ms(span.start)
+    high = np.inf if span.until is None else to_ms(span.until)
+    return np.asarray((times_ms >= low) & (times_ms < high), np.bool_)
+
+
+def dated_values(timeline: Sequence[Dated[float]], times_ms: Millis) -> Floats:
+    """The value that held at each time; outside all of them (and where it is 0) the first one counts."""
+    values = np.full(len(times_ms), float(timeline[0].value))
+    for dated in reversed(timeline):
+        values[_within(dated.span, times_ms)] = dated.value or timeline[0].value
+    return values
 
 
 def amount_at(zone: Zone, at: datetime, equal: bool) -> float:
     """How much of a zone there is at a moment; outside all dated values the first one counts."""
-    return 1.0 if equal else value_at(zone.amount, at) or zone.amount[0].value
+    return 1.0 if equal else float(dated_values(zone.amount, np.array([to_ms(at)], np.int64))[0])
