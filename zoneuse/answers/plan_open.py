@@ -76,7 +76,8 @@ def questions(answers: Sequence[Answer]) -> list[Question]:
         more = _forecast(answer)
         for finding in answer.findings:
             if finding.verdict == TOO_EARLY:
-                number = more.get(finding.about[0]) if len(finding.about) == 1 else None
+                forecast = len(finding.about) == 1 and "would settle it with a chance" in finding.says
+                number = more.get(finding.about[0]) if forecast else None
                 found.append(Question(answer.answer, finding.about, finding.says, number))
     return found
 
@@ -85,8 +86,7 @@ def _forecast(answer: Answer) -> dict[str, int]:
     part = answer.parts.get("settling")
     if part is None or "more" not in part:
         return {}
-    # A chance of 1 with one more: what nobody was seen in decides, and more watching alone does not help.
-    known = part[part["more"].notna() & (part["chance"] < 1)]
+    known = part[part["more"].notna()]
     return {str(z): int(m) for z, m in zip(known["zone"], known["more"], strict=True)}
 
 

@@ -99,13 +99,13 @@ def _sign(seen: Strip, hour: int, day: date | None) -> str:
 
 
 def _dates(days: Sequence[date | None], width: int) -> str:
-    """The date below its day: the first, the first after each gap, and the beginnings of months and weeks between."""
-    row = ""
-    for k, day in enumerate(days):
-        if day is None:
-            continue
+    """The date below its day: the first and the first after each gap, then where there is room 1st and 15th."""
+    row = [" "] * width
+    known = [(k, day) for k, day in enumerate(days) if day is not None]
+    first = [(k, day) for k, day in known if k == 0 or days[k - 1] is None]
+    for k, day in [*first, *((k, day) for k, day in known if day.day in (1, 15))]:
         label = f"{day.day} {day:%b}"
-        fresh = k == 0 or days[k - 1] is None or day.day in (1, 15)
-        if fresh and (not row or len(row) < k) and k + len(label) <= width:
-            row = row.ljust(k) + label
-    return row
+        around = row[max(k - 1, 0) : k + len(label) + 1]
+        if k + len(label) <= width and not "".join(around).strip():
+            row[k : k + len(label)] = label
+    return "".join(row).rstrip()
