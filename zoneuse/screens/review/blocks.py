@@ -15,6 +15,8 @@ from .crossing import Heading, Row
 
 _UNIT = re.compile(r"(\d) (?=[%°])")
 _GAP = 2
+# A space at which a line is not broken.
+_KEPT = "\u00a0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +72,10 @@ def wrapped(
     text: str, width: int, first: str = "", rest: str = "", style: str = "", opens: Opens | None = None
 ) -> Block:
     """Sentences, broken at spaces; a value and its unit stay on one line."""
-    kept = _UNIT.sub("\\1\u00a0", visible(text))
+    shown = _KEPT.join(visible(part) for part in text.split(_KEPT))
+    kept = _UNIT.sub(f"\\1{_KEPT}", shown)
     lines = broken(kept, max(width, 16), first, rest)
-    return plain_lines(*(line.replace("\u00a0", " ") for line in lines), style=style, opens=opens)
+    return plain_lines(*(line.replace(_KEPT, " ") for line in lines), style=style, opens=opens)
 
 
 def broken(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
@@ -83,7 +86,7 @@ def broken(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
     """
     lines, line = [], first
     for word in text.split(" "):
-        gap = "" if line in (first, rest) and line.strip() in ("", first.strip()) else " "
+        gap = "" if line in (first, rest) else " "
         if line not in (first, rest) and cell_len(line) + cell_len(gap + word) > width:
             lines.append(line)
             line, gap = rest, ""

@@ -28,6 +28,10 @@ class Drawn:
     def label(self, name: str) -> str:
         return visible(self.given.labels.get(name, name))
 
+    def short(self, name: str) -> str:
+        """The label, or on a phone the keeper's key."""
+        return self.keys.get(name, self.label(name)) if self.narrow else self.label(name)
+
     def names(self, names: Sequence[str]) -> int:
         """Cells for the names at the left."""
         longest = max((len(self.label(n)) for n in names), default=0)
@@ -278,7 +282,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
         and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
     ]
     lines = [
-        _points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.label(place)}",
+        _points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.short(place)}",
                 number(r, "change_low"), number(r, "change"), number(r, "change_high"))
         for r in rows
         if (place := text(r, "zone") or text(r, "name"))

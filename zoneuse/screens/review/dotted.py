@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from textual.content import Content
+
 from ...study.labels import visible
 from .bars import dots, fit, rounded_up
-from .blocks import Block, OpenSessions, heading, plain_lines, wrapped
+from .blocks import Block, OpenSessions, heading, wrapped
 from .crossing import Given, number, text
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
@@ -50,9 +52,8 @@ def _one(
     title = f"{visible(change)}, {label}, {slot}: {counts}"
     scale = [f"{100 * most:.0f} %", *[""] * (height - 2), "0 %"]
     rows = [f"{fit(word, _LEFT - 2, right=True)} {line}" for word, line in zip(scale, drawn, strict=True)]
-    return [
-        plain_lines(title[:width], *rows, opens=OpenSessions(f"{visible(change)}, {label}", (change, place)))
-    ]
+    said = wrapped(title, width).lines
+    return [Block((*said, *map(Content, rows)), OpenSessions(f"{visible(change)}, {label}", (change, place)))]
 
 
 def _fitting(units: Sequence[Mapping[str, Any]], room: int) -> list[Mapping[str, Any]]:

@@ -57,7 +57,7 @@ def _cells(row: dict[str, Any], answer: Answer, fahrenheit: bool) -> list[str]:
 
 
 _SHORT = {
-    "temperature_c": "temp.", "humidity_pct": "humidity", "vpd_kpa": "VPD", "dew_point_c": "dew point",
+    "temperature_c": "temp.", "humidity_pct": "humidity", "vpd_kpa": "VPD", "dew_point_c": "dew",
     "surface_c": "surface", "soil_moisture_pct": "soil", "uv_index": "UV", "light_lux": "light",
 }  # fmt: skip
 

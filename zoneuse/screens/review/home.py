@@ -16,9 +16,11 @@ from .blocks import Block, OpenAnswer, OpenSessions, plain_lines
 from .crossing import Given
 from .rooms import SharedRooms
 
-_NAMES = 13
-# What a keeper calls them here; the sentences behind them say it in full.
+_NAMES = 11
+_LEAST_LIST, _AROUND = 4, 4
+# What a keeper calls them here, and in few letters; the sentences behind them say it in full.
 _SHORT = {"favoured": "used more", "avoided": "used less"}
+_FEW = {"favoured": "more", "avoided": "less", "too early": "early", "keeps to it": "keep to it"}
 _MANY = {"keeps to it": "keep to it"}
 
 
@@ -42,6 +44,8 @@ class HomeScreen(ReviewScreen):
     def draw_above(self) -> None:
         zones = self.review.given.get("zones")
         self.rooms.show(zones, self.review.problems.get("zones", ()))
+        # The enclosure comes first: the list gives way, and scrolls.
+        self.leaf.styles.max_height = max(_LEAST_LIST, self.size.height - _AROUND - self.rooms.least_height())
 
     def blocks(self, width: int) -> Sequence[Block]:
         app = self.review
@@ -56,16 +60,14 @@ class HomeScreen(ReviewScreen):
     def _state(self, name: str) -> str:
         app = self.review
         if name in app.problems:
-            return "cannot be answered: see there"
+            return "cannot be answered" if self.narrow else "cannot be answered: see there"
         if name in app.given:
-            return _tally(app.given[name])
+            return _tally(app.given[name], self.narrow)
         return "being worked out …" if app.doing == name else "…"
 
     def keys(self) -> Sequence[Chip]:
-        return (
-            Chip("⏎", "open", action="open"), FILTERS, KEYS, Chip("F5", "look again", action="again"),
-            Chip("esc", "leave", action="back"),
-        )  # fmt: skip
+        again = () if self.narrow else (Chip("F5", "look again", action="again"),)
+        return (Chip("⏎", "open", action="open"), FILTERS, KEYS, *again, Chip("esc", "leave", action="back"))
 
     def action_back(self) -> None:
         self.app.exit("")
@@ -86,11 +88,12 @@ class HomeScreen(ReviewScreen):
         self.review.open(OpenSessions(visible(zone.label), (place,)))
 
 
-def _tally(given: Given) -> str:
+def _tally(given: Given, narrow: bool) -> str:
     """``1 used more, 1 used less, 5 too early``; where nothing is judged, what the first row says."""
     counts = given.verdicts()
     if counts:
-        return ", ".join(f"{n} {_SHORT.get(v, _MANY.get(v, v) if n > 1 else v)}" for v, n in counts.items())
+        words = _FEW if narrow else _SHORT
+        return ", ".join(f"{n} {words.get(v, _MANY.get(v, v) if n > 1 else v)}" for v, n in counts.items())
     return (
         f"next: {visible(given.rows[0].cells[0])}"
         if given.rows and given.name == "plan"

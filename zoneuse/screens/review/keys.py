@@ -23,6 +23,7 @@ REVIEW_KEYS = (
     ("? or F1", "these keys"),
     ("Ctrl+C", "leave at once"),
 )
+_KEY_CELLS = 14
 _SIGNS = (
     ("(--o--)", "an estimate with its 95 % limits; < and > go on beyond the edge"),
     (":", "what it is compared with: what is offered, in proportion, no change"),
@@ -54,4 +55,4 @@ class KeysScreen(ReviewScreen):
 
 
 def _line(key: str, says: str, width: int) -> Block:
-    return wrapped(f"{fit(key, 13)}{says}".replace("  ", "\u00a0\u00a0"), width, rest=" " * 13)
+    return wrapped(says, width, fit(key, _KEY_CELLS), " " * _KEY_CELLS)

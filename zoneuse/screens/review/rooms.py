@@ -21,6 +21,7 @@ _LEGEND = (
     "│ offers  × times its share  ? early",
 )
 _LEAST_BAR = 4
+_MOST_LISTED = 12
 _SAID = {"favoured": "used more", "avoided": "used less"}
 
 
@@ -51,6 +52,10 @@ class SharedRooms(Widget):
         self._footer = ("Zones cannot be answered: see 1",) if problems else _LEGEND
         self.refresh()
 
+    def least_height(self) -> int:
+        """Lines in which every zone has one of its own, and the legend."""
+        return min(len(self._places), _MOST_LISTED) + 1
+
     def _drawing(self) -> Drawing | None:
         width, height, keys = self.size.width, self.size.height - 1, tuple(self._places)
         if self._drawn[0] != (width, height):
@@ -63,7 +68,7 @@ class SharedRooms(Widget):
     def render(self) -> Content:
         drawing, width, height = self._drawing(), self.size.width, self.size.height
         if drawing is None:
-            lines = [self._listed(key) for key in self._places]
+            lines = self._list(max(1, height - 1), width)
         else:
             lines = self._walls(drawing)
         footer = next((w for w in self._footer if cell_len(w) <= width), "")
@@ -118,11 +123,15 @@ class SharedRooms(Widget):
         ratio, low, high = (number(row, n) for n in ("ratio", "ratio_low", "ratio_high"))
         if ratio is None:
             return ["not offered", "–"]
-        early = "?" if self._verdicts.get(self._places[key]) == "too early" else ""
+        early = self._verdicts.get(self._places[key]) == "too early"
+        mark = "?" if early else ""
         limits = (
-            [f"{ratio:.2f} × ({low:.2f}–{high:.2f}){early}"] if low is not None and high is not None else []
+            [f"{ratio:.2f} × ({low:.2f}–{high:.2f}){mark}"] if low is not None and high is not None else []
         )
-        return [*limits, f"{ratio:.2f} ×{early}", f"{ratio:.1f}×{early}", f"{ratio:.1f}"]
+        # The mark is the last to go: a ratio without it would be a claim.
+        return [
+            *limits, f"{ratio:.2f} ×{mark}", f"{ratio:.1f}×{mark}", f"{ratio:.1f}{mark}", mark or f"{ratio:.0f}"
+        ]  # fmt: skip
 
     def _bar(self, row: Mapping[str, Any], cells: int) -> str:
         """All rooms on one scale, that of the smallest one that holds a bar."""
@@ -131,20 +140,32 @@ class SharedRooms(Widget):
         )
         return bar(number(row, "used"), most, cells, number(row, "available"))
 
-    def _listed(self, key: str) -> Content:
-        """Where there is no room for rooms: a line each."""
+    def _per_row(self) -> int:
+        return -(-len(self._places) // max(1, self.size.height - 1))
+
+    def _list(self, rows: int, width: int) -> list[Content]:
+        """Where there is no room for rooms: a line each, in columns if they are many."""
+        per_row = self._per_row()
+        each = width // per_row
+        cells = [self._listed(key, each) for key in self._places]
+        return [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)][:rows]
+
+    def _listed(self, key: str, width: int) -> Content:
         row = self._rows.get(self._places[key])
-        ratio = self._ratios(key, row)[1 if row else 0] if row else ""
-        words = f"{key} {fit(self._labels[key], 16)} {fit(ratio, 8, True)}  "
-        drawn = self._bar(row, max(0, min(30, self.size.width - cell_len(words) - 1))) if row else ""
-        return Content.assemble((words, "$who"), (drawn, "$foreground"))
+        ratio = self._ratios(key, row)[-4 if number(row, "ratio") is not None else 0] if row else ""
+        words = f"{key} {fit(self._labels[key], min(16, max(0, width - 12)))} {fit(ratio, 8, True)} "
+        drawn = self._bar(row, max(0, min(30, width - cell_len(words) - 2))) if row else ""
+        return Content.assemble(
+            (fit(words, min(width, cell_len(words))), "$who"), (drawn, "$foreground")
+        ).pad_right(max(0, width - cell_len(words) - cell_len(drawn)))
 
     def on_click(self, event: events.Click) -> None:
         drawing = self._drawing()
         key = ""
         if drawing is None:
-            listed = list(self._places)
-            key = listed[event.y] if event.y < len(listed) else ""
+            listed, per_row = list(self._places), self._per_row()
+            index = event.y * per_row + min(per_row - 1, event.x // max(1, self.size.width // per_row))
+            key = listed[index] if index < len(listed) else ""
         elif event.y < len(drawing.owner) and event.x < len(drawing.owner[0]):
             key = drawing.owner[event.y][event.x]
         if key in self._places:
