@@ -46,8 +46,13 @@ def against_statsmodels(rounds: int = 3) -> list[Line]:
         apart = float(np.abs(fits["ours"] - fits["theirs"]).max())
         work = f"choice model, {moments:,} moments x 8 zones x 6 terms, three covariances"
         found.append(
-            Line(work, times.pop("zoneuse"), times, {"statsmodels ConditionalLogit": 1 / 300},
-                 (f"coefficients {apart:.0e} apart (at most 1e-6)",))  # fmt: skip
+            Line(
+                work,
+                times.pop("zoneuse"),
+                times,
+                {"statsmodels ConditionalLogit": 1 / 300},
+                (f"coefficients {apart:.0e} apart (at most 1e-6)",),
+            )
         )
     return found
 
@@ -80,10 +85,20 @@ def against_bfgs(rounds: int = 3) -> list[Line]:
     sizes = in_processes({str(n): MILLION.format(moments=n) for n in (100_000, 1_000_000)}, rounds)
     (small, _), (large, memory) = sizes["100000"], sizes["1000000"]
     return [
-        Line("choice model, 100,000 moments", times.pop("zoneuse"), times, {"scipy BFGS": 0.25},
-             ("zoneuse also gives three covariances; BFGS the coefficients only",)),  # fmt: skip
-        Line("choice model, a million moments", large, {"a tenth of them": small}, {"a tenth of them": 12.0},
-             (f"peak memory {memory:.0f} MB (at most 1,400), the table itself included",)),  # fmt: skip
+        Line(
+            "choice model, 100,000 moments",
+            times.pop("zoneuse"),
+            times,
+            {"scipy BFGS": 0.25},
+            ("zoneuse also gives three covariances; BFGS the coefficients only",),
+        ),
+        Line(
+            "choice model, a million moments",
+            large,
+            {"a tenth of them": small},
+            {"a tenth of them": 12.0},
+            (f"peak memory {memory:.0f} MB (at most 1,400), the table itself included",),
+        ),
     ]
 
 
@@ -105,7 +120,9 @@ def limits_of_shares(rounds: int = 5) -> Line:
 
     ours, theirs = [], []
     for _ in range(rounds):
-        ours.append(timed(lambda: zone_use(session, np.zeros(session.size, int), zone, order, np.full(8, 1 / 8))))
+        ours.append(
+            timed(lambda: zone_use(session, np.zeros(session.size, int), zone, order, np.full(8, 1 / 8)))
+        )
         theirs.append(100 * timed(resampled))
     rival = "10,000 resamplings by pandas groupby"
     return Line(
@@ -141,9 +158,13 @@ def limits_of_a_peak(rounds: int = 3) -> list[Line]:
         times = by_turns({"zoneuse": ours, "refits": refitted}, rounds)
         rival = "1,000 refits of resampled sessions"
         found.append(
-            Line(f"set of the peak, {sessions} sessions, with and without zone constants", times["zoneuse"],
-                 {rival: 50 * times["refits"]}, {rival: 1 / 300} if sessions >= 60 else {},
-                 ("zoneuse does not resample: one-step jackknife over sessions, then Fieller's set",))  # fmt: skip
+            Line(
+                f"set of the peak, {sessions} sessions, with and without zone constants",
+                times["zoneuse"],
+                {rival: 50 * times["refits"]},
+                {rival: 1 / 300} if sessions >= 60 else {},
+                ("zoneuse does not resample: one-step jackknife over sessions, then Fieller's set",),
+            )
         )
     return found
 

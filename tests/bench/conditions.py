@@ -76,8 +76,17 @@ def lines(rounds: int = 5) -> list[Line]:
             rounds,
         )
         mine = times.pop("zoneuse")
-        goals = {"np.interp and a mask": 0.6, "pandas.merge_asof (only looks up)": 1.1, "DuckDB ASOF JOIN": 0.15}
+        goals = {
+            "np.interp and a mask": 0.6,
+            "pandas.merge_asof (only looks up)": 1.1,
+            "DuckDB ASOF JOIN": 0.15,
+        }
         found.append(
-            Line(f"conditions for {number:,} moments x 16 loggers, {READINGS * LOGGERS:,} readings", mine, times, goals)
+            Line(
+                f"conditions for {number:,} moments x 16 loggers, {READINGS * LOGGERS:,} readings",
+                mine,
+                times,
+                goals,
+            )
         )
     return found

@@ -24,7 +24,9 @@ def to_disk(folder: Path, records: int = 400) -> list[Line]:
     journal = Journal(folder, "20260301T190000Z-mk-0000", 1, START, ZONE, time.monotonic(),
                       study="Bench", observer="mk", method="scan", timezone="Europe/Vienna")  # fmt: skip
     bare = os.open(folder / "bare", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
-    line = encode(Record(1, START, "seen", {"animal": "a1", "zone": "moss_end", "behaviour": "resting", "scan": 1}))
+    line = encode(
+        Record(1, START, "seen", {"animal": "a1", "zone": "moss_end", "behaviour": "resting", "scan": 1})
+    )
     ours, theirs = [], []
     for scan in range(records):
         began = time.perf_counter()
@@ -39,21 +41,38 @@ def to_disk(folder: Path, records: int = 400) -> list[Line]:
     os.close(bare)
     rival = "bare write and fsync"
     return [
-        Line(f"a record to disk, {name}", float(np.percentile(ours, part)), {rival: float(np.percentile(theirs, part))},
-             {rival: 1.3})  # fmt: skip
+        Line(
+            f"a record to disk, {name}",
+            float(np.percentile(ours, part)),
+            {rival: float(np.percentile(theirs, part))},
+            {rival: 1.3},
+        )
         for name, part in (("median", 50), ("p99", 99))
     ]
 
 
 def write_journal(path: Path, records: int) -> None:
     """One long session of two animals."""
-    header = {"format": 1, "study": "Bench", "session": "s", "part": 1, "observer": "mk", "method": "scan", "timezone": "Europe/Vienna"}
+    header = {
+        "format": 1,
+        "study": "Bench",
+        "session": "s",
+        "part": 1,
+        "observer": "mk",
+        "method": "scan",
+        "timezone": "Europe/Vienna",
+    }
     zones, behaviours = ["moss_end", "cork_bark", "slate", "open"], ["resting", "walking", "alert"]
     with path.open("wb") as out:
         out.write(encode(Record(1, START.astimezone(ZONE), "opened", header, None, 0.0)))
         for n in range(2, records + 1):
             at = (START + timedelta(seconds=n)).astimezone(ZONE)
-            fields = {"animal": f"a{n % 2}", "zone": zones[n % 4], "behaviour": behaviours[n % 3], "scan": n // 2}
+            fields = {
+                "animal": f"a{n % 2}",
+                "zone": zones[n % 4],
+                "behaviour": behaviours[n % 3],
+                "scan": n // 2,
+            }
             out.write(encode(Record(n, at, "seen", fields, None, float(n))))
 
 

@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
@@ -25,7 +25,6 @@ class Line:
     rivals: Mapping[str, float]
     goals: Mapping[str, float]
     facts: tuple[str, ...] = ()
-    kept: tuple[str, ...] = field(default=())
 
     def ratio(self, rival: str) -> float:
         return self.ours / self.rivals[rival]
@@ -58,15 +57,24 @@ def in_processes(
     for _ in range(rounds):
         for name, code in codes.items():
             found[name].append(_one_process(code, env))
-    return {
-        name: (median(s for s, _ in runs), median(m for _, m in runs)) for name, runs in found.items()
-    }
+    return {name: (median(s for s, _ in runs), median(m for _, m in runs)) for name, runs in found.items()}
+
+
+_SAY = """
+import json, resource
+print()
+print(json.dumps([seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss]))
+"""
 
 
 def _one_process(code: str, env: Mapping[str, str] | None) -> tuple[float, float]:
-    whole = f"{code}\nimport json, resource\nprint('\\n' + json.dumps([seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss]))"
+    whole = code + _SAY
     done = subprocess.run(
-        [sys.executable, "-c", whole], capture_output=True, text=True, check=False, env={**os.environ, **(env or {})}
+        [sys.executable, "-c", whole],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, **(env or {})},
     )
     if done.returncode:
         raise RuntimeError(done.stderr[-2000:])

@@ -45,13 +45,25 @@ def of_sessions(rounds: int = 5) -> list[Line]:
             rounds,
         )
         found.append(
-            Line(f"{DRAWS:,} permutations of {sessions} sessions within slots, 8 zones", times.pop("zoneuse"), times,
-                 {"plain numpy loop": goal})  # fmt: skip
+            Line(
+                f"{DRAWS:,} permutations of {sessions} sessions within slots, 8 zones",
+                times.pop("zoneuse"),
+                times,
+                {"plain numpy loop": goal},
+            )
         )
     shares, late = np.random.default_rng(3).dirichlet(np.ones(8), 15), np.arange(15) >= 7
     exact = by_turns({"zoneuse": lambda: permute_phases(shares, late)}, 11)["zoneuse"]
     arrangements = permute_phases(shares, late).arrangements
-    found.append(Line(f"all {arrangements:,} arrangements of 7 + 8 sessions", exact, {}, {}, ("at most 5 ms per 25,000",)))
+    found.append(
+        Line(
+            f"all {arrangements:,} arrangements of 7 + 8 sessions",
+            exact,
+            {},
+            {},
+            ("at most 5 ms per 25,000",),
+        )
+    )
     return found
 
 
@@ -71,7 +83,9 @@ def of_company(rounds: int = 3) -> Line:
 
     def merged() -> None:
         for _ in range(5):
-            drawn = frame.assign(retreat=frame.groupby("check")["retreat"].transform(lambda v: random.permutation(v)))
+            drawn = frame.assign(
+                retreat=frame.groupby("check")["retreat"].transform(lambda v: random.permutation(v))
+            )
             pairs = drawn.merge(drawn, on=["check", "retreat"])
             pairs.groupby(["animal_x", "animal_y"]).size()
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -67,7 +66,9 @@ def write_rows(path: Path, rows: int, vendor: bool = False, seed: int = 20260301
     block = 200_000
     start = np.datetime64("2016-01-01T00:00:00")
     with path.open("w", encoding="utf-8") as out:
-        out.write("Date Time,Temperature (°C),Humidity (%)\n" if vendor else "time,temperature_c,humidity_pct\n")
+        out.write(
+            "Date Time,Temperature (°C),Humidity (%)\n" if vendor else "time,temperature_c,humidity_pct\n"
+        )
         for first in range(0, rows, block):
             n = np.arange(first, min(first + block, rows))
             times = start + n.astype("timedelta64[s]")
@@ -75,7 +76,8 @@ def write_rows(path: Path, rows: int, vendor: bool = False, seed: int = 20260301
             humidity = np.round(70 + 10 * np.cos(n / 13750) + random.normal(0, 0.5, n.size), 1)
             text = _vendor(times) if vendor else [f"{t}Z" for t in np.datetime_as_string(times)]
             out.writelines(
-                f"{t},{c:.2f},{h:.1f}\n" for t, c, h in zip(text, celsius.tolist(), humidity.tolist(), strict=True)
+                f"{t},{c:.2f},{h:.1f}\n"
+                for t, c, h in zip(text, celsius.tolist(), humidity.tolist(), strict=True)
             )
 
 
