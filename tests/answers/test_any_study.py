@@ -23,6 +23,8 @@ VERDICTS = {
     "climate": {
         "steady", "drying", "recharge now", "outside limits", "no gradient", "not serving", "too early",
     },
+    "observers": {"agree", "sharpen", "too early"},
+    "plan": set(),
 }  # fmt: skip
 STANDINGS = {"", "looks like", "fairly sure here"}
 
@@ -39,9 +41,9 @@ SESSION = st.tuples(
 
 
 def record(folder: Path, watched: list) -> None:
-    for day, hour, method, looks in watched:
+    for place, (day, hour, method, looks) in enumerate(watched):
         at = vienna("2026-03-01T00:15") + timedelta(days=day, hours=hour)
-        journal = session(folder, at, method=method)
+        journal = session(folder, at, method=method, observer="jo" if place % 3 == 2 else "mk")
         for scan, (who, zone, behaviour, sure, count) in enumerate(looks, 1):
             about = {"group": who, "count": count} if who == "young" else {"animal": who}
             number = {"scan": scan} if method == "scan" else {}
@@ -57,7 +59,8 @@ def record(folder: Path, watched: list) -> None:
 
 
 def answers(study: Study) -> list[Answer]:
-    return [study.zones(), study.activity(), study.preference(), study.shifts(), study.climate()]
+    asked = [study.zones(), study.activity(), study.preference(), study.shifts(), study.climate()]
+    return [*asked, study.observers(), study.plan(sessions=3)]
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
@@ -89,7 +92,7 @@ def test_every_answer_comes_back(
     for answer in answers(open_study(folder)):
         told = json.loads(json.dumps(answer.to_dict(), allow_nan=False))
         assert told["answer"] in VERDICTS
-        assert told["findings"] or told["answer"] == "climate", told["answer"]
+        assert told["findings"] or told["answer"] in ("climate", "plan"), told["answer"]
         for finding in told["findings"]:
             assert finding["verdict"] in VERDICTS[told["answer"]], finding
             assert finding["standing"] in STANDINGS
