@@ -1,7 +1,8 @@
 """Coverage-guided fuzzing of the readers, by hand: needs atheris (`pip install atheris`).
 
-``nice -n 15 python -m tests.trust.fuzz layout 600 /tmp/finds``: a reader, seconds, where finds are put.
-Every fault goes to that folder once, by where it was raised; copy what is worth keeping to tests/trust/finds.
+``nice -n 15 python -m tests.trust.fuzz layout 600 /tmp/finds``: a reader, seconds, where finds are put. What
+follows goes to libFuzzer (``-len_control=0 -dict=FILE``). Every fault goes to that folder once, by where it was
+raised; copy what is worth keeping to tests/trust/finds.
 """
 
 from __future__ import annotations
@@ -52,7 +53,7 @@ def main(name: str, seconds: int, finds: Path) -> None:
                     print(f"FIND {name}-{code}: {type(error).__name__}: {error!s:.200}", flush=True)
 
         atheris.Setup(
-            [sys.argv[0], str(corpus), f"-max_total_time={seconds}", "-max_len=6000", "-timeout=60",
+            [sys.argv[0], str(corpus), *sys.argv[4:], f"-max_total_time={seconds}", "-max_len=6000", "-timeout=60",
              "-rss_limit_mb=3000", f"-artifact_prefix={finds}/{name}-", "-print_final_stats=1"],
             once,
         )  # fmt: skip

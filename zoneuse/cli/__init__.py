@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import sys
 
 import click
@@ -66,7 +67,7 @@ def cli() -> None:
 
 def main() -> None:
     """The `zoneuse` command."""
-    from .narration import ExitStatus, report_error
+    from .narration import ExitStatus, report_error, say
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -79,7 +80,10 @@ def main() -> None:
         click.echo("Stopped.", err=True)
         sys.exit(ExitStatus.WRONG_DATA)
     except click.ClickException as error:
-        error.show()
+        # It repeats what was given, and a file's name may hold anything: said as all else is.
+        shown = io.StringIO()
+        error.show(shown)
+        say(shown.getvalue().rstrip("\n"))
         sys.exit(error.exit_code)
     except click.exceptions.Exit as done:
         sys.exit(done.exit_code)

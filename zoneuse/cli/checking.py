@@ -9,7 +9,7 @@ import click
 
 from ..study.file import read_declaration
 from ..study.problems import Problem
-from .narration import ExitStatus, say, say_problems
+from .narration import ExitStatus, say, say_problems, tell
 from .options import study_option
 
 
@@ -34,7 +34,7 @@ def check(ctx: click.Context, folder: Path) -> None:
         say(f"{faults} fault{'s' * (faults != 1)} to mend, {len(found) - faults} hints.")
         ctx.exit(ExitStatus.WRONG_DATA)
     hints = f", {len(found)} hint{'s' * (len(found) != 1)}" if found else ""
-    click.echo(f"{folder.resolve().name}: nothing wrong{hints}.")
+    tell(f"{folder.resolve().name}: nothing wrong{hints}.")
 
 
 def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:

@@ -11,7 +11,7 @@ from ..study.clock import ANY_TIME, SLOTS
 from .answering import open_for
 from .narration import ExitStatus, say
 from .options import asked_time, json_csv_options, study_option, wall_clock
-from .output import print_answer
+from .output import print_answer, write_file
 
 
 @click.command(epilog="Example:  zoneuse climate --study my-demo")
@@ -55,7 +55,7 @@ def climate(
     if plot is not None:
         from ..page.climate_figure import climate_svg
 
-        plot.write_text(climate_svg(answer, study.declared.timezone), encoding="utf-8")
+        write_file(plot, climate_svg(answer, study.declared.timezone).encode())
         say(f"Drawn: {plot}")
     needed = answer.parts["alerts"]["why"].tolist()
     if alert and needed:

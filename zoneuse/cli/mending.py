@@ -17,7 +17,7 @@ from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from .narration import say
+from .narration import say, tell
 from .options import asked_time, study_option, wall_clock
 
 _MANY = 30
@@ -63,7 +63,7 @@ def mend(
     mender = observer or declared.watching.observer
     if number is None and take_back:
         _write(declared, folder, mender, now, None, {"session": chosen.id})
-        click.echo(f"Taken back: the whole session {chosen.id}; zoneuse mend shows it still.")
+        tell(f"Taken back: the whole session {chosen.id}; zoneuse mend shows it still.")
         return
     if number is None:
         if wanted or put_back or when:
@@ -80,7 +80,7 @@ def mend(
         if entry in chosen.void:
             raise click.UsageError("that record was taken back already; correct the one that replaced it.")
         _write(declared, folder, mender, now, row, _of(entry))
-        click.echo(f"Was:  {line_words(declared, entry.record)}\nNow:  {line_words(declared, row)}")
+        tell(f"Was:  {line_words(declared, entry.record)}\nNow:  {line_words(declared, row)}")
     else:
         raise click.UsageError(
             "what is to be corrected? Give --zone, --behaviour, --animal … or --take-back."
@@ -102,7 +102,7 @@ def _list_sessions(declared: Declaration, journals: Journals, everything: bool) 
         made = sum(e.record.kind not in _PROGRAM for e in one.entries)
         state = "" if one.closed or not one.watched else ", not finished"
         back = f", {len(one.void)} taken back" if one.void else ""
-        click.echo(
+        tell(
             f"{local:%Y-%m-%d %H:%M}  {one.id}  {one.method}, {visible(one.observer)}, {made} records{back}{state}"
         )
 
@@ -119,7 +119,7 @@ def _list_records(declared: Declaration, journals: Journals, session: Session) -
         if entry in session.void:
             new = journals.replaced.get(entry.place)
             state = "  (taken back)" if new is None else f"  (corrected: {_where(new, session)})"
-        click.echo(f"{part}{record.n:>4}  {at}{scan}  {line_words(declared, record)}{state}")
+        tell(f"{part}{record.n:>4}  {at}{scan}  {line_words(declared, record)}{state}")
 
 
 def _where(place: tuple[str, int, int], session: Session) -> str:
@@ -237,7 +237,7 @@ def _take_or_put_back(
             _write(declared, folder, mender, now, None, _of(back))
     else:
         _write(declared, folder, mender, now, None, _of(entry))
-    click.echo(f"{'Counts again' if put_back else 'Taken back'}: {line_words(declared, entry.record)}")
+    tell(f"{'Counts again' if put_back else 'Taken back'}: {line_words(declared, entry.record)}")
 
 
 def _write(

@@ -27,6 +27,12 @@ def say(text: str = "") -> None:
         click.echo(visible(part), err=True)
 
 
+def tell(text: str) -> None:
+    """What came of a command, on stdout; names from outside cannot steer a terminal."""
+    for part in text.split("\n"):
+        click.echo(visible(part))
+
+
 def say_problems(problems: Iterable[Problem]) -> None:
     for problem in problems:
         say(f"{'Hint' if problem.hint else 'Fault'}: {problem}")

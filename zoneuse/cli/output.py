@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import sys
 from pathlib import Path
@@ -10,11 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ..study.durable import write_whole
+from ..study.labels import visible
+
 if TYPE_CHECKING:
     from ..answers.answer import Answer
 
 # What a spreadsheet would run as a formula when a cell begins with it.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
@@ -22,21 +26,40 @@ def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
     if csv_file is not None:
         write_csv(answer, csv_file)
     if as_json:
-        click.echo(json.dumps(answer.to_dict(), ensure_ascii=False, indent=1, allow_nan=False))
+        click.echo(json_text(answer.to_dict()))
         return
     from rich.console import Console
 
     Console(file=sys.stdout, highlight=False, emoji=False).print(answer)
 
 
+def json_text(value: Any) -> str:
+    """JSON for people to read too: what is no plain letter (direction marks, controls) as its escape.
+
+    >>> json_text("Büschel\u202e")
+    '"Büschel\\\\u202e"'
+    """
+    text = json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False)
+    return "".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text)
+
+
 def write_csv(answer: Answer, path: Path) -> None:
     """The answer's table as CSV; cells a spreadsheet would run as a formula are defused."""
     from ..answers.answer import rows
 
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(answer.table.columns)
-        writer.writerows([defused(value) for value in row.values()] for row in rows(answer.table))
+    table = io.StringIO(newline="")
+    writer = csv.writer(table)
+    writer.writerow(answer.table.columns)
+    writer.writerows([defused(value) for value in row.values()] for row in rows(answer.table))
+    write_file(path, table.getvalue().encode())
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """A file asked for, whole or not at all; what is no file of its own (a pipe, /dev/stdout) is written to."""
+    if path.exists() and not path.is_file():
+        path.write_bytes(data)
+    else:
+        write_whole(path.resolve(), data)
 
 
 def defused(value: Any) -> Any:
@@ -45,4 +68,6 @@ def defused(value: Any) -> Any:
     >>> defused("=1+1"), defused(-0.5), defused("moss")
     ("'=1+1", -0.5, 'moss')
     """
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
+    if not isinstance(value, str):
+        return value
+    return f"'{visible(value)}" if value.startswith(_FORMULA) else visible(value)

@@ -14,10 +14,9 @@ from zoneinfo import ZoneInfo, available_timezones
 import click
 
 from ..study.file import load_declaration
-from ..study.labels import visible
 from ..study.model import Declaration
 from ..study.problems import Problem, ProblemError, fault
-from .narration import ExitStatus, say, say_problems, wrong_command
+from .narration import ExitStatus, say, say_problems, tell, wrong_command
 from .options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -146,7 +145,7 @@ def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
 
     for name in names:
         for intake in undo_file(folder, name, wall_clock()):
-            click.echo(f"{intake.file}: taken out again ({intake.kept:,} readings no longer count).")
+            tell(f"{intake.file}: taken out again ({intake.kept:,} readings no longer count).")
     _refresh_newest(folder, declared)
 
 
@@ -179,14 +178,14 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
             "no-file", path, "", "there is no such file", "a logger's export", "Check its name and folder"
         )
     if same := already_taken_in(path, hints, intaken):
-        click.echo(f"{path.name}: taken in already (as {same.file}); nothing new.")
+        tell(f"{path.name}: taken in already (as {same.file}); nothing new.")
         return False
     staged = _staged(folder, path, declared, hints, yes, intaken)
     try:
         for line in describe(staged, declared.timezone):
             say(_wrapped(line))
         if not staged.kept:
-            click.echo(f"{path.name}: all {staged.doubles:,} readings are there already; nothing new.")
+            tell(f"{path.name}: all {staged.doubles:,} readings are there already; nothing new.")
             staged.discard()
             return False
         if not _agreed(path, yes):
@@ -199,7 +198,7 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
         raise
     refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
     whose = ", ".join(name for name, sink in staged.sinks.items() if sink.rows)
-    click.echo(f"{path.name}: {staged.kept:,} readings taken in ({whose}){refused}.")
+    tell(f"{path.name}: {staged.kept:,} readings taken in ({whose}){refused}.")
     return True
 
 
@@ -299,7 +298,7 @@ def _add_salts(
             ) from None
         on = at.astimezone(declared.timezone).date()
         true = add_salt_point(folder / "study.toml", logger, salt, *numbers, on)
-        click.echo(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
+        tell(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
                    f"({true - numbers[1]:+.1f}); noted in study.toml.")  # fmt: skip
     _refresh_newest(folder, load_declaration(folder))
 
@@ -310,7 +309,7 @@ def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at:
 
     low, high = (int(asked_time(text, declared, at).timestamp() * 1000) for text in together)
     for line in side_by_side_lines(load_all(folder, declared, low, high), declared, low, high):
-        click.echo(line)
+        tell(line)
 
 
 _MARKS_SHOWN = 8
@@ -328,11 +327,11 @@ def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     width = max(20, min(shutil.get_terminal_size((80, 24)).columns - name - 4, 100))
     views = overview(folder, declared, intaken, at, width)
     for line in overview_lines(views, at, declared.timezone):
-        click.echo(visible(line))
+        tell(line)
     marks = mark_lines(marks_of(intaken), declared.timezone)
     if marks:
-        click.echo("\nMarks, newest first (zoneuse adjust … --mark LOGGER:N puts one on record as a change):")
+        tell("\nMarks, newest first (zoneuse adjust … --mark LOGGER:N puts one on record as a change):")
     for line in marks[:_MARKS_SHOWN]:
-        click.echo(f"  {visible(line)}")
+        tell(f"  {line}")
     if len(marks) > _MARKS_SHOWN:
-        click.echo(f"  and {len(marks) - _MARKS_SHOWN:,} earlier")
+        tell(f"  and {len(marks) - _MARKS_SHOWN:,} earlier")

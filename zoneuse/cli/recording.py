@@ -18,7 +18,7 @@ from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from .narration import say
+from .narration import say, tell
 from .options import asked_time, someone_there, study_option, wall_clock
 
 
@@ -71,7 +71,7 @@ def _labels(some: Sequence[Who]) -> list[str]:
 
 def _tell(declared: Declaration, rows: Sequence[Row]) -> None:
     for row in rows:
-        click.echo(f"Saved: {line_words(declared, row)}")
+        tell(f"Saved: {line_words(declared, row)}")
 
 
 def _marked(text: str) -> tuple[str, dict[str, Any]]:

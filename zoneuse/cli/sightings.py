@@ -10,7 +10,7 @@ import click
 
 from ..study.clock import spoken_time
 from ..study.problems import Problem
-from .narration import ExitStatus, say, say_problems
+from .narration import ExitStatus, say, say_problems, tell
 from .options import someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def sightings(
 
             count = undo(declared, table.sha256, journals, wall_clock())
             what = f"{count} sessions taken back out" if count else "nothing of it is here"
-            click.echo(f"{path.name}: {what}.")
+            tell(f"{path.name}: {what}.")
             taken_any = taken_any or count > 0
         else:
             taken_any = _take_in(declared, table, journals, yes) or taken_any
@@ -100,7 +100,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, yes: b
     taken = take_in(declared, table, journals, wall_clock())
     _say_refused(taken.refused)
     already = f", {taken.skipped:,} already here" if taken.skipped else ""
-    click.echo(
+    tell(
         f"{name}: {taken.rows:,} rows taken in as {taken.sessions:,} sessions{already}, "
         f"{len(taken.refused):,} refused."
     )

@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 
+from ..study.clock import YEARS
+
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T]+(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOUR = timedelta(hours=1)
 EXPECTED = "a time such as 2026-03-04T19:02 or 04.03.2026 19:02, local unless it carries an offset"
@@ -15,8 +17,12 @@ def read_clock_time(text: str) -> datetime:
     """A time as written, naive where it has no offset. Raises ValueError otherwise."""
     if found := _DOTTED.fullmatch(text.strip()):
         day, month, year, hour, minute, second = (int(part or 0) for part in found.groups())
-        return datetime(year, month, day, hour, minute, second)
-    return datetime.fromisoformat(text.strip())
+        at = datetime(year, month, day, hour, minute, second)
+    else:
+        at = datetime.fromisoformat(text.strip())
+    if at.year not in YEARS:
+        raise ValueError(f"the year {at.year} lies outside {YEARS[0]} to {YEARS[-1]}")
+    return at
 
 
 def in_utc(times: Sequence[datetime], zone: tzinfo) -> list[datetime | str]:

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from ..study.clock import YEARS
+
 FORMAT = 1
 _CRC = b',"crc":"'
 # Frame: `,"crc":"` + 8 hex digits + `"}`.
@@ -77,6 +79,7 @@ SETTLE_H = {
     "cover": 168.0, "layout": 168.0, "company": 672.0,
 }  # fmt: skip
 RECORD_METHOD = "record"
+_MOST = 10**15
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +116,12 @@ def encode(record: Record) -> bytes:
     return data + _CRC + b"%08x" % zlib.crc32(data) + b'"}\n'
 
 
+def _no_number(text: str) -> None:
+    raise ValueError(f"{text} is not JSON")
+
+
 # The scanner json.loads calls, without its four layers: they take longer than a line does.
-_SCAN = json.JSONDecoder().scan_once
+_SCAN = json.JSONDecoder(parse_constant=_no_number).scan_once  # type: ignore[attr-defined]
 
 
 def decode(line: bytes) -> Record:
@@ -136,12 +143,12 @@ def decode(line: bytes) -> Record:
 
 def _record(values: dict[str, Any]) -> Record:
     n, kind = values.pop("n"), values.pop("is")
-    if isinstance(n, bool) or not isinstance(n, int) or n < 1:
+    if isinstance(n, bool) or not isinstance(n, int) or not 1 <= n < _MOST:
         raise RecordError("n is not a whole number from 1")
     at = parse_time(values.pop("at"))
     entered = values.pop("entered", None)
     mono = values.pop("mono", None)
-    if mono is not None and (isinstance(mono, bool) or not isinstance(mono, int | float)):
+    if not _fits(mono, _NUMBER):
         raise RecordError("mono is not a number")
     check_fields(kind, values)
     return Record(n, at, kind, values, None if entered is None else parse_time(entered), mono)
@@ -154,7 +161,7 @@ def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
         raise RecordError(f"{kind!r} is not a kind of record")
     for name, check in known.must.items():
         value = fields.get(name)
-        if type(value) is not check and not _fits(value, check):
+        if (type(value) is not check or check is int) and not _fits(value, check):
             raise RecordError(f"{kind} needs {name}, found {value!r}")
     for name, value in fields.items():
         if name in known.may and not _fits(value, known.may[name]):
@@ -165,6 +172,9 @@ def _fits(value: Any, check: Check) -> bool:
     # True is an int to Python; to a count or a number it is a mistake.
     if isinstance(value, bool):
         return check is bool or (isinstance(check, tuple) and bool in check)
+    # No count, number or scan of an enclosure comes near this; tables hold 64 bits, and 1e999 reads as infinite.
+    if isinstance(value, int | float) and not (0 if check in (int, _COUNT) else -_MOST) <= value < _MOST:
+        return False
     return isinstance(value, check)
 
 
@@ -172,7 +182,8 @@ def parse_time(text: Any) -> datetime:
     """An ISO 8601 time with offset, in UTC. Raises RecordError otherwise."""
     try:
         at = datetime.fromisoformat(text)
-        if at.tzinfo is not None:
+        # A year of room: what was given within them in another zone's time was written too.
+        if at.tzinfo is not None and YEARS[0] - 1 <= at.year <= YEARS[-1] + 1:
             return at.astimezone(UTC)
     except (TypeError, ValueError, OverflowError):
         pass

@@ -9,6 +9,7 @@ from .model import Declaration, Lights, Presence, Zone, value_at
 
 SLOTS = ("dawn", "day", "dusk", "night")
 ANY_TIME = "any time"
+YEARS = range(1900, 2200)
 # Half an hour either side: together the hour around lights-on and the hour around lights-off.
 _AROUND_MIN = 30
 _DAY_MIN = 24 * 60
@@ -17,8 +18,11 @@ _DAY_MIN = 24 * 60
 def to_utc(value: datetime | date, zone: tzinfo) -> datetime:
     """A date (local midnight), a local time or a time with offset, in UTC.
 
-    A clock time that comes twice when summer time ends is the first of the two.
+    A clock time that comes twice when summer time ends is the first of the two. Raises ValueError outside the
+    years 1900 to 2199: tables of times end there, and nobody watched then.
     """
+    if value.year not in YEARS:
+        raise ValueError(f"the year {value.year} lies outside {YEARS[0]} to {YEARS[-1]}")
     if not isinstance(value, datetime):
         value = datetime.combine(value, time())
     if value.tzinfo is None:
@@ -131,10 +135,10 @@ def parse_when(text: str, now: datetime, zone: tzinfo) -> datetime:
     words = " ".join(text.strip().lower().split())
     if words == "now":
         return now.astimezone(UTC)
-    if found := _AGO.fullmatch(words):
-        return now.astimezone(UTC) - timedelta(**{_UNITS[found["u"]]: float(found["n"])})
     today = now.astimezone(zone).date()
     try:
+        if found := _AGO.fullmatch(words):
+            return to_utc(now.astimezone(UTC) - timedelta(**{_UNITS[found["u"]]: float(found["n"])}), zone)
         if found := _DAY_CLOCK.fullmatch(words):
             day = today - timedelta(days=1) if found["day"] == "yesterday" else today
             return to_utc(datetime.combine(day, _clock(found)), zone)

@@ -11,7 +11,7 @@ from datetime import date, datetime, time
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from .clock import to_utc
+from .clock import YEARS, to_utc
 from .model import Dated, Span
 from .problems import Problem
 
@@ -143,16 +143,17 @@ class Table:
         if isinstance(value, str):
             with contextlib.suppress(ValueError):
                 value = datetime.fromisoformat(value)
-        if isinstance(value, date):
-            return to_utc(value, self.notes.zone)
+        with contextlib.suppress(ValueError):
+            if isinstance(value, date):
+                return to_utc(value, self.notes.zone)
         self.wrong(key, value, "a date or time such as 2026-03-01 or 2026-03-01T10:00:00")
         return None
 
     def day(self, key: str, required: bool = False) -> date | None:
         value = self.take(key, required, "a date such as 2026-03-01")
         if isinstance(value, datetime):
-            return value.date()
-        if value is None or isinstance(value, date):
+            value = value.date()
+        if value is None or (isinstance(value, date) and value.year in YEARS):
             return value
         self.wrong(key, value, "a date such as 2026-03-01")
         return None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 
 def visible(text: str) -> str:
     """Text with control and direction marks made visible.
@@ -9,4 +11,9 @@ def visible(text: str) -> str:
     >>> visible("moss\\x1b[2J")
     'moss\\\\x1b[2J'
     """
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    return "".join(c if _plain(c) else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def _plain(c: str) -> bool:
+    # Spaces of other widths are no marks: a Japanese label is full of them.
+    return c.isprintable() or unicodedata.category(c) == "Zs"
