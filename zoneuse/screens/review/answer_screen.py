@@ -71,7 +71,8 @@ class AnswerScreen(ReviewScreen):
         return self._said(given, width)
 
     def _said(self, given: Given, width: int) -> list[Block]:
-        blocks = [wrapped(given.headline, width), BLANK] if given.headline else []
+        blocks = [wrapped(given.headline, width)] if given.headline else []
+        blocks += [BLANK] if blocks and (given.findings or given.notes) else []
         blocks += [_finding(f, given, width) for f in given.findings]
         blocks += [wrapped(note, width, "· ", "  ") for note in given.notes]
         blocks += self._table(given, width)

@@ -26,8 +26,11 @@ class ReadingsScreen(ReviewScreen):
         return f"Readings · {', '.join(self._label(z) for z in self._zones)}"
 
     def _label(self, zone: str) -> str:
+        """As the climate calls it: with its enclosure where there are several."""
+        given = self.review.given.get("climate")
         known = self.review.declared.zones.get(zone)
-        return visible(known.label if known is not None else zone)
+        label = known.label if known is not None else zone
+        return visible(given.labels.get(zone, label) if given is not None else label)
 
     def blocks(self, width: int) -> Sequence[Block]:
         given = self.review.given.get("climate")
