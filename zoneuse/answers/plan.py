@@ -63,15 +63,17 @@ def plan(
     now: datetime,
     sessions: int = USUAL_NUMBER,
     seed: int | None = None,
+    known: Sequence[Answer] | None = None,
 ) -> Answer:
     """What has been watched, what is open, and the next ``sessions`` drawn within ``[watching] can`` from ``now`` on.
 
     No session is drawn while a change settles. ``seed`` is the day's date as a number unless given, so that
-    asking twice does not give another draw. ``when`` is a local time with its offset.
+    asking twice does not give another draw. ``when`` is a local time with its offset. ``known``: the answers
+    whose open findings are looked through, where they have been asked already.
     """
     rows = select(moments, filters)
     did = effort(rows, journals, usual_cluster(rows))
-    answers = answers_so_far(declared, journals, moments, filters)
+    answers = answers_so_far(declared, journals, moments, filters) if known is None else list(known)
     asked = questions(answers)
     changes = under_way(declared, journals, moments, filters, asked, now)
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed
