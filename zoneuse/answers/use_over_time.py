@@ -70,7 +70,7 @@ def unit_use(rows: pd.DataFrame, cluster: str) -> pd.DataFrame:
         index=keys, columns="place", values="weight", aggfunc="sum", fill_value=0.0, observed=True
     )
     total = weight.sum(axis=1)
-    shares = weight.div(total, axis=0).stack().rename("share").reset_index()
+    shares = weight.div(total, axis=0).reset_index().melt(keys, var_name="place", value_name="share")
     first = known.groupby(keys)["at"].min().rename("at").reset_index()
     counted = total.rename("moments").reset_index()
     found: pd.DataFrame = shares.merge(first, on=keys).merge(counted, on=keys)

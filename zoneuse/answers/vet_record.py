@@ -87,7 +87,8 @@ def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: 
             last = known.iloc[-1] if len(known) else None
             found.append(
                 Seen(
-                    one.id, None if last is None else last["at"].to_pydatetime(), None if last is None else last["place"],
+                    one.id, None if last is None else last["at"].to_pydatetime(),
+                    None if last is None else last["place"],
                     int(near["zone"].notna().sum()), int(near["zone"].isna().sum()),
                 )
             )  # fmt: skip

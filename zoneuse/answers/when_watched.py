@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 import pandas as pd
@@ -11,17 +13,28 @@ from ..study.model import Declaration
 from ..tables.moments import AD_LIBITUM
 from .evidence import Filters
 
-COLUMNS = ["session", "observer", "method", "day", "from_hour", "to_hour", "counted"]
 _SHORTEST_H = 1 / 60
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A session on one calendar day, in hours of the local clock.
+
+    ``counted`` is false for sightings in passing, which never enter shares.
+    """
+
+    session: str
+    observer: str
+    day: date
+    from_hour: float
+    to_hour: float
+    counted: bool
 
 
 def when_watched(
     declared: Declaration, journals: Journals, moments: pd.DataFrame, filters: Filters
-) -> pd.DataFrame:
-    """One row per session and calendar day it touches, in hours of the local clock.
-
-    ``counted`` is false for sightings in passing, which never enter shares. A session over midnight has two rows.
-    """
+) -> list[Watched]:
+    """Every session asked for, in order of time; one that passes midnight is there twice."""
     rows = moments[(moments["out"] == "") | (moments["out"] == AD_LIBITUM)]
     if filters.since is not None:
         rows = rows[rows["at"] >= pd.Timestamp(filters.since)]
@@ -32,13 +45,10 @@ def when_watched(
     if filters.slot is not None:
         rows = rows[rows["slot"] == filters.slot]
     listed = set(rows["session"])
-    pieces = [
-        row for s in journals.sessions.values() if s.id in listed for row in _pieces(declared, s)
-    ]  # fmt: skip
-    return pd.DataFrame(pieces, columns=COLUMNS)
+    return [row for s in journals.sessions.values() if s.id in listed for row in _pieces(declared, s)]
 
 
-def _pieces(declared: Declaration, session: Session) -> list[tuple[str, str, str, date, float, float, bool]]:
+def _pieces(declared: Declaration, session: Session) -> list[Watched]:
     times = [e.record.at for e in session.entries if e.record.kind in ("seen", "unseen", "missed")]
     if not times:
         return []
@@ -51,7 +61,7 @@ def _pieces(declared: Declaration, session: Session) -> list[tuple[str, str, str
         high = _hour(end) if day == end.date() else 24.0
         high = min(max(high, low + _SHORTEST_H), 24.0)
         counted = session.method != "ad-libitum"
-        found.append((session.id, session.observer, session.method, day, low, high, counted))
+        found.append(Watched(session.id, session.observer, day, low, high, counted))
         day += timedelta(days=1)
     return found
 
@@ -60,20 +70,19 @@ def _hour(at: datetime) -> float:
     return at.hour + at.minute / 60 + at.second / 3600
 
 
-def sessions_by_hour(watched: pd.DataFrame) -> list[int]:
+def sessions_by_hour(watched: Sequence[Watched]) -> list[int]:
     """How many counted sessions touched each of the 24 clock hours."""
     found = [0] * 24
-    for row in watched[watched["counted"]].itertuples(index=False):
+    for row in (w for w in watched if w.counted):
         for hour in range(int(row.from_hour), min(int(row.to_hour), 23) + 1):
             found[hour] += 1
     return found
 
 
-def hours_never_watched(watched: pd.DataFrame) -> list[tuple[int, int]]:
+def hours_never_watched(watched: Sequence[Watched]) -> list[tuple[int, int]]:
     """Spans of whole clock hours in which no counted session ever was, as (from, to); to may pass 24.
 
-    >>> frame = pd.DataFrame({"from_hour": [20.5], "to_hour": [22.2], "counted": [True]})
-    >>> hours_never_watched(frame)
+    >>> hours_never_watched([Watched("s", "mk", date(2026, 3, 2), 20.5, 22.2, True)])
     [(23, 44)]
     """
     seen = [number > 0 for number in sessions_by_hour(watched)]

@@ -73,7 +73,7 @@ def label_times(axes: Axes, marks: Sequence[tuple[float, str]]) -> None:
     low, high = axes.get_xlim()
     axes.set_xticks([low + part * (high - low) for part, _ in marks], [said for _, said in marks])
     for (part, _), shown in zip(marks, axes.get_xticklabels(), strict=True):
-        shown.set_ha("right" if part > 0.96 else "left" if part < 0.02 else "center")
+        shown.set_horizontalalignment("right" if part > 0.96 else "left" if part < 0.02 else "center")
 
 
 def words(
@@ -110,7 +110,7 @@ def svg(name: str, title: str, says: str, width: int, height: int, paint: Paint,
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    rc = {"svg.fonttype": "none", "svg.hashsalt": name, "font.family": "DejaVu Sans", "hatch.linewidth": 0.6,
+    rc: Any = {"svg.fonttype": "none", "svg.hashsalt": name, "font.family": "DejaVu Sans", "hatch.linewidth": 0.6,
           "axes.unicode_minus": False, "path.simplify_threshold": 0.3}  # fmt: skip
     with mpl.rc_context(rc), warnings.catch_warnings():
         warnings.simplefilter("ignore")

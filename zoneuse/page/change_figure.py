@@ -28,7 +28,7 @@ from .canvas import (
     width_of,
     words,
 )
-from .dates import parts_of, short_day
+from .dates import day_number, days_of, parts_of, short_day
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -72,7 +72,8 @@ def change_drawn(declared: Declaration, number: int, one: Changed, labels: dict[
             _panel(canvas, axes, one, place, first, last, i == 0)
         _events(canvas, _LEGEND + len(places) * (_HEAD + _PANEL), strips, declared, first, last)
 
-    title = f"{one.change.what} on {short_day(one.change.at.astimezone(declared.timezone).date())}: use before and after"
+    day = short_day(one.change.at.astimezone(declared.timezone).date())
+    title = f"{one.change.what} on {day}: use before and after"
     return both(f"change{number}", title.capitalize(), says, lambda _: height, paint)
 
 
@@ -141,17 +142,25 @@ def _panel(
     inside = part[(part["at"] >= pd.Timestamp(first)) & (part["at"] <= pd.Timestamp(last))]
     shown = inside["share"] if len(inside) else part["share"]
     top = next(t for t in (0.25, 0.5, 1.0) if t >= min(float(shown.max()), 1.0) or t == 1.0)
-    axes.set_xlim(first, last)
+    axes.set_xlim(day_number(first), day_number(last))
     axes.set_ylim(-0.06 * top, 1.08 * top)
     axes.set_yticks([0, top / 2, top], ["0", f"{50 * top:g} %", f"{100 * top:.0f} %"])
     axes.set_xticks([])
     for t in (0.0, top / 2, top):
         axes.axhline(t, color=FAINT, lw=0.7, zorder=0)
     change = one.change
-    axes.axvspan(change.at, change.settled, facecolor="none", edgecolor=SHADE, hatch="////", lw=0, zorder=0.5)
-    axes.axvline(change.at, color=INK, lw=1.4, zorder=1)
+    axes.axvspan(
+        day_number(change.at),
+        day_number(change.settled),
+        facecolor="none",
+        edgecolor=SHADE,
+        hatch="////",
+        lw=0,
+        zorder=0.5,
+    )
+    axes.axvline(day_number(change.at), color=INK, lw=1.4, zorder=1)
     for other in one.others:
-        axes.axvline(other.at, color=MUTED, lw=1, ls=(0, (4, 3)), zorder=1)
+        axes.axvline(day_number(other.at), color=MUTED, lw=1, ls=(0, (4, 3)), zorder=1)
     for side in (OUTSIDE, BEFORE, SETTLING, AFTER):
         _dots(axes, inside[inside["side"] == side], side)
     if place in one.means:
@@ -171,7 +180,7 @@ def _dots(axes: Axes, part: pd.DataFrame, side: str) -> None:
             style = {"marker": mark, "mfc": "none", "mec": INK, "mew": 1.2, "ms": 6}
         else:
             style = {"marker": mark, "color": BLUE, "ms": 6}
-        axes.plot(dots["at"].tolist(), dots["share"].tolist(), ls="none", zorder=3, **style)
+        axes.plot(days_of(dots), dots["share"].to_numpy(float), ls="none", zorder=3, **style)
 
 
 def _means(axes: Axes, one: Changed, place: str, first: datetime, last: datetime) -> None:
@@ -181,7 +190,7 @@ def _means(axes: Axes, one: Changed, place: str, first: datetime, last: datetime
         at = part[part["side"] == side]["at"]
         if len(at):
             low, high = at.min().to_pydatetime(), at.max().to_pydatetime()
-            axes.plot([low, high], [value, value], color=colour, lw=2, zorder=2)
+            axes.plot([day_number(low), day_number(high)], [value, value], color=colour, lw=2, zorder=2)
 
 
 def _name_change(axes: Axes, canvas: Canvas, one: Changed, first: datetime, last: datetime) -> None:
@@ -189,9 +198,9 @@ def _name_change(axes: Axes, canvas: Canvas, one: Changed, first: datetime, last
     says = one.change.what
     right = part * (canvas.width - _LEFT) + width_of(says, SMALL) + 8 < canvas.width - _LEFT
     low, high = axes.get_ylim()
-    x = one.change.at
+    x = day_number(one.change.at)
     words(
-        axes, x, high + 0.03 * (high - low), says if right else f"{says} ", SMALL,  # type: ignore[arg-type]
+        axes, x, high + 0.03 * (high - low), says if right else f"{says} ", SMALL,
         ha="left" if right else "right", va="bottom",
     )  # fmt: skip
 
@@ -202,7 +211,7 @@ def _events(
 ) -> None:  # fmt: skip
     wide = canvas.width - _LEFT - 4
     axes = canvas.axes(_LEFT, top + 6, wide, max(len(strips) * _STRIP, 1))
-    axes.set_xlim(first, last)
+    axes.set_xlim(day_number(first), day_number(last))
     axes.set_ylim(max(len(strips), 1), 0)
     axes.set_yticks([])
     most = 4 if canvas.narrow else 9
@@ -219,9 +228,8 @@ def _events(
         )
         for at, until in found:
             if until is not None and until > at:
-                axes.plot(
-                    [max(at, first), min(until, last)], [i + 0.5] * 2, color=INK, lw=4, solid_capstyle="butt"
-                )
+                ends = [day_number(max(at, first)), day_number(min(until, last))]
+                axes.plot(ends, [i + 0.5] * 2, color=INK, lw=4, solid_capstyle="butt")
             else:
                 mark = "D" if name == "changes" else "|"
-                axes.plot([at], [i + 0.5], mark, ms=5 if mark == "D" else 9, color=INK, mew=1.4)
+                axes.plot([day_number(at)], [i + 0.5], mark, ms=5 if mark == "D" else 9, color=INK, mew=1.4)

@@ -48,8 +48,8 @@ def span_said(quantity: str, row: dict[str, Any], fahrenheit: bool) -> str:
 
 def _described(quantity: str, part: list[dict[str, Any]], fahrenheit: bool) -> str:
     told = "; ".join(
-        f"{span_said(quantity, r, fahrenheit)}: {100 * r['used']:.0f} % of the time, {100 * r['offered']:.0f} % of what "
-        "was offered"
+        f"{span_said(quantity, r, fahrenheit)}: {100 * r['used']:.0f} % of the time, "
+        f"{100 * r['offered']:.0f} % of what was offered"
         for r in part
     )
     return f"{label(quantity).capitalize()}: {told}."

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta, tzinfo
 
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LONG = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
@@ -42,6 +46,16 @@ def clock_said(at: datetime, zone: tzinfo) -> str:
     """``4 Mar 2026 21:30`` in the study's zone."""
     local = at.astimezone(zone)
     return f"{short_day(local.date())} {local.year} {local:%H:%M}"
+
+
+def day_number(at: datetime) -> float:
+    """A time as a number of days, to be drawn."""
+    return at.timestamp() / 86_400
+
+
+def days_of(table: pd.DataFrame) -> NDArray[np.float64]:
+    """The times in a table's column ``at`` as such numbers."""
+    return np.array([day_number(at) for at in table["at"].tolist()], np.float64)
 
 
 def ticks(first: datetime, last: datetime, most: int, zone: tzinfo) -> list[tuple[datetime, str]]:

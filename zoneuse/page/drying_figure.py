@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +28,7 @@ from .canvas import (
     words,
 )
 from .change_figure import MARKS
-from .dates import clock_said, parts_of
+from .dates import clock_said, day_number, days_of, parts_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -107,7 +106,7 @@ def _readings(axes: Axes, one: DryingDays) -> None:
     )
     low, high = max(np.floor(min(values) / 10) * 10, 0), min(np.ceil(max(values) / 10) * 10, 100)
     high = max(high, low + 20)
-    axes.set_xlim(one.first, one.last)
+    axes.set_xlim(day_number(one.first), day_number(one.last))
     axes.set_ylim(low - 1, high + 6)
     step = 10 if high - low <= 40 else 20
     levels = np.arange(low, high + 1, step)
@@ -116,8 +115,8 @@ def _readings(axes: Axes, one: DryingDays) -> None:
         axes.axhline(v, color=FAINT, lw=0.7, zorder=0)
     for piece in _pieces(one.daily):
         axes.plot(
-            piece["at"].tolist(),
-            piece["median"].tolist(),
+            days_of(piece),
+            piece["median"].to_numpy(float),
             color=BLUE,
             lw=2.2,
             zorder=3,
@@ -126,16 +125,25 @@ def _readings(axes: Axes, one: DryingDays) -> None:
     if one.limit is not None:
         axes.axhline(one.limit, color=RUST, lw=1.6, ls=(0, (4, 2.5)), zorder=2)
     if len(one.ahead):
-        at = one.ahead["at"].tolist()
+        at = days_of(one.ahead)
         bottom, top = (np.clip(one.ahead[c].to_numpy(float), low - 1, high + 6) for c in ("low", "high"))
         axes.fill_between(at, bottom, top, color=SHADE, lw=0, zorder=1)
-        axes.plot(at, one.ahead["median"].tolist(), color=BLUE, lw=1.5, ls=(0, (3, 2)), zorder=3)
+        axes.plot(at, one.ahead["median"].to_numpy(float), color=BLUE, lw=1.5, ls=(0, (3, 2)), zorder=3)
         axes.axvline(at[0], color=MUTED, lw=0.9, ls=(0, (1, 2)), zorder=1)
-        words(axes, at[0] + timedelta(hours=8), high + 5, "forecast", 10.5, MUTED, va="top")
+        words(axes, at[0] + 1 / 3, high + 5, "forecast", 10.5, MUTED, va="top")
     for water in one.waters:
         found = water.kind == FOUND
-        axes.axvline(water.at, color=INK, lw=1.1, ls=(0, (1, 2)) if found else "-", zorder=2)
-        axes.plot([water.at], [high + 4], "v", ms=7, mfc="none" if found else INK, mec=INK, mew=1.1, zorder=4)
+        axes.axvline(day_number(water.at), color=INK, lw=1.1, ls=(0, (1, 2)) if found else "-", zorder=2)
+        axes.plot(
+            [day_number(water.at)],
+            [high + 4],
+            "v",
+            ms=7,
+            mfc="none" if found else INK,
+            mec=INK,
+            mew=1.1,
+            zorder=4,
+        )
 
 
 def _pieces(daily: pd.DataFrame) -> Sequence[pd.DataFrame]:
@@ -146,21 +154,23 @@ def _pieces(daily: pd.DataFrame) -> Sequence[pd.DataFrame]:
 
 
 def _use(axes: Axes, one: DryingDays) -> None:
-    axes.set_xlim(one.first, one.last)
+    axes.set_xlim(day_number(one.first), day_number(one.last))
     top = next(t for t in (0.25, 0.5, 1.0) if t >= float(one.use["share"].max()) or t == 1.0)
     axes.set_ylim(-0.06 * top, 1.12 * top)
     axes.set_yticks([0, top], ["0", f"{100 * top:.0f} %"])
     axes.axhline(top, color=FAINT, lw=0.7, zorder=0)
-    at, share = one.use["at"].tolist(), one.use["share"].tolist()
+    at, share = days_of(one.use), one.use["share"].to_numpy(float)
     axes.vlines(at, 0, share, color=BLUE, lw=1.6, zorder=2)
     for slot, part in one.use.groupby("slot"):
         axes.plot(
-            part["at"].tolist(),
-            part["share"].tolist(),
+            days_of(part),
+            part["share"].to_numpy(float),
             MARKS.get(str(slot), "o"),
             ms=3.6,
             color=BLUE,
             zorder=3,
         )
     for water in one.waters:
-        axes.axvline(water.at, color=INK, lw=0.9, ls=(0, (1, 2)) if water.kind == FOUND else "-", zorder=1)
+        axes.axvline(
+            day_number(water.at), color=INK, lw=0.9, ls=(0, (1, 2)) if water.kind == FOUND else "-", zorder=1
+        )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -64,8 +64,8 @@ def _study(found: Gathered) -> Sentence:
     loggers = f", with {number(len(declared.loggers), 'logger')}" if declared.loggers else ", without loggers"
     if not did.get("sessions"):
         return Sentence("The study", f"{_capital(names)} in {where}{loggers}: nothing has been watched yet.")
-    days = found.watched[found.watched["counted"]]["day"]
-    span = f" from {span_said(min(days), max(days))}" if len(days) else ""
+    days = [w.day for w in found.watched if w.counted]
+    span = f" from {span_said(min(days), max(days))}" if days else ""
     return Sentence(
         "The study",
         f"{_capital(names)} in {where}, watched in {counted(did['sessions'], 'session')} on "
@@ -196,6 +196,11 @@ def _change(found: Gathered) -> Sentence:
 
 
 def _to_do(found: Gathered) -> Sentence:
+    needed = _needed(found)
+    return replace(needed, says=needed.says.rstrip() + _next(found))
+
+
+def _needed(found: Gathered) -> Sentence:
     """What the readings ask for, then what watching would settle."""
     climate = found.climate
     urgent = climate.parts["alerts"]["why"].tolist() if "alerts" in climate.parts else []
@@ -223,6 +228,15 @@ def _to_do(found: Gathered) -> Sentence:
     )
 
 
+def _next(found: Gathered) -> str:
+    """The next session drawn by lot, where there is a plan."""
+    plan = found.more.get("plan")
+    if plan is None:
+        return ""
+    when = str(plan.table["when"].iloc[0])
+    return f" Next session by lot: {plan.labels.get(when, when)}."
+
+
 def _newest(found: Gathered) -> str:
     """The age of what this rests on."""
     newest = [datetime.fromisoformat(at) for at in found.climate.effort.get("newest", {}).values()]
@@ -230,4 +244,5 @@ def _newest(found: Gathered) -> str:
         return ""
     last = max(newest)
     old = " Take newer ones in first." if found.made - last > _FRESH else ""
-    return f"The newest reading is of {clock_said(last, found.declared.timezone)}, {age_words(to_ms(last), found.made)}.{old}"
+    at = clock_said(last, found.declared.timezone)
+    return f"The newest reading is of {at}, {age_words(to_ms(last), found.made)}.{old}"

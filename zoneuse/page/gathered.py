@@ -12,7 +12,7 @@ import pandas as pd
 from ..answers.drying_days import DryingDays, drying_days
 from ..answers.on_record import Event, events
 from ..answers.use_over_time import use_around_changes, use_of_zones
-from ..answers.when_watched import when_watched
+from ..answers.when_watched import Watched, when_watched
 from ..study.model import Declaration
 from ..tables.phases import Adjustment, adjustments
 
@@ -26,7 +26,10 @@ Step = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Gathered:
-    """The answers, and what their figures need beside them. ``more`` holds answers a study may have: plan, observers."""
+    """The answers, and what their figures need beside them.
+
+    ``more`` holds answers that only some studies have: observers, plan.
+    """
 
     declared: Declaration
     made: datetime
@@ -40,7 +43,7 @@ class Gathered:
     changes: Sequence[Adjustment]
     around: pd.DataFrame
     drying: Sequence[DryingDays]
-    watched: pd.DataFrame
+    watched: Sequence[Watched]
     events: Sequence[Event]
     left_out: int
 
@@ -61,18 +64,26 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
     climate = told("climate", lambda: study.climate(clock=made, **asked))
     retreats = told("retreats", lambda: study.retreats(**asked))
     activity = told("activity", lambda: study.activity(**asked))
+    more = told("plan", lambda: _more(study, asked, made, (zones, activity, prefer, shifts, retreats)))
     use = use_of_zones(declared, moments, filters)
     return Gathered(
-        declared, made, zones, activity, prefer, shifts, retreats, climate, _more(study, asked), adjustments(journals),
+        declared, made, zones, activity, prefer, shifts, retreats, climate, more, adjustments(journals),
         use_around_changes(declared, journals, moments, filters), drying_days(declared, climate.drying, use),
         when_watched(declared, journals, moments, filters), events(journals),
         sum(1 for p in study.problems if not p.hint),
     )  # fmt: skip
 
 
-def _more(study: Study, asked: Asked) -> dict[str, Answer]:
-    """Answers that only some studies have: of observers who watched together, and the plan."""
-    found = {}
-    if len({s.observer for s in study.journals.sessions.values() if s.watched}) > 1:
-        found["observers"] = study.observers(**asked)
-    return {name: answer for name, answer in found.items() if len(answer.table)}
+def _more(study: Study, asked: Asked, made: datetime, known: Sequence[Answer]) -> dict[str, Answer]:
+    """Answers that only some studies have: of observers who watched together, and the plan.
+
+    The plan looks through what is open in ``known``, so that nothing is worked out twice.
+    """
+    from ..answers.plan import plan
+
+    declared, journals = study.declared, study.journals
+    together = study.observers(**asked)
+    ahead = plan(
+        declared, journals, study.moments, study._filters(asked), now=made, known=[*known, together]
+    )  # fmt: skip
+    return {a.answer: a for a in (together, ahead) if len(a.table)}

@@ -18,31 +18,51 @@ CAUTIONS = (
 )
 
 METHODS = {
-    "Unit of evidence": "The session, or the day where an enclosure has several a day; never the single scan. Animals stay "
-    "put, so neighbouring scans repeat each other, and so may neighbouring sessions: intervals widen by what is measured "
-    "of that.",
-    "Use against offer": "Used is the share of seen moments in a zone, averaged over units; offered is its share of what "
-    "was there at those moments; the ratio is used over offered (Manly et al. 2002, Resource Selection by Animals). "
-    "Avoided and favoured stand at 5 % over all zones together: each animal's bouts are kept as they were and where they "
-    "are spent is drawn anew (p after Phipson & Smyth 2010). Each zone has bounds with every unseen moment there, and "
-    "elsewhere; a verdict that would turn within them is too early.",
-    "Conditions": "At each moment an animal is in one of the zones on offer, each with its conditions: a conditional logit "
-    "(McFadden 1974) in each logged quantity and its square, with errors by unit (Bell & McCaffrey 2002). A peak must rise "
-    "at the low end and fall at the high end of what was offered (Lind & Mehlum 2010). Conditions are those at the logger, "
-    "not of the animal's body.",
-    "Changes": "Sessions before and after are compared within their time of day, settling time left out, by exchanging "
-    "sessions between the sides (Phipson & Smyth 2010) with correction over all that is compared (Holm 1979), or by a "
-    "start day drawn by lot (Edgington 1975). Another change, a feed or a shed on one side only makes a result confounded.",
-    "Drying": "24-hour medians since the last water, continued by what the zone did after earlier waters and by its own "
-    "recent trend (Theil 1950; Sen 1968); limits of 80 %. Deficit and dew point follow WMO-No. 8 (2008).",
-    "Retreats": "A check is a retreat round, a spot check or a session's first scan. Together or apart is judged against the "
-    "animals' own uses of the retreats; association is the half-weight index (Cairns & Schwager 1987), animals in the "
-    "order of an average-linkage tree (Sokal & Michener 1958).",
-    "How far to trust it": "At least 5 sessions on 3 days for any verdict (looks like); 15 on 6 with nothing out of balance "
-    "for fairly sure here. These are house rules, not published thresholds. It speaks for these animals in this enclosure.",
-    "What stays out": "Sightings in passing are shown and never counted (they are not a sample; Altmann 1974); so is an animal "
-    "the keeper handled, until it has moved by itself.",
-}  # fmt: skip
+    "Unit of evidence": (
+        "The session, or the day where an enclosure has several a day; never the single scan. Animals stay "
+        "put, so neighbouring scans repeat each other, and so may neighbouring sessions: intervals widen by "
+        "what is measured of that."
+    ),
+    "Use against offer": (
+        "Used is the share of seen moments in a zone, averaged over units; offered is its share of what was "
+        "there at those moments; the ratio is used over offered (Manly et al. 2002, Resource Selection by "
+        "Animals). Avoided and favoured stand at 5 % over all zones together: each animal's bouts are kept as "
+        "they were and where they are spent is drawn anew (p after Phipson & Smyth 2010). Each zone has "
+        "bounds with every unseen moment there, and elsewhere; a verdict that would turn within them is too "
+        "early."
+    ),
+    "Conditions": (
+        "At each moment an animal is in one of the zones on offer, each with its conditions: a conditional "
+        "logit (McFadden 1974) in each logged quantity and its square, with errors by unit (Bell & McCaffrey "
+        "2002). A peak must rise at the low end and fall at the high end of what was offered (Lind & Mehlum "
+        "2010). Conditions are those at the logger, not of the animal's body."
+    ),
+    "Changes": (
+        "Sessions before and after are compared within their time of day, settling time left out, by "
+        "exchanging sessions between the sides (Phipson & Smyth 2010) with correction over all that is "
+        "compared (Holm 1979), or by a start day drawn by lot (Edgington 1975). Another change, a feed or a "
+        "shed on one side only makes a result confounded."
+    ),
+    "Drying": (
+        "24-hour medians since the last water, continued by what the zone did after earlier waters and by its "
+        "own recent trend (Theil 1950; Sen 1968); limits of 80 %. Deficit and dew point follow WMO-No. 8 "
+        "(2008)."
+    ),
+    "Retreats": (
+        "A check is a retreat round, a spot check or a session's first scan. Together or apart is judged "
+        "against the animals' own uses of the retreats; association is the half-weight index (Cairns & "
+        "Schwager 1987), animals in the order of an average-linkage tree (Sokal & Michener 1958)."
+    ),
+    "How far to trust it": (
+        "At least 5 sessions on 3 days for any verdict (looks like); 15 on 6 with nothing out of balance for "
+        "fairly sure here. These are house rules, not published thresholds. It speaks for these animals in "
+        "this enclosure."
+    ),
+    "What stays out": (
+        "Sightings in passing are shown and never counted (they are not a sample; Altmann 1974); so is an "
+        "animal the keeper handled, until it has moved by itself."
+    ),
+}
 
 
 def methods_section(wanted: list[str]) -> str:

@@ -13,11 +13,14 @@ from ..study.durable import write_whole
 from ..study.labels import visible
 from ..study.problems import fault
 from . import sections
+from .changes_section import changed
+from .climate_section import climate
 from .dates import clock_said, day_said
 from .five_sentences import five
 from .gathered import Gathered, Step, gather
 from .markup import name, section, table, text
 from .methods import cautions_section, methods_section
+from .retreats_section import retreats
 
 if TYPE_CHECKING:
     from ..answers.study import Asked, Study
@@ -50,8 +53,8 @@ def report_html(study: Study, asked: Asked, made: Made, step: Step = lambda _: N
     found = gather(study, asked, made.at, step)
     step("page")
     parts = {
-        "where": sections.where(found), "chosen": sections.chosen(found), "changes": sections.changed(found),
-        "watched": sections.watched(found), "climate": sections.climate(found), "retreats": sections.retreats(found),
+        "where": sections.where(found), "chosen": sections.chosen(found), "changes": changed(found),
+        "watched": sections.watched(found), "climate": climate(found), "retreats": retreats(found),
         "activity": sections.activity(found),
         **{n: sections.more(n, _TITLES[n], answer) for n, answer in found.more.items()},
     }  # fmt: skip
@@ -88,7 +91,8 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
         '<meta name="color-scheme" content="light dark">\n'
         f"<title>{title}</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
         f'<header><h1>{name(declared.title)}</h1><p class="lead">{species}'
-        f"Made on {day_said(made.at.astimezone(declared.timezone).date())} from what was recorded in this study.</p></header>\n"
+        f"Made on {day_said(made.at.astimezone(declared.timezone).date())} from what was recorded in this study.</p>"
+        "</header>\n"
         f'<main>\n<section id="answer"><h2>The answer in five sentences</h2><ol class="answer">{said}</ol></section>\n'
         f'<nav aria-label="On this page"><ul>{links}</ul></nav>\n{body}\n</main>\n</body>\n</html>\n'
     )
@@ -98,9 +102,10 @@ def _rests_on(study: Study, found: Gathered, made: Made) -> str:
     """Data counts, and how to make this page again."""
     did, declared = found.zones.effort, found.declared
     out = study.moments["out"]
-    observers = sorted(set(found.watched["observer"])) if len(found.watched) else []
+    observers = sorted({w.observer for w in found.watched})
     counts: list[tuple[str, object]] = [
-        ("Sessions", did.get("sessions", 0)), ("Days", did.get("days", 0)), ("Moments seen", f"{did.get('moments', 0):,}"),
+        ("Sessions", did.get("sessions", 0)), ("Days", did.get("days", 0)),
+        ("Moments seen", f"{did.get('moments', 0):,}"),
         ("Moments not found", f"{did.get('unseen', 0):,}"), ("Scans missed", f"{did.get('missed', 0):,}"),
         ("Guesses, counted", did.get("guesses", 0)), ("Rows kept out of shares", f"{int((out != '').sum()):,}"),
         ("Observers", ", ".join(observers) or "–"), ("Changes on record", len(found.changes)),
@@ -120,7 +125,7 @@ def _rests_on(study: Study, found: Gathered, made: Made) -> str:
 
 
 def write_report(path: Path, page: str, force: bool = False) -> None:
-    """Write the page whole or not at all. Raises ProblemError where that would replace something that is no such page."""
+    """Write the page whole or not at all. Raises ProblemError where that would replace what is no such page."""
     final = path.resolve()
     shown = visible(str(path))
     if not final.parent.is_dir():

@@ -140,7 +140,7 @@ def _square(axes: Any, x: float, y: float, cell: float, value: float, same: bool
             facecolor=BLUE,
             edgecolor="none",
             alpha=0.28 if numbered else 1.0,
-        )  # fmt: skip
+        )
     )
     if numbered:
         words(axes, x + cell / 2, y + cell / 2 + 4, f"{value:.2f}".removeprefix("0"), SMALL, INK, ha="center")

@@ -194,7 +194,7 @@ def _walls(axes: Axes, grid: Grid, wide: float, high: float) -> None:
             edges.append((("level", r), c, _kind(at(r - 1, c), at(r, c))))
             edges.append((("upright", c), r, _kind(at(r, c - 1), at(r, c))))
     for (way, line), begin, end, outer in _runs(edges):
-        style = {"color": INK if outer else MUTED, "lw": 1.6 if outer else 1.0}
+        style: dict[str, Any] = {"color": INK if outer else MUTED, "lw": 1.6 if outer else 1.0}
         if way == "level":
             xs, ys = [inside(begin * wide, w), inside(end * wide, w)], [inside(line * high, h)] * 2
         else:

@@ -10,6 +10,7 @@ from ..answers.answer import rows
 from ..answers.on_record import NOTED, Event
 from ..answers.quantities_said import in_unit, label, said, unit
 from ..answers.vet_record import DAYS, VetRecord, vet_record
+from ..study.model import Animal, Group
 from .dates import clock_said, span_said
 from .gathered import Gathered
 from .markup import name, paragraph, section, table
@@ -42,7 +43,7 @@ def vet_section(study: Study, found: Gathered, now: datetime) -> str:
         _listed(found, "Signs and notes", record.signs),
         _listed(found, "Handling and disturbance", record.handling), _changes(found, record),
         _readings(study, found, record),
-        paragraph("To print this sheet alone, open it through its link at the top of the page, then print.", kind="screen"),
+        paragraph("To print this sheet alone, open it by its link at the top of the page, then print.", kind="screen"),
     )  # fmt: skip
 
 
@@ -51,7 +52,7 @@ def _who(found: Gathered, animal: str | None) -> str:
 
 
 def _label(found: Gathered, one: str) -> str:
-    kinds = {**found.declared.animals, **found.declared.groups}
+    kinds: dict[str, Animal | Group] = {**found.declared.animals, **found.declared.groups}
     return kinds[one].label if one in kinds else one
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from ..answers.when_watched import sessions_by_hour
+from ..answers.when_watched import Watched, sessions_by_hour
 from ..study.clock import lights_at
 from ..study.model import Declaration
 from .canvas import BLUE, FAINT, INK, MUTED, SHADE, SMALL, Canvas, both, label_times, width_of, words
@@ -20,13 +19,14 @@ _HEIGHT, _FOOT, _LEGEND, _LEFT = 230, 26, 26, 44
 _SHORTEST_PX = 3.5
 
 
-def watched_drawn(declared: Declaration, watched: pd.DataFrame) -> str:
+def watched_drawn(declared: Declaration, watched: Sequence[Watched]) -> str:
     """Days along, hours down; a bar for each session, a cross for each sighting in passing."""
-    first, last = min(watched["day"]), max(watched["day"])
-    counted = watched[watched["counted"]]
+    first, last = min(w.day for w in watched), max(w.day for w in watched)
+    counted = [w for w in watched if w.counted]
     told = ", ".join(f"{h}:00 {n}" for h, n in enumerate(sessions_by_hour(watched)) if n)
+    sessions, days_on = len({w.session for w in counted}), len({w.day for w in counted})
     says = (
-        f"From {span_said(first, last)}: {counted['session'].nunique()} sessions on {counted['day'].nunique()} days. "
+        f"From {span_said(first, last)}: {sessions} sessions on {days_on} days. "
         f"Sessions by hour of the day: {told or 'none'}; none at the other hours."
     )
 
@@ -43,7 +43,7 @@ def watched_drawn(declared: Declaration, watched: pd.DataFrame) -> str:
         midnight = datetime.combine(first, time(), declared.timezone)
         after = datetime.combine(last + timedelta(days=1), time(), declared.timezone)
         label_times(axes, parts_of(midnight, after, 4 if canvas.narrow else 9, declared.timezone))
-        _legend(canvas, lit, bool((~watched["counted"]).any()))
+        _legend(canvas, lit, len(counted) < len(watched))
 
     return both("watched", "When watching was done", says, lambda _: _LEGEND + _HEIGHT + _FOOT, paint)
 
@@ -78,12 +78,12 @@ def _hours(at: time) -> float:
     return at.hour + at.minute / 60 + at.second / 3600
 
 
-def _sessions(axes: Axes, watched: pd.DataFrame, first: date, px: float) -> None:
+def _sessions(axes: Axes, watched: Sequence[Watched], first: date, px: float) -> None:
     from matplotlib.patches import Rectangle
 
     width = min(max(0.72, 2.4 / px), 10 / px)
     least = _SHORTEST_PX * 24 / _HEIGHT
-    for row in watched.itertuples(index=False):
+    for row in watched:
         x = (row.day - first).days + 0.5
         if row.counted:
             tall = max(row.to_hour - row.from_hour, least)

@@ -1,0 +1,102 @@
+"""The section on heat, moisture and water: drying zones with their use, readings, and what each water did."""
+
+from __future__ import annotations
+
+from ..answers.answer import rows
+from ..answers.climate_cycles import FOUND
+from ..answers.drying_days import DryingDays
+from ..answers.evidence import counted
+from ..answers.quantities_said import in_unit, label, said, unit
+from .dates import clock_said
+from .drying_figure import drying_drawn
+from .gathered import Gathered
+from .markup import bullets, figure, paragraph, section, table, text
+from .pieces import careful, said_with_trust, whole
+
+_MOST_ROWS = 60
+
+
+def climate(found: Gathered) -> str:
+    answer = found.climate
+    parts, told = [], set()
+    for number, one in enumerate(found.drying, 1):
+        name = answer.labels.get(one.zone, one.zone)
+        finding = next((f for f in answer.findings if f.about == (one.zone,)), None)
+        says = f"{name}: {one.verdict}." if finding is None else finding.says
+        told.add(says)
+        drawing = figure(drying_drawn(found.declared, number, one, name, says), _drying_said(one))
+        said = f"<p>{said_with_trust(says, '' if finding is None else finding.standing)}</p>"
+        parts.append(f"<h3>{text(name)}</h3>{said}{drawing}")
+    rest = bullets(
+        (said_with_trust(f.says, f.standing) for f in answer.findings if f.says not in told), "findings"
+    )
+    return section(
+        "climate", "Heat, moisture and water", paragraph(answer.headline), rest, *parts,
+        _climate_table(found), _waters_table(found), careful(answer),
+    )  # fmt: skip
+
+
+def _drying_said(one: DryingDays) -> str:
+    waters = sum(w.kind != FOUND for w in one.waters), sum(w.kind == FOUND for w in one.waters)
+    kinds = [
+        f"{n} {said}"
+        for n, said in zip(waters, ("on record (filled)", "found in the readings (hollow)"), strict=True)
+        if n
+    ]
+    told = (
+        f" Water put in: {', '.join(kinds)}." if kinds else " No water is on record or found in the readings."
+    )
+    use = (
+        f" Below, the share of time spent in it in each of {counted(len(one.use), 'session')}."
+        if len(one.use)
+        else ""
+    )
+    return f"The line is the median of the 24 hours around each moment.{told}{use}"
+
+
+def _climate_table(found: Gathered) -> str:
+    answer, f = found.climate, found.declared.fahrenheit
+    numbers = []
+    quantities = [
+        q for q in dict.fromkeys(answer.table.get("quantity", [])) if q not in ("vpd_kpa", "dew_point_c")
+    ]
+    for r in rows(answer.table):
+        if r["quantity"] not in quantities:
+            continue
+        outside = [v for v in (r["below_limit_h"], r["above_limit_h"]) if v is not None]
+        name = unit(r["quantity"], f)
+        spread = f"{in_unit(r['quantity'], r['p05'], f):.1f}–{in_unit(r['quantity'], r['p95'], f):.1f} {name}"
+        numbers.append(
+            (
+                f"{answer.labels.get(r['zone'], r['zone'])}, {label(r['quantity'])}",
+                f"{said(r['quantity'], r['median'], f)} ({spread})",
+                f"{sum(outside):.0f} h" if outside else "no limit set",
+            )
+        )  # fmt: skip
+    heads = ("Zone", "Median (5–95 % of the time)", "Outside your limits")
+    return table("Readings by zone", heads, numbers)
+
+
+def _waters_table(found: Gathered) -> str:
+    part = found.climate.parts.get("responses")
+    if part is None:
+        return ""
+    numbers = [
+        (
+            found.climate.labels.get(r["zone"], r["zone"]),
+            clock_said(part["at"].iloc[i].to_pydatetime(), found.declared.timezone)
+            + ("" if r["adjustment"] else " (found)"),
+            whole(r["before"]), whole(r["peak"]), f"{whole(r['held_days'], '')} d{_UNTIL.get(r['held_until'], '')}",
+        )
+        for i, r in enumerate(rows(part))
+    ]  # fmt: skip
+    heads = ("Zone", "When", "Before", "Peak", "Held")
+    return table("What each water did", heads, numbers[:_MOST_ROWS], left=(1,))
+
+
+_UNTIL = {
+    "limit": ", to the limit",
+    "half of the rise": ", to half of the rise",
+    "next water": ", to the next water",
+    None: " so far",
+}

@@ -1,0 +1,34 @@
+"""What every section of the page shares: an answer's sentences, its cautions, and numbers as people read them."""
+
+from __future__ import annotations
+
+from ..answers.answer import Answer
+from .markup import bullets, text
+
+
+def findings(answer: Answer, about: set[str] | None = None) -> str:
+    """The sentences of an answer, each with how far to trust it."""
+    chosen = [f for f in answer.findings if about is None or about & set(f.about)]
+    return bullets((said_with_trust(f.says, f.standing) for f in chosen), "findings")
+
+
+def said_with_trust(says: str, standing: str) -> str:
+    return text(says) + (f' <span class="trust">({text(standing)})</span>' if standing else "")
+
+
+def careful(answer: Answer) -> str:
+    """The answer's own cautions."""
+    told = bullets(text(c.says) for c in answer.cautions)
+    return f'<div class="careful"><p>Careful</p>{told}</div>' if told else ""
+
+
+def percent(value: float | None) -> str:
+    return "–" if value is None else f"{100 * value:.0f} %"
+
+
+def ratio(value: float | None) -> str:
+    return "–" if value is None else f"{value:.2f}"
+
+
+def whole(value: float | None, sign: str = " %") -> str:
+    return "–" if value is None else f"{value:.0f}{sign}"
