@@ -105,7 +105,7 @@ def test_after_a_change_the_times_of_day_watched_before_it_come_first(tmp_path: 
     assert part["sessions_before"].to_dict() == {"day": 6, "night": 6}
     assert part["sessions_after"].to_dict() == {"day": 5, "night": 0}
     assert [c.split(", ")[:2] for c in answer.table["covers"]] == [["night", "water-1"]] * 4
-    assert answer.table["why"].iloc[0] == "night session 1 after water on 7 Mar (6 before)"
+    assert answer.table["why"].iloc[0] == "no. 1 after water on 7 Mar (6 before)"
     assert "7 more would balance the two sides" in " ".join(answer.notes)
 
 

@@ -52,3 +52,14 @@ def test_nothing_in_common_is_not_known() -> None:
     assert (found.matched, found.possible) == (0, 0)
     with pytest.raises(ValueError, match="for every time"):
         clock_offset([1.0], [], [], [])
+
+
+def test_like_changes_are_paired_as_a_full_comparison_would() -> None:
+    rng = np.random.default_rng(5)
+    first, second = np.sort(rng.uniform(0, 900, 60)), np.sort(rng.uniform(0, 900, 45))
+    what, other = rng.integers(0, 6, 60), rng.integers(0, 6, 45)
+    found = clock_offset(first, what, second, other, most=600, window=60)
+    assert found.possible == sum(min((what == w).sum(), (other == w).sum()) for w in range(6))
+    apart = (second[None, :] - first[:, None])[what[:, None] == other[None, :]]
+    near = apart[np.abs(apart) <= 660]
+    assert found.expected == pytest.approx(near.size * 60 / 660)

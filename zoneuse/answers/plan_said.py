@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
@@ -44,9 +45,9 @@ def row_said(
     if serving:
         change = max(serving, key=lambda c: c.missing)
         before = change.before.get(drawn.slot, 0)
-        why = f"{drawn.slot} session {drawn.number} after {_change(declared, change)} ({before} before)"
+        why = f"no. {drawn.number} after {_change(declared, change)} ({before} before)"
     else:
-        why = f"{drawn.slot} session {drawn.number} ({have.get(drawn.slot, 0)} so far)"
+        why = f"no. {drawn.number} at that time of day ({have.get(drawn.slot, 0)} so far)"
     covers = [drawn.slot, *(c.change.id for c in serving)]
     for name in whom:
         known = declared.animals.get(name)
@@ -137,7 +138,9 @@ def _open(asked: Sequence[Question], labels: Mapping[str, str]) -> Iterator[str]
     nearest = min((q for q in asked if q.more), key=lambda q: q.more or 0, default=None)
     if nearest is not None:
         name = labels.get(nearest.about[0], nearest.about[0])
-        told += f" Nearest to being settled: {name} ({nearest.answer}), about {nearest.more} more."
+        unit = "day" if re.search(r"more days? would settle", nearest.says) else "session"
+        more = counted(nearest.more or 0, f"more {unit}")
+        told += f" Nearest to being settled: {name} ({nearest.answer}), about {more}."
     yield told
 
 

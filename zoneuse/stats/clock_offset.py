@@ -54,11 +54,10 @@ def clock_offset(
     (40.5, 4)
     """
     one, other = np.asarray(first, np.float64), np.asarray(second, np.float64)
-    one_what, other_what = np.asarray(first_what), np.asarray(second_what)
+    one_what, other_what = (np.asarray(what, np.int64) for what in (first_what, second_what))
     if one.size != one_what.size or other.size != other_what.size:
         raise ValueError("first, second: expected one number of what for every time")
-    possible = int(sum(min((one_what == w).sum(), (other_what == w).sum()) for w in np.unique(one_what)))
-    i, j = np.nonzero(one_what[:, None] == other_what[None, :])
+    i, j, possible = _alike(one_what, other_what)
     apart = other[j] - one[i]
     near = np.abs(apart) <= most + window
     i, j, apart = i[near], j[near], apart[near]
@@ -75,6 +74,22 @@ def clock_offset(
     middle = float(meeting.mean())
     half = t_quantile(0.975, meeting.size - 1) * float(meeting.std(ddof=1)) / np.sqrt(meeting.size)
     return ClockOffset(middle, middle - half, middle + half, meeting.size, possible, expected)
+
+
+def _alike(
+    one: NDArray[np.int64], other: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
+    """Every pair of places with one number, and how many of the smaller side's there are in all."""
+    order = np.argsort(other, kind="stable")
+    ranked = other[order]
+    begin, end = np.searchsorted(ranked, one, "left"), np.searchsorted(ranked, one, "right")
+    times = end - begin
+    i = np.repeat(np.arange(one.size), times)
+    first = np.repeat(begin - np.concatenate([[0], np.cumsum(times)[:-1]]), times) if one.size else begin
+    j = order[np.arange(i.size) + first] if i.size else np.zeros(0, np.int64)
+    numbers, counts = np.unique(one, return_counts=True)
+    there = np.searchsorted(ranked, numbers, "right") - np.searchsorted(ranked, numbers, "left")
+    return i.astype(np.int64), j.astype(np.int64), int(np.minimum(counts, there).sum())
 
 
 def _unknown(matched: int, possible: int, expected: float) -> ClockOffset:
