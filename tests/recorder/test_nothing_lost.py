@@ -10,11 +10,12 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
-from tests.recorder.studies import STUDY, make_study
+from tests.recorder.studies import ROUND, STUDY, make_study
 from tests.recorder.terminal import Terminal, begin, open_terminal
 from zoneuse.journal.reader import Session, read_journals
 from zoneuse.screens.recorder.core import COUNTED
@@ -47,13 +48,18 @@ KEYS = [
     "+",
 ]
 
+# A round and back again: animals, counts, some not told apart, covers, retreats left out, an undo.
+ROUND_KEYS = [
+    "1", "a", ",2", "e", "Y3", "a", "*", "\r", "_", "\r", "\t", "3", "\x7f", "\r", "\r", "c", "1", "\r", "b", "2", "\r",
+]  # fmt: skip
 
-def watch_for_a_while(terminal: Terminal, seconds: float, seed: int) -> None:
+
+def watch_for_a_while(terminal: Terminal, seconds: float, seed: int, script: Sequence[str] = KEYS) -> None:
     """Type the script again and again, at the speed of hasty fingers, until the time is up."""
     pace = random.Random(seed)
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        for keys in KEYS:
+        for keys in script:
             terminal.type(keys)
             if not terminal.read(min(pace.uniform(0.001, 0.02), max(0.0, end - time.monotonic()))):
                 return
@@ -73,8 +79,11 @@ def check(study: Path, shown: int) -> Session:
     plan = plan_of(make_plan(declared, read_clocks().at, quiet_min=0.0), offered)
     core = go_on(plan, offered, read_clocks())
     core.tick(read_clocks())
-    core.press("c", read_clocks())
-    core.press("r", read_clocks())
+    if core.plan.method == "retreat-round":
+        core.note("It goes on.", read_clocks())
+    else:
+        core.press("c", read_clocks())
+        core.press("r", read_clocks())
     core.finish(read_clocks())
     core.ledger.close()
     (after,) = read_journals(study).sessions.values()
@@ -98,6 +107,16 @@ def kill_once(study: Path, seed: int) -> int:
 @pytest.mark.parametrize("seed", range(12))
 def test_killed_at_a_random_moment(tmp_path: Path, seed: int) -> None:
     kill_once(tmp_path / "study", seed)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_round_killed_at_a_random_moment(tmp_path: Path, seed: int) -> None:
+    study = make_study(tmp_path / "study", ROUND)
+    terminal = open_terminal(study, slowly=seed % 2 == 0, method="retreat-round")
+    begin(terminal)
+    watch_for_a_while(terminal, random.Random(seed).uniform(0.1, 0.9), seed, ROUND_KEYS)
+    terminal.end(signal.SIGKILL)
+    check(study, terminal.saved)
 
 
 @pytest.mark.calibration
@@ -149,6 +168,21 @@ def plain(study: Path, lines: str, before: str = "", tracer: tuple[str, ...] = (
     )
     assert done.returncode == 0, done.stderr
     return done.stdout
+
+
+def test_a_round_by_lines(tmp_path: Path) -> None:
+    study = make_study(tmp_path / "study", ROUND)
+    said = plain(
+        study, "1 a ,2\nY3a *2\n_\nnext\nskip\n1\nyes\nnext\nback\nY9\nundo\nlist\nfinish\n"
+    ).splitlines()
+    assert said[0].startswith("Moss end 1/4: who? Cover not lifted. here: nobody yet")
+    assert said[1].startswith("Saved: Broad stripe: Moss end, asleep; Two dots: Moss end (guess).")
+    assert "3 of Unmarked young: Moss end, asleep; 2 of them: Moss end." in said[2]
+    assert "Moss end: looked into, cover lifted" in said[4] and "Bark stack: not looked into" in said[5]
+    assert "recorded in Moss end already" in said[6] and "Saved: Broad stripe: Leaf litter" in said[7]
+    assert "Drain tube 4/4" in said[8] and "Leaf litter 3/4" in said[9]
+    assert "12 in all, but the group is 6" in said[10]
+    assert "1 of 4" not in said[-1] and "2 of 4 retreats looked into (cover lifted at 2)." in said[-1]
 
 
 def test_a_file_that_may_not_grow_is_told_at_once(tmp_path: Path) -> None:

@@ -34,12 +34,12 @@ def checked(d: Driver) -> list[tuple[str, str]]:
 def test_the_retreats_come_in_the_files_order_and_one_key_finds_an_animal(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     assert [z.id for z in d.core.plan.retreats] == ["moss_end", "bark", "leaf_litter", "drain_tube"]
-    assert d.ask == "Moss end 1/4: who? Cover not lifted.\nhere: nobody yet · to find: 1 2 3 Y:6"
+    assert d.ask == "Moss end 1/4: who? Cover not lifted.\nhere: nobody yet\nto find: 1 2 3 Y:6"
     d.keys("1")
     assert d.ask == "Broad stripe in Moss end: doing?"
     d.keys("a,2e")
     assert d.said("seen") == ["a1 moss_end asleep", "a2 moss_end alert ?"]
-    assert d.ask.endswith("here: 1 2? · to find: 3 Y:6")
+    assert d.ask.endswith("here: 1 2?\nto find: 3 Y:6")
     d.keys("⏎-")
     assert checked(d) == [("moss_end", "looked"), ("bark", "looked")]
     assert d.ask.startswith("Leaf litter 3/4")
@@ -68,7 +68,7 @@ def test_without_lasting_behaviours_one_key_is_the_record(tmp_path: Path) -> Non
 def test_groups_and_some_not_told_apart_are_counted(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("Y")
-    assert d.ask == "Unmarked young in Moss end: how many of 6?"
+    assert d.ask == "Unmarked young in Moss end: how many of 6? Enter: 1"
     d.keys("3aY1e")
     d.keys("*2⏎")
     d.keys("*⏎")
@@ -120,7 +120,7 @@ def test_not_found_is_recorded_only_when_all_was_looked_into_and_the_keeper_says
     d = round_of(tmp_path)
     d.keys("1a⏎").keys("Y4a⏎").keys("⏎⏎")
     assert d.records("unseen") == []
-    assert d.ask.startswith("Found 5 of 9 known to live here. Not found: 2 3 Y:2")
+    assert d.ask.startswith("Found 5 of 9 known to live here.\nNot found: 2 3 Y:2\nLooked")
     assert not d.core.all_done(d.now)
     d.keys("⏎")
     assert d.said("unseen") == ["a2", "a3", "youngx2"]
@@ -132,7 +132,7 @@ def test_not_found_is_recorded_only_when_all_was_looked_into_and_the_keeper_says
 def test_with_a_retreat_left_out_nobody_counts_as_not_found(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("1a⏎→⏎⏎")
-    assert "Not looked into: Bark stack" in d.ask
+    assert "Left out: Bark stack" in d.ask
     d.keys("⏎")
     assert d.records("unseen") == []
     d.core.finish(d.now)
@@ -155,7 +155,7 @@ def test_with_some_not_told_apart_nobody_in_particular_is_missing(tmp_path: Path
 def test_all_found_needs_nothing_more(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("1a2a3aY6a⏎⏎⏎⏎")
-    assert d.ask == "Found 9 of 9 known to live here. Everyone.\n. finishes."
+    assert d.ask == "Found 9 of 9 known to live here.\n. finishes."
     d.core.finish(d.now)
     assert d.session().closed == "finished"
 
@@ -266,7 +266,7 @@ def test_a_round_cut_off_goes_on_where_it_was(tmp_path: Path) -> None:
     d.keys("1a_⏎").keys("2eY2")
     d.core.ledger.close()
     again = continued(d)
-    assert again.ask == "Bark stack 2/4: who? Cover LIFTED.\nhere: 2 · to find: 3 Y:6"
+    assert again.ask == "Bark stack 2/4: who? Cover LIFTED.\nhere: 2\nto find: 3 Y:6"
     assert [z.id for z in again.core.plan.retreats] == [z.id for z in d.core.plan.retreats]
     again.keys("Y4a⏎→⏎")
     assert again.said("seen") == ["a1 moss_end asleep", "a2 bark alert", "youngx4 bark asleep"]

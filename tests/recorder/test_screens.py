@@ -14,7 +14,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, OptionList
 
 from tests.recorder.driver import line
-from tests.recorder.studies import HABITS, HEAD, LIVING, STUDY, ZONES, add_newest, make_study
+from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, ZONES, add_newest, make_study
 from zoneuse.journal.reader import read_journals
 from zoneuse.screens.recorder.app import RecorderApp
 from zoneuse.screens.recorder.moment import Moment
@@ -143,6 +143,71 @@ async def test_following_one_animal(tmp_path: Path, size: tuple[int, int]) -> No
         await pilot.pause()
         holds(f"focal-{size[0]}x{size[1]}", dump(app))
     assert records(app, "seen", "happened") == ["a1 moss_end", "a1 moss_end resting", "a1 strike"]
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_round_of_the_retreats(tmp_path: Path, size: tuple[int, int]) -> None:
+    app, clocks = make_app(tmp_path, ROUND)
+    name = f"{size[0]}x{size[1]}"
+    async with app.run_test(size=size) as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert "look into 4 retreats" in dump(app)
+        await begin(pilot)
+        await pilot.press("1", "a", "comma", "2", "enter", "Y", "4", "a", "underscore", "enter", "tab")
+        await pilot.pause()
+        holds(f"round-{name}", dump(app))
+        await pilot.press("less_than_sign", "minus")
+        clocks.wait(60)
+        await pilot.press("enter")
+        clocks.wait(60)
+        await pilot.press("enter")
+        await pilot.pause()
+        holds(f"round-over-{name}", dump(app))
+        clocks.wait(5)
+        await pilot.press("enter", "full_stop")
+        await pilot.pause()
+        holds(f"round-summary-{name}", dump(app))
+        await pilot.press("enter")
+    assert records(app, "seen", "unseen") == [
+        "a1 moss_end asleep", "a2 moss_end ?", "youngx4 moss_end asleep", "a3", "youngx2",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_round_by_touch_alone(tmp_path: Path, size: tuple[int, int]) -> None:
+    app, _ = make_app(tmp_path, ROUND)
+    async with app.run_test(size=size) as pilot:
+        await begin(pilot)
+        await touch(pilot, "2", below="to find")
+        await touch(pilot, "e Alert")
+        await touch(pilot, "Y", below="to find: 1 3 Y")
+        await touch(pilot, "5", below="how many")
+        await touch(pilot, "a As")
+        await touch(pilot, "* which?")
+        await touch(pilot, "⏎ done")
+        await touch(pilot, "_ lifted")
+        await touch(pilot, "⏎ next")
+        await touch(pilot, "Tab left out")
+        await touch(pilot, "d Drain" if size[0] > 40 else "d D")
+        assert "Drain tube 4/4" in dump(app)
+        await touch(pilot, "< back")
+        assert "Leaf litter 3/4" in dump(app)
+    assert records(app, "seen") == ["a2 moss_end alert", "youngx5 moss_end asleep", "?x1 moss_end"]
+    assert records(app, "checked") == ["? moss_end", "? bark"]
+
+
+async def test_enter_held_down_does_not_run_through_the_retreats(tmp_path: Path) -> None:
+    app, _ = make_app(tmp_path, ROUND)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        first = events.Key("enter", "\r").time
+        for i in range(20):
+            event = events.Key("enter", "\r")
+            event.time = first + 0.3 + i * 0.03
+            app.post_message(event)
+        await pilot.pause()
+    assert len(records(app, "checked")) == 1
 
 
 async def test_no_sketch_gives_a_tidy_grid(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ _ROUND_WIDE = (
 )  # fmt: skip
 _ROUND_NARROW = ("accept", "next_one", "lifted", "someone", "undo", "guess", "earlier", "menu", "help")
 # In a round some keys do what the same key does elsewhere, to retreats instead of animals.
-_ROUND_SAYS = {"accept": "next", "next_one": "not looked", "earlier": "back", "finish": "end"}
+_ROUND_SAYS = {"accept": "next", "next_one": "left out", "earlier": "back", "finish": "end"}
 _FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
 _PASSING_LEAVES_OUT = ("same_all", "next_one", "earlier", "now")
 
@@ -30,7 +30,8 @@ def buttons(core: Recorder, narrow: bool) -> list[Chip]:
     """The program's keys that are shown to be touched."""
     if isinstance(core, Rounding):
         names = _ROUND_NARROW if narrow else _ROUND_WIDE
-        return [_chip(name, _ROUND_SAYS.get(name)) for name in names]
+        says = _ROUND_SAYS if core.place is not None else {**_ROUND_SAYS, "accept": "yes"}
+        return [_chip(name, says.get(name)) for name in names]
     left_out: tuple[str, ...] = ()
     if isinstance(core, Following):
         left_out = _FOCAL_LEAVES_OUT

@@ -38,6 +38,7 @@ WatchScreen.narrow #said { height: 2; }
 #bar { height: 1; color: $wall; }
 #ask { height: auto; max-height: 3; color: $who; }
 WatchScreen #ask { height: 2; }
+WatchScreen.round #ask { height: 3; }
 #choices { height: 2; }
 #said { height: 1; color: $success; }
 #buttons { height: 2; color: $muted; }

@@ -164,7 +164,7 @@ class Chips(Widget):
 
     def rows(self, width: int) -> list[list[tuple[int, Chip]]]:
         """Rows of chips with the column each starts at; labels are shortened before a chip is dropped."""
-        for longest in (99, 14, 8, 5, 0):
+        for longest in (99, 14, 8, 5, 4, 0):
             rows: list[list[tuple[int, Chip]]] = [[]]
             at = 0
             for chip in self._chips:

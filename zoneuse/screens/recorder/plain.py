@@ -126,8 +126,8 @@ class PlainSession:
         core = self.core
         if isinstance(core, Answering):
             core.typed, core.question = "", None  # counts are typed anew with each line
-        elif isinstance(core, Rounding) and core.draft is not None:
-            core.act("undo", now)  # what was asked about is said anew
+        elif isinstance(core, Rounding):
+            core.draft, core.typed, core.doubt = None, "", None
         for at, sign in enumerate(text):
             counting = getattr(core, "typed", "")
             if sign == " ":
@@ -143,6 +143,8 @@ class PlainSession:
             if (core.notice and "is no" in core.notice) or (getattr(core, "doubt", None) and text[at + 1 :]):
                 core.notice += f" The rest of the line was not used: {text[at:]}"
                 return
+        if getattr(core, "doubt", None):
+            return  # the next line answers it
         draft = core.draft
         if getattr(core, "typed", "") or (
             draft is not None and draft.zone is not None and isinstance(core, Scanning | Rounding)
@@ -167,6 +169,8 @@ class PlainSession:
         parts = [f"{state}: {'; '.join(line_words(core.plan.declared, x) for x in made)}."] if made else []
         if isinstance(core, Answering) and core.question:
             core.notice = "Say yes to record it so, or type the counts anew."
+        elif isinstance(core, Rounding) and core.doubt:
+            core.notice = "Say yes, or go on with another line."
         if core.notice and core.notice != core.said:
             parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
         prompt = core.prompt(now)

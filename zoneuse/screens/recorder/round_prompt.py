@@ -29,13 +29,16 @@ def _about(core: Rounding) -> Prompt:
     assert draft is not None and draft.zone is not None
     flags = "".join(f" ({word})" for word, on in (("guess", draft.guess), ("hidden", draft.hidden)) if on)
     name, room = visible(draft.who.label), visible(draft.zone.label)
-    choices = core._choices("behaviour", "event")
+    # While a count is asked for, a finger needs the room for its digits.
+    choices = core._choices("behaviour") if core.counting else core._choices("behaviour", "event")
     if core.doubt is not None:
         doing = f", {draft.behaviour.label.lower()}" if draft.behaviour is not None else ""
         return Prompt(f"{name}{doing}{flags}: {visible(core.doubt)}.", core.typed, "", choices, draft.who)
     if core.counting:
         size = f" of {draft.who.size}" if draft.who.size is not None else ""
-        ask = f"{name} in {room}: how many{size}?{flags}"
+        one = "" if core.typed else " Enter: 1"
+        who = f"{name} in" if draft.who.id else "Not known which, in"
+        ask = f"{who} {room}: how many{size}?{flags}{one}"
         return Prompt(ask, core.typed, "", choices, draft.who, counting=True)
     return Prompt(f"{name} in {room}: doing?{flags}", "", "", choices, draft.who)
 
@@ -51,7 +54,7 @@ def _where(core: Rounding, zone: Zone) -> str:
         lead = f"{visible(zone.label)}, no retreat: who?{flags} Enter goes on."
     inside = " ".join(core.whereabouts().get(zone.id, ())) or "nobody yet"
     keys = " ".join(_mark(core, who) for who in _not_yet(core))
-    return f"{lead}\nhere: {inside} · to find: {keys or 'nobody'}"
+    return f"{lead}\nhere: {inside}\nto find: {keys or 'nobody'}"
 
 
 def _mark(core: Rounding, who: Who) -> str:
@@ -75,24 +78,24 @@ def _over(core: Rounding) -> str:
     alive, seen = sum(n.alive for n in numbers), sum(n.found for n in numbers)
     lead = f"Found {seen} of {alive} known to live here."
     if seen > alive:
-        return f"{lead} That is more than study.toml knows.\n# corrects, . finishes."
+        return f"{lead}\nThat is more than study.toml knows.\n# corrects, . finishes."
     if seen == alive:
-        return f"{lead} Everyone.\n. finishes."
+        return f"{lead}\n. finishes."
     if any(n.to_confirm for n in numbers):
         keys = " ".join(_mark(core, who) for n in numbers for who in n.to_confirm)
-        return f"{lead} Not found: {keys}\nLooked for in every retreat? Enter: yes. . finishes without."
+        return f"{lead}\nNot found: {keys}\nLooked for everywhere? Enter: yes"
     skipped = [z for z in core.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:
         names = ", ".join(visible(zone.label) for zone in skipped)
-        return f"{lead}\nNot looked into: {names}; so nobody there counts as not found. . finishes."
+        return f"{lead}\nLeft out: {names}, so nobody counts as not found. . finishes."
     if any(n.nameless and n.unfound for n in numbers):
         return f"{lead}\nSome were not told apart: who is missing is not known. . finishes."
-    return f"{lead} {sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
+    return f"{lead}\n{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
 
 
 def place_words(core: Rounding) -> list[str]:
-    """For the first line: which retreat of how many, and how many are found."""
+    """For the first line: how many retreats are done, how many animals found."""
     done = len(core.plan.retreats) - len(core.left())
-    where = f"{done} of {len(core.plan.retreats)} retreats done"
+    where = f"{done}/{len(core.plan.retreats)} retreats"
     numbers = tally(core.plan, core.found, core.here)
-    return [where, f"found {numbers.found} of {numbers.alive}"]
+    return [where, f"found {numbers.found}/{numbers.alive}"]

@@ -171,6 +171,7 @@ class WatchScreen(Screen[None]):
         """Draw what changed."""
         now, core = self.recorder.clocks(), self.core
         self.set_class(self.size.width < 60, "narrow")
+        self.set_class(isinstance(core, Rounding), "round")
         prompt = core.prompt(now)
         self._put("standing", self._standing(now))
         self._put("bar", self._bar(now))
@@ -197,13 +198,15 @@ class WatchScreen(Screen[None]):
         more = f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else ""
         pieces = standing(self.core, self.recorder.known, now)
         width = self.size.width
+        # A round asks in three lines, and has one less to tell in.
+        most = 1 if isinstance(self.core, Rounding) else 2
         lines = [f"! {warnings[0]}{more}"[: width * 2 - 1]] if warnings else []
         line = ""
         for piece in pieces:
             wanted = f"{line} · {piece}" if line else piece
             if len(wanted) <= width:
                 line = wanted
-            elif width < 60 and len(lines) < 2 and line:
+            elif width < 60 and len(lines) < most and line:
                 lines.append(line)
                 line = piece
         return "\n".join([*lines, line])
