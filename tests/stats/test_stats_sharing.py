@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from zoneuse.stats.association import association, indices
-from zoneuse.stats.dispersion import crowding, dispersion
+from zoneuse.stats.crowding import crowding
+from zoneuse.stats.dispersion import dispersion
 from zoneuse.stats.fidelity import fidelity
 from zoneuse.stats.sharing import moved, sharing
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -11,11 +13,26 @@ from .options import json_csv_options, study_option
 from .output import print_answer
 
 
-@click.command(epilog="Example:  zoneuse retreats --study my-demo")
+@click.command(epilog="Example:  zoneuse retreats --study my-demo --together")
 @filter_options
+@click.option(
+    "--all", "every_row", is_flag=True, help="Show every animal and retreat, not only where each is most."
+)
+@click.option(
+    "--together", "matrix", is_flag=True, help="Draw who is found with whom, alike ones side by side."
+)
 @json_csv_options
 @study_option
-def retreats(folder: Path, as_json: bool, csv_file: Path | None, **asked: str | None) -> None:
+def retreats(
+    folder: Path, as_json: bool, csv_file: Path | None, every_row: bool, matrix: bool, **asked: str | None
+) -> None:
     """Which retreats are used, by whom, does each keep to one, and who is found together."""
     study, filters = open_for(folder, asked)
-    print_answer(study.retreats(**filters), as_json, csv_file)
+    answer = study.retreats(**filters)
+    print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
+    if matrix and not as_json:
+        from ..answers.association_order import drawn
+
+        width = shutil.get_terminal_size().columns
+        for line in drawn(answer.parts.get("matrix"), answer.labels, width):
+            click.echo(line)

@@ -18,14 +18,17 @@ MOST_STAY = 0.99
 class Crowding:
     """Chance that two found animals share a retreat, against placing each by itself; Monte Carlo tails.
 
-    ``stay`` is the chance to remain from check to check that the tails allow for.
+    ``stay`` is the chance to remain from check to check that the tails allow for, ``looks`` how many
+    independent looks at who shares the checks are then worth: T (1 - s^2)/(1 + s^2), for a pair still
+    shares what it shared if both stay.
     """
 
     shared: float
     expected: float
     p_crowded: float
     p_even: float
-    stay: float = 0.0
+    stay: float
+    looks: float
 
 
 def crowding(
@@ -62,6 +65,7 @@ def crowding(
         p_crowded=float((1 + (drawn >= found - 1e-12).sum()) / (draws + 1)),
         p_even=float((1 + (drawn <= found + 1e-12).sum()) / (draws + 1)),
         stay=stay,
+        looks=len(seen) * (1 - stay**2) / (1 + stay**2),
     )
 
 

@@ -11,7 +11,12 @@ from scipy import special
 
 @dataclass(frozen=True, slots=True)
 class Dispersion:
-    """Fisher's index of dispersion with both tails, and Morisita's index (1: as by chance)."""
+    """Fisher's index of dispersion with both tails, Morisita's index (1: as by chance) and its kin.
+
+    ``standardised`` is Morisita's index between -1 and 1, beyond 0.5 or -0.5 outside what chance gives in
+    95 of 100 (Smith-Gill 1975); ``green`` is 0 by chance and 1 if all are in one (Green 1966); ``company``
+    is how many others one finds around it on average (Lloyd 1967, mean crowding).
+    """
 
     mean: float
     ratio: float
@@ -20,6 +25,9 @@ class Dispersion:
     p_crowded: float
     p_even: float
     morisita: float
+    standardised: float
+    green: float
+    company: float
 
 
 def dispersion(counts: ArrayLike) -> Dispersion:
@@ -39,6 +47,7 @@ def dispersion(counts: ArrayLike) -> Dispersion:
     ratio = float(seen.var(ddof=1)) / mean
     index = (size - 1) * ratio
     pairs = float((seen * (seen - 1)).sum())
+    morisita = size * pairs / (total * (total - 1)) if total > 1 else float("nan")
     return Dispersion(
         mean=mean,
         ratio=ratio,
@@ -46,50 +55,24 @@ def dispersion(counts: ArrayLike) -> Dispersion:
         degrees=size - 1,
         p_crowded=float(special.chdtrc(size - 1, index)),
         p_even=float(special.chdtr(size - 1, index)),
-        morisita=size * pairs / (total * (total - 1)) if total > 1 else float("nan"),
+        morisita=morisita,
+        standardised=_standardised(morisita, size, total),
+        green=(ratio - 1) / (total - 1) if total > 1 else float("nan"),
+        company=mean + ratio - 1,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Crowding:
-    """Chance that two found animals share a retreat, against placing each by itself; Monte Carlo tails."""
-
-    shared: float
-    expected: float
-    p_crowded: float
-    p_even: float
-
-
-def crowding(counts: ArrayLike, capacity: ArrayLike, draws: int = 1999, seed: int = 1) -> Crowding:
-    """Crowding over checks (rows) and retreats (columns), each animal placed anew by capacity share.
-
-    Pairs sharing are summed over checks. Checks of the same animals repeat each other: give checks that are
-    far apart, or one a day, or read p as that of a single check.
-
-    >>> found = crowding([[7, 3, 1, 1, 0, 0]], [1, 1, 1, 1, 1, 1])
-    >>> round(found.shared, 3), round(found.expected, 3)
-    (0.364, 0.167)
-    """
-    seen = np.atleast_2d(np.asarray(counts, np.int64))
-    room = np.asarray(capacity, np.float64)
-    if seen.shape[1] != room.size or (seen < 0).any() or (room <= 0).any():
-        raise ValueError(
-            "counts: expected checks x retreats; capacity: one number above zero for each retreat"
-        )
-    share = room / room.sum()
-    size = seen.sum(axis=1)
-    possible = float((size * (size - 1)).sum())
-    if possible <= 0:
-        raise ValueError("counts: expected at least one check with two animals found")
-    found = float((seen * (seen - 1)).sum())
-    rng = np.random.default_rng(seed)
-    drawn = np.zeros(draws)
-    for total in size:
-        each = rng.multinomial(total, share, draws)
-        drawn += (each * (each - 1)).sum(axis=1)
-    return Crowding(
-        shared=found / possible,
-        expected=float((share**2).sum()),
-        p_crowded=float((1 + (drawn >= found).sum()) / (draws + 1)),
-        p_even=float((1 + (drawn <= found).sum()) / (draws + 1)),
+def _standardised(morisita: float, size: int, total: float) -> float:
+    """Smith-Gill's (1975, Oecologia 21:37) scale: the limits of chance at -0.5 and 0.5."""
+    if total <= 1:
+        return float("nan")
+    even, crowded = (
+        (float(special.chdtri(size - 1, tail)) - size + total) / (total - 1) for tail in (0.975, 0.025)
     )
+    if morisita >= crowded > 1:
+        return 0.5 + 0.5 * (morisita - crowded) / (size - crowded)
+    if morisita >= 1:
+        return 0.5 * (morisita - 1) / (crowded - 1)
+    if morisita > even:
+        return -0.5 * (morisita - 1) / (even - 1)
+    return -0.5 + 0.5 * (morisita - even) / even

@@ -13,8 +13,9 @@ from .swaps import swapped
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-# Company is the question, so most of the 5 % goes there; both together are what chance may claim.
-LEVEL_TOGETHER, LEVEL_APART = 0.04, 0.01
+# Company is the question, so most of what chance may claim goes there. Both add to 4 %, not 5 %: whether an
+# animal counts as having moved depends a little on where it was, so swaps are not quite free of level.
+LEVEL_TOGETHER, LEVEL_APART = 0.03, 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +74,15 @@ def sharing(where: ArrayLike, draws: int = 1000, seed: int = 1) -> Sharing:
 
 
 def company(found: Sharing) -> Company:
-    """What stands at 5 % over all: 4 % for together, 1 % for apart.
+    """What stands at 5 % over all: 3 % for together, 1 % for apart.
 
     Pairs are named only where the test over all pairs stands (a closed test: without company anywhere only
-    the first test can err, with some of it the largest of the other pairs must pass the same level).
+    the first test can err, with some of it the largest of the other pairs must pass the same level). Where
+    some are together, apart is not claimed: with each check's numbers kept, company of some leaves less to
+    the others.
     """
     together = found.p_together <= LEVEL_TOGETHER
-    apart = found.p_apart <= LEVEL_APART
+    apart = found.p_apart <= LEVEL_APART and not together
     upper = np.triu(np.ones(found.arrivals.shape, bool), 1)
     return Company(
         together,
@@ -130,7 +133,9 @@ def _single_step(z: Floats) -> Floats:
     return np.asarray((top[:, None] >= z[0] - 1e-9).mean(axis=0), np.float64)
 
 
-def _square(values: Floats, upper: tuple[NDArray[np.intp], NDArray[np.intp]], size: int, rest: float) -> Floats:
+def _square(
+    values: Floats, upper: tuple[NDArray[np.intp], NDArray[np.intp]], size: int, rest: float
+) -> Floats:
     full = np.full((size, size), rest)
     full[upper] = values
     full.T[upper] = values

@@ -1,0 +1,84 @@
+"""Does each animal keep to its own retreat: all checks, and by the time between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from ..stats.fidelity import Fidelity, fidelity_by
+from .answer import TOO_EARLY, Finding
+from .evidence import counted
+from .retreat_checks import Checks
+
+ALPHA = 0.05
+INTERVALS = ("same day", "next day", "2 to 7 days", "longer")
+COLUMNS = ["enclosure", "animal", "interval", "checks", "same", "expected", "p"]
+# Up to this many animals are named in a sentence.
+MOST_NAMED = 3
+
+
+def keeping_rows(checks: Checks, kept: Fidelity) -> Iterator[tuple[Any, ...]]:
+    """One row an animal over all its checks (interval "any", with p), and one for each interval it has."""
+    days = np.array([day.toordinal() for day in checks.days])
+    gap = np.diff(days)
+    kind = np.select([gap <= 0, gap == 1, gap <= 7], [0, 1, 2], 3)
+    by = fidelity_by(checks.where, kind, len(INTERVALS))
+    for i, animal in enumerate(checks.animals):
+        if not kept.checks[i]:
+            continue
+        yield checks.enclosure, animal, "any", int(kept.checks[i]), kept.same[i], kept.expected[i], kept.p[i]
+        for k, name in enumerate(INTERVALS):
+            if by.checks[k, i]:
+                row = by.same[k, i], by.expected[k, i], np.nan
+                yield (checks.enclosure, animal, name, int(by.checks[k, i]), *row)
+
+
+def keeping_said(checks: Checks, kept: Fidelity, trust: str, labels: Mapping[str, str]) -> Iterator[Finding]:
+    """One sentence for the animals that keep to their retreat, one for the others."""
+    known = np.flatnonzero(kept.checks > 0)
+    if not len(known):
+        return
+    if len(checks.animals) == 1:
+        says = (
+            f"{labels[checks.animals[0]]} was in the same retreat at the next check {100 * kept.same[0]:.0f} % of "
+            f"{counted(int(kept.checks[0]), 'time')}; there is no other animal to compare it with."
+        )
+        yield Finding(checks.animals, TOO_EARLY, "", says)
+        return
+    sure = [i for i in known if trust and kept.p[i] <= ALPHA]
+    rest = [i for i in known if i not in sure]
+    if sure:
+        about = tuple(checks.animals[i] for i in sure)
+        keep = "keeps to a retreat" if len(sure) == 1 else "keep to a retreat of their own"
+        yield Finding(
+            about, "keeps to it", trust, f"{_who(checks, sure, known, labels)} {keep}: {_how(kept, sure)}."
+        )
+    if rest:
+        about = tuple(checks.animals[i] for i in rest)
+        says = f"{_who(checks, rest, known, labels)}: {_how(kept, rest)}. That could be luck."
+        yield Finding(about, TOO_EARLY, "", says)
+
+
+def _who(checks: Checks, some: list[Any], known: Any, labels: Mapping[str, str]) -> str:
+    if len(some) > MOST_NAMED:
+        return (
+            f"All {len(some)} animals" if len(some) == len(known) else f"{len(some)} of {len(known)} animals"
+        )
+    names = [labels[checks.animals[i]] for i in some]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _how(kept: Fidelity, some: list[Any]) -> str:
+    same, expected = kept.same[some], kept.expected[some]
+    steps = counted(int(kept.checks[some].sum()), "step")
+    return (
+        f"in the same retreat at the next check {_range(same)} of the time, {_range(expected)} if it did not matter "
+        f"who is who ({steps} from check to check)"
+    )
+
+
+def _range(shares: Any) -> str:
+    low, high = round(100 * float(shares.min())), round(100 * float(shares.max()))
+    return f"{low} %" if low == high else f"{low} to {high} %"

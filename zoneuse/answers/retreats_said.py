@@ -1,0 +1,220 @@
+"""What the retreats answer says in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from ..journal.reader import Journals
+from ..stats.paired import cochran, mcnemar
+from ..study.model import Declaration
+from ..tables.phases import adjustments
+from .answer import TOO_EARLY, Caution, Finding, standing
+from .evidence import Filters, counted
+from .quantities_said import said
+from .retreat_checks import Checks, checks_by_enclosure
+from .retreat_conditions import MOISTURE, STEP
+from .retreat_use import ALL_MONTHS, months_table, places_unused
+
+# A retreat that holds at most this share may be called unused.
+RARE = 0.05
+ALPHA = 0.05
+
+
+def headline(
+    every: Sequence[Checks], months: pd.DataFrame, evenness: pd.DataFrame, labels: Mapping[str, str]
+) -> str:
+    """How much was looked, how many were found, where most of them were."""
+    checks, alive = sum(len(c) for c in every), sum(int(c.alive.sum()) for c in every)
+    found, days = sum(int(c.found.sum()) for c in every), len({day for c in every for day in c.days})
+    says = f"{counted(checks, 'check')} on {counted(days, 'day')}; "
+    says += f"{found / checks:.1f} of {alive / checks:.1f} animals known alive found at each, on average. "
+    for c in every:
+        mine = months[(months["enclosure"] == c.enclosure) & (months["month"] == ALL_MONTHS)]
+        most = mine.sort_values("share", ascending=False, kind="stable").iloc[0]
+        if most["share"] <= 0:
+            continue
+        even = evenness[(evenness["enclosure"] == c.enclosure) & (evenness["month"] == ALL_MONTHS)][
+            "evenness"
+        ].iloc[0]
+        where = f"{c.enclosure}: " if len(every) > 1 else ""
+        says += (
+            f"{where}{labels[most['zone']]} holds most, {100 * most['share']:.0f} % of those in retreats "
+            f"({100 * most['share_low']:.0f} to {100 * most['share_high']:.0f})"
+        )
+        says += f"; evenness {even:.2f} of 1. " if np.isfinite(even) else ". "
+    return says.strip()
+
+
+def unused_said(checks: Checks, labels: Mapping[str, str]) -> Iterator[Finding]:
+    """Retreats nobody was found in, and what that is worth: an animal's stay is one look, a check at most one."""
+    trust = standing(len(checks), len(set(checks.days)))
+    alike: dict[tuple[int, float], list[str]] = {}
+    for place, looked, could_be in places_unused(checks):
+        alike.setdefault((looked, could_be), []).append(place)
+    for (looked, could_be), places in alike.items():
+        enough = bool(trust) and could_be <= RARE
+        says = (
+            f"{listed([labels[p] for p in places])}: nobody found in {counted(looked, 'check')}. That fits a share of "
+            f"up to {100 * could_be:.0f} %; 59 checks without a visit are needed to call a 5 % retreat unused."
+        )
+        yield Finding(tuple(places), "unused" if enough else TOO_EARLY, trust if enough else "", says)
+
+
+def listed(names: Sequence[str]) -> str:
+    """``Ann``, ``Ann and Bo``, ``Ann, Bo and Cy``."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def dry_said(declared: Declaration, every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
+    """Where animals that moved went in dry spells; a verdict where the difference leaves zero out."""
+    by_enclosure = {c.enclosure: c for c in every}
+    for row in dry.to_dict("records"):
+        animals = by_enclosure[row["enclosure"]].animals
+        if not row["spells"]:
+            yield Finding(
+                animals, TOO_EARLY, "", "No dry spell is on record, so what they do in one cannot be said."
+            )
+            continue
+        trust = standing(int(row["checks_with_moves_dry"]), int(row["days_with_moves_dry"]))
+        stands = bool(trust) and row["moister_dry_low"] > 0
+        yield Finding(
+            animals, "moves when dry" if stands else TOO_EARLY, trust if stands else "", _dry(row, stands)
+        )
+
+
+def _dry(row: Mapping[str, float], stands: bool) -> str:
+    spells = int(row["spells"])
+    where = "the 1 dry spell" if spells == 1 else f"the {spells} dry spells"
+    if not row["moves_dry"] or not np.isfinite(row["moister_dry"]):
+        return f"In {where} no animal was seen to move between retreats with known moisture."
+    value = row["moister_dry"]
+    points = "point" if round(abs(value)) == 1 else "points"
+    limits = f"({row['moister_dry_low']:.0f} to {row['moister_dry_high']:.0f})"
+    if not np.isfinite(row["moister_dry_low"]):
+        limits = "(at one check only)"
+    says = f"In {where}, animals that moved went to retreats {abs(value):.0f} {points} "
+    says += f"{'moister' if value >= 0 else 'drier'} {limits}; "
+    says += f"{100 * row['moved_dry']:.0f} % moved from one check to the next"
+    if np.isfinite(row["moved_other"]):
+        says += f", {100 * row['moved_other']:.0f} % at other times"
+    return says + ("." if stands else ". That could be luck.")
+
+
+def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str]:
+    """One sentence for each enclosure and kind of animal: moisture if it is logged, else what is."""
+    for (_, who), part in chosen.groupby(["enclosure", "who"], sort=False):
+        quantities = list(dict.fromkeys(part["quantity"]))
+        quantity = next((q for q in MOISTURE if q in quantities), quantities[0])
+        rows = part[part["quantity"] == quantity].set_index("fit")
+        alone, within = rows.loc["alone"], rows.loc["by changes within retreats"]
+        if not np.isfinite(alone["odds"]):
+            continue
+        label = declared.groups[who].label if who in declared.groups else "Animals that moved"
+        step = said(quantity, STEP[quantity], declared.fahrenheit, difference=True).replace(".0 ", " ")
+        more = "moister" if quantity in MOISTURE else "warmer"
+        says = (
+            f"{label} chose retreats {alone['odds']:.1f} times as readily for each {step} {more} "
+            f"({alone['odds_low']:.1f} to {alone['odds_high']:.1f}; {counted(int(alone['choices']), 'choice')} at "
+            f"{counted(int(alone['checks']), 'check')})"
+        )
+        if np.isfinite(within["odds"]) and within["odds_high"] < 1e4:
+            says += f"; {within['odds']:.1f} ({within['odds_low']:.1f} to {within['odds_high']:.1f}) by changes within"
+            says += " each retreat, which rules out what else sets retreats apart"
+        yield says + "."
+
+
+def season_said(seasons: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[str]:
+    changed = seasons[seasons["p_holm"] <= ALPHA]
+    for _, part in changed.groupby("enclosure", sort=True):
+        names = ", ".join(labels[z] for z in part["zone"])
+        yield (
+            f"Use differed between months ({counted(int(part['animals'].iloc[0]), 'animal')}, each compared with "
+            f"itself): {names}."
+        )
+
+
+def counted_said(declared: Declaration, every: Sequence[Checks]) -> Iterator[str]:
+    """Checks that do not fit the number known alive, and retreats left out."""
+    over = [day for c in every for day, n, found in zip(c.days, c.alive, c.found, strict=True) if found > n]
+    if over:
+        yield (
+            f"At {counted(len(over), 'check')} more animals were found than study.toml knows alive (first on "
+            f"{over[0]:%d %b %Y}): give births, arrivals and loans their dates."
+        )
+    left = sum(int(((c.capacity > 0) & ~c.looked).sum()) for c in every)
+    if left:
+        total = sum(int((c.capacity > 0).sum()) for c in every)
+        yield f"{left:,} of {total:,} looks into a retreat were not made; shares are over those that were."
+
+
+def guesses_said(
+    declared: Declaration,
+    journals: Journals,
+    rows: pd.DataFrame,
+    filters: Filters,
+    months: pd.DataFrame,
+    labels: Mapping[str, str],
+) -> Iterator[str]:
+    """What changes without the guesses, where there are any."""
+    guesses = int((~rows["sure"] & rows["zone"].notna()).sum())
+    if not guesses or guesses == int(rows["zone"].notna().sum()):
+        return
+    sure = months_table(checks_by_enclosure(declared, journals, rows[rows["sure"]], filters))
+    keys = ["enclosure", "month", "zone"]
+    both = months[months["month"] == ALL_MONTHS].merge(sure, on=keys, suffixes=("", "_sure"))
+    apart = (both["share_sure"] - both["share"]).abs()
+    if len(apart):
+        most = both.loc[apart.idxmax()]
+        yield (
+            f"{guesses:,} of the records are guesses and count; without them no retreat's share changes by more than "
+            f"{100 * apart.max():.0f} points ({labels[most['zone']]})."
+        )
+
+
+def cautions(declared: Declaration, journals: Journals, every: Sequence[Checks]) -> tuple[Caution, ...]:
+    found = [Caution("one-enclosure", _one_enclosure(every))]
+    years = {day.year for c in every for day in c.days}
+    months = {(day.year, day.month) for c in every for day in c.days}
+    if len(years) == 1 or len({m for _, m in months}) == len(months):
+        first, last = (end(day for c in every for day in c.days) for end in (min, max))
+        made = sum(first <= change.at.date() <= last for change in adjustments(journals))
+        changes = f" ({counted(made, 'change')} on record)" if made else ""
+        says = f"Season, ageing and any change made meanwhile{changes} cannot be told apart within one year."
+        found.append(Caution("season", says))
+    if any(len(c.animals) > 1 for c in every):
+        says = "A check at which only one of two was found is no evidence that they were apart."
+        found.append(Caution("unseen", says))
+    found += [Caution("unevenly-found", says) for c in every for says in _unevenly(declared, c)]
+    return tuple(found)
+
+
+def _one_enclosure(every: Sequence[Checks]) -> str:
+    many = max((round(float(np.maximum(c.alive, c.found).mean())) for c in every), default=0)
+    if len(every) == 1:
+        if many < 2:
+            return "This speaks for this animal in this enclosure, not for others of its kind."
+        return f"{many} animals in one enclosure are one enclosure: this speaks for it, not for {many} of a kind."
+    return f"{len(every)} enclosures are {len(every)} cases, however many animals share them."
+
+
+def _unevenly(declared: Declaration, checks: Checks) -> Iterator[str]:
+    """Are some animals found more often than others, over the checks at which all were there."""
+    whole = checks.lives.all(axis=1)
+    seen = ((checks.where >= 0) | checks.out)[whole].astype(np.int64)
+    if seen.shape[1] < 2 or len(seen) < 5:
+        return
+    if seen.shape[1] == 2:
+        only = int((seen[:, 0] > seen[:, 1]).sum()), int((seen[:, 1] > seen[:, 0]).sum())
+        p = mcnemar(*only)
+    else:
+        p = cochran(seen)[1]
+    if np.isfinite(p) and p <= 0.01:
+        most, least = int(seen.sum(axis=0).argmax()), int(seen.sum(axis=0).argmin())
+        names = [declared.animals[checks.animals[i]].label for i in (most, least)]
+        yield (
+            f"Not all were found alike: {names[0]} at {seen[:, most].sum()} of {len(seen)} checks, {names[1]} at "
+            f"{seen[:, least].sum()}."
+        )
