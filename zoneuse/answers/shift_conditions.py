@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -46,22 +46,30 @@ def conditions_moved(
     """
     if not declared.loggers or not changes:
         return []
-    told = []
-    for change in changes:
-        seen = windows(changes, change)
-        start = max(
-            change.at - timedelta(days=_MOST_DAYS), seen.before[0] or change.at - timedelta(days=_MOST_DAYS)
-        )
-        end = change.at + timedelta(days=_FOLLOWED_DAYS)
-        end = min(end, min((c.at for c in changes if c.at > change.at), default=end))
-        times = [start + k * _STEP for k in range(int((end - start) / _STEP))]
-        found = conditions(declared, np.array([to_ms(t) for t in times], np.int64), changes)
-        day = np.array([int((t - change.at) // timedelta(days=1)) for t in times])
+    times = [_around(changes, change) for change in changes]
+    # One join for all changes: reading the loggers through costs more than looking up a few days of them.
+    asked = [t for own in times for t in own]
+    found = conditions(declared, np.array([to_ms(t) for t in asked], np.int64), changes)
+    told, at = [], 0
+    for change, own in zip(changes, times, strict=True):
+        part = slice(at, at + len(own))
+        at = part.stop
+        day = np.array([int((t - change.at) // timedelta(days=1)) for t in own])
         for zone in change.zones:
             if zone in found.zones:
                 column = found.zones.index(zone)
-                told += _of_zone(change, zone, {q: v[:, column] for q, v in found.values.items()}, day)
+                told += _of_zone(change, zone, {q: v[part, column] for q, v in found.values.items()}, day)
     return told
+
+
+def _around(changes: Sequence[Adjustment], change: Adjustment) -> list[datetime]:
+    """Times from up to four days before a change, to the next change or as long as it is followed."""
+    few_days = timedelta(days=_MOST_DAYS)
+    seen = windows(changes, change)
+    start = max(change.at - few_days, seen.before[0] or change.at - few_days)
+    end = change.at + timedelta(days=_FOLLOWED_DAYS)
+    end = min(end, min((c.at for c in changes if c.at > change.at), default=end))
+    return [start + k * _STEP for k in range(int((end - start) / _STEP))]
 
 
 def _of_zone(

@@ -186,6 +186,17 @@ def _both_jump(own: tuple[Values, Values], cut: int, apart: float) -> bool:
     return jumps[0] * jumps[1] < 0 and min(abs(j) for j in jumps) > 0.25 * apart
 
 
+def _signs_turn(daily: Values, least_days: int) -> list[int]:
+    """The days from which all differences have one sign and before which all have the other.
+
+    Only there can both medians be larger than what their side differs by, so only there is more worked out.
+    """
+    low, high = np.minimum.accumulate(daily), np.maximum.accumulate(daily)
+    low_after, high_after = (f.accumulate(daily[::-1])[::-1] for f in (np.minimum, np.maximum))
+    turns = ((low[:-1] > 0) & (high_after[1:] < 0)) | ((high[:-1] < 0) & (low_after[1:] > 0))
+    return [int(i) + 1 for i in np.flatnonzero(turns) if least_days <= i + 1 <= len(daily) - least_days]
+
+
 def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_days: int = 3) -> int | None:
     """When two loggers seem to have changed places, ms; None where they do not.
 
@@ -207,7 +218,7 @@ def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_
     daily = np.bincount(place, apart[good]) / count
     own = np.bincount(place, values[good]) / count, np.bincount(place, other[good]) / count
     best: tuple[float, int] | None = None
-    for cut in range(least_days, len(days) - least_days + 1):
+    for cut in _signs_turn(daily, least_days):
         before, after = float(np.median(daily[:cut])), float(np.median(daily[cut:]))
         unrest = max(float(np.ptp(daily[:cut])), float(np.ptp(daily[cut:])), 0.1)
         like = abs(abs(before) - abs(after)) <= 0.35 * max(abs(before), abs(after))

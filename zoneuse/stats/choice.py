@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .choice_layout import Floats, Ints, Layout, lay_out
-from .choice_newton import Climb, climb, of_terms, scores_and_informations
+from .choice_newton import LAST_STEP, ROUGH_STEP, Climb, climb, of_terms, scores_and_informations
 from .clustered import cr1, cr3
 
 # A column whose spread inside moments is below this part of its overall size is constant inside moments.
@@ -79,13 +79,17 @@ def fit_choice(
     cluster: ArrayLike | None = None,
     terms: Sequence[str] | None = None,
     max_iterations: int = 60,
+    start: ArrayLike | None = None,
+    errors: bool = True,
 ) -> ChoiceFit:
     """Fit a conditional logit by Newton's method.
 
     ``x`` is rows x terms, one row for each moment and place on offer; ``moment`` an id for each row (rows
     need not be sorted); ``chosen`` true/false or counts for each row; ``offset`` the log of what is on
     offer (-inf: not on offer); ``cluster`` an id for each row, equal within a moment (default: each moment
-    by itself). Raises ValueError when a column has the wrong length, missing values, or nothing is left to
+    by itself); ``start`` coefficients to begin from (of a fit to much the same moments). Without ``errors`` the
+    covariances are left NaN and coefficients are good to about 1e-6. Raises ValueError when a column has the wrong
+    length, missing values, or nothing is left to
     fit; everything else that limits the result is said in ``flags`` and ``says``.
 
     >>> moment = np.repeat(np.arange(6), 2)
@@ -113,8 +117,13 @@ def fit_choice(
     terms_kept = of_terms(layout.x, kept)
     terms_kept /= scale[:, None, None]
     layout = replace(layout, x=terms_kept)
-    found = climb(layout, np.arange(kept.size), max_iterations)
-    return _result(layout, names, kept, scale, found, flags, says)
+    begin = (
+        None
+        if start is None
+        else np.nan_to_num(np.asarray(start, np.float64)[kept], posinf=0, neginf=0) * scale
+    )
+    found = climb(layout, np.arange(kept.size), max_iterations, begin, LAST_STEP if errors else ROUGH_STEP)
+    return _result(layout, names, kept, scale, found, flags, says, errors)
 
 
 def _estimable(
@@ -167,6 +176,7 @@ def _result(
     found: Climb,
     flags: list[str],
     says: list[str],
+    errors: bool,
 ) -> ChoiceFit:
     """Map a climb in standardised terms back to the terms given, with its covariances."""
     terms = len(names)
@@ -185,7 +195,10 @@ def _result(
         flags.append("not_converged")
         says.append("the fit did not settle")
     inside = ~found.separated
-    cov, sandwich, jackknife = _covariances(layout, found, inside, flags, says)
+    nothing = np.full((int(inside.sum()),) * 2, np.nan)
+    cov = sandwich = jackknife = nothing
+    if errors:
+        cov, sandwich, jackknife = _covariances(layout, found, inside, flags, says)
     back = np.outer(scale[inside], scale[inside])
     if layout.row is None or layout.place is None:
         fitted = found.probability.T.reshape(-1)

@@ -21,8 +21,8 @@ class Layout:
     ``x`` is terms x alternatives x moments, ``y`` and ``offset`` are alternatives x moments. ``x`` is centred
     within each moment, which changes no probability but makes a column without variation inside moments
     exactly zero. ``row`` and ``place`` say where each kept row of the table stands, or are None where all rows are
-    kept, in order and as many a moment. Padded places have ``offset`` NOT_OFFERED. Moments with nothing chosen or a single
-    alternative carry no information and are not in here.
+    kept, in order and as many a moment. Padded places have ``offset`` NOT_OFFERED. Moments with nothing chosen or a
+    single alternative carry no information and are not in here.
     """
 
     x: Floats

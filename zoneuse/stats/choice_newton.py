@@ -8,8 +8,11 @@ import numpy as np
 
 from .choice_layout import NOT_OFFERED, Floats, Ints, Layout
 
-# A step below this, in standardised terms, is the last: the error left is about its square.
-LAST_STEP = 1e-6
+# A step below this, in standardised terms, is the last: the error left is about its square. The second is for fits
+# of which only the likelihood of other moments is wanted.
+LAST_STEP, ROUGH_STEP = 1e-6, 1e-3
+# Newton's method settles in about as many steps; what has no top grows flat only after them.
+_NOT_YET_FLAT = 4
 # Linear predictors this far apart are looked at for separation.
 FAR_APART = 25.0
 # Numbers in one block of moments: keeps a block's arrays within a core's own cache.
@@ -32,16 +35,19 @@ class Climb:
     direction: Floats
 
 
-def climb(layout: Layout, kept: Ints, max_iterations: int) -> Climb:
+def climb(
+    layout: Layout, kept: Ints, max_iterations: int, start: Floats | None = None, last_step: float = LAST_STEP
+) -> Climb:
     """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit.
 
-    ``layout.x`` holds standardised terms, of which ``kept`` are in the model.
+    ``layout.x`` holds standardised terms, of which ``kept`` are in the model; ``start`` are their coefficients to
+    begin from.
     """
     x = of_terms(layout.x, kept)
-    beta = np.zeros(kept.size)
+    beta = np.zeros(kept.size) if start is None else start
     target = np.einsum("kam,am->k", x, layout.y)
     loglik, gradient, information = _derivatives(x, layout, beta, target)
-    zero = loglik
+    zero = loglik if start is None else _loglik_zero(layout)
     converged = kept.size == 0
     iterations = 0
     while not converged and iterations < max_iterations:
@@ -53,9 +59,13 @@ def climb(layout: Layout, kept: Ints, max_iterations: int) -> Climb:
             new = beta + taken * step
             ahead = _derivatives(x, layout, new, target)
         beta, (loglik, gradient, information) = new, ahead
-        if np.abs(taken * step).max() < LAST_STEP:
+        if np.abs(taken * step).max() < last_step:
             converged = True
-        elif np.abs(beta).max() > FAR_APART or iterations == max_iterations or _flat(information):
+        elif (
+            np.abs(beta).max() > FAR_APART
+            or iterations == max_iterations
+            or (iterations > _NOT_YET_FLAT and _flat(information))
+        ):
             direction = _separation(x, layout, step)
             if direction is not None:
                 limit = _limit(layout, kept, x, direction, max_iterations)
@@ -109,6 +119,13 @@ def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> t
     below = np.tril_indices(terms, -1)
     informations[:, below[1], below[0]] = informations[:, below[0], below[1]]
     return scores, informations
+
+
+def _loglik_zero(layout: Layout) -> float:
+    """Log likelihood where no term makes a difference: each place by what there is of it."""
+    nothing = np.zeros((0, *layout.y.shape))
+    _, log_sum, eta = _chances(nothing, layout.offset, np.zeros(0))
+    return float(np.vdot(layout.y, eta) - layout.total @ log_sum)
 
 
 def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tuple[float, Floats, Floats]:

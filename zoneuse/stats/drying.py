@@ -142,11 +142,15 @@ def centred_medians(
     needed = max(least * width_days / float(np.median(np.diff(ts))), 1)
     low = np.searchsorted(ts, centres - width_days / 2, "left")
     high = np.searchsorted(ts, centres + width_days / 2, "left")
-    for i, (a, b) in enumerate(zip(low, high, strict=True)):
-        here = vs[a:b]
-        here = here[~np.isnan(here)]
-        if len(here) >= needed:
-            out[i] = np.median(here)
+    known = np.concatenate([[0], np.cumsum(~np.isnan(vs))])
+    covered = known[high] - known[low]
+    for size in np.unique(high - low):
+        # Windows of one length without a gap are sorted as one array; only those with one go one by one.
+        whole = np.flatnonzero((high - low == size) & (covered == size) & (covered >= needed))
+        if whole.size and size:
+            out[whole] = np.median(vs[low[whole][:, None] + np.arange(size)], axis=1)
+    for i in np.flatnonzero((covered < high - low) & (covered >= needed)):
+        out[i] = np.nanmedian(vs[low[i] : high[i]])
     return out
 
 
