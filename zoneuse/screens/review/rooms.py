@@ -114,7 +114,8 @@ class SharedRooms(Widget):
     def _one_line(self, key: str, width: int, ratios: Sequence[str]) -> Content:
         """Name and ratio where both fit, else the ratio alone."""
         label = self._labels[key]
-        tails = [f" {label} {r}" for r in ratios] + [f" {r}" for r in ratios[1:]]
+        # The last of the ratios is a mark alone: it stands only where nothing else fits.
+        tails = [f" {label} {r}" for r in ratios[:-1]] + [f" {r}" for r in ratios[1:]]
         tail = next((t for t in tails if cell_len(t) < width), tails[-1])
         return Content.assemble((key, "$key"), (fit(tail, width - 1), "bold $who"))
 
