@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -328,7 +329,10 @@ def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     result = run("observers", "--study", folder, "--csv", tmp_path / "o.csv")
     assert result.exit_code == 0
     assert "Resting and Alert are confused" in " ".join(result.stdout.split())
-    assert "about 20 s ahead" in " ".join(result.stdout.split())
+    # jo's clock is 20 s behind: the demo's script says so.
+    assert re.search(
+        r"mk's clock runs about 2\d s ahead of jo's \(1\d to 2\d s", " ".join(result.stdout.split())
+    )
     assert (
         (tmp_path / "o.csv")
         .read_text()

@@ -12,11 +12,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..journal.reader import Journals, Session
-from ..stats.clock_offset import ClockOffset, clock_offset
+from ..stats.clock_offset import Changes, ClockOffset, clock_offset
 from ..tables.moments import entered
 from ..tables.watched import DEFAULT_TICK_S
 
 Floats = NDArray[np.float64]
+Change = tuple[float, int, str, str, str]
+"""When, in which pair of sessions, which animal, from what, to what."""
 
 NOT_FOUND = "not found"
 AUTO, BY_SCAN, BY_TIME = "auto", "scan", "time"
@@ -200,16 +202,22 @@ def _clocks(
     parts: dict[str, pd.DataFrame], sessions: Sequence[tuple[Session, Session]], every: float
 ) -> ClockOffset:
     """How far the second observer's clock runs ahead, from the changes of zone and behaviour both saw."""
-    sides: tuple[list[float], list[float]] = ([], [])
-    names: tuple[list[tuple[object, ...]], list[tuple[object, ...]]] = ([], [])
+    seen: tuple[list[Change], list[Change]] = ([], [])
     for k, pair in enumerate(sessions):
         for side, session in enumerate(pair):
-            for at, what in _changes(parts[session.id], 3 * every):
-                sides[side].append(at)
-                names[side].append((k, *what))
-    numbers = {name: n for n, name in enumerate(dict.fromkeys([*names[0], *names[1]]))}
-    coded = [np.array([numbers[n] for n in part], np.int64) for part in names]
-    return clock_offset(sides[0], coded[0], sides[1], coded[1], most=MOST_OFFSET_S, window=every)
+            seen[side].extend((at, k, *what) for at, what in _changes(parts[session.id], 3 * every))
+    animals = {name: n for n, name in enumerate(dict.fromkeys(c[2] for side in seen for c in side))}
+    kinds = {name: n for n, name in enumerate(dict.fromkeys(c[3:] for side in seen for c in side))}
+    one, other = (
+        Changes.of(
+            [c[0] for c in side],
+            [c[1] for c in side],
+            [animals[c[2]] for c in side],
+            [kinds[c[3:]] for c in side],
+        )
+        for side in seen
+    )
+    return clock_offset(one, other, most=MOST_OFFSET_S, window=every)
 
 
 def _changes(part: pd.DataFrame, longest_gap: float) -> Iterator[tuple[float, tuple[str, str, str]]]:
