@@ -10,6 +10,7 @@ import pandas as pd
 
 from ..journal.reader import Journals
 from ..study.model import Declaration
+from ..tables.moments import SECOND_OBSERVER
 from ..tables.phases import Adjustment, adjustments
 from .on_record import Event, events
 
@@ -77,6 +78,7 @@ def vet_record(declared: Declaration, journals: Journals, moments: pd.DataFrame,
 
 def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: datetime) -> list[Seen]:
     found = []
+    moments = moments[moments["out"] != SECOND_OBSERVER]
     for column, kind in (("animal", declared.animals), ("group", declared.groups)):
         for one in kind.values():
             mine = moments[(moments[column] == one.id) & (moments["at"] <= pd.Timestamp(until))]

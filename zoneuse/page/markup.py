@@ -61,7 +61,10 @@ def table(
     lines = [f"<tr>{_row(row, aligned)}</tr>" for row in rows]
     if not lines:
         return ""
-    body, kind = "".join(lines), _class("short" if len(lines) <= _SHORT else "")
+    body, kind = (
+        "".join(lines),
+        _class(f"{'short' if len(lines) <= _SHORT else 'long'}{' many' if len(headings) > 4 else ''}"),
+    )
     return f"<table{kind}><caption>{text(caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 

@@ -53,6 +53,14 @@ METHODS = {
         "against the animals' own uses of the retreats; association is the half-weight index (Cairns & "
         "Schwager 1987), animals in the order of an average-linkage tree (Sokal & Michener 1958)."
     ),
+    "Observers": (
+        "Records of two who watched the same animals at once are matched; Cohen's kappa (1960) and AC1 (Gwet 2008) "
+        "take off what chance alone would give, with limits over sessions."
+    ),
+    "Plan": (
+        "Sessions are drawn by lot within the times you can, and by what is still open, so that the animals do not "
+        "decide when they are watched."
+    ),
     "How far to trust it": (
         "At least 5 sessions on 3 days for any verdict (looks like); 15 on 6 with nothing out of balance for "
         "fairly sure here. These are house rules, not published thresholds. It speaks for these animals in "

@@ -29,7 +29,7 @@ _MARK = re.compile(rb'<meta name="generator" content="zoneuse [^"]*">')
 _MARK_WITHIN = 2_000
 _METHODS_OF = {
     "where": ["Unit of evidence", "Use against offer"], "chosen": ["Conditions"], "changes": ["Changes"],
-    "climate": ["Drying"], "retreats": ["Retreats"],
+    "climate": ["Drying"], "retreats": ["Retreats"], "observers": ["Observers"], "plan": ["Plan"],
 }  # fmt: skip
 _TITLES = {
     "where": "Where they are", "chosen": "What is chosen", "changes": "What changes did", "watched": "When you watched",
@@ -102,7 +102,7 @@ def _rests_on(study: Study, found: Gathered, made: Made) -> str:
     """Data counts, and how to make this page again."""
     did, declared = found.zones.effort, found.declared
     out = study.moments["out"]
-    observers = sorted({w.observer for w in found.watched})
+    observers = sorted({s.observer for s in study.journals.sessions.values() if s.watched})
     counts: list[tuple[str, object]] = [
         ("Sessions", did.get("sessions", 0)), ("Days", did.get("days", 0)),
         ("Moments seen", f"{did.get('moments', 0):,}"),

@@ -44,7 +44,13 @@ def homes_drawn(retreats: Answer, labels: Mapping[str, str]) -> str:
         wide = (width - _gutter_for(width, [labels.get(w, w) for w in who])) / len(places)
         return round(_heading_height([labels.get(p, p) for p in places], wide)) + len(who) * _ROW + 6
 
-    return both("homes", "Who was found in which retreat", says + ".", tall, paint)
+    return both(
+        "homes",
+        "Who was found in which retreat",
+        "Share of checks at which each was found there. " + says + ".",
+        tall,
+        paint,
+    )
 
 
 def _gutter(names: Sequence[str], canvas: Canvas) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..answers.answer import Answer, rows
+from ..answers.answer import Answer, Column, rows
 from ..answers.quantities_said import label, said
 from ..answers.shown import cell
 from ..answers.when_watched import hours_never_watched
@@ -112,9 +112,17 @@ def _limits(row: dict[str, Any]) -> str:
 
 def more(name: str, heading: str, answer: Answer) -> str:
     """An answer without a figure of its own: its sentences and its table as the terminal shows it."""
-    shown = [c for c in answer.shown if c.name in answer.table or c.shown.endswith("-range")]
-    numbers = [[cell(c, r, answer) for c in shown] for r in rows(answer.table)[:_MOST_ROWS]]
+    table_of = answer.table.columns
+    shown = [c for c in answer.shown if c.name in table_of and not c.shown.endswith("-range")]
+    limits = {c.name: c for c in answer.shown if c.shown.endswith("-range")}
+
+    def words(column: Column, row: dict[str, Any]) -> str:
+        value = cell(column, row, answer)
+        return f"{value} ({cell(limits[column.name], row, answer)})" if column.name in limits else value
+
+    numbers = [[words(c, r) for c in shown] for r in rows(answer.table)[:_MOST_ROWS]]
     left = [i for i, c in enumerate(shown) if c.shown == "text"]
     told = findings(answer) + bullets((text(n) for n in answer.notes), "findings")
-    grid = table(heading, [c.heading for c in shown], numbers, left=left) if shown else ""
+    heads = [c.heading + (" (95 %)" if c.name in limits else "") for c in shown]
+    grid = table(heading, heads, numbers, left=left) if shown else ""
     return section(name, heading, paragraph(answer.headline), told, grid, careful(answer))

@@ -25,8 +25,9 @@ SAID = {
     "too early": "too early",
 }
 _PAD, _LINE, _BAR, _LEGEND = 8, 16, 9, 30
-# A room's words: name, bar, ratio, its limits, verdict.
+# A room's words: name, bar, ratio, then its limits and the verdict, on one line where they fit.
 _FULL = 2 * _PAD + 4 * _LINE + 22
+_SIDE_BY_SIDE = 132.0
 _LEAST_WIDE = 62
 
 
@@ -143,7 +144,9 @@ def _cell_height(grid: Grid, width: int) -> int:
     """The least height of a cell at which every room holds all its words, within reason."""
     wide = width / len(grid[0])
     for high in range(34, 112, 2):
-        if all(r.rows * high >= _FULL for r in _rooms(grid, wide, float(high)).values()):
+        rooms = _rooms(grid, wide, float(high)).values()
+        level = all(r.columns * wide - 2 * _PAD >= _SIDE_BY_SIDE for r in rooms)
+        if all(r.rows * high >= _FULL - (_LINE if level else 0) for r in rooms):
             return high
     return 112
 
@@ -235,11 +238,13 @@ def _words_of(
         s for s in (f"{row['ratio']:.2f} times its share", f"{row['ratio']:.2f} × share", f"{row['ratio']:.2f} ×")
         if width_of(s, USUAL, True) <= wide or s.endswith("×")
     )  # fmt: skip
-    told: list[tuple[str, str, bool]] = [(ratio, INK, True), (SAID.get(verdict, verdict), INK, False)]
-    told.insert(1, (limits_said(row, "ratio"), MUTED, False))
+    said, limits = SAID.get(verdict, verdict), limits_said(row, "ratio")
+    told: list[tuple[str, str, bool]] = [(ratio, INK, True), (limits, MUTED, False), (said, INK, False)]
+    if wide >= _SIDE_BY_SIDE and width_of(f"{limits}, {said}", SMALL) <= wide:
+        told[1:] = [(f"{limits}, {said}", INK, False)]
     fits = int((high - 40) // _LINE) + 1
     if fits < len(told):
-        told = [told[0], told[2]][: max(fits, 1)]
+        told = [told[0], (said, INK, False)][: max(fits, 1)]
     for i, (says, colour, bold) in enumerate(told):
         weight = "bold" if bold else "normal"
         words(axes, x, y + 52 + i * _LINE, fitting(says, wide, SMALL, bold), SMALL, colour, fontweight=weight)
