@@ -40,7 +40,9 @@ def correct(folder: Path) -> None:
     wrong = journal.append("seen", at + timedelta(seconds=5), animal="a1", zone="bark", scan=1)
     right = journal.append("seen", at + timedelta(seconds=9), animal="a1", zone="moss", scan=1)
     place = {"session": journal.session, "part": 1}
-    journal.append("took-back", at + timedelta(seconds=9), of={**place, "n": wrong.n}, replaces={**place, "n": right.n})
+    journal.append(
+        "took-back", at + timedelta(seconds=9), of={**place, "n": wrong.n}, replaces={**place, "n": right.n}
+    )
     journal.append("happened", at + timedelta(seconds=20), animal="a2", behaviour="strike", zone="bark")
     journal.append("noted", at + timedelta(seconds=30), text="[red]not[/red] markup \x1b[2J")
     other = journal.append("seen", at + timedelta(seconds=40), animal="a2", zone="bark", scan=1)

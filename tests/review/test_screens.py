@@ -35,7 +35,9 @@ def test_the_enclosure_holds_shares_and_the_list_every_answer(cellar: Path, size
             for key, label in (("c", "Moss end"), ("b", "Cork bark"), ("l", "")):
                 assert re.search(rf"{key} .*{re.escape(label)}", shown), shown
             assert "2.32 ×" in shown and re.search(r"0\.53 ×.*\?", shown)
-            for number, name in enumerate(("Zones", "Activity", "Conditions", "Changes", "Retreats", "Climate"), 1):
+            for number, name in enumerate(
+                ("Zones", "Activity", "Conditions", "Changes", "Retreats", "Climate"), 1
+            ):
                 assert f"{number} {name}" in shown
             assert "1 used more, 1 used less" in shown or "1 more, 1 less" in shown
             # Worked out before: no process is needed, and the line says that nothing is under way.
@@ -232,7 +234,8 @@ def test_a_narrow_window_without_room_for_rooms_lists_every_zone(tmp_path: Path)
         from tests.review.showing import SKETCHED
 
         more = "".join(
-            f'[zones.z{k}]\nlabel = "Place {k}"\nkey = "{k_}"\namount = 10\n' for k, k_ in enumerate("acdefghij")
+            f'[zones.z{k}]\nlabel = "Place {k}"\nkey = "{k_}"\namount = 10\n'
+            for k, k_ in enumerate("acdefghij")
         )
         folder = study_folder(tmp_path / "many", SKETCHED.replace("[animals.a1]", f"{more}[animals.a1]"))
         async with opened(folder, (40, 20)) as (app, _):

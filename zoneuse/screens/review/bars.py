@@ -109,14 +109,14 @@ def bar(value: float | None, most: float, width: int, mark: float | None = None)
         return "".join(cells)
     filled = 0
     if value is not None and value > 0:
-        halves = max(1, min(2 * width, round(2 * width * value / most)))
+        halves = max(1, round(2 * width * min(1.0, value / most)))
         filled = halves // 2
         cells[:filled] = "█" * filled
         if halves % 2:
             cells[filled] = "▌"
             filled += 1
     if mark is not None and mark > 0:
-        at = min(width - 1, max(0, round(width * mark / most) - 1))
+        at = max(0, round(width * min(1.0, mark / most)) - 1)
         cells[filled:at] = "░" * max(0, at - filled)
         cells[at] = "│"
     return "".join(cells)
