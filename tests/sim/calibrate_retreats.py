@@ -1,55 +1,161 @@
-"""How often company is claimed where there is none, and found where it is.
+"""How often the retreats answer claims what is not there, finds what is, and how well its limits cover.
 
-``python -m tests.sim.calibrate_retreats company 200``
+``python -m tests.sim.calibrate_retreats company 200`` (or shares, crowding, dry)
 """
 
 from __future__ import annotations
 
 import sys
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
+from zoneuse.answers.retreat_checks import Checks
+from zoneuse.answers.retreat_company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
+from zoneuse.answers.retreat_conditions import Known, choices_table, dry_table
+from zoneuse.answers.retreats_said import moves_when_dry
+from zoneuse.stats.crowding import crowding
+from zoneuse.stats.shares import wilson
 from zoneuse.stats.sharing import company, sharing
+from zoneuse.stats.stays import home, stays
 
-from .colony import colony
+from .colony import RETREATS, colony, dry_colony
 
-CELLS: dict[str, dict[str, float]] = {
+COLONIES: dict[str, dict[str, float]] = {
     "shared liking": {},
     "likings follow conditions": {"weather": 1.0},
     "stays 0.5": {"stays": 0.5},
     "stays 0.8": {"stays": 0.8},
     "one pair joins 0.6": {"follows": 0.6},
     "one pair joins 0.3": {"follows": 0.3},
+    "two pairs join 0.3": {"follows": 0.3, "pairs": 2},
     "four pairs join 0.6": {"follows": 0.6, "pairs": 4},
     "four pairs join 0.3": {"follows": 0.3, "pairs": 4},
-    "two pairs join 0.3": {"follows": 0.3, "pairs": 2},
-    "four pairs join 0.3, stay 0.5": {"follows": 0.3, "pairs": 4, "stays": 0.5},
     "one pair joins 0.3, all found": {"follows": 0.3, "found": 1.0},
     "one pair joins 0.3, 120 checks": {"follows": 0.3, "checks": 120},
+    "four pairs join 0.3, stay 0.5": {"follows": 0.3, "pairs": 4, "stays": 0.5},
     "one pair shuns 0.9": {"avoids": 0.9},
     "four pairs shun 0.9": {"avoids": 0.9, "pairs": 4},
 }
-SEED = 81
+SEED = 83
 
 
 def _company(studies: int) -> None:
-    for name, how in CELLS.items():
-        told = np.zeros(4)
+    """The colony together, a pair named together, the colony apart, a pair named apart, anything at all."""
+    for name, how in COLONIES.items():
+        told = np.zeros(5)
         for i in range(studies):
             where = colony(np.random.default_rng([SEED, i]), **how)  # type: ignore[arg-type]
             found = company(sharing(where, draws=499, seed=i))
-            told += (
-                found.together,
-                found.pairs_together.any(),
-                found.apart,
-                found.together or found.apart,
+            named = found.pairs_together.any(), found.pairs_apart.any()
+            told += np.array(
+                [found.together, named[0], found.apart, named[1], found.together or found.apart], float
             )
-        shown = " | ".join(f"{100 * n / studies:.1f}" for n in told)
-        print(f"| {name} | {shown} |", flush=True)
+        _row(name, told / studies)
+
+
+def _shares(studies: int) -> None:
+    """Cover of the 95 % limits of a share, over all retreats and of the one liked most; false and true homes."""
+    for checks in (20, 60):
+        for stay in (0.0, 0.5, 0.8, 0.95):
+            told = np.zeros(4)
+            for i in range(studies):
+                rng = np.random.default_rng([SEED, checks, i])
+                chance = np.exp(rng.normal(0, 1, RETREATS))
+                chance /= chance.sum()
+                seen = _one(rng, chance, checks, stay)
+                found = stays(seen, RETREATS)
+                low, high = wilson(found.share * found.looks, found.looks)
+                inside = (low <= chance + 1e-12) & (chance <= high + 1e-12)
+                most, stands = home(found)
+                told += inside.mean(), inside[chance.argmax()], stands, stands and most != chance.argmax()
+            _row(f"{checks} checks, stays {stay}", told / studies)
+
+
+def _one(
+    rng: np.random.Generator, chance: NDArray[np.float64], checks: int, stay: float
+) -> NDArray[np.int64]:
+    seen = np.empty(checks, np.int64)
+    for t in range(checks):
+        seen[t] = seen[t - 1] if t and rng.random() < stay else rng.choice(RETREATS, p=chance)
+    return seen[rng.random(checks) < 0.9]
+
+
+def _crowding(studies: int) -> None:
+    """Six animals not told apart, six hides: crowded, even, called too early."""
+    for checks in (10, 60):
+        for joins in (0.0, 0.3):
+            for stay in (0.0, 0.5, 0.8, 0.95):
+                told = np.zeros(3)
+                for i in range(studies):
+                    counts = _young(np.random.default_rng([SEED, checks, i]), checks, stay, joins)
+                    found = crowding(counts, np.ones(6), np.full(checks, 6), draws=499, seed=i)
+                    enough = found.looks >= LEAST_LOOKS
+                    crowded = enough and found.p_crowded <= LEVEL_CROWDED
+                    told += crowded, enough and found.p_even <= LEVEL_EVEN, not enough
+                _row(f"{checks} checks, stays {stay}, joins {joins}", told / studies)
+
+
+def _young(rng: np.random.Generator, checks: int, stay: float, joins: float) -> NDArray[np.int64]:
+    counts, where = [], rng.choice(6, 6)
+    for _ in range(checks):
+        new = rng.choice(6, 6)
+        for i in range(1, 6):
+            new[i] = new[rng.integers(i)] if rng.random() < joins else new[i]
+        where = np.where(rng.random(6) < stay, where, new)
+        counts.append(np.bincount(where[rng.random(6) < 0.9], minlength=6))
+    return np.array(counts)
+
+
+DRY: dict[str, dict[str, float]] = {
+    "no response, stays 0.8": {},
+    "no response, stays 0.5": {"stays": 0.5},
+    "restless when dry": {"restless": 0.4},
+    "seeks 1 (x2.7 for 10 points)": {"seeks": 1.0},
+    "seeks 1, restless": {"seeks": 1.0, "restless": 0.4},
+    "seeks 2": {"seeks": 2.0},
+}
+
+
+def _dry(studies: int) -> None:
+    """Moves when dry, of these by new minus old; more movers; odds, alone and by changes within."""
+    for name, how in DRY.items():
+        told = np.zeros(5)
+        for i in range(studies):
+            where, moisture, since = dry_colony(np.random.default_rng([SEED, i]), **how)  # type: ignore[arg-type]
+            checks = as_checks(where)
+            known = Known({"humidity_pct": moisture}, {"humidity_pct": since})
+            row = dry_table([checks], [known]).to_dict("records")[0]
+            fits = choices_table([checks], [known]).set_index("fit")
+            odds = [fits.loc[k, "odds_low"] > 1 or fits.loc[k, "odds_high"] < 1 for k in fits.index]
+            calls = [moves_when_dry(row), row["moister_dry_low"] > 0, row["moving_by_10_high"] < 0, *odds]
+            told += np.array([float(call) for call in calls])
+        _row(name, told / studies)
+
+
+def as_checks(where: NDArray[np.int64], every_days: int = 3) -> Checks:
+    """A matrix of checks x animals as one enclosure's checks: all retreats looked into, of one size."""
+    checks, animals = where.shape
+    first = datetime(2025, 3, 1, 12, tzinfo=UTC)
+    at = tuple(first + timedelta(days=every_days * t) for t in range(checks))
+    counts = np.stack([(where == r).sum(axis=1) for r in range(RETREATS)], axis=1)
+    shape = checks, RETREATS
+    return Checks(
+        enclosure="tank", retreats=tuple(f"r{r}" for r in range(RETREATS)),
+        animals=tuple(f"a{a}" for a in range(animals)), at=at, days=tuple(date(t.year, t.month, t.day) for t in at),
+        where=where, out=np.zeros(where.shape, bool), lives=np.ones(where.shape, bool), counts=counts, groups={},
+        groups_out={}, looked=np.ones(shape, bool), lifted=np.zeros(shape, bool), capacity=np.ones(shape),
+        alive=np.full(checks, animals), found=(where >= 0).sum(axis=1),
+    )  # fmt: skip
+
+
+def _row(name: str, shares: NDArray[np.float64]) -> None:
+    print(f"| {name} | " + " | ".join(f"{100 * s:.1f}" for s in shares) + " |", flush=True)
 
 
 def main(what: str, studies: int) -> None:
-    {"company": _company}[what](studies)
+    {"company": _company, "shares": _shares, "crowding": _crowding, "dry": _dry}[what](studies)
 
 
 if __name__ == "__main__":

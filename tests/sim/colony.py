@@ -42,3 +42,35 @@ def colony(
             while avoids and where[t, second] == where[t, second - 1] and rng.random() < avoids:
                 where[t, second] = rng.choice(RETREATS, p=chance / chance.sum())
     return np.where(rng.random(where.shape) < found, where, -1)
+
+
+def dry_colony(
+    rng: np.random.Generator,
+    *,
+    checks: int = 60,
+    animals: int = 8,
+    stays: float = 0.8,
+    seeks: float = 0.0,
+    restless: float = 0.0,
+    found: float = 0.9,
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """A colony whose retreats dry out in spells, each as fast as it is leaky.
+
+    Checks x animals (-1: not found), checks x retreats the moisture in per cent at each check, and its mean since
+    the check before. In a spell each 10 points of moisture multiply a retreat's odds by exp(``seeks``), and animals
+    stay with ``restless`` less. Likings have nothing to do with moisture.
+    """
+    liking, leaky = rng.normal(0, 1, RETREATS), rng.uniform(0.2, 1.6, RETREATS)
+    drought = np.zeros(checks)
+    for start in rng.choice(checks, 4, replace=False):
+        drought[start : start + 4] = np.maximum(drought[start : start + 4], rng.uniform(8, 20))
+    base = rng.normal(82, 4, RETREATS)
+    moisture = base - drought[:, None] * leaky + rng.normal(0, 1, (checks, RETREATS))
+    where = np.zeros((checks, animals), np.int64)
+    for t in range(checks):
+        chance = np.exp(liking + seeks * (moisture[t] - moisture[t].mean()) / 10 * (drought[t] > 0))
+        where[t] = rng.choice(RETREATS, animals, p=chance / chance.sum())
+        if t:
+            keep = max(stays - restless * (drought[t] > 0), 0.0)
+            where[t] = np.where(rng.random(animals) < keep, where[t - 1], where[t])
+    return np.where(rng.random(where.shape) < found, where, -1), moisture, moisture.mean(axis=1)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ..journal.reader import Journals
 from ..stats.choice import ChoiceFit, fit_choice
-from ..stats.dry_moves import Interval, clustered_mean, dry_spells, slope
+from ..stats.dry_moves import Interval, against_usual, clustered_mean, dry_spells, slope
 from ..stats.quantiles import t_quantile
 from ..stats.swaps import moved
 from ..study.clock import to_ms
@@ -42,7 +42,8 @@ CHOICE_COLUMNS = [
 DRY_COLUMNS = [
     "enclosure", "quantity", "spells", "dry_checks", "checks", "moved_dry", "moved_dry_low", "moved_dry_high",
     "moved_other", "moved_other_low", "moved_other_high", "moister_dry", "moister_dry_low", "moister_dry_high",
-    "moister_other", "moister_other_low", "moister_other_high", "moves_dry", "moving_by_10", "moving_by_10_low",
+    "moister_other", "moister_other_low", "moister_other_high",
+    "than_usual", "than_usual_low", "than_usual_high", "moves_dry", "moving_by_10", "moving_by_10_low",
     "moving_by_10_high", "checks_with_moves_dry", "days_with_moves_dry",
 ]  # fmt: skip
 
@@ -290,6 +291,7 @@ def _dry(checks: Checks, known: Known, quantity: str) -> tuple[Any, ...]:
     told = [over(went.astype(np.float64), followed & part[:, None]) for part in (dry, other)]
     known_gain = np.isfinite(gains)
     told += [over(gains, known_gain & part[:, None]) for part in (dry, other)]
+    told.append(_than_usual(checks, known.at[quantity], went, dry, other))
     cells = known_gain & dry[:, None]
     by_check = np.divide(
         went.sum(axis=1), followed.sum(axis=1), out=np.full(len(checks), np.nan), where=followed.any(axis=1)
@@ -302,3 +304,17 @@ def _dry(checks: Checks, known: Known, quantity: str) -> tuple[Any, ...]:
         checks.enclosure, quantity, spells, int(dry.sum()), int(np.isfinite(since).sum()), *limits, int(cells.sum()),
         by_10.value, by_10.low, by_10.high, len(active), len({checks.days[i] for i in active}),
     )  # fmt: skip
+
+
+def _than_usual(checks: Checks, values: Floats, went: Flags, dry: Flags, other: Flags) -> Interval:
+    """Moisture of the retreats gone to in dry spells, over that which those gone to at other times have then."""
+    t, who = np.nonzero(went)
+    to = checks.where[t, who]
+    there = np.isfinite(values[dry])
+    count = there.sum(axis=0)
+    dry_level = np.divide(
+        np.where(there, values[dry], 0).sum(axis=0), count, out=np.full(len(count), np.nan), where=count > 0
+    )
+    now, usual = values[t, to], dry_level[to]
+    spell, rest = dry[t] & np.isfinite(now), other[t] & np.isfinite(usual)
+    return against_usual(now[spell], t[spell], usual[rest], t[rest])

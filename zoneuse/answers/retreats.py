@@ -82,7 +82,7 @@ def retreats(
     days, each = crowding_tables(declared, every, draws - 1, seed)
     findings, parts = _animals(every, labels, draws, seed)
     findings += crowding_said(days, labels)
-    findings += dry_said(declared, every, dry)
+    findings += dry_said(every, dry)
     for checks in every:
         findings += unused_said(checks, labels)
     parts |= {

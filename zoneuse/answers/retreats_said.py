@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -68,39 +69,54 @@ def listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def dry_said(declared: Declaration, every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
+def dry_said(every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
     """Where animals that moved went in dry spells; a verdict where the difference leaves zero out."""
     by_enclosure = {c.enclosure: c for c in every}
     for row in dry.to_dict("records"):
         animals = by_enclosure[row["enclosure"]].animals
         if not row["spells"]:
             yield Finding(
-                animals, TOO_EARLY, "", "No dry spell is on record, so what they do in one cannot be said."
+                animals, TOO_EARLY, "", "No dry spell is on record, so what they do in one is not known."
             )
             continue
         trust = standing(int(row["checks_with_moves_dry"]), int(row["days_with_moves_dry"]))
-        stands = bool(trust) and row["moister_dry_low"] > 0
+        stands = bool(trust) and moves_when_dry(row)
         yield Finding(
             animals, "moves when dry" if stands else TOO_EARLY, trust if stands else "", _dry(row, stands)
         )
 
 
-def _dry(row: Mapping[str, float], stands: bool) -> str:
+def moves_when_dry(row: Mapping[Hashable, Any]) -> bool:
+    """Whether a row of the dry spells part shows moves to moister retreats, than usual or than those left."""
+    return bool(row["than_usual_low"] > 0 or row["moister_dry_low"] > 0)
+
+
+def _dry(row: Mapping[Hashable, Any], stands: bool) -> str:
     spells = int(row["spells"])
     where = "the 1 dry spell" if spells == 1 else f"the {spells} dry spells"
     if not row["moves_dry"] or not np.isfinite(row["moister_dry"]):
         return f"In {where} no animal was seen to move between retreats with known moisture."
-    value = row["moister_dry"]
-    points = "point" if round(abs(value)) == 1 else "points"
-    limits = f"({row['moister_dry_low']:.0f} to {row['moister_dry_high']:.0f})"
-    if not np.isfinite(row["moister_dry_low"]):
-        limits = "(at one check only)"
-    says = f"In {where}, animals that moved went to retreats {abs(value):.0f} {points} "
-    says += f"{'moister' if value >= 0 else 'drier'} {limits}; "
-    says += f"{100 * row['moved_dry']:.0f} % moved from one check to the next"
+    says = (
+        f"In {where}, animals that moved went to retreats {_moister(row, 'moister_dry')} than those they left"
+    )
+    if np.isfinite(row["than_usual"]):
+        says += f" and {_moister(row, 'than_usual')} than those they go to at other times"
+    says += f"; {100 * row['moved_dry']:.0f} % moved from one check to the next"
     if np.isfinite(row["moved_other"]):
         says += f", {100 * row['moved_other']:.0f} % at other times"
     return says + ("." if stands else ". That could be luck.")
+
+
+def _moister(row: Mapping[Hashable, Any], name: str) -> str:
+    """``11 points moister (6 to 16)``, below ten points with a decimal."""
+    value, low, high = row[name], row[f"{name}_low"], row[f"{name}_high"]
+    sign = 1 if value >= 0 else -1
+    digits = 0 if abs(value) >= 10 else 1
+    limits = "(at one check only)"
+    if np.isfinite(low):
+        first, last = sorted((sign * low, sign * high))
+        limits = f"({first:.{digits}f} to {last:.{digits}f})"
+    return f"{abs(value):.{digits}f} points {'moister' if sign > 0 else 'drier'} {limits}"
 
 
 def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str]:
@@ -115,15 +131,25 @@ def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str
         label = declared.groups[who].label if who in declared.groups else "Animals that moved"
         step = said(quantity, STEP[quantity], declared.fahrenheit, difference=True).replace(".0 ", " ")
         more = "moister" if quantity in MOISTURE else "warmer"
-        says = (
-            f"{label} chose retreats {alone['odds']:.1f} times as readily for each {step} {more} "
-            f"({alone['odds_low']:.1f} to {alone['odds_high']:.1f}; {counted(int(alone['choices']), 'choice')} at "
-            f"{counted(int(alone['checks']), 'check')})"
-        )
-        if np.isfinite(within["odds"]) and within["odds_high"] < 1e4:
-            says += f"; {within['odds']:.1f} ({within['odds_low']:.1f} to {within['odds_high']:.1f}) by changes within"
-            says += " each retreat, which rules out what else sets retreats apart"
-        yield says + "."
+        behind = f"{counted(int(alone['choices']), 'choice')} at {counted(int(alone['checks']), 'check')}"
+        if np.isfinite(within["odds"]) and within["odds_high"] < _BOUNDLESS:
+            yield (
+                f"{label} chose a retreat {_odds(within)} as readily for each {step} it was {more} than at other times "
+                f"({behind}). Between retreats it is {_odds(alone)}, but they differ in more than that."
+            )
+        else:
+            yield (
+                f"{label} chose {_odds(alone)} as readily for each {step} a retreat was {more} ({behind}), but "
+                "retreats differ in more than that."
+            )
+
+
+# Limits beyond this say that the choices follow the quantity too closely, or too few were made, for a number.
+_BOUNDLESS = 100.0
+
+
+def _odds(row: pd.Series) -> str:
+    return f"{row['odds']:.1f} times ({row['odds_low']:.1f} to {row['odds_high']:.1f})"
 
 
 def season_said(seasons: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[str]:

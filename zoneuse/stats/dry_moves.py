@@ -74,6 +74,32 @@ def clustered_mean(values: ArrayLike, cluster: ArrayLike) -> Interval:
     return Interval(mean, mean - half, mean + half, size)
 
 
+def against_usual(
+    moisture: ArrayLike, check: ArrayLike, usual_moisture: ArrayLike, usual_check: ArrayLike
+) -> Interval:
+    """How much moister what is chosen in dry spells is than what is chosen at other times would be then.
+
+    ``moisture`` is, for each move in a dry spell, that of the retreat gone to; ``usual_moisture``, for each
+    move at other times, what the retreat gone to holds in dry spells. Means by check as clusters, the squares
+    of their errors added, t limits on the dry checks less one.
+
+    >>> found = against_usual([80.0, 82.0, 84.0], [1, 2, 3], [70.0, 72.0, 74.0, 72.0], [4, 5, 6, 7])
+    >>> found.value, round(found.low, 2), found.checks
+    (10.0, 3.92, 3)
+    """
+    here, there = clustered_mean(moisture, check), clustered_mean(usual_moisture, usual_check)
+    if here.checks < 2 or there.checks < 2:
+        return Interval(here.value - there.value, float("-inf"), float("inf"), here.checks)
+    error = np.hypot(_error(here), _error(there))
+    half = float(t_quantile(0.975, here.checks - 1) * error)
+    value = here.value - there.value
+    return Interval(value, value - half, value + half, here.checks)
+
+
+def _error(found: Interval) -> float:
+    return (found.high - found.value) / t_quantile(0.975, found.checks - 1)
+
+
 def slope(share: ArrayLike, dryness: ArrayLike, days: ArrayLike) -> Interval:
     """Change of the share that moved for each unit of moisture, one row a check, the days between held alike.
 

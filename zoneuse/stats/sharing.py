@@ -23,7 +23,8 @@ class Sharing:
     """Arrivals into company, against swapped moves; p are one-sided, and those of pairs hold over all pairs.
 
     ``arrivals`` counts, for each pair, the checks at which both were in one retreat and at least one arrived.
-    ``beyond`` is the effect over all pairs: arrivals above what is expected, summed over the pairs that lie
+    ``furthest_above`` and ``furthest_below`` are those of the pairs that lie furthest from chance, in standard
+    deviations. ``beyond`` is the effect over all pairs: arrivals above what is expected, summed over the pairs that lie
     above it; swaps give ``beyond_low`` to ``beyond_high`` of them in 95 of 100 (``short``: those below it).
     Each check's numbers are kept, so company that all seek alike does not show here but as crowding.
     """
@@ -34,6 +35,8 @@ class Sharing:
     expected_arrivals: Floats
     pair_p_together: Floats
     pair_p_apart: Floats
+    furthest_above: float
+    furthest_below: float
     beyond: float
     beyond_low: float
     beyond_high: float
@@ -77,11 +80,12 @@ def company(found: Sharing) -> Company:
     """What stands at 5 % over all: 3 % for together, 1 % for apart.
 
     Pairs are named only where the test over all pairs stands (a closed test: without company anywhere only
-    the first test can err, with some of it the largest of the other pairs must pass the same level). Where
-    some are together, apart is not claimed: with each check's numbers kept, company of some leaves less to
-    the others.
+    the first test can err, with some of it the largest of the other pairs must pass the same level). Only one
+    of the two is claimed, the one whose furthest pair lies further from chance: with each check's numbers
+    kept, company of some leaves less to the others, and two that shun each other meet others more.
     """
-    together = found.p_together <= LEVEL_TOGETHER
+    nearer = found.furthest_above >= found.furthest_below
+    together = found.p_together <= LEVEL_TOGETHER and (nearer or found.p_apart > LEVEL_APART)
     apart = found.p_apart <= LEVEL_APART and not together
     upper = np.triu(np.ones(found.arrivals.shape, bool), 1)
     return Company(
@@ -108,6 +112,8 @@ def _summary(observed: Floats, drawn: NDArray[np.int64], moves: int) -> Sharing:
         expected_arrivals=_square(mean, upper, len(observed), np.nan),
         pair_p_together=_square(_single_step(z), upper, len(observed), 1.0),
         pair_p_apart=_square(_single_step(-z), upper, len(observed), 1.0),
+        furthest_above=float(z[0].max()),
+        furthest_below=float(-z[0].min()),
         beyond=float(above[0]),
         beyond_low=float(beyond_low),
         beyond_high=float(beyond_high),
