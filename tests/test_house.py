@@ -25,7 +25,8 @@ FLOORS = {
     "answers": {"study", "journal", "readings", "tables", "stats"},
     "screens": {"study", "journal", "readings", "tables", "stats", "answers"},
     "page": {"study", "journal", "readings", "tables", "stats", "answers"},
-    "cli": {"study", "journal", "readings", "tables", "stats", "answers", "screens", "page"},
+    "export": {"study", "journal", "readings", "tables", "stats", "answers"},
+    "cli": {"study", "journal", "readings", "tables", "stats", "answers", "screens", "page", "export"},
 }
 HEAVY = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
 

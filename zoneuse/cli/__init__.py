@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("reporting:report", "The answers as one page: for a screen, a phone, paper."),
     "review": ("reviewing:review", "The answers in terminal screens, with the records behind them."),
     "plan": ("planning:plan", "What has been watched, and what to watch next."),
+    "export": ("exporting:export", "The tables, to take away as a Data Package."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

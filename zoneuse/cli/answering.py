@@ -12,6 +12,7 @@ from ..study.clock import ANY_TIME, SLOTS
 from .narration import say_problems
 from .options import asked_time, json_csv_options, study_option, wall_clock
 from .output import print_answer
+from .progress import working
 
 if TYPE_CHECKING:
     from ..answers.study import Asked, Study
@@ -74,7 +75,9 @@ def zones(
 ) -> None:
     """Which places are avoided, which are sought, how sure is that, and what would settle it."""
     study, filters = open_for(folder, asked)
-    print_answer(study.zones(cluster=cluster, availability=availability, **filters), as_json, csv_file)
+    with working("Working out the zones"):
+        answer = study.zones(cluster=cluster, availability=availability, **filters)
+    print_answer(answer, as_json, csv_file)
 
 
 @click.command(epilog="Example:  zoneuse activity --study my-demo --slot night")
@@ -87,7 +90,9 @@ def activity(
 ) -> None:
     """What is done, how much, at which hours, and whether that is more than usual."""
     study, filters = open_for(folder, asked)
-    print_answer(study.activity(cluster=cluster, **filters), as_json, csv_file)
+    with working("Working out the activity"):
+        answer = study.activity(cluster=cluster, **filters)
+    print_answer(answer, as_json, csv_file)
 
 
 @click.command(epilog="Example:  zoneuse prefer --study my-demo --what-if moss_end.humidity_pct=85")
@@ -110,9 +115,10 @@ def prefer(
     """Which temperature and humidity are chosen, is it that or the place, and why zones are avoided."""
     study, filters = open_for(folder, asked)
     try:
-        answer = study.preference(
-            cluster=cluster, availability=availability, what_if=what_if, sessions=sessions, **filters
-        )
+        with working("Working out what is preferred"):
+            answer = study.preference(
+                cluster=cluster, availability=availability, what_if=what_if, sessions=sessions, **filters
+            )
     except ValueError as error:
         raise click.UsageError(str(error)) from None
     print_answer(answer, as_json, csv_file)

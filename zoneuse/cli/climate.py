@@ -12,6 +12,7 @@ from .answering import open_for
 from .narration import ExitStatus, say
 from .options import asked_time, json_csv_options, study_option, wall_clock
 from .output import print_answer, write_file
+from .progress import working
 
 
 @click.command(epilog="Example:  zoneuse climate --study my-demo")
@@ -50,7 +51,8 @@ def climate(
     wall = wall_clock()
     # What a keeper asks for by hand counts from the newest reading; a watch at night counts from now.
     then = asked_time(now, study.declared, wall) if now is not None else wall if alert else None
-    answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
+    with working("Working out the climate"):
+        answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
     print_answer(answer, as_json, csv_file)
     if plot is not None:
         from ..page.climate_figure import climate_svg

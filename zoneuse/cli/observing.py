@@ -10,6 +10,7 @@ import click
 from .answering import filter_options, open_for
 from .options import json_csv_options, study_option
 from .output import print_answer
+from .progress import working
 
 _LENGTH = re.compile(r"(?P<n>\d+(?:\.\d+)?)\s*(?P<unit>s|sec|min|m)?")
 
@@ -58,4 +59,6 @@ def observers(
 ) -> None:
     """Do two observers agree on zone and behaviour, what do they confuse, and does one agree with the own past."""
     study, filters = open_for(folder, asked)
-    print_answer(study.observers(within_s=within, by=by, use_offset=offset, **filters), as_json, csv_file)
+    with working("Comparing the observers"):
+        answer = study.observers(within_s=within, by=by, use_offset=offset, **filters)
+    print_answer(answer, as_json, csv_file)

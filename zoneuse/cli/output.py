@@ -12,13 +12,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..study.durable import write_whole
-from ..study.labels import visible
+from ..study.labels import defused
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
-
-# What a spreadsheet would run as a formula when a cell begins with it.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
@@ -60,14 +57,3 @@ def write_file(path: Path, data: bytes) -> None:
         path.write_bytes(data)
     else:
         write_whole(path.resolve(), data)
-
-
-def defused(value: Any) -> Any:
-    """A text that would run as a formula, with an apostrophe before it; numbers stay numbers.
-
-    >>> defused("=1+1"), defused(-0.5), defused("moss")
-    ("'=1+1", -0.5, 'moss')
-    """
-    if not isinstance(value, str):
-        return value
-    return f"'{visible(value)}" if value.startswith(_FORMULA) else visible(value)

@@ -10,6 +10,7 @@ import click
 from .answering import filter_options, open_for
 from .options import asked_time, json_csv_options, study_option, wall_clock
 from .output import print_answer
+from .progress import working
 
 if TYPE_CHECKING:
     pass
@@ -44,7 +45,9 @@ def plan(
     """What has been watched, what is still open, and which sessions would help most, drawn by lot."""
     study, filters = open_for(folder, asked)
     clock = wall_clock()
-    answer = study.plan(now=asked_time(now, study.declared, clock), sessions=sessions, seed=seed, **filters)
+    start = asked_time(now, study.declared, clock)
+    with working("Looking at what is still open"):
+        answer = study.plan(now=start, sessions=sessions, seed=seed, **filters)
     if ics_file is not None:
         from .calendar_file import calendar
 

@@ -11,6 +11,7 @@ import click
 from .answering import filter_options, open_for
 from .options import json_csv_options, study_option
 from .output import print_answer
+from .progress import working
 
 
 @click.command(epilog="Example:  zoneuse retreats --study my-demo --together")
@@ -28,7 +29,8 @@ def retreats(
 ) -> None:
     """Which retreats are used, by whom, does each keep to one, and who is found together."""
     study, filters = open_for(folder, asked)
-    answer = study.retreats(**filters)
+    with working("Working out who uses which retreat"):
+        answer = study.retreats(**filters)
     print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
     if matrix and not as_json:
         from ..answers.association_order import drawn

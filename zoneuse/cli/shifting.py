@@ -10,6 +10,7 @@ import click
 from .answering import filter_options, open_for
 from .options import json_csv_options, study_option
 from .output import print_answer
+from .progress import working
 
 
 @click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")
@@ -36,5 +37,6 @@ def shifts(
 ) -> None:
     """What moved after each change on record, against what was expected, and how sure is that."""
     study, filters = open_for(folder, asked)
-    answer = study.shifts(cluster=cluster, held_within=held_within, **filters)
+    with working("Working out what shifted"):
+        answer = study.shifts(cluster=cluster, held_within=held_within, **filters)
     print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)

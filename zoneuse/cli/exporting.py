@@ -1,0 +1,30 @@
+"""`zoneuse export`: the tables, to take away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from .narration import say, say_problems
+from .options import study_option, wall_clock
+from .progress import working
+
+
+@click.command(epilog="Example:  zoneuse export my-tables --study my-demo --format csv")
+@click.argument("target", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--format", "form", type=click.Choice(["parquet", "csv"]), default="parquet", show_default=True)
+@click.option("--force", is_flag=True, help="Write into a folder that holds other files too.")
+@study_option
+def export(folder: Path, target: Path, form: str, force: bool) -> None:
+    """Tidy tables as a Data Package: moments, conditions, choices, adjustments, readings."""
+    from ..answers.study import Study
+    from ..export.package import export as write_package
+
+    with working("Writing the tables"):
+        study = Study(folder)
+        say_problems(p for p in study.problems if not p.hint)
+        written = write_package(study, target, form, wall_clock(), force)
+    for table in written:
+        click.echo(f"{table.path}: {table.rows:,} rows")
+    say("Every column is described in datapackage.json.")

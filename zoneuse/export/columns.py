@@ -1,0 +1,106 @@
+"""What each exported table holds: every column with its type, unit and meaning (Data Package field types)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pyarrow as pa
+
+from ..study.quantities import QUANTITIES
+from ..tables.moments import COLUMNS as MOMENT_COLUMNS
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column as the package describes it. ``type`` is a field type of the Data Package standard."""
+
+    name: str
+    type: str
+    meaning: str
+    unit: str = ""
+
+
+_DERIVED = {
+    "vpd_kpa": ("kPa", "vapour pressure deficit, from temperature and humidity"),
+    "dew_point_c": ("°C", "dew point, from temperature and humidity"),
+}
+_MOMENT_TYPES = {
+    "at": "datetime", "scan": "integer", "count": "integer", "hidden": "boolean", "sure": "boolean",
+    "late": "boolean", "day": "date", "hour": "number", "weight": "number",
+}  # fmt: skip
+AT = Column("at", "datetime", "when, local time with its offset from UTC")
+
+MOMENTS = tuple(
+    AT
+    if name == "at"
+    else Column(name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else "")
+    for name, meaning in MOMENT_COLUMNS.items()
+)
+ADJUSTMENTS = (
+    Column("adjustment", "string", "the change's id"),
+    Column("at", "datetime", "when it was made, local time with its offset from UTC"),
+    Column("entered", "datetime", "when it was put on record"),
+    Column("settled", "datetime", "when it had had its time to settle"),
+    Column("what", "string", "water, heat, light, cover, layout, feeding, company or other"),
+    Column("zones", "string", "ids of the changed zones, parted by spaces"),
+    Column("amount", "number", "how much, in unit"),
+    Column("unit", "string", "the unit of amount"),
+    Column("why", "string", "why it was made"),
+    Column("expects", "string", "what was expected of it, as ZONE:up or ZONE:down, parted by spaces"),
+    Column("undoes", "string", "id of the earlier change it takes back"),
+)
+_ZONE = (
+    Column("zone", "string", "the zone's id"),
+    Column("place", "string", "the zone's place, equal in enclosures of one layout"),
+)
+
+
+def conditions_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+    """Zone by time of each moment."""
+    return (AT, *_ZONE, *_measured(quantities, "in the zone then, between the readings around it"))
+
+
+def choices_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+    """Moment by zone that could be chosen then."""
+    return (
+        Column("moment", "integer", "the row of the table moments, counted from 1"),
+        AT,
+        Column("animal", "string", "the animal's id"),
+        Column("group", "string", "the group's id, for animals not told apart"),
+        *_ZONE,
+        Column("offered", "number", "the zone's share of what was on offer to it then, 0 to 1"),
+        Column("cover", "number", "the keeper's rating, 0 fully exposed to 1 fully enclosed"),
+        Column("chosen", "boolean", "whether it was there"),
+        *_measured(quantities, "in the zone then, between the readings around it"),
+    )
+
+
+def readings_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+    """One row a reading of a logger."""
+    return (
+        AT,
+        Column("logger", "string", "the logger's id"),
+        Column("zone", "string", "where it lay then; empty outside every placement"),
+        *_measured(quantities, "with clock and calibration put right"),
+        Column("not_believed", "string", "quantities not to be believed and why; they are left out of joins"),
+    )
+
+
+def _measured(quantities: Sequence[str], how: str) -> list[Column]:
+    found = []
+    for name in quantities:
+        if name in QUANTITIES:
+            found.append(Column(name, "number", f"{QUANTITIES[name].label} {how}", QUANTITIES[name].unit))
+        elif name in _DERIVED:
+            unit, meaning = _DERIVED[name]
+            found.append(Column(name, "number", meaning, unit))
+    return found
+
+
+def arrow_type(column: Column, zone: str) -> pa.DataType:
+    """The Arrow type of a column; times carry the study's zone."""
+    return {
+        "datetime": pa.timestamp("ms", tz=zone), "date": pa.date32(), "number": pa.float64(),
+        "integer": pa.int64(), "boolean": pa.bool_(), "string": pa.string(),
+    }[column.type]  # fmt: skip

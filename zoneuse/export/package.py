@@ -1,0 +1,183 @@
+"""A study's tables as a Data Package: one file a table, and datapackage.json that says what every column is.
+
+The descriptor follows the Data Package standard (https://datapackage.org, version 2). It is written last: a folder
+without it is an export that was not finished.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.csv as pacsv
+import pyarrow.parquet as pq
+
+from .. import __version__
+from ..answers.study import Study
+from ..study.durable import make_folder, put_in_place, write_whole
+from ..study.problems import fault
+from ..tables.phases import adjustments
+from .columns import ADJUSTMENTS, MOMENTS, Column
+from .csv_text import readable
+from .frames import adjustments_table, choices_table, conditions_table, moments_table, readings_tables
+
+FORMATS = ("parquet", "csv")
+DESCRIPTOR = "datapackage.json"
+_MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
+_ABOUT = {
+    "moments": "one row per animal (or group and zone) and moment watched",
+    "conditions": "what each zone was like at each time something was watched",
+    "choices": "each moment in which an animal was found against every zone it could have been in",
+    "adjustments": "the changes on record",
+    "readings": "what the loggers measured, with clock and calibration put right",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One table as it was written."""
+
+    name: str
+    path: Path
+    rows: int
+    columns: tuple[Column, ...]
+
+
+def export(study: Study, target: Path, form: str, made: datetime, force: bool = False) -> list[Written]:
+    """Write all tables into a folder of their own. ``made``: when, on the wall clock.
+
+    Raises ProblemError where the folder holds something else (unless ``force``) or lies in the study's own records,
+    OSError where the disk refuses: nothing is then described, and the same export may be run again.
+    """
+    _check_target(study.folder, target, force)
+    make_folder(target)
+    # From here until the new one stands, the folder does not claim to be whole.
+    (target / DESCRIPTOR).unlink(missing_ok=True)
+    declared, changes = study.declared, adjustments(study.journals)
+    conditions, conditions_columns = conditions_table(declared, study.moments, changes)
+    choices, choices_columns = choices_table(declared, study.moments, changes)
+    readings, readings_columns = readings_tables(declared)
+    tables: list[tuple[str, Iterable[pa.Table], tuple[Column, ...]]] = [
+        ("moments", [moments_table(declared, study.moments)], MOMENTS),
+        ("conditions", [conditions], conditions_columns),
+        ("choices", [choices], choices_columns),
+        ("adjustments", [adjustments_table(declared, changes)], ADJUSTMENTS),
+        ("readings", readings, readings_columns),
+    ]
+    zone = declared.timezone.key
+    written = [_write(target, name, pieces, columns, form, zone) for name, pieces, columns in tables]
+    for other in (f for f in FORMATS if f != form):
+        for table in written:
+            (target / f"{table.name}.{other}").unlink(missing_ok=True)
+    described = json.dumps(describe(study, written, form, made), ensure_ascii=False, indent=1)
+    write_whole(target / DESCRIPTOR, described.encode("utf-8", "backslashreplace"))
+    return written
+
+
+def _check_target(study: Path, target: Path, force: bool) -> None:
+    inside, own = target.resolve(), study.resolve()
+    if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings")):
+        raise fault("export-place", target, "", "is the study itself, or where its records lie", "a folder of its own",
+                    "Name another folder; nothing was written")  # fmt: skip
+    if target.exists() and not target.is_dir():
+        raise fault(
+            "export-place", target, "", "is a file", "a folder", "Name another folder; nothing was written"
+        )
+    names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
+    others = sorted(
+        p.name for p in target.iterdir() if p.name not in names and not p.name.endswith(".tmp")
+    ) if target.is_dir() else []  # fmt: skip
+    if others and not force:
+        raise fault(
+            "export-place", target, "", f"holds other files ({', '.join(others[:3])})", "an empty or new folder",
+            "Name another folder, or give --force to write among them; nothing was written",
+        )  # fmt: skip
+
+
+def _write(
+    target: Path, name: str, pieces: Iterable[pa.Table], columns: tuple[Column, ...], form: str, zone: str
+) -> Written:
+    final = target / f"{name}.{form}"
+    aside = target / f".{final.name}.tmp"
+    writer: Any = None
+    rows = 0
+    try:
+        for piece in _at_least_one(pieces, columns, zone):
+            table = readable(piece) if form == "csv" else piece
+            if writer is None:
+                writer = _writer(aside, table.schema, form)
+            writer.write_table(table)
+            rows += len(table)
+        writer.close()
+        put_in_place(aside, final)
+    except BaseException:
+        if writer is not None:
+            writer.close()
+        aside.unlink(missing_ok=True)
+        raise
+    return Written(name, final, rows, columns)
+
+
+def _writer(path: Path, schema: pa.Schema, form: str) -> Any:
+    if form == "csv":
+        return pacsv.CSVWriter(path, schema, write_options=pacsv.WriteOptions(quoting_style="needed"))
+    return pq.ParquetWriter(path, schema, compression="zstd")
+
+
+def _at_least_one(pieces: Iterable[pa.Table], columns: tuple[Column, ...], zone: str) -> Iterable[pa.Table]:
+    """The pieces, or an empty table where there is none: each table stands in the package."""
+    from .columns import arrow_type
+
+    found = False
+    for piece in pieces:
+        found = True
+        yield piece
+    if not found:
+        yield pa.schema([(c.name, arrow_type(c, zone)) for c in columns]).empty_table()
+
+
+def describe(study: Study, written: Iterable[Written], form: str, made: datetime) -> dict[str, Any]:
+    """The descriptor: what each table and column is, with the file's size and checksum."""
+    return {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": "zoneuse-export",
+        "title": study.declared.title,
+        "created": made.isoformat(timespec="seconds"),
+        "version": "1",
+        "zoneuse": __version__,
+        "description": "Where animals were in an enclosure, and what it was like there. Times are local, with their "
+        f"offset; the study's zone is {study.declared.timezone.key}.",
+        "resources": [_resource(table, form) for table in written],
+    }
+
+
+def _resource(table: Written, form: str) -> Mapping[str, Any]:
+    with table.path.open("rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    shared: dict[str, Any] = {"encoding": "utf-8"} if form == "csv" else {}
+    return {
+        "name": table.name,
+        "type": "table",
+        "path": table.path.name,
+        "description": _ABOUT[table.name],
+        "format": form,
+        "mediatype": _MEDIA[form],
+        **shared,
+        "bytes": table.path.stat().st_size,
+        "hash": f"sha256:{digest}",
+        "schema": {
+            "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
+            "fields": [
+                {"name": c.name, "type": c.type, "description": c.meaning}
+                | ({"unit": c.unit} if c.unit else {})
+                for c in table.columns
+            ],
+            "missingValues": [""],
+        },
+    }
