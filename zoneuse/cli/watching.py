@@ -24,10 +24,8 @@ if TYPE_CHECKING:
 @click.option(
     "--quiet",
     type=click.FloatRange(0, 120),
-    default=3.0,
     metavar="MINUTES",
-    show_default=True,
-    help="Let them settle so long before the first scan.",
+    help="Let them settle so long before the first scan (default: 3).",
 )
 @click.option(
     "--method",
@@ -41,17 +39,26 @@ if TYPE_CHECKING:
 @click.option(
     "--enclosure", "enclosures", multiple=True, metavar="NAME", help="Only this enclosure (may be repeated)."
 )
+@click.option("--practice", is_flag=True, help="Practise on a made-up enclosure; no study is touched.")
+@click.option(
+    "--seed", type=click.IntRange(0), metavar="N", help="The same practice again (its seed is told)."
+)
 @click.option("--bell", is_flag=True, help="Ring the terminal's bell at each scan (default: silent).")
 @click.option(
     "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."
 )
 def watch(
-    folder: Path, quiet: float, method: str | None, animal: str | None, observer: str | None,
-    every: float | None, minutes: float | None, enclosures: tuple[str, ...], bell: bool, plain: bool,
+    folder: Path, quiet: float | None, method: str | None, animal: str | None, observer: str | None,
+    every: float | None, minutes: float | None, enclosures: tuple[str, ...], practice: bool, seed: int | None,
+    bell: bool, plain: bool,
 ) -> None:  # fmt: skip
     """Record a session: one key per record, each on the disk before it is shown as saved.
 
-    \b"""
+    \b
+    zoneuse watch                          as study.toml says under [watching]
+    zoneuse watch --method retreat-round   the retreats one after the other: who is in each
+    zoneuse watch --practice --minutes 2   practise on made-up animals; no study is needed
+    """
     from ..screens.recorder.plan import PlanError, make_plan
 
     # The screen is drawn on stderr: stdout may go anywhere.
@@ -59,12 +66,24 @@ def watch(
         raise click.UsageError(
             "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
         )
+    if practice:
+        if plain or method not in (None, "scan") or animal or enclosures:
+            raise click.UsageError(
+                "a practice is scans of its own made-up animals on the screen: without --plain, --method, --animal "
+                "or --enclosure."
+            )
+        from .practising import practise
+
+        practise(quiet=quiet, observer=observer, every=every, minutes=minutes, seed=seed, bell=bell)
+        return
+    if seed is not None:
+        raise click.UsageError("--seed belongs to --practice.")
     declared = load_declaration(folder)
     now = wall_clock()
     try:
         plan = make_plan(
             declared, now, method=method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
-            quiet_min=quiet, enclosures=_known(declared, enclosures),
+            quiet_min=3.0 if quiet is None else quiet, enclosures=_known(declared, enclosures),
             animal=find_who(declared, animal, now).id if animal else None,
         )  # fmt: skip
     except (PlanError, UnknownNameError) as error:

@@ -31,6 +31,30 @@ class Drawing:
     rooms: Mapping[str, Room]
 
 
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Something to be seen in a room: its text, ``x`` from 0 to 1 across the room, and which free row it keeps to."""
+
+    text: str
+    x: float
+    row: int = 0
+
+
+def figure_at(figure: Figure, room: Room, words: int) -> tuple[int, int]:
+    """The column and line at which a figure is drawn, in characters; ``words`` lines of the room are taken.
+
+    Where no line is free it shares the last one and keeps to the right half.
+    """
+    free = room.height - words
+    if free > 0:
+        left, width, top = room.left, room.width, room.top + words + figure.row % free
+    else:
+        half = room.width // 2
+        left, width, top = room.left + half, room.width - half, room.top + room.height - 1
+    column = left + round(figure.x * max(0, width - len(figure.text)))
+    return max(room.left, min(column, room.left + room.width - len(figure.text))), top
+
+
 def grid_for(keys: Sequence[str], width: int, height: int) -> tuple[str, ...]:
     """A tidy grid of rooms where there is no sketch: as square as the space allows, the last row stretched.
 

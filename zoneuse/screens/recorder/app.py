@@ -22,9 +22,11 @@ from .plan import Plan
 if TYPE_CHECKING:
     from ...journal.reader import Session
     from .core import Recorder
+    from .practice import Practice
     from .recall import Recall
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
+_PRACTICE_LEFT = "The practice was left; nothing of it is kept."
 
 
 class RecorderApp(App[str]):
@@ -45,12 +47,13 @@ class RecorderApp(App[str]):
         *,
         bell: bool = False,
         clocks: Callable[[], Moment] = read_clocks,
+        practice: Practice | None = None,
     ) -> None:
         super().__init__()
         self.register_theme(NIGHT)
         self.theme = NIGHT.name
         self.plan, self.read_past, self.bell_on = plan, read_past, bell
-        self.clocks = clocks
+        self.clocks, self.practice = clocks, practice
         self.past: Recall | None = None
         self.core: Recorder | None = None
         self.held = HeldKey()
@@ -69,11 +72,15 @@ class RecorderApp(App[str]):
         # Asked to end, it gives the terminal back first. A closed terminal ends the process at once:
         # there is nothing to give back, and nothing left to save.
         with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.exit, _LEFT)
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.exit, self.left_words)
 
     def moment_of(self, event: Message) -> Moment:
         """When a key was pressed: the event's own time, however late it is handled."""
         return self.clocks().shifted(-max(0.0, Message().time - event.time))
+
+    @property
+    def left_words(self) -> str:
+        return _LEFT if self.practice is None else _PRACTICE_LEFT
 
     # The session. ------------------------------------------------------------------------------------------
 
@@ -98,6 +105,16 @@ class RecorderApp(App[str]):
         self.core = go_on(self.plan, session, moment)
         return self.core
 
+    def closing_words(self, core: Recorder) -> list[str]:
+        """What is said at the end: what the session was, or how a practice went."""
+        if self.practice is not None:
+            from .practised import practised
+
+            return practised(core, self.practice)
+        from .summary import summary
+
+        return summary(core, self.known, self.clocks())
+
     def watch_now(self) -> None:
         """From the start screen to the watching screen."""
         from .watch import WatchScreen
@@ -120,7 +137,7 @@ class RecorderApp(App[str]):
                 if isinstance(screen, WatchScreen):
                     screen.show()
         else:
-            self.exit(_LEFT)
+            self.exit(self.left_words)
 
     def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
         """The palette names every action of the recorder, and nothing else."""

@@ -25,7 +25,6 @@ from .moment import Moment
 from .newest import age_words, broken, value_words
 from .notes import WHATS, Said, understand
 from .said import write_said
-from .summary import summary
 from .words import clock_words, line_words, zone_label
 
 if TYPE_CHECKING:
@@ -278,7 +277,12 @@ class SummaryScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         yield Static(id="banner")
-        yield Static(id="summary", classes="box")
+        if self.recorder.practice is None:
+            yield Static(id="summary", classes="box")
+            return
+        # What a practice tells is longer than a phone's screen.
+        with VerticalScroll(classes="box page"):
+            yield Static(id="summary")
 
     @property
     def recorder(self) -> RecorderApp:
@@ -297,7 +301,9 @@ class SummaryScreen(Screen[None]):
     def _show(self) -> None:
         core = self.recorder.core
         assert core is not None
-        lines = ["The session is finished.", "", *summary(core, self.recorder.known, self.recorder.clocks())]
+        lines = ["The session is finished.", "", *self.recorder.closing_words(core)]
+        if self.recorder.practice is not None:
+            lines[0] = "The practice is finished."
         end = "Enter leaves." if not core.ledger.waiting else "F6 writes them to another folder."
         self.query_one("#summary", Static).update(Content("\n".join([*lines, "", end])))
 
@@ -315,7 +321,7 @@ class SummaryScreen(Screen[None]):
     def _leave(self) -> None:
         core = self.recorder.core
         if core is None or not core.ledger.waiting:
-            lines = summary(core, self.recorder.known, self.recorder.clocks()) if core is not None else []
+            lines = self.recorder.closing_words(core) if core is not None else []
             # Read in the shell afterwards, which breaks lines anywhere.
             self.app.exit("\n".join(textwrap.fill(line, max(20, self.app.size.width - 1)) for line in lines))
 

@@ -9,7 +9,7 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ..sketch import Drawing, Room, draw, grid_for, room_lines, with_all
+from ..sketch import Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +24,8 @@ class RoomWords:
     reading_short: str = ""
     # Before the key: where a round is, and where it has been.
     sign: str = ""
+    # What is to be seen there, beside what was recorded: the animals of a practice.
+    figures: tuple[Figure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,17 @@ class Rooms(Widget):
                 at = left + words.cell_length
             parts.append(Content.styled(wall[at:], "$wall"))
             rows.append(Content("").join(parts))
+        self._put_figures(rows, drawing)
         return rows
+
+    def _put_figures(self, rows: list[Content], drawing: Drawing) -> None:
+        for key, room in drawing.rooms.items():
+            words = self._words.get(key)
+            for figure in words.figures if words is not None else ():
+                taken = 3 if words is not None and words.reading else 2
+                x, y = figure_at(figure, room, taken)
+                seen = Content.styled(figure.text, "bold $accent")
+                rows[y] = rows[y][:x] + seen + rows[y][x + len(figure.text) :]
 
     def _listed(self) -> list[Content]:
         """Where there is no room for rooms: a line each, in columns if they are many."""
@@ -132,7 +144,8 @@ def _one_line(words: RoomWords, width: int) -> Content:
     marks = " ".join(words.marks)
     # Cut with a sign of it: Y:12 must never be read as Y:1.
     head = Content(f"{words.sign}{words.key} {marks}".rstrip()).truncate(width, ellipsis=True).plain
-    tail = f" {words.label}"[: max(0, width - len(head))]
+    seen = "".join(figure.text for figure in words.figures)
+    tail = f" {seen}{' ' * bool(seen)}{words.label}"[: max(0, width - len(head))]
     return Content.assemble(
         (head, "bold $who" if marks else "$key"), (_padded(tail, width - len(head)), "$muted")
     )

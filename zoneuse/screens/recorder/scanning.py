@@ -24,6 +24,8 @@ class Scanning(Answering):
     back_at: int | None = None
     answers: dict[tuple[int, str], list[Line]] = field(default_factory=dict)
     misses: set[tuple[int, str]] = field(default_factory=set)
+    # When each scan began (monotonic seconds); pauses move only those to come.
+    began: dict[int, float] = field(default_factory=dict)
 
     # Time. -------------------------------------------------------------------------------------------------
 
@@ -35,6 +37,7 @@ class Scanning(Answering):
         while self.scan < due:
             self._end_scan(moment)
             self.scan += 1
+            self.began[self.scan] = self.beat.begins(self.scan)
             began = self.scan <= self.beat.scans
         half = self.draft is not None and (self.draft.zone is not None or bool(self.typed))
         if began and not half and self.back_at is None:

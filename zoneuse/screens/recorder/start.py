@@ -74,6 +74,8 @@ class StartScreen(Screen[None]):
         """Text, what choosing it does, and about what."""
         plan, known = self._plan, self.recorder.past
         rows: list[tuple[str, str, Any]] = []
+        if self.recorder.practice is not None:
+            return [(f"Begin: {self._begin_words()}", "begin", None)]
         for session in known.unfinished[:2] if known else ():
             records = sum(e.record.kind in ("seen", "unseen", "happened") for e in session.entries)
             name = f"{clock_words(session.opened, plan.declared)[:5]} ({visible(session.observer)}, "
@@ -136,7 +138,12 @@ class StartScreen(Screen[None]):
         rows.set_options([Option(Content(text)) for text, _, _ in self._list])
         rows.highlighted = min(before or 0, len(self._list) - 1)
         rows.focus()
-        cautions = "" if were_put_away(declared.folder) else "\n".join(SHORT)
+        if self.recorder.practice is not None:
+            from .practice_words import BEFORE
+
+            cautions = "\n".join(BEFORE)
+        else:
+            cautions = "" if were_put_away(declared.folder) else "\n".join(SHORT)
         self.query_one("#cautions", Static).update(Content.styled(cautions, "$muted"))
 
     # What choosing a row does. -----------------------------------------------------------------------------

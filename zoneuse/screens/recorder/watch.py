@@ -197,6 +197,8 @@ class WatchScreen(Screen[None]):
         warnings = broken(self.core.plan.declared, self._newest, now.at)
         more = f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else ""
         pieces = standing(self.core, self.recorder.known, now)
+        if self.recorder.practice is not None:
+            pieces.insert(0, "PRACTICE")
         width = self.size.width
         # A round asks in three lines, and has one less to tell in.
         most = 1 if isinstance(self.core, Rounding) else 2
@@ -252,6 +254,8 @@ class WatchScreen(Screen[None]):
         typed_zone = draft.zone.id if draft is not None and draft.zone is not None else None
         moves = typed_zone is not None and not prompt.counting
         words = []
+        practice = self.recorder.practice
+        figures = practice.script.figures(now.mono - core.ledger.started) if practice is not None else {}
         for zone in core.plan.zones(enclosure):
             inside = tuple(
                 f"[{m}]" if m[0] == asked else m
@@ -262,9 +266,14 @@ class WatchScreen(Screen[None]):
                 inside = (f"[{asked}]", *inside)
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
             sign = core.room_sign(zone)
-            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now), sign))
+            seen = figures.get(zone.id, ())
+            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now), sign, seen))
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
+        if practice is not None:
+            from .practice import LEGEND
+
+            footer = f"{LEGEND}  {footer}"
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)

@@ -1,0 +1,65 @@
+"""``zoneuse watch --practice``: the recorder on a made-up enclosure, and how well it was recorded."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import signal
+import sys
+import tempfile
+from pathlib import Path
+
+import click
+
+from ..screens.recorder.plan import PlanError, make_plan
+from ..screens.recorder.practice import STUDY, Practice, make_script
+from ..screens.recorder.recall import Recall
+from ..study.file import load_declaration
+from .options import wall_clock
+
+EVERY_S, MINUTES, QUIET_MIN = 15.0, 4.0, 0.1
+# A practice may run on, late or paused: the animals do not stop where the scans do.
+_LONGER_S = 1800.0
+
+
+def practise(
+    *, quiet: float | None, observer: str | None, every: float | None, minutes: float | None, seed: int | None,
+    bell: bool,
+) -> None:  # fmt: skip
+    """Watch the made-up animals; say at the end how well. Everything lies in a folder that is removed."""
+    every_s, length = every or EVERY_S, minutes or MINUTES
+    number = secrets.randbelow(10_000) if seed is None else seed
+    again = f"zoneuse watch --practice --seed {number} --every {every_s:g} --minutes {length:g}"
+    with tempfile.TemporaryDirectory(prefix="zoneuse-practice-") as name:
+        folder = Path(name)
+        _removed_when_hung_up(folder)
+        (folder / "study.toml").write_text(STUDY, "utf-8")
+        try:
+            plan = make_plan(
+                load_declaration(folder), wall_clock(), method="scan", observer=observer or "practice",
+                every_s=every_s, minutes=length, quiet_min=QUIET_MIN if quiet is None else quiet,
+            )  # fmt: skip
+        except PlanError as error:
+            raise click.UsageError(f"{error}.") from None
+        script = make_script(number, every_s, plan.scans * every_s + plan.quiet_s + _LONGER_S)
+        from ..screens.recorder.app import RecorderApp
+
+        app = RecorderApp(plan, Recall, bell=bell, practice=Practice(script, again))
+        said = app.run()
+    if said:
+        click.echo(said, err=True)
+    if app.return_code:
+        sys.exit(app.return_code)
+
+
+def _removed_when_hung_up(folder: Path) -> None:
+    """A closed terminal ends the process at once; the made-up records must not stay behind."""
+    if not hasattr(signal, "SIGHUP"):
+        return
+
+    def remove(number: int, frame: object) -> None:
+        shutil.rmtree(folder, ignore_errors=True)
+        os._exit(128 + number)
+
+    signal.signal(signal.SIGHUP, remove)
