@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -100,13 +99,9 @@ class Answer:
         return renderables(self, options.max_width)
 
     def _repr_html_(self) -> str:
-        said = "".join(f"<li>{html.escape(f.says)}</li>" for f in self.findings)
-        careful = "".join(f"<li>{html.escape(c.says)}</li>" for c in self.cautions)
-        table = self.table.to_html(index=False, escape=True, na_rep="", float_format=lambda v: f"{v:.3g}")
-        return (
-            f"<p>{html.escape(self.headline)}</p><ul>{said}</ul>{table}"
-            + (f"<p>Careful:</p><ul>{careful}</ul>" if careful else "")
-        )  # fmt: skip
+        from .shown_html import html_of
+
+        return html_of(self)
 
 
 def rows(table: pd.DataFrame) -> list[dict[str, Any]]:
