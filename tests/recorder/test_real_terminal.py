@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.recorder.driver import line
-from tests.recorder.studies import add_newest, make_study
+from tests.recorder.studies import ROUND, add_newest, make_study
 from zoneuse.journal.reader import read_journals
 
 pytestmark = pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
@@ -51,6 +51,39 @@ class Tmux:
 
     def close(self) -> None:
         subprocess.run([*self._base, "kill-server"], capture_output=True, check=False, timeout=20)
+
+
+def test_a_round_of_the_retreats_with_one_hand(tmp_path: Path) -> None:
+    study = make_study(tmp_path / "study", ROUND)
+    command = f"XDG_STATE_HOME={tmp_path} {sys.executable} -m zoneuse watch --study {study}; sleep 60"
+    terminal = Tmux(tmp_path / "tmux", (40, 20), command)
+    try:
+        terminal.until("look into 4 retreats")
+        terminal.until("More: shedding")
+        terminal.keys("Enter")
+        terminal.until("Moss end 1/4")
+        terminal.keys("1", "a", ",", "2", "e", "_", "Enter")
+        terminal.until("Bark stack 2/4")
+        terminal.keys("Tab")
+        terminal.until("Leaf litter 3/4")
+        terminal.keys("*", "2", "Enter", "BSpace", "Y", "6", "a", "Enter")
+        terminal.until("Drain tube 4/4")
+        terminal.keys("-")
+        terminal.until("Left out: Bark stack")
+        terminal.keys("<", "<", "<", "Enter")
+        terminal.until("Looked for everywhere? Enter: yes")
+        terminal.keys("Enter")
+        terminal.until("1 recorded as not found")
+        terminal.keys(".")
+        terminal.until("The session is finished")
+        terminal.keys("Enter")
+        terminal.until("Found 8 of 9 known to live here.")
+    finally:
+        terminal.close()
+    (session,) = read_journals(study).sessions.values()
+    made = [line(dict(e.record.fields)) for e in session.entries if e.record.kind in ("seen", "unseen")]
+    assert made == ["a1 moss_end asleep", "a2 moss_end alert ?", "youngx6 leaf_litter asleep", "a3"]
+    assert session.closed == "finished"
 
 
 @pytest.fixture

@@ -261,6 +261,37 @@ def test_ending_early_keeps_what_was_half_typed(tmp_path: Path) -> None:
     assert "Not reached: Bark stack, Leaf litter, Drain tube." in said
 
 
+def test_ending_keeps_a_count_that_does_not_add_up_and_moves_nobody(tmp_path: Path) -> None:
+    d = round_of(tmp_path)
+    d.keys("1a⏎Y7")
+    d.core.finish(d.now)
+    assert d.said("seen") == ["a1 moss_end asleep", "youngx7 bark"]
+    other = round_of(tmp_path / "other")
+    other.keys("1a⏎1")
+    other.core.finish(other.now)
+    assert other.said("seen") == ["a1 moss_end asleep"]
+
+
+def test_a_find_where_it_was_left_out_opens_that_retreat_again(tmp_path: Path) -> None:
+    d = round_of(tmp_path)
+    d.keys("→<1a")
+    assert checked(d) == [] and d.ask.startswith("Moss end 1/4")
+    d.keys("⏎⏎⏎⏎→")
+    assert len(checked(d)) == 4 and d.records("unseen") == [], "skip says nothing of who is missing"
+
+
+def test_one_without_a_name_can_be_told_apart_afterwards(tmp_path: Path) -> None:
+    d = round_of(tmp_path)
+    d.keys("*⏎2a")
+    line = d.core.records[0]
+    options = dict(corrections(d.core, line))
+    d.core.correct(line, d.now, options["1  it was Broad stripe"])
+    assert d.said("seen") == ["a2 moss_end asleep", "a1 moss_end"]
+    line = d.core.records[-1]
+    d.core.correct(line, d.now, dict(corrections(d.core, line))["2  it was Two dots"])
+    assert "recorded twice" in d.core.notice
+
+
 def test_a_round_cut_off_goes_on_where_it_was(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("1a_⏎").keys("2eY2")
@@ -307,6 +338,14 @@ def test_several_enclosures_one_after_the_other_with_their_own_animals(tmp_path:
     assert "Not found: 2" in d.ask
     d.keys("⏎")
     assert d.said("unseen") == ["b1"], "the other tub was not looked into wholly"
+
+
+def test_an_enclosure_nobody_lives_in_is_passed_over(tmp_path: Path) -> None:
+    text = TWO_TUBS.replace('lives = [{enclosure = "tub_1"}]', 'lives = [{enclosure = "tub_2"}]')
+    text = text.replace('label = "Number 1"\nkey = "1"', 'label = "Number 1"\nkey = "3"')
+    text = text.replace('label = "Other 1"\nkey = "2"', 'label = "Other 1"\nkey = "4"')
+    d = round_of(tmp_path, text, method="retreat-round")
+    assert [z.id for z in d.core.plan.retreats] == ["hide_2", "bark_2"]
 
 
 def test_who_is_known_to_live_there_follows_the_dates(tmp_path: Path) -> None:

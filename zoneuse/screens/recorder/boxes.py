@@ -170,7 +170,8 @@ def corrections(core: Recorder, line: Line) -> list[tuple[str, dict[str, Any] | 
     if line.kind not in ("seen", "unseen", "happened"):
         return options
     who = next((w for w in core.plan.who if w.id == (fields.get("animal") or fields.get("group"))), None)
-    enclosure = who.enclosure if who is not None else core.plan.enclosures[0]
+    there = declared.zones.get(str(fields.get("zone")))
+    enclosure = who.enclosure if who is not None else there.enclosure if there else core.plan.enclosures[0]
     if line.kind == "seen":
         for zone in core.plan.zones(enclosure):
             if zone.id != fields.get("zone"):
@@ -181,8 +182,11 @@ def corrections(core: Recorder, line: Line) -> list[tuple[str, dict[str, Any] | 
             text = f"{behaviour.key}  it was {visible(behaviour.label).lower()}"
             options.append((text, {**fields, "behaviour": behaviour.id}))
     for other in core.plan.who:
-        if fields.get("animal") and not other.group and other != who:
-            options.append((f"{other.key}  it was {visible(other.label)}", {**fields, "animal": other.id}))
+        # One without a name can be told apart afterwards; several at once cannot.
+        one = bool(fields.get("animal")) or (not fields.get("group") and fields.get("count") in (None, 1))
+        if one and not other.group and other != who and other.enclosure == enclosure:
+            named = {**fields, "animal": other.id, "count": None}
+            options.append((f"{other.key}  it was {visible(other.label)}", named))
     if line.kind == "seen":
         guess, hidden = fields.get("sure") is False, bool(fields.get("hidden"))
         options.append(

@@ -154,7 +154,8 @@ def for_method(plan: Plan, method: Method, at: datetime, animal: str | None = No
     places = plan.asked_for
     retreats: tuple[Zone, ...] = ()
     if method == "retreat-round":
-        retreats = retreats_now(plan.declared, places, at)
+        lived_in = tuple(e for e in places if people(plan.declared, (e,), at)) or places
+        retreats = retreats_now(plan.declared, lived_in, at)
         places = tuple(dict.fromkeys(zone.enclosure for zone in retreats))
         if not retreats:
             raise PlanError('no retreat is there now; give a zone role = "retreat" in study.toml')

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ...study.labels import visible
 from ...study.model import Zone
 from .core import Choice, Prompt
-from .found import short_of, tally
+from .found import Found, short_of, tally
 from .plan import Who
 
 if TYPE_CHECKING:
@@ -53,22 +53,22 @@ def _where(core: Rounding, zone: Zone) -> str:
     else:
         lead = f"{visible(zone.label)}, no retreat: who?{flags} Enter goes on."
     inside = " ".join(core.whereabouts().get(zone.id, ())) or "nobody yet"
-    keys = " ".join(_mark(core, who) for who in _not_yet(core))
+    found = core.found
+    keys = " ".join(_mark(found, who) for who in _not_yet(core, found))
     return f"{lead}\nhere: {inside}\nto find: {keys or 'nobody'}"
 
 
-def _mark(core: Rounding, who: Who) -> str:
-    return f"{who.key}:{short_of(who, core.found)}" if who.group else who.key
+def _mark(found: Found, who: Who) -> str:
+    return f"{who.key}:{short_of(who, found)}" if who.group else who.key
 
 
-def _not_yet(core: Rounding) -> list[Who]:
-    found = core.found
+def _not_yet(core: Rounding, found: Found) -> list[Who]:
     return [w for w in core.plan.who if w.enclosure == core.here and short_of(w, found)]
 
 
 def _to_find(core: Rounding) -> tuple[Choice, ...]:
     """Those not found yet; all keys work, but a screen has not room for all."""
-    who = tuple(Choice(w.key, w.label, "who") for w in _not_yet(core))
+    who = tuple(Choice(w.key, w.label, "who") for w in _not_yet(core, core.found))
     return who + core._choices("event")
 
 
@@ -82,7 +82,7 @@ def _over(core: Rounding) -> str:
     if seen == alive:
         return f"{lead}\n. finishes."
     if any(n.to_confirm for n in numbers):
-        keys = " ".join(_mark(core, who) for n in numbers for who in n.to_confirm)
+        keys = " ".join(_mark(found, who) for n in numbers for who in n.to_confirm)
         return f"{lead}\nNot found: {keys}\nLooked for everywhere? Enter: yes"
     skipped = [z for z in core.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:

@@ -182,7 +182,7 @@ class Rounding(Recorder):
             self._go_back()
         elif name == "now":
             self._go(next(iter(self.left()), None))
-        elif name == "next_one":
+        elif name == "next_one" and self.place is not None:
             self._leave(moment, skipped=True)
         elif name == "unseen" and self._anybody_here():
             self.notice = "Somebody is recorded here; Enter goes on, Backspace takes the record back."
@@ -272,6 +272,9 @@ class Rounding(Recorder):
         fields = draft.seen() if count is None else {**draft.seen(), "count": count}
         line = self.ledger.put("seen", draft.first or moment, **fields)
         old = [x for x in self.ledger.lines if self._same_animal(x, line)] if count is None else []
+        left_out = self.found.checked.get(line.fields["zone"])
+        if left_out is not None and left_out.fields.get("skipped"):
+            old.append(left_out)  # where somebody is found somebody has looked
         self.draft, self.typed, self.doubt = None, "", None
         self._done([line], draft.who, instead=self._take_out(old, line, moment))
 
@@ -338,8 +341,9 @@ class Rounding(Recorder):
     def finish(self, moment: Moment) -> None:
         """Close: finished where every retreat was looked into or left out, whatever was said of those not found."""
         if self.closed is None:
-            if not self._settle(moment):
-                self.draft = None  # what stands on record already is left as it is
+            if not self._settle(moment) and self.counting:
+                self._complete(moment, sure=True)  # what was counted was seen, whether it adds up or not
+            self.draft = None  # who is recorded elsewhere stays there
             self.closed = "left" if self.left() else "finished"
             self.ledger.put("closed", moment, reason=self.closed)
 
@@ -368,6 +372,9 @@ class Rounding(Recorder):
         gone = self._take_out([], None, moment)
         if changed is not None:
             self.acts[-1].instead = (*self.acts[-1].instead, *gone)
+            new = self.acts[-1].lines[0]
+            if new.fields.get("animal") and any(self._same_animal(x, new) for x in self.ledger.lines):
+                self.notice += ". It is recorded twice now: correct the other too (#)."
         if self.place is None and (left := self.left()):
             self._go(left[0])
 

@@ -77,7 +77,7 @@ class StartScreen(Screen[None]):
         if self.recorder.practice is not None:
             return [(f"Begin: {self._begin_words()}", "begin", None)]
         for session in known.unfinished[:2] if known else ():
-            records = sum(e.record.kind in ("seen", "unseen", "happened") for e in session.entries)
+            records = sum(e.record.kind in ("seen", "unseen", "happened", "checked") for e in session.entries)
             name = f"{clock_words(session.opened, plan.declared)[:5]} ({visible(session.observer)}, "
             rows.append((f"Continue {name}{records} records)", "continue", session))
             rows.append(("  … or close it as it is", "recover", session))

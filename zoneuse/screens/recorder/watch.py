@@ -84,8 +84,9 @@ class WatchScreen(Screen[None]):
         event.stop()
         event.prevent_default()
         moment = self.recorder.moment_of(event)
-        # In a round Enter means a whole retreat: no run of it is taken for fingers.
-        most = 1 if isinstance(self.core, Rounding) else None
+        # In a round these mean a whole retreat: no run of them is taken for fingers.
+        whole = isinstance(self.core, Rounding) and event.key in ("enter", "minus", "tab")
+        most = 1 if whole else None
         if self.recorder.held.ignores(event.key, moment.mono, most):
             self.core.notice = "That key is held down: repeats are ignored."
         elif _is_keeper_key(event):
