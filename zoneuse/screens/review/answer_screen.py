@@ -22,8 +22,9 @@ from .blocks import (
     table,
     wrapped,
 )
-from .charts import Drawn, charts
+from .charts import charts
 from .crossing import Found, Given
+from .drawn import Drawn
 
 _MORE = Pressed("more")
 _LONG_TABLE, _SHORT_TABLE = 24, 12

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from rich.cells import cell_len
+
 from ...study.labels import visible
 from ...study.model import Declaration
 
@@ -54,11 +56,15 @@ class Asked:
     def anything(self) -> bool:
         return bool(self.animals or self.slot or self.since or self.until)
 
-    def words(self, declared: Declaration) -> str:
-        """``Broad stripe, Comma · night · all time``."""
+    def words(self, declared: Declaration, width: int = 1000) -> str:
+        """``Broad stripe, Comma · night · all time``; where that is too wide, only what is filtered."""
         labels = labels_of(declared)
-        who = ", ".join(labels.get(a, visible(a)) for a in self.animals) or "all animals"
-        return f"{who} · {self.slot or 'all hours'} · {self.period}"
+        who = ", ".join(labels.get(a, visible(a)) for a in self.animals)
+        count = f"{len(self.animals)} animals" if len(self.animals) > 1 else who
+        period = self.period if self.since or self.until else ""
+        whole = f"{who or 'all animals'} · {self.slot or 'all hours'} · {period or ALL_TIME}"
+        parts = [" · ".join(p for p in (x, self.slot, period) if p) for x in (who, count)]
+        return next((w for w in (whole, *parts) if w and cell_len(w) <= width), parts[-1] or whole)
 
 
 def labels_of(declared: Declaration) -> Mapping[str, str]:

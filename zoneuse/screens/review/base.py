@@ -105,7 +105,7 @@ class ReviewScreen(Screen[None]):
             return
         self.draw_above()
         self.query_one("#standing", Static).update(Content(self.title_words()).truncate(width, ellipsis=True))
-        asked = Content(app.asked.words(app.declared)).truncate(width, ellipsis=True)
+        asked = Content(app.asked.words(app.declared, width)).truncate(width, ellipsis=True)
         self.query_one("#asked", Static).update(asked)
         self.query_one("#bar", Static).update(self._bar(width))
         self.leaf.show()

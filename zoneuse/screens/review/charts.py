@@ -3,85 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from ...study.labels import visible
-from .bars import Scale, bar, fit, interval, rounded_up, strip, ticks
-from .blocks import Block, OpenSessions, heading, plain_lines, wrapped
-from .crossing import Given, number, text
+from .bars import bar, fit, rounded_up, strip
+from .blocks import Block, heading, plain_lines, wrapped
+from .crossing import number, text
 from .dotted import before_and_after
+from .drawn import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
 
-_NUMBER = 7
 _RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """What every chart needs: the answer, the room there is, the keeper's keys, and the unit of temperature."""
-
-    given: Given
-    width: int
-    narrow: bool
-    keys: Mapping[str, str]
-    fahrenheit: bool = False
-
-    def label(self, name: str) -> str:
-        return visible(self.given.labels.get(name, name))
-
-    def short(self, name: str) -> str:
-        """The label, or on a phone the keeper's key."""
-        return self.keys.get(name, self.label(name)) if self.narrow else self.label(name)
-
-    def names(self, names: Sequence[str]) -> int:
-        """Cells for the names at the left."""
-        longest = max((len(self.label(n)) for n in names), default=0)
-        return min(longest, 12 if self.narrow else 20)
 
 
 def charts(drawn: Drawn) -> list[Block]:
     """All charts of an answer; none where it has nothing to draw."""
     make = _CHARTS.get(drawn.given.name)
     return make(drawn) if make is not None else []
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A row of an interval chart."""
-
-    about: tuple[str, ...]
-    name: str
-    low: float | None
-    middle: float | None
-    high: float | None
-    said: str
-    against: float | None = None
-
-
-def _intervals(drawn: Drawn, lines: Sequence[_Line], low: float, high: float, at: Sequence[tuple[float, str]],
-               log: bool = False, said: int = _NUMBER) -> list[Block]:  # fmt: skip
-    """Dots with their limits, one under the other, on one scale with its numbers on top."""
-    names = min(max((len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
-    room = drawn.width - names - said - 2
-    scale = Scale(low, high, max(room, 8), log)
-    blocks = [
-        plain_lines(" " * (names + 1) + ticks(scale, [v for v, _ in at], [w for _, w in at]), style="$muted")
-    ]
-    for line in lines:
-        row = interval(scale, line.low, line.middle, line.high, line.against)
-        words = f"{fit(line.name, names)} {row} {fit(line.said, said, right=True)}"
-        blocks.append(plain_lines(words, opens=OpenSessions(line.name, line.about)))
-    return blocks
-
-
-def _percents(top: float) -> list[tuple[float, str]]:
-    """Whole per cents from 0 to the end of a scale."""
-    parts = {0.25: 1, 0.75: 3}.get(top, 2)
-    steps = [top * k / parts for k in range(parts + 1)]
-    return [(v, f"{100 * v:.0f}{' %' if v == steps[-1] else ''}") for v in steps]
-
-
-def _percent(value: float | None) -> str:
-    return "–" if value is None else f"{100 * value:.0f} %"
 
 
 # --- zones --------------------------------------------------------------------------------------------------
@@ -102,21 +38,21 @@ def _zones(drawn: Drawn) -> list[Block]:
         zone = text(row, "zone")
         name = drawn.label(zone)
         shares.append(
-            _Line((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
-                  _percent(number(row, "used")), number(row, "available"))
+            Line((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
+                  percent(number(row, "used")), number(row, "available"))
         )  # fmt: skip
         ratio = number(row, "ratio")
         said = "–" if ratio is None else f"{ratio:.2f} ×" if ratio < 10 else f"{ratio:.0f} ×"
         ratios.append(
-            _Line((zone,), name, number(row, "ratio_low"), ratio, number(row, "ratio_high"), said, 1.0)
+            Line((zone,), name, number(row, "ratio_low"), ratio, number(row, "ratio_high"), said, 1.0)
         )
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
     return [
         *heading("Share of the time, with 95 % limits; : is its share of what is offered", drawn.width),
-        *_intervals(drawn, shares, 0.0, top, _percents(top)),
+        *intervals(drawn, shares, 0.0, top, percents(top)),
         *heading("Times its share, with 95 % limits; : is in proportion", drawn.width),
-        *_intervals(drawn, ratios, low, high, marks, log=True),
+        *intervals(drawn, ratios, low, high, marks, log=True),
         *_matrices(drawn),
     ]
 
@@ -133,7 +69,7 @@ def _matrices(drawn: Drawn) -> list[Block]:
     return [*blocks, *legend(drawn, zones), wrapped(alone, drawn.width, style="$muted")]
 
 
-def _ratio_ends(lines: Sequence[_Line]) -> tuple[float, float]:
+def _ratio_ends(lines: Sequence[Line]) -> tuple[float, float]:
     """A scale of ratios that holds every estimate, within a tenth and ten times."""
     known = [v for line in lines for v in (line.low, line.middle, line.high) if v]
     low = next((r for r in reversed(_RATIOS) if known and r <= min(known) and r < 1), 0.1)
@@ -152,36 +88,6 @@ def _matrix(drawn: Drawn, part: str, by: str, title: str) -> list[Block]:
     return [*heading(title, drawn.width), *grid(drawn, names, zones, values)]
 
 
-def grid(
-    drawn: Drawn, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None],
-    nothing: str = "·",
-) -> list[Block]:  # fmt: skip
-    """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
-    left = drawn.names(names)
-    each = max(4, min(7, (drawn.width - left) // max(1, len(columns))))
-    fitting = max(1, (drawn.width - left) // each)
-    blocks = []
-    for start in range(0, len(columns), fitting):
-        shown = columns[start : start + fitting]
-        head = "".join(fit(drawn.keys.get(c, c[:2]), each, right=True) for c in shown)
-        blocks.append(plain_lines(" " * left + head, style="$key"))
-        for name in names:
-            cells = [values.get((name, c)) for c in shown]
-            row = "".join(fit(nothing if v is None else f"{100 * v:.0f}", each, right=True) for v in cells)
-            blocks.append(
-                plain_lines(
-                    fit(drawn.label(name), left) + row, opens=OpenSessions(drawn.label(name), (name,))
-                )
-            )
-    return blocks
-
-
-def legend(drawn: Drawn, columns: Sequence[str]) -> list[Block]:
-    """What the keys over a grid's columns stand for."""
-    words = [f"{drawn.keys[c]} {drawn.label(c)}".replace(" ", "\u00a0") for c in columns if c in drawn.keys]
-    return [wrapped("  ".join(words), drawn.width, style="$muted")] if words else []
-
-
 # --- activity -----------------------------------------------------------------------------------------------
 
 
@@ -191,41 +97,26 @@ def _activity(drawn: Drawn) -> list[Block]:
     if rows:
         top = rounded_up(max(max(number(r, "high") or 0, number(r, "share") or 0) for r in rows))
         lines = [
-            _Line((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
-                  number(r, "share"), number(r, "high"), _percent(number(r, "share")))
+            Line((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
+                  number(r, "share"), number(r, "high"), percent(number(r, "share")))
             for r in rows
         ]  # fmt: skip
         blocks += [
             *heading("Share of the moments, with 95 % limits", drawn.width),
-            *_intervals(drawn, lines, 0.0, top, _percents(top)),
+            *intervals(drawn, lines, 0.0, top, percents(top)),
         ]  # fmt: skip
     changes = [r for r in drawn.given.series.get("against_baseline", ()) if number(r, "change") is not None]
     if changes:
         lines = [
-            _points((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "change_low"),
+            points((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "change_low"),
                     number(r, "change"), number(r, "change_high"))
             for r in changes
         ]  # fmt: skip
         blocks += [
             *heading("Recently against before, in points; : is no change", drawn.width),
-            *_around_zero(drawn, lines),
+            *around_zero(drawn, lines),
         ]
     return [*blocks, *_by_hour(drawn)]
-
-
-def _points(
-    about: tuple[str, ...], name: str, low: float | None, middle: float | None, high: float | None
-) -> _Line:
-    points = round(100 * (middle or 0.0))
-    said = "–" if middle is None else f"{points:+d}" if points else "0"
-    return _Line(about, name, low, middle, high, said, 0.0)
-
-
-def _around_zero(drawn: Drawn, lines: Sequence[_Line]) -> list[Block]:
-    ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
-    most = rounded_up(max(ends, default=0.1))
-    at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
-    return _intervals(drawn, lines, -most, most, at, said=5)
 
 
 def _by_hour(drawn: Drawn) -> list[Block]:
@@ -264,7 +155,7 @@ def _prefer(drawn: Drawn) -> list[Block]:
         for row in mine:
             ends = [in_unit(quantity, number(row, k) or 0.0, drawn.fahrenheit) for k in ("low", "high")]
             used, offered = number(row, "used"), number(row, "offered")
-            shares = "".join(fit(_percent(v), said, True) for v in (used, offered))
+            shares = "".join(fit(percent(v), said, True) for v in (used, offered))
             span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 12)
             blocks.append(plain_lines(f"{span} {bar(used, top, room, offered)}{shares}"))
     return blocks
@@ -282,7 +173,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
         and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
     ]
     lines = [
-        _points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.short(place)}",
+        points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.short(place)}",
                 number(r, "change_low"), number(r, "change"), number(r, "change_high"))
         for r in rows
         if (place := text(r, "zone") or text(r, "name"))
@@ -290,7 +181,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
     blocks: list[Block] = []
     if lines:
         blocks += [
-            *heading("Change of the share, in points, 95 % limits; : is none", drawn.width), *_around_zero(drawn, lines)
+            *heading("Change of the share, in points, 95 % limits; : is none", drawn.width), *around_zero(drawn, lines)
         ]  # fmt: skip
     return [*blocks, *before_and_after(drawn.given, drawn.width, drawn.narrow)]
 
@@ -353,7 +244,7 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
         middle = value(row, "median")
         zone = text(row, "zone")
         said = "–" if middle is None else f"{middle:.{digits}f}"
-        lines.append(_Line((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said))
+        lines.append(Line((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said))
     known = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     if len(lines) < 2 or not known or max(known) <= min(known):
         return []
@@ -361,7 +252,7 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
     at = [(v, f"{v:.{digits}f}") for v in (low, (low + high) / 2, high)]
     name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
     title = f"{name}: the middle 90 % of the time, and the median"
-    return [*heading(title, drawn.width), *_intervals(drawn, lines, low, high, at)]
+    return [*heading(title, drawn.width), *intervals(drawn, lines, low, high, at)]
 
 
 # --- observers ----------------------------------------------------------------------------------------------
@@ -370,7 +261,7 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
 def _observers(drawn: Drawn) -> list[Block]:
     rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "kappa") is not None]
     lines = [
-        _Line((), visible(f"{text(r, 'pair')}, {text(r, 'what')}"), number(r, "kappa_low"), number(r, "kappa"),
+        Line((), visible(f"{text(r, 'pair')}, {text(r, 'what')}"), number(r, "kappa_low"), number(r, "kappa"),
               number(r, "kappa_high"), f"{number(r, 'kappa'):.2f}", 0.0)
         for r in rows
     ]  # fmt: skip
@@ -379,7 +270,7 @@ def _observers(drawn: Drawn) -> list[Block]:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
             *heading("Agreement beyond luck (kappa), 95 % limits; : is luck", drawn.width),
-            *_intervals(drawn, lines, -0.2, 1.0, at),
+            *intervals(drawn, lines, -0.2, 1.0, at),
         ]
     confused = drawn.given.series.get("confusion", ())[:8]
     if confused:
