@@ -151,7 +151,7 @@ def crowding_tables(
             if found is not None:
                 days_rows.append((checks.enclosure, group, *found))
             check_rows += _each_check(checks, group, counts, seed)
-        if checks.animals:
+        if len(checks.groups) != 1 or checks.counts.sum() > sum(int(c.sum()) for c in checks.groups.values()):
             check_rows += _each_check(checks, None, checks.counts, seed)
     days = pd.DataFrame(days_rows, columns=CROWDING_COLUMNS[:-1])
     crowded = (days["looks"] >= LEAST_LOOKS) & (days["p_crowded"] * many <= LEVEL_CROWDED)

@@ -307,14 +307,9 @@ def _dry(checks: Checks, known: Known, quantity: str) -> tuple[Any, ...]:
 
 
 def _than_usual(checks: Checks, values: Floats, went: Flags, dry: Flags, other: Flags) -> Interval:
-    """Moisture of the retreats gone to in dry spells, over that which those gone to at other times have then."""
+    """Moisture of the retreats gone to in dry spells, over that of the usual choice at the same check."""
     t, who = np.nonzero(went)
-    to = checks.where[t, who]
-    there = np.isfinite(values[dry])
-    count = there.sum(axis=0)
-    dry_level = np.divide(
-        np.where(there, values[dry], 0).sum(axis=0), count, out=np.full(len(count), np.nan), where=count > 0
-    )
-    now, usual = values[t, to], dry_level[to]
-    spell, rest = dry[t] & np.isfinite(now), other[t] & np.isfinite(usual)
-    return against_usual(now[spell], t[spell], usual[rest], t[rest])
+    to, left = checks.where[t, who], checks.where[t - 1, who]
+    spell, rest = dry[t], other[t]
+    there = np.where(checks.looked, values, np.nan)
+    return against_usual(there[t[spell]], to[spell], left[spell], t[spell], to[rest], t[rest])

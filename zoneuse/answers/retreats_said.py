@@ -100,7 +100,7 @@ def _dry(row: Mapping[Hashable, Any], stands: bool) -> str:
         f"In {where}, animals that moved went to retreats {_moister(row, 'moister_dry')} than those they left"
     )
     if np.isfinite(row["than_usual"]):
-        says += f" and {_moister(row, 'than_usual')} than those they go to at other times"
+        says += f" and {_moister(row, 'than_usual')} than if they chose as at other times"
     says += f"; {100 * row['moved_dry']:.0f} % moved from one check to the next"
     if np.isfinite(row["moved_other"]):
         says += f", {100 * row['moved_other']:.0f} % at other times"

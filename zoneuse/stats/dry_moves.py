@@ -75,25 +75,47 @@ def clustered_mean(values: ArrayLike, cluster: ArrayLike) -> Interval:
 
 
 def against_usual(
-    moisture: ArrayLike, check: ArrayLike, usual_moisture: ArrayLike, usual_check: ArrayLike
+    moisture: ArrayLike,
+    went: ArrayLike,
+    left: ArrayLike,
+    check: ArrayLike,
+    usual: ArrayLike,
+    usual_check: ArrayLike,
 ) -> Interval:
-    """How much moister what is chosen in dry spells is than what is chosen at other times would be then.
+    """How much moister what is gone to in dry spells is than if animals chose then as they do at other times.
 
-    ``moisture`` is, for each move in a dry spell, that of the retreat gone to; ``usual_moisture``, for each
-    move at other times, what the retreat gone to holds in dry spells. Means by check as clusters, the squares
-    of their errors added, t limits on the dry checks less one.
+    One row for each move in a dry spell: ``moisture`` of every retreat then (NaN unknown), the retreat it
+    ``went`` to and the one it ``left``, its ``check``. ``usual`` are the retreats gone to at other times:
+    their shares, without the retreat left, say what to expect of each move. Checks are clusters in both; the
+    error of the shares is carried over (delta method) and added; t limits on the dry checks less one.
 
-    >>> found = against_usual([80.0, 82.0, 84.0], [1, 2, 3], [70.0, 72.0, 74.0, 72.0], [4, 5, 6, 7])
-    >>> found.value, round(found.low, 2), found.checks
-    (10.0, 3.92, 3)
+    >>> dry = [[60.0, 80.0, 60.0]] * 4
+    >>> found = against_usual(dry, [1, 1, 1, 2], [0, 2, 0, 1], [1, 2, 3, 4], [0, 1, 2, 0, 1, 2], [5, 6, 7, 8, 9, 9])
+    >>> found.value, found.checks
+    (7.5, 4)
     """
-    here, there = clustered_mean(moisture, check), clustered_mean(usual_moisture, usual_check)
-    if here.checks < 2 or there.checks < 2:
-        return Interval(here.value - there.value, float("-inf"), float("inf"), here.checks)
-    error = np.hypot(_error(here), _error(there))
-    half = float(t_quantile(0.975, here.checks - 1) * error)
-    value = here.value - there.value
-    return Interval(value, value - half, value + half, here.checks)
+    values, to, old = np.asarray(moisture, np.float64), np.asarray(went, np.int64), np.asarray(left, np.int64)
+    others = np.asarray(usual, np.int64)
+    if not to.size or not others.size:
+        return NOTHING
+    moves = np.arange(to.size)
+    share = np.bincount(others, minlength=values.shape[1]) / others.size
+    there = np.isfinite(values)
+    there[moves, old] = False
+    weight = share * there
+    total = weight.sum(axis=1)
+    good = (total > 1e-9) & np.isfinite(values[moves, to])
+    if not good.any():
+        return NOTHING
+    known, total, weight = np.where(there, values, 0.0)[good], total[good], weight[good]
+    expected = (weight * known).sum(axis=1) / total
+    here = clustered_mean(values[moves, to][good] - expected, np.asarray(check)[good])
+    pull = np.where(there[good], known - expected[:, None], 0.0) / total[:, None]
+    shares = clustered_mean(pull.mean(axis=0)[others], usual_check)
+    if here.checks < 2 or shares.checks < 2:
+        return Interval(here.value, float("-inf"), float("inf"), here.checks)
+    half = float(t_quantile(0.975, here.checks - 1) * np.hypot(_error(here), _error(shares)))
+    return Interval(here.value, here.value - half, here.value + half, here.checks)
 
 
 def _error(found: Interval) -> float:
