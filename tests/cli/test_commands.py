@@ -247,3 +247,15 @@ def test_the_shell_gets_the_status_of_a_faulty_study(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, TWO_ZONES.replace('key = "b"', 'key = "m"'))
     done = subprocess.run([sys.executable, "-m", "zoneuse", "check"], cwd=folder, capture_output=True)
     assert done.returncode == 1
+
+
+def test_what_counts_as_even_and_as_usual_can_be_set(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path / "study", TWO_ZONES)
+    for day in range(2, 26):
+        scans(folder, f"2026-03-{day:02d}T20:00", [("moss",)] * (6 + day % 3) + [("bark",)] * (3 - day % 2))
+    strict = json.loads(run("zones", "--study", folder, "--json", "--even-within", "0.99", "1.01").stdout)
+    loose = json.loads(run("zones", "--study", folder, "--json", "--even-within", "0.2", "5").stdout)
+    assert "in proportion" not in {f["verdict"] for f in strict["findings"]}
+    assert {f["verdict"] for f in loose["findings"]} == {"in proportion"}
+    told = run("activity", "--study", folder, "--recent-from", "2026-03-15", "--usual-within", "0.3")
+    assert told.exit_code == 0, told.output

@@ -72,6 +72,10 @@ class Study:
             asked.get("behaviours"),
         )
 
+    def _of(self, asked: Asked) -> tuple[Declaration, Journals, pd.DataFrame, Filters]:
+        """What every answer starts from."""
+        return self.declared, self.journals, self.moments, self._filters(asked)
+
     def _time(self, when: datetime | str | None) -> datetime | None:
         from ..study.clock import to_utc
 
@@ -80,30 +84,45 @@ class Study:
         return to_utc(datetime.fromisoformat(when) if isinstance(when, str) else when, self.declared.timezone)
 
     def zones(
-        self, *, cluster: str | None = None, availability: str = "measured", **asked: Unpack[Asked]
+        self,
+        *,
+        cluster: str | None = None,
+        availability: str = "measured",
+        even_within: tuple[float, float] = (0.67, 1.5),
+        **asked: Unpack[Asked],
     ) -> Answer:
         """Which places are avoided or favoured: use against what is offered, and how sure that is.
 
-        ``cluster`` is the unit of evidence (session, day or moment), ``availability`` measured or equal.
+        ``cluster`` is the unit of evidence (session, day or moment), ``availability`` measured or equal;
+        ``even_within`` are the ratios the 90 % interval must lie in for a zone to be used in proportion.
         """
         from .zones import zones
 
         return zones(
-            self.declared,
-            self.journals,
-            self.moments,
-            self._filters(asked),
+            *self._of(asked),
             cluster=cluster,
             availability=availability,
+            even_within=even_within,
         )
 
-    def activity(self, *, cluster: str | None = None, **asked: Unpack[Asked]) -> Answer:
-        """What is done, how much, at which hours, and whether that is more than these animals' usual."""
+    def activity(
+        self,
+        *,
+        cluster: str | None = None,
+        usual_within: float = 0.10,
+        recent_from: datetime | str | None = None,
+        **asked: Unpack[Asked],
+    ) -> Answer:
+        """What is done, how much, at which hours, and whether that is more than these animals' usual.
+
+        Sessions from ``recent_from`` (14 days before the newest) are held against those before; ``usual_within`` is
+        how far either way the 90 % interval of the difference may reach for a share to be as usual.
+        """
         from .activity import activity
 
         return activity(
-            self.declared, self.journals, self.moments, self._filters(asked), cluster=cluster
-        )  # fmt: skip
+            *self._of(asked), cluster=cluster, usual_within=usual_within, recent_from=self._time(recent_from)
+        )
 
     def preference(
         self,
@@ -123,10 +142,7 @@ class Study:
         from .why import read_change
 
         return preference(
-            self.declared,
-            self.journals,
-            self.moments,
-            self._filters(asked),
+            *self._of(asked),
             cluster=cluster,
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
@@ -143,10 +159,7 @@ class Study:
         from .shifts import shifts
 
         return shifts(
-            self.declared,
-            self.journals,
-            self.moments,
-            self._filters(asked),
+            *self._of(asked),
             cluster=cluster,
             held_within=held_within,
         )
@@ -155,7 +168,7 @@ class Study:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
         from .retreats import retreats
 
-        return retreats(self.declared, self.journals, self.moments, self._filters(asked))
+        return retreats(*self._of(asked))
 
     def observers(
         self,
@@ -173,10 +186,7 @@ class Study:
         from .observers import observers
 
         return observers(
-            self.declared,
-            self.journals,
-            self.moments,
-            self._filters(asked),
+            *self._of(asked),
             within_s=within_s,
             by=by,
             use_offset=use_offset,
@@ -197,10 +207,7 @@ class Study:
         from .plan import plan
 
         return plan(
-            self.declared,
-            self.journals,
-            self.moments,
-            self._filters(asked),
+            *self._of(asked),
             now=self._time(now) or self._last(),
             sessions=sessions,
             seed=seed,

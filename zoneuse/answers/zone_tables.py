@@ -29,7 +29,13 @@ COLUMNS = [
 
 
 def clustered(
-    declared: Declaration, rows: pd.DataFrame, equal: bool, cluster: str, draws: int, seed: int
+    declared: Declaration,
+    rows: pd.DataFrame,
+    equal: bool,
+    cluster: str,
+    draws: int,
+    seed: int,
+    even_within: tuple[float, float] = (0.67, 1.5),
 ) -> tuple[pd.DataFrame, ZoneUse]:
     """One row per place, from units that may repeat each other."""
     offered, chosen = by_place(declared, *offers(declared, rows, equal))
@@ -41,6 +47,7 @@ def clustered(
         np.asarray(rows["at"].astype("int64")),
         offered,
         rows["weight"].to_numpy(float),
+        even_within=even_within,
         draws=draws,
         seed=seed,
     )

@@ -54,6 +54,7 @@ def zones(
     *,
     cluster: str | None = None,
     availability: str = "measured",
+    even_within: tuple[float, float] = (0.67, 1.5),
     finer: bool = True,
     draws: int = 1999,
     seed: int = 1,
@@ -63,7 +64,8 @@ def zones(
     Without ``finer`` the cuts by animal and slot, and what would turn a verdict, are left out.
 
     ``cluster`` "moment" treats every record as independent, as the published method of Neu, Byers & Peek
-    (1974) does; the answer then says so. Raises ValueError for an unknown cluster or availability.
+    (1974) does; the answer then says so. ``in proportion``: the 90 % interval of the ratio lies inside
+    ``even_within``. Raises ValueError for an unknown cluster or availability.
     """
     rows = select(moments, filters)
     unit = cluster or usual_cluster(rows)
@@ -77,10 +79,10 @@ def zones(
     def ask(part: pd.DataFrame, alike: bool = equal) -> tuple[pd.DataFrame, ZoneUse | None]:
         if unit == "moment":
             return independent(declared, part, alike)
-        return clustered(declared, part, alike, unit, draws, seed)
+        return clustered(declared, part, alike, unit, draws, seed, even_within)
 
     table, use = ask(rows)
-    settling = units_to_settle(use, seed=seed) if use is not None else None
+    settling = units_to_settle(use, even_within=even_within, seed=seed) if use is not None else None
     table = _with_settling(table, use, settling)
     labels = labels_of(declared)
     return Answer(

@@ -63,6 +63,15 @@ def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
 @click.command(epilog="Example:  zoneuse zones --study my-demo --slot night")
 @filter_options
 @unit_options
+@click.option(
+    "--even-within",
+    nargs=2,
+    type=click.FloatRange(0, min_open=True),
+    default=(0.67, 1.5),
+    show_default=True,
+    metavar="LOW HIGH",
+    help="Ratios between which use counts as in proportion.",
+)
 @json_csv_options
 @study_option
 def zones(
@@ -71,27 +80,43 @@ def zones(
     csv_file: Path | None,
     cluster: str | None,
     availability: str,
+    even_within: tuple[float, float],
     **asked: str | None,
 ) -> None:
     """Which places are avoided, which are sought, how sure is that, and what would settle it."""
     study, filters = open_for(folder, asked)
     with working("Working out the zones"):
-        answer = study.zones(cluster=cluster, availability=availability, **filters)
+        answer = study.zones(cluster=cluster, availability=availability, even_within=even_within, **filters)
     print_answer(answer, as_json, csv_file)
 
 
 @click.command(epilog="Example:  zoneuse activity --study my-demo --slot night")
 @filter_options
 @click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@click.option(
+    "--usual-within",
+    type=click.FloatRange(0, 0.5, min_open=True),
+    default=0.10,
+    show_default=True,
+    help="How far either way a share may differ and still be as usual.",
+)
+@click.option("--recent-from", metavar="TIME", help="Hold sessions from then on against those before.")
 @json_csv_options
 @study_option
 def activity(
-    folder: Path, as_json: bool, csv_file: Path | None, cluster: str | None, **asked: str | None
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    cluster: str | None,
+    usual_within: float,
+    recent_from: str | None,
+    **asked: str | None,
 ) -> None:
     """What is done, how much, at which hours, and whether that is more than usual."""
     study, filters = open_for(folder, asked)
     with working("Working out the activity"):
-        answer = study.activity(cluster=cluster, **filters)
+        recent = asked_time(recent_from, study.declared, wall_clock()) if recent_from else None
+        answer = study.activity(cluster=cluster, usual_within=usual_within, recent_from=recent, **filters)
     print_answer(answer, as_json, csv_file)
 
 

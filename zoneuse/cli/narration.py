@@ -53,8 +53,3 @@ def report_error(error: Exception) -> ExitStatus:
         say(f"Fault: {where}{error.strerror}.{full}")
         return ExitStatus.WRONG_DATA
     raise error
-
-
-def wrong_command(text: str) -> click.UsageError:
-    """The command line itself is wrong (exit status 2)."""
-    return click.UsageError(text)

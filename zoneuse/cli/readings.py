@@ -16,7 +16,7 @@ import click
 from ..study.file import load_declaration
 from ..study.model import Declaration
 from ..study.problems import Problem, ProblemError, fault
-from .narration import ExitStatus, say, say_problems, tell, wrong_command
+from .narration import ExitStatus, say, say_problems, tell
 from .options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def readings(
     declared = load_declaration(folder)
     if logger is not None and logger not in declared.loggers:
         known = ", ".join(declared.loggers) or "none yet"
-        raise wrong_command(f"--logger {logger}: the study's loggers are {known}")
+        raise click.UsageError(f"--logger {logger}: the study's loggers are {known}")
     _check_columns(columns, series, declared)
     from ..readings.layout import Hints
 
@@ -132,12 +132,12 @@ def _check_columns(
         meaning = column_meaning(what)
         if what != "at" and meaning is None:
             known = ", ".join((*QUANTITIES, "temperature_f", "humidity_fraction", "at"))
-            raise wrong_command(f"--column {name}={what}: a column can hold {known}")
+            raise click.UsageError(f"--column {name}={what}: a column can hold {known}")
         if meaning and meaning[0] and meaning[0] not in declared.loggers:
-            raise wrong_command(f"--column {name}={what}: there is no logger {meaning[0]} in the study")
+            raise click.UsageError(f"--column {name}={what}: there is no logger {meaning[0]} in the study")
     for name, what in series:
         if what not in declared.loggers:
-            raise wrong_command(f"--series {name}={what}: there is no logger {what} in the study")
+            raise click.UsageError(f"--series {name}={what}: there is no logger {what} in the study")
 
 
 def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
@@ -293,7 +293,7 @@ def _add_salts(
         try:
             numbers = float(at_c), float(shown)
         except ValueError:
-            raise wrong_command(
+            raise click.UsageError(
                 f"--salt-point {logger} {salt} {at_c} {shown}: the last two are numbers"
             ) from None
         on = at.astimezone(declared.timezone).date()
