@@ -153,7 +153,11 @@ def counted(number: int, what: str) -> str:
 
 def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:
     """Whom the result speaks for: these animals in these enclosures, nobody else's."""
-    animals = [declared.animals[a].label for a in sorted(set(moments["animal"].dropna()))]
+    # An id that was recorded and is gone from study.toml still has a name: itself.
+    animals = [
+        declared.animals[a].label if a in declared.animals else str(a)
+        for a in sorted(set(moments["animal"].dropna()))
+    ]
     enclosures = moments["enclosure"].nunique()
     if len(animals) == 1 and enclosures == 1 and moments["group"].isna().all():
         return f"This speaks for {animals[0]} in this enclosure, not for others of its kind."

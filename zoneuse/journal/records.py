@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from ..study.clock import YEARS
+from .forms import FORMS, within_years, without_half_letters
 
 FORMAT = 1
 _CRC = b',"crc":"'
@@ -136,7 +136,8 @@ def decode(line: bytes) -> Record:
         values, end = _SCAN(text, 0)
         if end != len(text):
             raise RecordError("something follows it on its line")
-        return _record(values)
+        # Halves of letters are written as escapes, in whichever case.
+        return _record(without_half_letters(values) if "\\ud" in text or "\\uD" in text else values)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError, StopIteration) as error:
         raise RecordError(f"it is not a record ({error})") from None
 
@@ -166,6 +167,9 @@ def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
     for name, value in fields.items():
         if name in known.may and not _fits(value, known.may[name]):
             raise RecordError(f"{kind} has {name} = {value!r}")
+        known_to_us = name in known.may or name in known.must
+        if name in FORMS and known_to_us and value is not None and not FORMS[name](value):
+            raise RecordError(f"{kind} has {name} = {value!r}")
 
 
 def _fits(value: Any, check: Check) -> bool:
@@ -182,8 +186,7 @@ def parse_time(text: Any) -> datetime:
     """An ISO 8601 time with offset, in UTC. Raises RecordError otherwise."""
     try:
         at = datetime.fromisoformat(text)
-        # A year of room: what was given within them in another zone's time was written too.
-        if at.tzinfo is not None and YEARS[0] - 1 <= at.year <= YEARS[-1] + 1:
+        if at.tzinfo is not None and within_years(at):
             return at.astimezone(UTC)
     except (TypeError, ValueError, OverflowError):
         pass

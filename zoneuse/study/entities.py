@@ -287,8 +287,8 @@ def watching(table: Table | None) -> Watching:
     read = Watching(
         observer=table.text("observer", default="keeper") or "keeper",
         method=cast(Method, table.choice("method", METHODS, default="scan")),
-        every_s=table.whole("every_s", 60),
-        minutes=table.whole("minutes", 10),
+        every_s=table.whole("every_s", 60, most=7 * 86_400),
+        minutes=table.whole("minutes", 10, most=7 * 1440),
         can=table.texts("can", expected='a list such as ["weekdays 19:00-23:00"]'),
     )
     for window in read.can:

@@ -92,12 +92,12 @@ class Table:
             return default or names[0]
         return value
 
-    def whole(self, key: str, default: int, least: int = 1) -> int:
+    def whole(self, key: str, default: int, least: int = 1, most: int = 10**9) -> int:
         value = self.take(key)
         if value is None:
             return default
-        if isinstance(value, bool) or not isinstance(value, int) or value < least:
-            self.wrong(key, value, f"a whole number of at least {least}")
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            self.wrong(key, value, f"a whole number from {least} to {most}")
             return default
         return value
 

@@ -111,9 +111,13 @@ def _last_answer(entries: list[Entry], one: bool) -> list[Entry]:
     return [e for e in entries if e.record.at == last]
 
 
+# A day without a record is a session left open, not a day of watching.
+_LONGEST = timedelta(hours=24)
+
+
 def _focal(session: Session) -> Iterator[Moment]:
     """The state of each followed animal at every tick; `unseen` ends what was known, pauses give nothing."""
-    tick = timedelta(seconds=session.every_s or DEFAULT_TICK_S)
+    tick = timedelta(seconds=max(session.every_s or DEFAULT_TICK_S, 1.0))
     parts: dict[int, list[Entry]] = defaultdict(list)
     for entry in session.entries:
         parts[entry.part].append(entry)
@@ -130,6 +134,8 @@ def _focal_part(entries: list[Entry], tick: timedelta) -> Iterator[Moment]:
         record = entry.record
         # Seconds since opening, so that a clock that is set during the session moves nothing.
         now = record.at if record.mono is None else opened.at + timedelta(seconds=record.mono)
+        if now - due > _LONGEST:
+            due += (now - due) // tick * tick
         while due < now:
             if not paused:
                 yield from (_at(m, due) for m in state.values())
