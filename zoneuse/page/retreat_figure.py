@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import pandas as pd
+import numpy as np
+from numpy.typing import NDArray
 
 from ..answers.answer import Answer, rows
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, Canvas, both, fitting, width_of, words
@@ -88,10 +89,10 @@ def _share(axes: Any, x: float, y: float, wide: float, row: Mapping[str, Any]) -
     )
 
 
-def together_drawn(matrix: pd.DataFrame, labels: Mapping[str, str]) -> str:
+def together_drawn(
+    number: int, names: Sequence[str], values: NDArray[np.float64], labels: Mapping[str, str]
+) -> str:
     """Animals along and down in clustered order; the larger a square, the more often the two were found together."""
-    names = [str(n) for n in matrix.index]
-    values = matrix.to_numpy(float)
     pairs = [
         (
             values[i, j],
@@ -126,7 +127,7 @@ def together_drawn(matrix: pd.DataFrame, labels: Mapping[str, str]) -> str:
             for j in range(len(names)):
                 _square(axes, left + j * cell, y, cell, values[i, j], i == j)
 
-    return both("together", "Who is found together", says + ".", tall, paint)
+    return both(f"together{number}", "Who is found together", says + ".", tall, paint)
 
 
 def _square(axes: Any, x: float, y: float, cell: float, value: float, same: bool) -> None:
