@@ -6,6 +6,7 @@ publications print exactly these is from memory.
 
 from __future__ import annotations
 
+import krippendorff
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,7 +16,8 @@ from scipy import stats
 from statsmodels.stats import inter_rater
 from statsmodels.stats.tests.test_inter_rater import diagnoses, table1
 
-from zoneuse.stats.agreement import Several, agreement, agreement_of_several, category_agreement, confusion
+from zoneuse.stats.agreement import agreement, category_agreement, confusion
+from zoneuse.stats.several_observers import Several, agreement_of_several
 
 Codes = NDArray[np.int64]
 Table = list[list[int]]
@@ -236,3 +238,19 @@ def test_codes_that_do_not_fit_are_refused() -> None:
         confusion([0, 2], [0, 1], 2)
     with pytest.raises(ValueError, match="observers x moments"):
         agreement_of_several([0, 1])
+
+
+def test_alphas_limits_are_those_of_leaving_out_each_session_by_the_package() -> None:
+    session = np.arange(12) // 2
+    found = agreement_of_several(KRIPPENDORFF, session)
+    known = np.where(KRIPPENDORFF >= 0, KRIPPENDORFF, np.nan)
+    left = np.array(
+        [
+            krippendorff.alpha(reliability_data=known[:, session != s], level_of_measurement="nominal")
+            for s in range(6)
+        ]
+    )
+    error = np.sqrt(5 / 6 * ((left - found.alpha) ** 2).sum())
+    reach = np.exp(stats.t.ppf(0.975, 5) * error / (1 - found.alpha))
+    assert found.alpha_low == pytest.approx(1 - (1 - found.alpha) * reach)
+    assert found.alpha_high == pytest.approx(1 - (1 - found.alpha) / reach)

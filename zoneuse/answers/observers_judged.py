@@ -14,16 +14,15 @@ from ..stats.agreement import (
     Agreement,
     CategoryAgreement,
     agreement,
-    agreement_of_several,
     category_agreement,
     confusion,
     kappa_lost,
 )
 from ..stats.agreement_effort import sessions_to_settle
+from ..stats.several_observers import agreement_of_several
 from ..study.model import Declaration
 from ..tables.offered import places_of
 from .answer import TOO_EARLY, standing
-from .answer import rows as rows_of
 from .observers_matched import NOT_FOUND, Matched
 
 AGREE, SHARPEN = "agree", "sharpen"
@@ -230,12 +229,13 @@ def _units(pairs: Sequence[Matched], names: list[str]) -> tuple[list[dict[str, A
         return k
 
     for m in pairs:
-        for row in rows_of(m.rows.drop(columns=["at", "day"])):
-            said[row["i"]] = m.observers[0], row["zone"], row["behaviour"]
-            said[row["j"]] = m.observers[1], row["zone_other"], row["behaviour_other"]
-            for k in (row["i"], row["j"]):
-                where[k] = min(where.get(k, row["together"]), row["together"])
-            parent[root(row["j"])] = root(row["i"])
+        names_of = ("i", "j", "together", "zone", "behaviour", "zone_other", "behaviour_other")
+        for i, j, together, *told in zip(*(m.rows[name].tolist() for name in names_of), strict=True):
+            said[i] = m.observers[0], told[0], told[1]
+            said[j] = m.observers[1], told[2], told[3]
+            for k in (i, j):
+                where[k] = min(where.get(k, together), together)
+            parent[root(j)] = root(i)
     units: dict[int, dict[str, Any]] = {}
     sessions: dict[int, str] = {}
     for k in sorted(said):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -17,8 +17,6 @@ from ..tables.moments import entered
 from ..tables.watched import DEFAULT_TICK_S
 
 Floats = NDArray[np.float64]
-Change = tuple[float, int, str, str, str]
-"""When, in which pair of sessions, which animal, from what, to what."""
 
 NOT_FOUND = "not found"
 AUTO, BY_SCAN, BY_TIME = "auto", "scan", "time"
@@ -202,32 +200,35 @@ def _clocks(
     parts: dict[str, pd.DataFrame], sessions: Sequence[tuple[Session, Session]], every: float
 ) -> ClockOffset:
     """How far the second observer's clock runs ahead, from the changes of zone and behaviour both saw."""
-    seen: tuple[list[Change], list[Change]] = ([], [])
-    for k, pair in enumerate(sessions):
-        for side, session in enumerate(pair):
-            seen[side].extend((at, k, *what) for at, what in _changes(parts[session.id], 3 * every))
-    animals = {name: n for n, name in enumerate(dict.fromkeys(c[2] for side in seen for c in side))}
-    kinds = {name: n for n, name in enumerate(dict.fromkeys(c[3:] for side in seen for c in side))}
-    one, other = (
-        Changes.of(
-            [c[0] for c in side],
-            [c[1] for c in side],
-            [animals[c[2]] for c in side],
-            [kinds[c[3:]] for c in side],
-        )
-        for side in seen
-    )
+    sides = [
+        pd.concat([parts[pair[side].id].assign(pair=k) for k, pair in enumerate(sessions)], ignore_index=True)
+        for side in (0, 1)
+    ]
+    seen = [_changes(side, 3 * every) for side in sides]
+    both = pd.concat(seen, ignore_index=True)
+    animal = np.asarray(pd.factorize(both["animal"])[0], np.int64)
+    what = np.asarray(pd.factorize(both["what"])[0], np.int64)
+    at, pair = both["at"].to_numpy(np.float64), both["pair"].to_numpy(np.int64)
+    first, second = slice(0, len(seen[0])), slice(len(seen[0]), None)
+    one, other = (Changes.of(at[part], pair[part], animal[part], what[part]) for part in (first, second))
     return clock_offset(one, other, most=MOST_OFFSET_S, window=every)
 
 
-def _changes(part: pd.DataFrame, longest_gap: float) -> Iterator[tuple[float, tuple[str, str, str]]]:
+def _changes(side: pd.DataFrame, longest_gap: float) -> pd.DataFrame:
     """When an animal was first seen in another zone, or doing something else, than at the moment before."""
-    for animal, own in part.groupby("animal", sort=True):
-        at = seconds(own)
-        for column in ("place", "behaviour"):
-            values = own[column].tolist()
-            for k in range(1, len(values)):
-                old, new = values[k - 1], values[k]
-                if pd.isna(old) or pd.isna(new) or old == new or at[k] - at[k - 1] > longest_gap:
-                    continue
-                yield float(at[k]), (str(animal), str(old), str(new))
+    rows = side.sort_values(["pair", "animal", "at"], kind="stable", ignore_index=True)
+    at = seconds(rows)
+    follows = np.zeros(len(rows), bool)
+    pair, animal = rows["pair"].to_numpy(), rows["animal"].to_numpy(object)
+    follows[1:] = (pair[1:] == pair[:-1]) & (animal[1:] == animal[:-1]) & (np.diff(at) <= longest_gap)
+    found = []
+    for column in ("place", "behaviour"):
+        values = rows[column].to_numpy(object)
+        known = rows[column].notna().to_numpy()
+        moved = follows.copy()
+        moved[1:] &= known[1:] & known[:-1]
+        moved[1:] &= np.array([new != old for new, old in zip(values[1:], values[:-1], strict=True)], bool)
+        k = np.flatnonzero(moved)
+        what = [f"{values[n - 1]}\0{values[n]}" for n in k]
+        found.append(pd.DataFrame({"at": at[k], "pair": pair[k], "animal": animal[k], "what": what}))
+    return pd.concat(found, ignore_index=True)

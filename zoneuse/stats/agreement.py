@@ -12,7 +12,8 @@ from .quantiles import t_quantile
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
-MISSING = -1
+# Agreement by chance this near to 1 leaves nothing to agree on; sums of shares reach 1 only nearly.
+_CERTAIN = 1 - 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +84,9 @@ def agreement(
         errors = _linearised(one, other, table / n, size)
     else:
         left = _of_tables(table - _tables(one, other, group, used.size), size)
-        errors = [_jackknife(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
+        errors = [jackknife_error(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
     groups = None if group is None else clusters
-    limits = [_limits(v[0], e, c[0], n, groups, confidence)
+    limits = [coefficient_limits(v[0], e, c[0], n, groups, confidence)
               for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
     agreed, kappa, ac1 = (float(v[0]) for v in of_all.values)
     first, second = table.sum(axis=1) / n, table.sum(axis=0) / n
@@ -134,7 +135,7 @@ def _of_tables(tables: Floats, size: int) -> _OfTables:
         hard = (both * (1 - both)).sum(axis=1) / (size - 1) if size > 1 else np.ones(agreed.size)
         none = np.zeros(agreed.size)
         chances = none, by_chance, hard
-        values = tuple(np.where(c < 1, (agreed - c) / (1 - c), np.nan) for c in chances)
+        values = tuple(np.where(c < _CERTAIN, (agreed - c) / (1 - c), np.nan) for c in chances)
     return _OfTables((values[0], values[1], values[2]), chances)
 
 
@@ -149,7 +150,7 @@ def _linearised(one: Codes, other: Codes, part: Floats, size: int) -> list[float
     of_hard = ((spread[one] + spread[other]) / 2 - float(spread @ both)) / max(size - 1, 1)
     errors = []
     for chance, each in ((0.0, np.zeros(one.size)), (by_chance, of_chance), (hard, of_hard)):
-        if chance >= 1:
+        if chance >= _CERTAIN:
             errors.append(float("nan"))
             continue
         adds = (same - agreed) / (1 - chance) - (1 - agreed) / (1 - chance) ** 2 * each
@@ -157,14 +158,14 @@ def _linearised(one: Codes, other: Codes, part: Floats, size: int) -> list[float
     return errors
 
 
-def _jackknife(value: float, left: Floats) -> float:
+def jackknife_error(value: float, left: Floats) -> float:
     """The error from the estimates without one cluster each; NaN where one cluster carries it alone."""
     if left.size < 2 or not np.isfinite(left).all():
         return float("nan")
     return float(np.sqrt((left.size - 1) / left.size * ((left - value) ** 2).sum()))
 
 
-def _limits(
+def coefficient_limits(
     value: float, error: float, chance: float, count: float, groups: int | None, confidence: float
 ) -> tuple[float, float]:
     """Limits on log(1 - value) for ``count`` moments in so many groups (None: each by itself).
@@ -182,7 +183,7 @@ def _limits(
         # Faults in a single group have a jackknife error as large as they are.
         apart, error = max(1.0, count / groups / 10) / count / (1 - chance), 1.0
         return max(1 - apart * float(np.exp(min(t_quantile(1 - tail, degrees), 50.0))), -1.0), float(value)
-    if not error > 0:
+    if not error > 1e-9:
         return float("nan"), float("nan")
     # Beyond exp(50) times further from 1 is below -1 in any case.
     reach = float(np.exp(min(t_quantile(1 - tail, degrees) * error / (1 - value), 50.0)))
@@ -192,7 +193,7 @@ def _limits(
 def _chance_error(first: Floats, second: Floats, n: float) -> float:
     """Kappa's error where only chance agrees (Fleiss, Cohen & Everitt 1969)."""
     by_chance = float(first @ second)
-    if by_chance >= 1:
+    if by_chance >= _CERTAIN:
         return float("nan")
     inner = by_chance + by_chance**2 - float((first * second * (first + second)).sum())
     return float(np.sqrt(max(inner, 0.0) / n)) / (1 - by_chance)
@@ -284,7 +285,9 @@ def category_agreement(
     limits = [
         (0.0, 1 - ((1 - asked) / 2) ** (1 / groups[k]))
         if of_all[k] == 0 and groups[k] > 1
-        else _limits(of_all[k], _jackknife(of_all[k], left[:, k]), 0.0, examples[k], int(groups[k]), asked)
+        else coefficient_limits(
+            of_all[k], jackknife_error(of_all[k], left[:, k]), 0.0, examples[k], int(groups[k]), asked
+        )
         for k in range(categories)
     ]
     return CategoryAgreement(
@@ -301,89 +304,3 @@ def _specific(tables: Floats) -> Floats:
     with np.errstate(invalid="ignore", divide="ignore"):
         both = np.diagonal(tables, axis1=1, axis2=2)
         return np.asarray(2 * both / (tables.sum(axis=1) + tables.sum(axis=2)), np.float64)
-
-
-@dataclass(frozen=True, slots=True)
-class Several:
-    """Agreement of several observers, some of whom missed some moments.
-
-    ``n`` moments with at least two codes; ``agreement`` is the share of pairs of codes of one moment that
-    agree; ``alpha`` is Krippendorff's for names, with limits; ``kappa`` is Fleiss's, ``ac1`` Gwet's.
-    """
-
-    n: int
-    agreement: float
-    alpha: float
-    alpha_low: float
-    alpha_high: float
-    kappa: float
-    ac1: float
-
-
-def agreement_of_several(
-    codes: ArrayLike,
-    cluster: ArrayLike | None = None,
-    *,
-    categories: int | None = None,
-    confidence: float = 0.95,
-) -> Several:
-    """Krippendorff's alpha, Fleiss's kappa and Gwet's AC1 for ``codes`` (observers x moments; negative: missing).
-
-    Krippendorff 2011, Computing Krippendorff's Alpha-Reliability; Fleiss 1971, Psychol. Bull. 76:378-382, and Gwet
-    2008, both with gaps as Gwet gives them. Limits of alpha by leaving out one session (one moment without
-    ``cluster``) at a time, on log(1 - alpha); NaN where there are fewer than two, or where all agree.
-
-    >>> found = agreement_of_several([[0, 1, 1, -1], [0, 1, 0, 1], [0, 1, 1, 1]])
-    >>> found.n, round(found.agreement, 3), round(found.alpha, 3)
-    (4, 0.833, 0.643)
-    """
-    given = np.asarray(codes).astype(np.int64, casting="unsafe")
-    if given.ndim != 2:
-        raise ValueError("codes: expected observers x moments")
-    group = np.arange(given.shape[1]) if cluster is None else np.asarray(cluster).ravel()
-    if group.size != given.shape[1]:
-        raise ValueError("cluster: expected one number for every moment")
-    present = np.unique(given[given >= 0])
-    size = max(present.size, categories or 0)
-    times = np.array([(given == k).sum(axis=0) for k in present], np.float64).reshape(present.size, -1)
-    rated = times.sum(axis=0)
-    paired = rated >= 2
-    if not paired.any():
-        nan = float("nan")
-        return Several(0, nan, nan, nan, nan, nan, nan)
-    inner = (times * (times - 1)).sum(axis=0)[paired] / (rated * (rated - 1))[paired]
-    agreed = float(inner.mean())
-    shares = (times[:, rated > 0] / rated[rated > 0]).mean(axis=1)
-    hard = float((shares * (1 - shares)).sum()) / (size - 1) if size > 1 else 1.0
-    alpha = _alpha(given)
-    low, high = _alpha_limits(given, group, alpha, confidence)
-    return Several(
-        int(paired.sum()), agreed, alpha, low, high,
-        _beyond(agreed, float((shares**2).sum())), _beyond(agreed, hard),
-    )  # fmt: skip
-
-
-def _beyond(agreed: float, by_chance: float) -> float:
-    return (agreed - by_chance) / (1 - by_chance) if by_chance < 1 else float("nan")
-
-
-def _alpha(codes: Codes) -> float:
-    """Krippendorff's alpha for names; NaN where fewer than two categories or no pairs are left."""
-    import krippendorff
-
-    paired = codes[:, (codes >= 0).sum(axis=0) >= 2]
-    if np.unique(paired[paired >= 0]).size < 2:
-        return float("nan")
-    known = np.where(paired >= 0, paired, np.nan)
-    return float(krippendorff.alpha(reliability_data=known, level_of_measurement="nominal"))
-
-
-def _alpha_limits(
-    codes: Codes, group: NDArray[np.int64], alpha: float, confidence: float
-) -> tuple[float, float]:
-    names = np.unique(group)
-    nan = float("nan"), float("nan")
-    if names.size < 2 or not alpha < 1:
-        return nan
-    left = np.array([_alpha(codes[:, group != name]) for name in names])
-    return _limits(alpha, _jackknife(alpha, left), 0.0, codes.shape[1], names.size, confidence)
