@@ -23,6 +23,7 @@ VERDICTS = {
     "climate": {
         "steady", "drying", "recharge now", "outside limits", "no gradient", "not serving", "too early",
     },
+    "retreats": {"keeps to it", "unused", "together", "apart", "moves when dry", "too early"},
     "observers": {"agree", "sharpen", "too early"},
     "plan": set(),
 }  # fmt: skip
@@ -35,7 +36,7 @@ SCAN = st.tuples(
 SESSION = st.tuples(
     st.integers(0, 40),
     st.integers(0, 23),
-    st.sampled_from(["scan", "focal", "ad-libitum"]),
+    st.sampled_from(["scan", "focal", "ad-libitum", "retreat-round"]),
     st.lists(SCAN, max_size=12),
 )
 
@@ -60,7 +61,7 @@ def record(folder: Path, watched: list) -> None:
 
 def answers(study: Study) -> list[Answer]:
     asked = [study.zones(), study.activity(), study.preference(), study.shifts(), study.climate()]
-    return [*asked, study.observers(), study.plan(sessions=3)]
+    return [*asked, study.retreats(), study.observers(), study.plan(sessions=3)]
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
@@ -99,7 +100,7 @@ def test_every_answer_comes_back(
             assert (finding["verdict"] == "too early") <= (finding["standing"] == "")
             assert finding["says"].strip()
         for row in told["rows"]:
-            for name in ("used", "ratio", "change"):
+            for name in ("used", "ratio", "change", "share"):
                 if row.get(f"{name}_low") is not None:
                     assert row[f"{name}_low"] - 1e-9 <= row[name] <= row[f"{name}_high"] + 1e-9, row
         assert answer._repr_html_()

@@ -144,6 +144,7 @@ def as_checks(where: NDArray[np.int64], every_days: int = 3) -> Checks:
     return Checks(
         enclosure="tank", retreats=tuple(f"r{r}" for r in range(RETREATS)),
         animals=tuple(f"a{a}" for a in range(animals)), at=at, days=tuple(date(t.year, t.month, t.day) for t in at),
+        months=np.array([f"{t:%Y-%m}" for t in at], str),
         where=where, out=np.zeros(where.shape, bool), lives=np.ones(where.shape, bool), counts=counts, groups={},
         groups_out={}, looked=np.ones(shape, bool), lifted=np.zeros(shape, bool), capacity=np.ones(shape),
         alive=np.full(checks, animals), found=(where >= 0).sum(axis=1),

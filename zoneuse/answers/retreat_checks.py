@@ -35,7 +35,7 @@ class Checks:
     to be there then. ``counts`` is checks x retreats, everything found: animals told apart, those of
     ``groups`` and those of whom only this is known. ``looked`` marks the retreats looked into, ``lifted``
     those whose cover was lifted; ``capacity`` is how much of a retreat there is, 0 where it is not there.
-    ``alive`` and ``found`` count all animals at a check.
+    ``alive`` and ``found`` count all animals at a check; ``months`` are those of the study days, as 2026-03.
     """
 
     enclosure: str
@@ -43,6 +43,7 @@ class Checks:
     animals: tuple[str, ...]
     at: tuple[datetime, ...]
     days: tuple[date, ...]
+    months: NDArray[np.str_]
     where: Ints
     out: Flags
     lives: Flags
@@ -57,11 +58,6 @@ class Checks:
 
     def __len__(self) -> int:
         return len(self.at)
-
-    @property
-    def months(self) -> NDArray[np.str_]:
-        """The month of each check's study day, as 2026-03."""
-        return np.array([f"{day:%Y-%m}" for day in self.days], str)
 
 
 def retreats_of(declared: Declaration, enclosure: str | None = None) -> tuple[str, ...]:
@@ -183,8 +179,9 @@ def _checks(
     groups, groups_out = _grouped(rows, check, place, seen, weight, len(at), len(retreats))
     looked, lifted, capacity = _looked(declared, enclosure, moments, retreats, looks)
     counts = _counted(check, place, weight, place >= 0, len(at), len(retreats))
+    days = tuple(study_day(declared, when) for when in at)
     return Checks(
-        enclosure, retreats, animals, at, tuple(study_day(declared, when) for when in at),
+        enclosure, retreats, animals, at, days, np.array([f"{day:%Y-%m}" for day in days], str),
         where, out, lives | (where >= 0) | out, counts, groups, groups_out, looked | (counts > 0), lifted,
         np.where(counts > 0, np.maximum(capacity, 1e-9), capacity),
         _alive(declared, enclosure, at, lives, filters),

@@ -35,8 +35,13 @@ def keeping_rows(checks: Checks, kept: Fidelity) -> Iterator[tuple[Any, ...]]:
                 yield (checks.enclosure, animal, name, int(by.checks[k, i]), *row)
 
 
-def keeping_said(checks: Checks, kept: Fidelity, trust: str, labels: Mapping[str, str]) -> Iterator[Finding]:
-    """One sentence for the animals that keep to their retreat, one for the others."""
+def keeping_said(
+    checks: Checks, kept: Fidelity, homes: Mapping[str, str], trust: str, labels: Mapping[str, str]
+) -> Iterator[Finding]:
+    """One sentence for the animals that keep to their retreat, one for the others.
+
+    ``homes`` are the animals with a home that stands out, and where it is.
+    """
     known = np.flatnonzero(kept.checks > 0)
     if not len(known):
         return
@@ -59,6 +64,17 @@ def keeping_said(checks: Checks, kept: Fidelity, trust: str, labels: Mapping[str
         about = tuple(checks.animals[i] for i in rest)
         says = f"{_who(checks, rest, known, labels)}: {_how(kept, rest)}. That could be luck."
         yield Finding(about, TOO_EARLY, "", says)
+
+
+def _homes(about: tuple[str, ...], homes: Mapping[str, str], labels: Mapping[str, str]) -> str:
+    mine = [a for a in about if a in homes]
+    if not mine:
+        none = "It has no" if len(about) == 1 else "None of them has a"
+        return f"{none} home used clearly more than any other retreat yet."
+    if len(mine) > MOST_NAMED:
+        return f"{len(mine)} of them have a home used clearly more than any other retreat."
+    named = ", ".join(f"{labels[a]} in {labels[homes[a]]}" for a in mine)
+    return f"At home, clearly more than anywhere else: {named}."
 
 
 def _who(checks: Checks, some: list[Any], known: Any, labels: Mapping[str, str]) -> str:

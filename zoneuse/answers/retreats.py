@@ -80,7 +80,7 @@ def retreats(
     chosen, dry = choices_table(every, known), dry_table(every, known)
     evenness = evenness_table(every, months)
     days, each = crowding_tables(declared, every, draws - 1, seed)
-    findings, parts = _animals(every, labels, draws, seed)
+    findings, parts = _animals(every, animals, labels, draws, seed)
     findings += crowding_said(days, labels)
     findings += dry_said(every, dry)
     for checks in every:
@@ -114,7 +114,7 @@ def retreats(
 
 
 def _animals(
-    every: list[Checks], labels: Any, draws: int, seed: int
+    every: list[Checks], animals: pd.DataFrame, labels: Any, draws: int, seed: int
 ) -> tuple[list[Finding], dict[str, pd.DataFrame]]:
     """Company and homes of animals told apart, enclosure by enclosure."""
     company: list[Finding] = []
@@ -132,7 +132,9 @@ def _animals(
             pairs += pair_rows(checks, *found)
             colony.append(company_row(checks, *found))
         kept = fidelity(checks.where, draws - 1, seed)
-        keeping += keeping_said(checks, kept, trust, labels)
+        mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
+        homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
+        keeping += keeping_said(checks, kept, homes, trust, labels)
         steps += keeping_rows(checks, kept)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)
     parts = {
