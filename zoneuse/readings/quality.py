@@ -197,6 +197,16 @@ def _signs_turn(daily: Values, least_days: int) -> list[int]:
     return [int(i) + 1 for i in np.flatnonzero(turns) if least_days <= i + 1 <= len(daily) - least_days]
 
 
+def _means(times: Times, values: Values, bin_ms: int, low: int, high: int) -> Values:
+    """The mean of each bin from ``low`` to ``high`` (both included), NaN where it holds nothing."""
+    place = times // bin_ms - low
+    good = ~np.isnan(values) & (place >= 0) & (place <= high - low)
+    count = np.bincount(place[good], minlength=high - low + 1)
+    total = np.bincount(place[good], values[good], high - low + 1)
+    means = np.divide(total, count, out=np.full(count.shape, np.nan), where=count > 0)
+    return np.asarray(means, np.float64)
+
+
 def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_days: int = 3) -> int | None:
     """When two loggers seem to have changed places, ms; None where they do not.
 
@@ -204,19 +214,23 @@ def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_
     is large beside its own unrest, and both jump at that day, in opposite directions: two zones whose
     conditions merely cross do not.
     """
-    times, values = first
-    other = interpolate(times, *second, 2 * _HOUR_MS)
-    apart = values - other
-    good = ~np.isnan(apart)
+    bin_ms = max(_HOUR_MS, 2 * usual_step_ms(first[0]), 2 * usual_step_ms(second[0]))
+    low = max(int(t[0]) if len(t) else 0 for t, _ in (first, second)) // bin_ms
+    high = min(int(t[-1]) if len(t) else -1 for t, _ in (first, second)) // bin_ms
+    if high < low:
+        return None
+    # An hour's means stand for its readings: days are compared, and there may be a thousand pairs of loggers.
+    one, other = (_means(*series, bin_ms, low, high) for series in (first, second))
+    good = ~np.isnan(one) & ~np.isnan(other)
     if not good.any():
         return None
-    day = times[good] // (24 * _HOUR_MS)
+    day = (low + np.flatnonzero(good)) * bin_ms // (24 * _HOUR_MS)
     days, place = np.unique(day, return_inverse=True)
     if len(days) < 2 * least_days:
         return None
     count = np.bincount(place)
-    daily = np.bincount(place, apart[good]) / count
-    own = np.bincount(place, values[good]) / count, np.bincount(place, other[good]) / count
+    own = np.bincount(place, one[good]) / count, np.bincount(place, other[good]) / count
+    daily = own[0] - own[1]
     best: tuple[float, int] | None = None
     for cut in _signs_turn(daily, least_days):
         before, after = float(np.median(daily[:cut])), float(np.median(daily[cut:]))
