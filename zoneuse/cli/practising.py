@@ -54,12 +54,15 @@ def practise(
 
 
 def _removed_when_hung_up(folder: Path) -> None:
-    """A closed terminal ends the process at once; the made-up records must not stay behind."""
-    if not hasattr(signal, "SIGHUP"):
-        return
+    """A closed terminal ends the process at once; the made-up records must not stay behind.
+
+    Asked to end (SIGTERM) before the screen is there it is the same; the screen then answers for itself.
+    """
 
     def remove(number: int, frame: object) -> None:
         shutil.rmtree(folder, ignore_errors=True)
         os._exit(128 + number)
 
-    signal.signal(signal.SIGHUP, remove)
+    for name in ("SIGHUP", "SIGTERM"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), remove)

@@ -153,7 +153,8 @@ def _confused(declared: Declaration, pairs: Sequence[tuple[str, str]]) -> list[s
         f"{_label(declared, true)} recorded as {_label(declared, said).lower()} {n} time{'s' if n > 1 else ''}"
         for (true, said), n in wrong.most_common(5)
     ]
-    more = f"; {len(wrong) - 5} more kinds" if len(wrong) > 5 else ""
+    rest = sum(wrong.values()) - sum(n for _, n in wrong.most_common(5))
+    more = f"; {rest} other mistake{'s' if rest > 1 else ''}" if rest else ""
     return [f"Confused: {'; '.join(told)}{more}."]
 
 
