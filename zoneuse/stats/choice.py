@@ -87,9 +87,9 @@ def fit_choice(
     ``x`` is rows x terms, one row for each moment and place on offer; ``moment`` an id for each row (rows
     need not be sorted); ``chosen`` true/false or counts for each row; ``offset`` the log of what is on
     offer (-inf: not on offer); ``cluster`` an id for each row, equal within a moment (default: each moment
-    by itself); ``start`` coefficients to begin from (of a fit to much the same moments). Without ``errors`` the
-    covariances are left NaN and coefficients are good to about 1e-6. Raises ValueError when a column has the wrong
-    length, missing values, or nothing is left to
+    by itself); ``start`` coefficients to begin from, of a fit to much the same moments (``loglik_zero`` is then
+    NaN). Without ``errors`` the covariances are left NaN and coefficients are good to about 1e-6. Raises ValueError
+    when a column has the wrong length, missing values, or nothing is left to
     fit; everything else that limits the result is said in ``flags`` and ``says``.
 
     >>> moment = np.repeat(np.arange(6), 2)

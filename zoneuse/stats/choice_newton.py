@@ -41,13 +41,13 @@ def climb(
     """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit.
 
     ``layout.x`` holds standardised terms, of which ``kept`` are in the model; ``start`` are their coefficients to
-    begin from.
+    begin from; the likelihood at zero is then not worked out.
     """
     x = of_terms(layout.x, kept)
     beta = np.zeros(kept.size) if start is None else start
     target = np.einsum("kam,am->k", x, layout.y)
     loglik, gradient, information = _derivatives(x, layout, beta, target)
-    zero = loglik if start is None else _loglik_zero(layout)
+    zero = loglik if start is None else float("nan")
     converged = kept.size == 0
     iterations = 0
     while not converged and iterations < max_iterations:
@@ -119,13 +119,6 @@ def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> t
     below = np.tril_indices(terms, -1)
     informations[:, below[1], below[0]] = informations[:, below[0], below[1]]
     return scores, informations
-
-
-def _loglik_zero(layout: Layout) -> float:
-    """Log likelihood where no term makes a difference: each place by what there is of it."""
-    nothing = np.zeros((0, *layout.y.shape))
-    _, log_sum, eta = _chances(nothing, layout.offset, np.zeros(0))
-    return float(np.vdot(layout.y, eta) - layout.total @ log_sum)
 
 
 def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tuple[float, Floats, Floats]:
