@@ -281,7 +281,7 @@ def _by_zone(known: pd.DataFrame, names: list[str]) -> pd.DataFrame:
 def _active(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
     """Moments whose behaviour is declared active or not, with ``active`` 1 or 0."""
     rated = {b.id: float(b.active) for b in declared.behaviours.values() if b.active is not None}
-    return known.assign(active=known["behaviour"].map(rated)).dropna(subset=["active"])
+    return known.assign(active=known["behaviour"].map(rated).astype(float)).dropna(subset=["active"])
 
 
 def _by_hour(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from ..journal.fold import Entry
 from ..journal.reader import Session
+from ..journal.steady import steadied
 
 DEFAULT_TICK_S = 60.0
 
@@ -33,6 +34,7 @@ def moments_of(session: Session) -> Iterator[Moment]:
     """The moments of a session in the order of time."""
     if not session.watched:
         return iter(())
+    session = replace(session, entries=steadied(session.entries))
     if session.method == "focal":
         return _focal(session)
     if session.method == "retreat-round":

@@ -1,0 +1,71 @@
+"""A wall clock that was set during a session: the session's own seconds keep its records in order."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from .fold import Entry
+
+_NONE = timedelta()
+# Less is how a clock drifts, or how long a record takes to be written.
+LEAST_STEP = timedelta(seconds=30)
+
+
+@dataclass(frozen=True, slots=True)
+class ClockStep:
+    """At ``entry`` the wall clock had moved by ``by`` against the session's own seconds."""
+
+    entry: Entry
+    by: timedelta
+
+
+def _offsets(entries: Iterable[Entry]) -> Iterator[tuple[Entry, timedelta | None]]:
+    """How far the wall clock is ahead of its part's opening plus own seconds; None where that is not known."""
+    begun: dict[int, datetime] = {}
+    for entry in entries:
+        record = entry.record
+        if record.kind == "opened":
+            # Written down later, as tables are, it tells nothing of the seconds.
+            begun[entry.part] = record.at
+        start = begun.get(entry.part)
+        if start is None or record.mono is None or record.entered is not None:
+            yield entry, None
+        else:
+            yield entry, record.at - start - timedelta(seconds=record.mono)
+
+
+def steadied(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """The same entries with times that a clock set back did not turn back: durations and order stay right.
+
+    Only setting back is undone. A clock found ahead was set forward, or the computer slept, which its own
+    seconds do not count; the wall clock is believed then.
+    """
+    most: dict[int, timedelta] = defaultdict(timedelta)
+    behind: dict[int, timedelta] = defaultdict(timedelta)
+    found = []
+    for entry, ahead in _offsets(entries):
+        if ahead is not None:
+            most[entry.part] = max(most[entry.part], ahead)
+            late = most[entry.part] - ahead
+            behind[entry.part] = late if late >= LEAST_STEP else _NONE
+        late = behind[entry.part]
+        found.append(
+            replace(entry, record=replace(entry.record, at=entry.record.at + late)) if late else entry
+        )
+    return tuple(found)
+
+
+def clock_steps(entries: Iterable[Entry]) -> list[ClockStep]:
+    """Where the wall clock moved against the session's own seconds by half a minute or more."""
+    last: dict[int, timedelta] = defaultdict(timedelta)
+    steps = []
+    for entry, ahead in _offsets(entries):
+        if ahead is None:
+            continue
+        if abs(ahead - last[entry.part]) >= LEAST_STEP:
+            steps.append(ClockStep(entry, ahead - last[entry.part]))
+        last[entry.part] = ahead
+    return steps
