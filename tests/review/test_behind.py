@@ -53,18 +53,31 @@ def test_what_is_no_place_animal_or_behaviour_narrows_nothing(small: Path) -> No
     assert len(behind(series(small), ("water-1", "humidity_pct"))) == 13
 
 
-def test_observers_choose_the_sessions() -> None:
-    session = {"at": "2026-03-01T20:00:00+01:00", "counted": True, "slot": "night", "method": "scan"}
+def test_of_two_observers_the_sessions_they_watched_together() -> None:
+    def one(name: str, observer: str, start: str, end: str) -> dict[str, object]:
+        at = f"2026-03-01T{start}:00+01:00"
+        return {
+            "id": name,
+            "observer": observer,
+            "at": at,
+            "ends": f"2026-03-01T{end}:00+01:00",
+            "counted": True,
+        }
+
+    sessions = (one("a", "ann", "20:00", "20:20"), one("b", "ben", "20:10", "20:30"), one("c", "ann", "21:00", "21:20"),
+                one("d", "mk", "20:05", "20:15"))  # fmt: skip
     seen = {"who": "a1", "place": "moss", "behaviour": None, "moments": 2}
-    known: Series = {
-        "sessions": tuple({**session, "id": name, "observer": name} for name in ("ann", "ben", "mk")),
-        "seen": tuple({**seen, "session": name} for name in ("ann", "ben", "mk")),
-    }
-    assert [one.id for one in behind(known, ("ann + ben", "zone"))] == ["ann", "ben"]
-    assert [one.id for one in behind(known, ())] == ["ann", "ben", "mk"]
+    known: Series = {"sessions": sessions, "seen": tuple({**seen, "session": name} for name in "abcd")}
+    assert [one.id for one in behind(known, ("ann + ben", "zone"))] == ["a", "b"]
+    assert [one.id for one in behind(known, ("ann", "ben"))] == ["a", "b"]
+    assert (
+        [one.id for one in behind(known, ("ann",))] == [one.id for one in behind(known, ())] == list("abcd")
+    )
 
 
-def test_a_session_that_counts_nowhere_is_listed_and_told(small: Path) -> None:
-    passing = {"id": "s", "at": "2026-03-01T20:00:00+01:00", "counted": False, "observer": "mk"}
+def test_a_session_that_counts_nowhere_is_listed_and_told() -> None:
+    passing = {
+        "id": "s", "at": "2026-03-01T20:00:00+01:00", "counted": False, "observer": "mk", "why": "ad libitum",
+    }  # fmt: skip
     found = behind({"sessions": (passing,), "seen": ()}, ("moss",))
-    assert len(found) == 1 and not found[0].counted
+    assert [one.said() for one in found] == ["ad libitum"]

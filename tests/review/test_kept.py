@@ -57,7 +57,18 @@ def test_a_damaged_or_foreign_file_is_ignored_and_runs_nothing(own: Path, tmp_pa
     path = own / "abc.json"
     whole = path.read_bytes()
     trap = pickle.dumps(Trap(tmp_path / "mark"))
-    for data in (whole[:-20], b"", b"\xff\xfe\x00", trap, b"[" * 100_000, b"null", b"[]", b'{"crossing": 1}'):
+    changed = whole.replace(b"Careful.", b"Careless")
+    for data in (
+        whole[:-20],
+        changed,
+        b"",
+        b"\xff\xfe\x00",
+        trap,
+        b"[" * 100_000,
+        b"null",
+        b"[]",
+        b'{"crossing": 1}',
+    ):
         path.write_bytes(data)
         assert recall("abc") is None
     assert not (tmp_path / "mark").exists()

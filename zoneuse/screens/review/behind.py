@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from .crossing import Series, number, text
@@ -11,7 +12,10 @@ from .crossing import Series, number, text
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """A session with ``there`` of ``of`` moments; ``what`` says in words what the two are, empty for all."""
+    """A session with ``there`` of ``of`` moments; ``what`` says in words what the two are, empty for all.
+
+    ``why`` says what keeps it from being counted, where it is not.
+    """
 
     id: str
     at: str
@@ -23,25 +27,26 @@ class Behind:
     of: float
     events: int
     what: str
+    why: str
 
     def said(self) -> str:
-        """``4 of 16``, or how often a momentary behaviour happened."""
+        """``4 of 16``, how often a momentary behaviour happened, or why it does not count."""
+        if not self.counted:
+            return self.why or "not counted"
         if self.events and not self.there:
             return f"{self.events} time{'' if self.events == 1 else 's'}"
-        return f"{self.there:.0f} of {self.of:.0f}"
+        return f"{self.there:.0f} of {self.of:.0f}" + ("" if self.what else " found")
 
 
 def behind(series: Series, about: Sequence[str]) -> list[Behind]:
     """The sessions in which what ``about`` names was, or could have been: by their time.
 
-    Places, animals, groups and behaviours among the ids narrow what is counted, observers which sessions are
-    listed; others (a change, a quantity) do neither.
+    Places, animals, groups and behaviours among the ids narrow what is counted; of several observers only the
+    sessions they watched together are listed; other ids (a change, a quantity) do neither.
     """
     seen = series.get("seen", ())
     asked = _Asked.of(seen, about)
-    watchers = {name for one in about for name in one.split(" + ")} & {
-        text(r, "observer") for r in series.get("sessions", ())
-    }
+    together = _watched_together(series, about)
     by_session: dict[str, list[Mapping[str, Any]]] = {}
     for row in seen:
         by_session.setdefault(text(row, "session"), []).append(row)
@@ -49,7 +54,7 @@ def behind(series: Series, about: Sequence[str]) -> list[Behind]:
     for row in series.get("sessions", ()):
         if not text(row, "id") or not text(row, "at"):
             continue
-        if watchers and text(row, "observer") not in watchers:
+        if together is not None and text(row, "id") not in together:
             continue
         mine = [r for r in by_session.get(text(row, "id"), ()) if asked.could_be(r)]
         counted = row.get("counted") is True
@@ -62,9 +67,27 @@ def behind(series: Series, about: Sequence[str]) -> list[Behind]:
                 text(row, "id"), text(row, "at"), text(row, "slot"), text(row, "observer"), text(row, "method"),
                 counted, sum(number(r, "moments") or 0.0 for r in there), of,
                 sum(number(r, "moments") == 0 for r in there) if asked.behaviours else 0, asked.what,
+                text(row, "why"),
             )
         )  # fmt: skip
     return found
+
+
+def _watched_together(series: Series, about: Sequence[str]) -> set[str] | None:
+    """Sessions of the observers named that overlap with another's; None where not two observers are named."""
+    rows = series.get("sessions", ())
+    named = {name for one in about for name in one.split(" + ")} & {text(r, "observer") for r in rows}
+    if len(named) < 2:
+        return None
+    theirs = [r for r in rows if text(r, "observer") in named]
+    spans = [
+        (text(r, "observer"), *(datetime.fromisoformat(text(r, k)) for k in ("at", "ends"))) for r in theirs
+    ]
+    return {
+        text(row, "id")
+        for row, (who, start, end) in zip(theirs, spans, strict=True)
+        if any(other != who and begun <= end and start <= ended for other, begun, ended in spans)
+    }
 
 
 @dataclass(frozen=True, slots=True)

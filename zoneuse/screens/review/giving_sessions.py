@@ -27,7 +27,8 @@ def filters_of(study: Study, asked: dict[str, Any]) -> Filters:
 
 def give_sessions(study: Study, asked: dict[str, Any]) -> dict[str, Any]:
     """Every session inside the filters, what was seen in it, the changes on record, and what cannot be read."""
-    kept = study.moments.assign(kept=study.moments["out"] == "", out="")
+    out = study.moments["out"]
+    kept = study.moments.assign(kept=out == "", why=out, out="")
     moments = select(kept, filters_of(study, asked))
     faults = [str(p) for p in study.problems if not p.hint]
     return {
@@ -52,10 +53,14 @@ def _sessions(study: Study, moments: pd.DataFrame) -> list[dict[str, Any]]:
             {
                 "id": session.id,
                 "at": session.opened.astimezone(study.declared.timezone).isoformat(timespec="seconds"),
+                "ends": max(e.record.at for e in session.entries)
+                .astimezone(study.declared.timezone)
+                .isoformat(),
                 "slot": Counter(mine["slot"]).most_common(1)[0][0],
                 "observer": session.observer,
                 "method": session.method,
                 "counted": bool(mine["kept"].any()),
+                "why": "" if mine["kept"].any() else Counter(mine["why"]).most_common(1)[0][0],
                 "hours": sorted({int(h) for h in mine["hour"]}),
             }
         )

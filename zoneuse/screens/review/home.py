@@ -20,7 +20,7 @@ _NAMES = 11
 _LEAST_LIST, _AROUND = 4, 4
 # What a keeper calls them here, and in few letters; the sentences behind them say it in full.
 _SHORT = {"favoured": "used more", "avoided": "used less"}
-_FEW = {"favoured": "more", "avoided": "less", "too early": "early", "keeps to it": "keep to it"}
+_FEW = {"favoured": "more", "avoided": "less", "too early": "early"}
 _MANY = {"keeps to it": "keep to it"}
 
 

@@ -1,4 +1,7 @@
-"""Answers kept between openings, in the user's cache folder: JSON by a key over all they depend on; disposable."""
+"""Answers kept between openings, in the user's cache folder: JSON by a key over all they depend on; disposable.
+
+A file is the checksum of its body, a line's end, and the body.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +65,10 @@ def recall(key: str) -> Given | None:
     try:
         if path.stat().st_size > _MOST_BYTES:
             return None
-        given = read_given(json.loads(path.read_bytes()))
+        checksum, _, body = path.read_bytes().partition(b"\n")
+        if hashlib.sha256(body).hexdigest().encode() != checksum:
+            return None
+        given = read_given(json.loads(body))
         os.utime(path)
     except (OSError, ValueError, RecursionError):
         return None
@@ -72,11 +78,12 @@ def recall(key: str) -> Given | None:
 def keep(key: str, raw: dict[str, object]) -> None:
     """Keep an answer. A disk that refuses costs nothing but the time to work it out again."""
     folder = cache_folder()
+    body = json.dumps(raw, ensure_ascii=False, allow_nan=False).encode("utf-8", "surrogatepass")
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, aside = tempfile.mkstemp(dir=folder, suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            json.dump(raw, stream, ensure_ascii=False, allow_nan=False)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
         Path(aside).replace(folder / f"{key}.json")
         _prune(folder)
     except OSError:

@@ -150,7 +150,8 @@ class Leaf(Widget, can_focus=True):
             self.at = opening[0] if way < 0 else opening[-1]
 
     def action_open(self) -> None:
-        if self.at is not None:
+        # What cannot be seen is not opened.
+        if self.at is not None and self._in_sight(self.at):
             opens = self._blocks[self.at].opens
             if opens is not None:
                 self.post_message(self.Chosen(opens))

@@ -46,7 +46,7 @@ class SessionsScreen(ReviewScreen):
         found = behind(given.series, self._about)
         if not found:
             return [wrapped(f"No session here holds a record of {self._title}.", width)]
-        listed = [self._session(given, one, width) for one in found] + self._changes(given, width)
+        listed = [self._session(one) for one in found] + self._changes(given, width)
         listed.sort(key=lambda one: one.at, reverse=True)
         return [*self._head(given, found, width), *(one.block for one in listed)]
 
@@ -59,25 +59,23 @@ class SessionsScreen(ReviewScreen):
         )
         if found[0].what:
             says += f" {found[0].what}"
-        passing = len(found) - len(counted)
-        if passing:
-            says += f" {passing} more of sightings in passing (or of times on record twice) are listed and not counted."
+        left_out = Counter(one.why or "not counted" for one in found if not one.counted)
+        if left_out:
+            why = ", ".join(f"{why} {count}" for why, count in left_out.items())
+            says += f" {left_out.total()} more are listed and count nowhere ({why})."
         return [wrapped(says, width), *_hours(given.series, {one.id for one in found}), BLANK]
 
-    def _session(self, given: Given, one: Behind, width: int) -> _Listed:
+    def _session(self, one: Behind) -> _Listed:
         at = datetime.fromisoformat(one.at)
-        share = one.there / one.of if one.of else 0.0
-        said = "not counted" if not one.counted else one.said()
+        said = one.said()
         if self.narrow:
             words = f"{_day(at, short=True)} {at:%H:%M} {fit(visible(one.slot), 5)} {said}"
         else:
-            drawn = bar(share, 1.0, _BAR) if one.of and one.counted else " " * _BAR
+            drawn = bar(one.there / one.of, 1.0, _BAR) + " " if one.of and one.counted else ""
             who = fit(visible(one.observer), 9)
-            words = (
-                f"{_day(at)} {at:%H:%M}  {fit(visible(one.slot), 8)} {who} {fit(visible(one.method), 11)} "
-                f"{drawn} {said}"
-            )
-        return _Listed(at, plain_lines(words[: width + 8], opens=OpenRecords(one.id, self._about)))
+            when = f"{_day(at)} {at:%H:%M}  {fit(visible(one.slot), 8)}"
+            words = f"{when} {who} {fit(visible(one.method), 11)} {drawn}{said}"
+        return _Listed(at, plain_lines(words, opens=OpenRecords(one.id, self._about)))
 
     def _changes(self, given: Given, width: int) -> list[_Listed]:
         """The changes concerned (all of them where none is), where they fall between the sessions."""
