@@ -46,8 +46,14 @@ def use_around_changes(
 
 def places_concerned(declared: Declaration, change: Adjustment) -> list[str]:
     """The places something was expected of, then those the change was made in."""
-    zones = [*(str(e.get("zone")) for e in change.expects), *change.zones]
-    return list(dict.fromkeys(declared.zones[z].place for z in zones if z in declared.zones))
+    made_in = [declared.zones[z].place for z in change.zones if z in declared.zones]
+    return list(dict.fromkeys([*expected_places(declared, change), *made_in]))
+
+
+def expected_places(declared: Declaration, change: Adjustment) -> list[str]:
+    """The places of which more or less use was expected before the change."""
+    zones = [str(e.get("zone")) for e in change.expects]
+    return [declared.zones[z].place for z in zones if z in declared.zones]
 
 
 def _sides(at: pd.Series, seen: Windows) -> np.ndarray:

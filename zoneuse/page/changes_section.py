@@ -57,7 +57,7 @@ def _dots_said(one: Changed) -> str:
     counts = {side: int((first["side"] == side).sum()) for side in (BEFORE, AFTER, SETTLING)}
     lines = " Thick lines are the means of each side." if one.means else ""
     return (
-        f"Each mark is one session (or day and time of day): the share of its seen moments spent there. "
+        "Each mark is one session (or day) at one time of day: the share of its seen moments spent there. "
         f"{counts[BEFORE]} before, {counts[AFTER]} after; {counts[SETTLING]} in the hatched settling time of "
         f"{one.change.settle_h / 24:g} days are not compared.{lines} Upright broken lines are other changes; "
         "feeds, sheds and the like stand below."

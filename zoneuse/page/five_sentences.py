@@ -11,6 +11,7 @@ from ..answers.answer import TOO_EARLY, Finding, rows
 from ..answers.evidence import counted
 from ..answers.preference_said import WORDS, cause_said
 from ..answers.quantities_said import label, said
+from ..answers.use_over_time import expected_places
 from ..readings.overview import age_words
 from ..study.clock import to_ms
 from .dates import clock_said, span_said
@@ -186,11 +187,13 @@ _ORDER = {"rose": 0, "fell": 0, "held": 1, "confounded": 2, TOO_EARLY: 3}
 def _change(found: Gathered) -> Sentence:
     if not found.changes:
         return Sentence("The last change", "No change to the enclosure is on record yet.")
-    last = found.changes[-1].id
-    about = [f for f in found.shifts.findings if last in f.about]
+    change = found.changes[-1]
+    about = [f for f in found.shifts.findings if change.id in f.about]
+    expected = set(expected_places(found.declared, change))
     if not about:
         return Sentence("The last change", "Too early: nothing can be said of the last change yet.")
-    best = min(about, key=lambda f: _ORDER.get(f.verdict, 4))
+    # What was expected comes first, whatever else moved.
+    best = min(about, key=lambda f: (not expected & set(f.about), _ORDER.get(f.verdict, 4)))
     early = "Too early to say. " if best.verdict == TOO_EARLY else ""
     return Sentence("The last change", early + best.says, best.standing)
 

@@ -40,7 +40,7 @@ def _company(found: Gathered, answer: Answer) -> list[str]:
     listed = answer.parts.get("matrix")
     if listed is None or not len(listed):
         return []
-    drawn = []
+    drawn: list[str] = []
     for number, (enclosure, part) in enumerate(listed.groupby("enclosure"), 1):
         matrix = part.pivot(index="position", columns="other_position", values="half_weight")
         names = part.drop_duplicates("position").sort_values("position")["animal"].astype(str).tolist()

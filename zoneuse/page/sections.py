@@ -12,7 +12,8 @@ from .choice_figure import choice_drawn
 from .gathered import Gathered
 from .markup import bullets, figure, paragraph, section, table, text
 from .pieces import careful, findings, percent
-from .sketch_figure import SAID, limits_said, sketch_of, zones_drawn
+from .sketch_figure import SAID, limits_said, zones_drawn
+from .sketch_grid import sketch_of
 from .watched_figure import watched_drawn
 
 # What a keeper asks about first; other logged quantities are told in words.

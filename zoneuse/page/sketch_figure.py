@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-import functools
-import itertools
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ..answers.answer import Answer, rows
 from ..study.model import Declaration
 from ..tables.offered import places_of
 from .canvas import BLUE, INK, MUTED, NARROW, SMALL, USUAL, Canvas, both, fitting, width_of, words
+from .sketch_grid import (
+    NOTHING,
+    WORDS_HIGH,
+    Grid,
+    Room,
+    largest,
+    pieces_apart,
+    rooms_of,
+    sketch_of,
+    wall,
+    walls,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-Grid = tuple[tuple[str, ...], ...]
-NOTHING = ""
 SAID = {
     "avoided": "used less",
     "favoured": "used more",
@@ -25,20 +32,9 @@ SAID = {
     "too early": "too early",
 }
 _PAD, _LINE, _BAR, _LEGEND = 8, 16, 9, 30
-# A room's words: name, bar, ratio, then its limits and the verdict, on one line where they fit.
-_FULL = 2 * _PAD + 4 * _LINE + 22
+# Limits and verdict stand on one line where a room is at least so wide.
 _SIDE_BY_SIDE = 132.0
 _LEAST_WIDE = 62
-
-
-@dataclass(frozen=True, slots=True)
-class Room:
-    """The free rectangle of a place, in cells."""
-
-    top: int
-    left: int
-    rows: int
-    columns: int
 
 
 def zones_drawn(declared: Declaration, zones: Answer) -> str:
@@ -78,28 +74,10 @@ def limits_said(row: Mapping[str, Any], name: str, percent: bool = False) -> str
     return f"{100 * low:.0f}–{100 * high:.0f} %" if percent else f"{low:.2f}–{high:.2f}"
 
 
-def sketch_of(declared: Declaration) -> Grid | None:
-    """The keeper's sketch as rows of place ids; None without one, or where enclosures of a study differ in theirs."""
-    sketches = {tuple(e.sketch) for e in declared.enclosures.values()}
-    sketch = next(iter(sketches)) if len(sketches) == 1 else ()
-    if not sketch:
-        return None
-    place = {z.key: z.place for z in declared.zones.values()}
-    width = max(len(row) for row in sketch)
-    grid = tuple(tuple(place.get(key, NOTHING) for key in row.ljust(width, ".")) for row in sketch)
-    drawn = {p for row in grid for p in row}
-    missing = [p for p in places_of(declared) if p not in drawn]
-    if not missing:
-        return grid
-    wide = width * len(missing)
-    below = tuple(missing[i * len(missing) // wide] for i in range(wide))
-    return (*(tuple(p for p in row for _ in missing) for row in grid), below)
-
-
 def _grid(declared: Declaration, drawn: Grid | None, width: int) -> Grid:
     """The sketch, or tidy boxes where there is none or its rooms would be too small for words."""
     if drawn is not None:
-        rooms = _rooms(drawn, width / len(drawn[0]), 60.0)
+        rooms = rooms_of(drawn, width / len(drawn[0]), 60.0)
         if all(r.columns * width / len(drawn[0]) >= _LEAST_WIDE for r in rooms.values()):
             return drawn
     places = places_of(declared)
@@ -109,44 +87,26 @@ def _grid(declared: Declaration, drawn: Grid | None, width: int) -> Grid:
     return tuple(tuple(row[i * len(row) // fine] for i in range(fine)) for row in cut)
 
 
-@functools.cache
-def _rooms(grid: Grid, wide: float, high: float) -> dict[str, Room]:
-    """For each place the rectangle of its cells with most room for words."""
-    return {
-        p: _largest(grid, p, wide, high)
-        for p in dict.fromkeys(p for row in grid for p in row if p != NOTHING)
-    }
-
-
-def _largest(grid: Grid, place: str, wide: float, high: float) -> Room:
-    best, worth = Room(0, 0, 0, 0), -1.0
-    for top in range(len(grid)):
-        for left in range(len(grid[0])):
-            columns = len(grid[0]) - left
-            for bottom in range(top, len(grid)):
-                run = 0
-                while run < columns and grid[bottom][left + run] == place:
-                    run += 1
-                columns = run
-                if not columns:
-                    break
-                tall = bottom - top + 1
-                # More height than the words need is worth little, more width a little more.
-                value = (
-                    min(tall * high, _FULL) * min(columns * wide, 150) + 0.01 * tall * columns * wide * high
-                )
-                if value > worth:
-                    best, worth = Room(top, left, tall, columns), value
-    return best
+def _name_again(axes: Axes, grid: Grid, place: str, room: Room, label: str, wide: float, high: float) -> None:
+    """Write a place's name into the parts of it that lie apart from its room."""
+    for piece in pieces_apart(grid, place, room):
+        alone = tuple(
+            tuple(place if (r, c) in piece else NOTHING for c in range(len(row)))
+            for r, row in enumerate(grid)
+        )
+        free = largest(alone, place, wide, high)
+        says = fitting(label, free.columns * wide - 10, SMALL)
+        if len(says) > 2:
+            words(axes, free.left * wide + 8, free.top * high + 20, says, SMALL, MUTED)
 
 
 def _cell_height(grid: Grid, width: int) -> int:
     """The least height of a cell at which every room holds all its words, within reason."""
     wide = width / len(grid[0])
     for high in range(34, 112, 2):
-        rooms = _rooms(grid, wide, float(high)).values()
+        rooms = rooms_of(grid, wide, float(high)).values()
         level = all(r.columns * wide - 2 * _PAD >= _SIDE_BY_SIDE for r in rooms)
-        if all(r.rows * high >= _FULL - (_LINE if level else 0) for r in rooms):
+        if all(r.rows * high >= WORDS_HIGH - (_LINE if level else 0) for r in rooms):
             return high
     return 112
 
@@ -161,7 +121,7 @@ def _paint(
     wide, high = canvas.width / len(grid[0]), float(_cell_height(grid, canvas.width))
     axes = canvas.sheet
     _walls(axes, grid, wide, high)
-    rooms = _rooms(grid, wide, high)
+    rooms = rooms_of(grid, wide, high)
     longest = {
         p: max([v for v in (table[p]["used"], table[p]["used_high"], table[p]["available"]) if v is not None])
         for p in rooms
@@ -180,6 +140,7 @@ def _paint(
         _words_of(
             axes, x, y, free, scale, labels.get(place, place), table.get(place), verdicts.get(place, "")
         )
+        _name_again(axes, grid, place, room, labels.get(place, place), wide, high)
     _legend(axes, canvas, len(grid) * high)
 
 
@@ -194,30 +155,15 @@ def _walls(axes: Axes, grid: Grid, wide: float, high: float) -> None:
     edges = []
     for r in range(len(grid) + 1):
         for c in range(len(grid[0]) + 1):
-            edges.append((("level", r), c, _kind(at(r - 1, c), at(r, c))))
-            edges.append((("upright", c), r, _kind(at(r, c - 1), at(r, c))))
-    for (way, line), begin, end, outer in _runs(edges):
+            edges.append((("level", r), c, wall(at(r - 1, c), at(r, c))))
+            edges.append((("upright", c), r, wall(at(r, c - 1), at(r, c))))
+    for (way, line), begin, end, outer in walls(edges):
         style: dict[str, Any] = {"color": INK if outer else MUTED, "lw": 1.6 if outer else 1.0}
         if way == "level":
             xs, ys = [inside(begin * wide, w), inside(end * wide, w)], [inside(line * high, h)] * 2
         else:
             xs, ys = [inside(line * wide, w)] * 2, [inside(begin * high, h), inside(end * high, h)]
         axes.plot(xs, ys, solid_capstyle="projecting" if outer else "butt", zorder=2 if outer else 1, **style)
-
-
-def _kind(one: str, other: str) -> str:
-    """What stands between two cells: nothing, an inner wall, or the enclosure's own."""
-    return "" if one == other else "outer" if NOTHING in (one, other) else "inner"
-
-
-def _runs(edges: list[tuple[tuple[str, int], int, str]]) -> Iterator[tuple[tuple[str, int], int, int, bool]]:
-    """Walls in one piece: (line, from, to, whether it is the enclosure's own)."""
-    for line, listed in itertools.groupby(sorted(edges), key=lambda e: e[0]):
-        steps = list(listed)
-        for kind, run in itertools.groupby(steps, key=lambda e: e[2]):
-            cells = [e[1] for e in run]
-            if kind:
-                yield line, cells[0], cells[-1] + 1, kind == "outer"
 
 
 def _words_of(

@@ -1,0 +1,105 @@
+"""A sketch as a grid of places: the room each has for words, its parts that lie apart, and the walls between."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..study.model import Declaration
+from ..tables.offered import places_of
+
+Grid = tuple[tuple[str, ...], ...]
+NOTHING = ""
+# What a room's words take at most, in pixels.
+WORDS_HIGH, WORDS_WIDE = 102, 150
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The free rectangle of a place, in cells."""
+
+    top: int
+    left: int
+    rows: int
+    columns: int
+
+
+def sketch_of(declared: Declaration) -> Grid | None:
+    """The keeper's sketch as rows of place ids; None without one, or where enclosures of a study differ in theirs."""
+    sketches = {tuple(e.sketch) for e in declared.enclosures.values()}
+    sketch = next(iter(sketches)) if len(sketches) == 1 else ()
+    if not sketch:
+        return None
+    place = {z.key: z.place for z in declared.zones.values()}
+    width = max(len(row) for row in sketch)
+    grid = tuple(tuple(place.get(key, NOTHING) for key in row.ljust(width, ".")) for row in sketch)
+    drawn = {p for row in grid for p in row}
+    missing = [p for p in places_of(declared) if p not in drawn]
+    if not missing:
+        return grid
+    wide = width * len(missing)
+    below = tuple(missing[i * len(missing) // wide] for i in range(wide))
+    return (*(tuple(p for p in row for _ in missing) for row in grid), below)
+
+
+@functools.cache
+def rooms_of(grid: Grid, wide: float, high: float) -> dict[str, Room]:
+    """For each place the rectangle of its cells with most room for words."""
+    return {
+        p: largest(grid, p, wide, high) for p in dict.fromkeys(p for row in grid for p in row if p != NOTHING)
+    }
+
+
+def largest(grid: Grid, place: str, wide: float, high: float) -> Room:
+    best, worth = Room(0, 0, 0, 0), -1.0
+    for top in range(len(grid)):
+        for left in range(len(grid[0])):
+            columns = len(grid[0]) - left
+            for bottom in range(top, len(grid)):
+                run = 0
+                while run < columns and grid[bottom][left + run] == place:
+                    run += 1
+                columns = run
+                if not columns:
+                    break
+                tall = bottom - top + 1
+                # More height than the words need is worth little, more width a little more.
+                value = (
+                    min(tall * high, WORDS_HIGH) * min(columns * wide, WORDS_WIDE)
+                    + 0.01 * tall * columns * wide * high
+                )
+                if value > worth:
+                    best, worth = Room(top, left, tall, columns), value
+    return best
+
+
+def pieces_apart(grid: Grid, place: str, room: Room) -> Iterator[set[tuple[int, int]]]:
+    """The parts of a place that hang together and do not hold its room."""
+    left = {(r, c) for r, row in enumerate(grid) for c, cell in enumerate(row) if cell == place}
+    while left:
+        piece, edge = set(), [left.pop()]
+        while edge:
+            r, c = edge.pop()
+            piece.add((r, c))
+            near = {(r - 1, c), (r + 1, c), (r, c - 1), (r, c + 1)} & left
+            left -= near
+            edge += near
+        if (room.top, room.left) not in piece:
+            yield piece
+
+
+def wall(one: str, other: str) -> str:
+    """What stands between two cells: nothing, an inner wall, or the enclosure's own."""
+    return "" if one == other else "outer" if NOTHING in (one, other) else "inner"
+
+
+def walls(edges: list[tuple[tuple[str, int], int, str]]) -> Iterator[tuple[tuple[str, int], int, int, bool]]:
+    """Walls in one piece: (line, from, to, whether it is the enclosure's own)."""
+    for line, listed in itertools.groupby(sorted(edges), key=lambda e: e[0]):
+        steps = list(listed)
+        for kind, run in itertools.groupby(steps, key=lambda e: e[2]):
+            cells = [e[1] for e in run]
+            if kind:
+                yield line, cells[0], cells[-1] + 1, kind == "outer"
