@@ -80,14 +80,17 @@ def _watched_together(series: Series, about: Sequence[str]) -> set[str] | None:
     if len(named) < 2:
         return None
     theirs = [r for r in rows if text(r, "observer") in named]
-    spans = [
-        (text(r, "observer"), *(datetime.fromisoformat(text(r, k)) for k in ("at", "ends"))) for r in theirs
-    ]
+    spans = [_span(row) for row in theirs]
     return {
         text(row, "id")
-        for row, (who, start, end) in zip(theirs, spans, strict=True)
-        if any(other != who and begun <= end and start <= ended for other, begun, ended in spans)
+        for row, (start, end) in zip(theirs, spans, strict=True)
+        for other, (begun, ended) in zip(theirs, spans, strict=True)
+        if text(other, "observer") != text(row, "observer") and begun <= end and start <= ended
     }
+
+
+def _span(row: Mapping[str, Any]) -> tuple[datetime, datetime]:
+    return datetime.fromisoformat(text(row, "at")), datetime.fromisoformat(text(row, "ends"))
 
 
 @dataclass(frozen=True, slots=True)
