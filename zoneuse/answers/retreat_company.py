@@ -120,9 +120,8 @@ def company_said(
 
 def _luck(checks: Checks, found: Sharing) -> str:
     return (
-        f"Company: no pair and no part of the {len(checks.animals)} is together or apart more than luck would give, "
-        f"in {counted(found.moves, 'move')}. That is no proof of indifference: a pair that joins at 3 of 10 checks "
-        "takes about 120 checks to show."
+        f"Company: none of the {len(checks.animals)} together or apart more than luck would give, in "
+        f"{counted(found.moves, 'move')}. A pair that joins at 3 of 10 checks takes about 120 checks to show."
     )
 
 

@@ -56,10 +56,11 @@ def keeping_said(
     rest = [i for i in known if i not in sure]
     if sure:
         about = tuple(checks.animals[i] for i in sure)
-        keep = "keeps to a retreat" if len(sure) == 1 else "keep to a retreat of their own"
-        yield Finding(
-            about, "keeps to it", trust, f"{_who(checks, sure, known, labels)} {keep}: {_how(kept, sure)}."
+        keep = "keeps to its retreat" if len(sure) == 1 else "keep to their retreats"
+        says = (
+            f"{_who(checks, sure, known, labels)} {keep}: {_how(kept, sure)}. {_homes(about, homes, labels)}"
         )
+        yield Finding(about, "keeps to it", trust, says)
     if rest:
         about = tuple(checks.animals[i] for i in rest)
         says = f"{_who(checks, rest, known, labels)}: {_how(kept, rest)}. That could be luck."

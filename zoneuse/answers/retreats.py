@@ -94,7 +94,7 @@ def retreats(
         answer="retreats",
         study=declared.title,
         table=table,
-        findings=tuple(findings)
+        findings=tuple(sorted(findings, key=lambda f: f.verdict == TOO_EARLY))
         or (Finding((), TOO_EARLY, "", "Too early to say anything of the retreats."),),
         cautions=cautions(declared, journals, every),
         effort=did,

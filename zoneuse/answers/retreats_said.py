@@ -193,11 +193,14 @@ def guesses_said(
     both = months[months["month"] == ALL_MONTHS].merge(sure, on=keys, suffixes=("", "_sure"))
     apart = (both["share_sure"] - both["share"]).abs()
     if len(apart):
-        most = both.loc[apart.idxmax()]
-        yield (
-            f"{guesses:,} of the records are guesses and count; without them no retreat's share changes by more than "
-            f"{100 * apart.max():.0f} points ({labels[most['zone']]})."
-        )
+        if apart.max() < 0.005:
+            changes = "without them no retreat's share changes by a point"
+        else:
+            name = labels[both.loc[apart.idxmax()]["zone"]]
+            changes = (
+                f"without them the share of {name} changes by {100 * apart.max():.0f} points, others by less"
+            )
+        yield f"{guesses:,} of the records are guesses and count; {changes}."
 
 
 def cautions(declared: Declaration, journals: Journals, every: Sequence[Checks]) -> tuple[Caution, ...]:
