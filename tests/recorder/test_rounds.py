@@ -123,6 +123,8 @@ def test_not_found_is_recorded_only_when_all_was_looked_into_and_the_keeper_says
     assert d.ask.startswith("Found 5 of 9 known to live here.\nNot found: 2 3 Y:2\nLooked")
     assert not d.core.all_done(d.now)
     d.keys("⏎")
+    assert d.records("unseen") == [], "one Enter too many is no answer"
+    d.wait(2).keys("⏎")
     assert d.said("unseen") == ["a2", "a3", "youngx2"]
     assert d.core.all_done(d.now) and d.core.not_found() == ["2", "3", "Y:2"]
     d.keys("⌫")
@@ -133,7 +135,7 @@ def test_with_a_retreat_left_out_nobody_counts_as_not_found(tmp_path: Path) -> N
     d = round_of(tmp_path)
     d.keys("1a⏎→⏎⏎")
     assert "Left out: Bark stack" in d.ask
-    d.keys("⏎")
+    d.wait(2).keys("⏎")
     assert d.records("unseen") == []
     d.core.finish(d.now)
     assert d.session().closed == "finished"
@@ -148,7 +150,7 @@ def test_with_some_not_told_apart_nobody_in_particular_is_missing(tmp_path: Path
     d = round_of(tmp_path)
     d.keys("1a*⏎⏎⏎⏎⏎")
     assert "who is missing is not known" in d.ask
-    d.keys("⏎")
+    d.wait(2).keys("⏎")
     assert d.records("unseen") == []
 
 
@@ -213,7 +215,7 @@ def test_somebody_in_the_open_is_found_too(tmp_path: Path) -> None:
 
 def test_a_find_after_not_found_takes_that_back(tmp_path: Path) -> None:
     d = round_of(tmp_path)
-    d.keys("1a2aY6a⏎⏎⏎⏎⏎")
+    d.keys("1a2aY6a⏎⏎⏎⏎").wait(2).keys("⏎")
     assert d.said("unseen") == ["a3"]
     d.keys("b3a")
     assert d.records("unseen") == [] and d.said("seen")[-1] == "a3 bark asleep"
@@ -223,7 +225,7 @@ def test_a_find_after_not_found_takes_that_back(tmp_path: Path) -> None:
 
 def test_leaving_out_a_retreat_afterwards_withdraws_what_was_said_of_the_missing(tmp_path: Path) -> None:
     d = round_of(tmp_path)
-    d.keys("⏎⏎⏎⏎⏎")
+    d.keys("⏎⏎⏎⏎").wait(2).keys("⏎")
     assert len(d.records("unseen")) == 4
     line = next(x for x in d.core.records if x.kind == "checked")
     texts = [text for text, _ in corrections(d.core, line)]
@@ -336,7 +338,7 @@ def test_several_enclosures_one_after_the_other_with_their_own_animals(tmp_path:
     assert d.ask.startswith("Hide 2 3/4") and "to find: 2" in d.ask
     d.keys("⏎→")
     assert "Not found: 2" in d.ask
-    d.keys("⏎")
+    d.wait(2).keys("⏎")
     assert d.said("unseen") == ["b1"], "the other tub was not looked into wholly"
 
 

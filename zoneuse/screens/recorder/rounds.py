@@ -16,6 +16,8 @@ from .plan import Who, nobody_known
 from .round_prompt import round_prompt
 
 _MOST_DIGITS = 3
+# An Enter so soon after the last retreat's was one too many, not an answer to the question it called up.
+_READ_S = 0.7
 
 
 @dataclass(slots=True)
@@ -315,6 +317,10 @@ class Rounding(Recorder):
         """The keeper says that those not found were looked for in every retreat."""
         found = self.found
         missing = [who for one in self.tallies() for who in one.to_confirm]
+        last = self.acts[-1].lines[-1].moment.mono if self.acts else moment.mono - _READ_S
+        if missing and moment.mono - last < _READ_S:
+            self.notice = "Read first who was not found; then Enter."
+            return
         lines = [
             self.ledger.put("unseen", moment, **who.fields, count=short_of(who, found) if who.group else None)
             for who in missing
