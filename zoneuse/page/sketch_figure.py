@@ -11,7 +11,6 @@ from ..tables.offered import places_of
 from .canvas import BLUE, INK, MUTED, NARROW, SMALL, USUAL, Canvas, both, fitting, width_of, words
 from .sketch_grid import (
     NOTHING,
-    WORDS_HIGH,
     Grid,
     Room,
     largest,
@@ -20,6 +19,7 @@ from .sketch_grid import (
     sketch_of,
     wall,
     walls,
+    words_high,
 )
 
 if TYPE_CHECKING:
@@ -32,8 +32,6 @@ SAID = {
     "too early": "too early",
 }
 _PAD, _LINE, _BAR, _LEGEND = 8, 16, 9, 30
-# Limits and verdict stand on one line where a room is at least so wide.
-_SIDE_BY_SIDE = 132.0
 _LEAST_WIDE = 62
 
 
@@ -105,8 +103,7 @@ def _cell_height(grid: Grid, width: int) -> int:
     wide = width / len(grid[0])
     for high in range(34, 112, 2):
         rooms = rooms_of(grid, wide, float(high)).values()
-        level = all(r.columns * wide - 2 * _PAD >= _SIDE_BY_SIDE for r in rooms)
-        if all(r.rows * high >= WORDS_HIGH - (_LINE if level else 0) for r in rooms):
+        if all(r.rows * high >= words_high(r.columns * wide) for r in rooms):
             return high
     return 112
 
@@ -186,7 +183,7 @@ def _words_of(
     )  # fmt: skip
     said, limits = SAID.get(verdict, verdict), limits_said(row, "ratio")
     told: list[tuple[str, str, bool]] = [(ratio, INK, True), (limits, MUTED, False), (said, INK, False)]
-    if wide >= _SIDE_BY_SIDE and width_of(f"{limits}, {said}", SMALL) <= wide:
+    if width_of(f"{limits}, {said}", SMALL) <= wide:
         told[1:] = [(f"{limits}, {said}", INK, False)]
     fits = int((high - 40) // _LINE) + 1
     if fits < len(told):

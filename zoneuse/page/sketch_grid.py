@@ -12,8 +12,8 @@ from ..tables.offered import places_of
 
 Grid = tuple[tuple[str, ...], ...]
 NOTHING = ""
-# What a room's words take at most, in pixels.
-WORDS_HIGH, WORDS_WIDE = 102, 150
+# How high a room's words stand, in pixels; in a wide room two of them share a line.
+WORDS_HIGH, LINE_HIGH, WORDS_WIDE = 102, 16, 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,13 @@ def rooms_of(grid: Grid, wide: float, high: float) -> dict[str, Room]:
     }
 
 
+def words_high(wide: float) -> int:
+    """How high the words of a room so wide stand."""
+    return WORDS_HIGH - (LINE_HIGH if wide >= WORDS_WIDE else 0)
+
+
 def largest(grid: Grid, place: str, wide: float, high: float) -> Room:
+    """The rectangle of a place's cells that suits its words best; cells are ``wide`` by ``high`` pixels."""
     best, worth = Room(0, 0, 0, 0), -1.0
     for top in range(len(grid)):
         for left in range(len(grid[0])):
@@ -65,10 +71,10 @@ def largest(grid: Grid, place: str, wide: float, high: float) -> Room:
                 if not columns:
                     break
                 tall = bottom - top + 1
-                # More height than the words need is worth little, more width a little more.
+                # Enough for the words first; then width, as it makes all bars longer.
+                need = words_high(columns * wide)
                 value = (
-                    min(tall * high, WORDS_HIGH) * min(columns * wide, WORDS_WIDE)
-                    + 0.01 * tall * columns * wide * high
+                    min(tall * high, need) * min(columns * wide, WORDS_WIDE) / need + 0.05 * columns * wide
                 )
                 if value > worth:
                     best, worth = Room(top, left, tall, columns), value
