@@ -71,8 +71,8 @@ def a_round(
     """A closed retreat round: (animal, group or None for "one of them", zone or None for not found, how many)."""
     start = vienna(at)
     journal = session(folder, start, method="retreat-round")
-    for zone, how in (looks or {}).items():
-        journal.append("checked", start, zone=zone, **how)
+    for looked, how in (looks or {}).items():
+        journal.append("checked", start, None, zone=looked, **how)
     for k, (who, zone, count) in enumerate(found):
         when = start + timedelta(seconds=20 * k)
         about: dict[str, Any] = {"count": count}
@@ -185,6 +185,48 @@ def test_a_round_at_which_nobody_was_found_is_a_check(folder: Path) -> None:
     assert answer.effort["checks"] == 2
     assert answer.effort["known_alive"] == 12
     assert retreats(folder, until="2025-03-11").effort["checks"] == 1
+
+
+def test_a_round_that_did_not_find_the_one_asked_for_is_a_check(folder: Path) -> None:
+    for day in range(1, 5):
+        found: list[Found] = [("a1", "moss", 1), *([("a2", "bark", 1)] if day > 2 else [])]
+        a_round(folder, f"2025-03-{day:02d}T12:00", found, {"moss": {}, "bark": {}})
+    assert retreats(folder, animals="a2").effort["checks"] == 4
+    assert retreats(folder, animals="a2").effort["unfound"] == 2
+
+
+def test_the_round_of_a_second_observer_is_no_check(folder: Path) -> None:
+    for observer, minute in (("mk", 0), ("jo", 5)):
+        start = vienna("2025-03-10T12:00") + timedelta(minutes=minute)
+        journal = session(folder, start, method="retreat-round", observer=observer)
+        journal.append("checked", start, zone="moss")
+        journal.append("seen", start + timedelta(minutes=6), animal="a1", zone="moss")
+        journal.append("closed", start + timedelta(minutes=20), reason="finished")
+        journal.close()
+    assert retreats(folder).effort["checks"] == 1
+
+
+def test_a_round_broken_off_leaves_the_rest_unlooked(folder: Path) -> None:
+    for day in range(1, 5):
+        a_round(folder, f"2025-03-{day:02d}T12:00", [("a1", "moss", 1)], {"moss": {}})
+    answer = retreats(folder)
+    months: Any = answer.parts["months"].set_index(["month", "zone"])
+    assert months.loc[("all", "bark"), "checks"] == 0
+    assert not [f for f in answer.findings if "bark" in f.about]
+
+
+def test_what_lifting_a_cover_does(folder: Path) -> None:
+    """Dot leaves the retreat whenever its cover was lifted, else stays."""
+    here, other = "moss", "bark"
+    for day in range(1, 21):
+        lift = day % 4 == 0
+        a_round(folder, f"2025-03-{day:02d}T12:00", [("a1", here, 1)], {here: {"lifted": lift}, other: {}})
+        here, other = (other, here) if lift else (here, other)
+    answer = retreats(folder)
+    lifting: Any = answer.parts["lifting"].set_index("cover")
+    assert lifting["left"].to_dict() == {"lifted": 1.0, "left in place": 0.0}
+    assert lifting["steps"].to_dict() == {"lifted": 4, "left in place": 15}
+    assert any(note.startswith("After its cover was lifted an animal was elsewhere") for note in answer.notes)
 
 
 def test_a_table_with_a_whole_season_as_one_session_is_many_checks(folder: Path, tmp_path: Path) -> None:
@@ -396,7 +438,7 @@ def test_json_holds_every_part(folder: Path) -> None:
     dry(folder, seek=True)
     told = json.loads(run("retreats", "--study", folder, "--json").stdout)
     assert set(told["parts"]) == {
-        "pairs", "company", "matrix", "keeping", "animals", "months", "evenness", "seasons", "crowding",
+        "pairs", "company", "matrix", "keeping", "lifting", "animals", "months", "evenness", "seasons", "crowding",
         "crowding_checks", "conditions", "dry_spells", "moving",
     }  # fmt: skip
     assert told["parts"]["moving"][1]["followed"] == 5

@@ -38,7 +38,7 @@ COLONIES: dict[str, dict[str, float]] = {
     "one pair shuns 0.9": {"avoids": 0.9},
     "four pairs shun 0.9": {"avoids": 0.9, "pairs": 4},
 }
-SEED = 83
+SEED = 97
 
 
 def _company(studies: int) -> None:

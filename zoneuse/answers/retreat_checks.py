@@ -90,11 +90,16 @@ def check_rows(moments: pd.DataFrame) -> pd.DataFrame:
 
 
 def checks_by_enclosure(
-    declared: Declaration, journals: Journals, rows: pd.DataFrame, filters: Filters
+    declared: Declaration, journals: Journals, moments: pd.DataFrame, rows: pd.DataFrame, filters: Filters
 ) -> list[Checks]:
-    """The checks of each enclosure; rounds at which nobody was found are checks as well."""
+    """The checks of each enclosure, from ``check_rows``; rounds at which nobody (asked for) was found are checks too.
+
+    ``moments`` is the whole table: a round of a second observer, all of whose rows stay out, is no check.
+    """
     looks = {s.id: _looks(declared, s) for s in journals.sessions.values() if s.method == ROUND}
-    empty = _empty_rounds(declared, journals, looks, rows, filters)
+    kept_out = set(moments["session"]) - set(moments["session"][moments["out"] == ""])
+    counting = {name: look for name, look in looks.items() if name not in kept_out}
+    empty = _empty_rounds(declared, journals, counting, rows, filters)
     enclosures = sorted({*rows["enclosure"], *(where for _, where in empty)})
     return [
         _checks(
@@ -133,21 +138,20 @@ def _empty_rounds(
     rows: pd.DataFrame,
     filters: Filters,
 ) -> list[tuple[Session, str]]:
-    """Rounds without a single row, inside the filters, with the enclosure they looked into."""
+    """Rounds without a row in an enclosure they looked into, inside the filters, with that enclosure."""
     if filters.behaviours:
         return []
     have = set(zip(rows["session"], rows["enclosure"], strict=True))
     found = []
     for name, look in looks.items():
         session = journals.sessions[name]
-        seen = any(e.record.kind in ("seen", "unseen") for e in session.entries)
         early = filters.since is not None and session.opened < filters.since
         late = filters.until is not None and session.opened >= filters.until
         if early or late or not look.into:
             continue
         for enclosure in look.enclosures:
             other = filters.slot is not None and slot_at(declared, enclosure, session.opened) != filters.slot
-            if not seen and not other and (name, enclosure) not in have:
+            if not other and (name, enclosure) not in have:
                 found.append((session, enclosure))
     return found
 

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
+from ..stats.dry_moves import clustered_mean
 from ..stats.fidelity import Fidelity, fidelity_by
 from .answer import TOO_EARLY, Finding
 from .evidence import counted
@@ -15,6 +17,7 @@ from .retreat_checks import Checks
 ALPHA = 0.05
 INTERVALS = ("same day", "next day", "2 to 7 days", "longer")
 COLUMNS = ["enclosure", "animal", "interval", "checks", "same", "expected", "p"]
+LIFTING_COLUMNS = ["enclosure", "cover", "steps", "checks", "left", "left_low", "left_high"]
 # Up to this many animals are named in a sentence.
 MOST_NAMED = 3
 
@@ -99,3 +102,33 @@ def _how(kept: Fidelity, some: list[Any]) -> str:
 def _range(shares: Any) -> str:
     low, high = round(100 * float(shares.min())), round(100 * float(shares.max()))
     return f"{low} %" if low == high else f"{low} to {high} %"
+
+
+def lifting_rows(checks: Checks) -> Iterator[tuple[Any, ...]]:
+    """Whether animals were elsewhere at the next check, after the cover of their retreat was lifted and otherwise.
+
+    Nothing where no cover was lifted. Limits take checks as clusters.
+    """
+    if not checks.lifted.any():
+        return
+    t, who = np.nonzero((checks.where[:-1] >= 0) & (checks.where[1:] >= 0))
+    left = (checks.where[t + 1, who] != checks.where[t, who]).astype(np.float64)
+    lifted = checks.lifted[t, checks.where[t, who]]
+    for name, part in (("lifted", lifted), ("left in place", ~lifted)):
+        found = clustered_mean(left[part], t[part])
+        yield checks.enclosure, name, int(part.sum()), found.checks, found.value, found.low, found.high
+
+
+def lifting_said(lifting: pd.DataFrame) -> Iterator[str]:
+    """One sentence for each enclosure in which covers were lifted and also left in place."""
+    for _, part in lifting.groupby("enclosure", sort=True):
+        by = part.set_index("cover")
+        lifted, other = by.loc["lifted"], by.loc["left in place"]
+        if min(lifted["checks"], other["checks"]) < 2:
+            continue
+        low, high = max(lifted["left_low"], 0.0), min(lifted["left_high"], 1.0)
+        yield (
+            f"After its cover was lifted an animal was elsewhere at the next check {100 * lifted['left']:.0f} % of the "
+            f"time ({100 * low:.0f} to {100 * high:.0f}, {counted(int(lifted['checks']), 'check')}), otherwise "
+            f"{100 * other['left']:.0f} %."
+        )

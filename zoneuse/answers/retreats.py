@@ -25,7 +25,7 @@ from .retreat_company import (
 )
 from .retreat_conditions import choices_table, dry_table, known_conditions, moving_table
 from .retreat_keeping import COLUMNS as KEEPING_COLUMNS
-from .retreat_keeping import keeping_rows, keeping_said
+from .retreat_keeping import LIFTING_COLUMNS, keeping_rows, keeping_said, lifting_rows, lifting_said
 from .retreat_use import evenness_table, months_table, seasons_table, use_table
 from .retreats_said import (
     cautions,
@@ -67,7 +67,7 @@ def retreats(
     where a stored file of readings is damaged.
     """
     rows = check_rows(select(moments, filters))
-    every = checks_by_enclosure(declared, journals, rows, filters)
+    every = checks_by_enclosure(declared, journals, moments, rows, filters)
     did = effort(rows, journals, "session").to_dict() | _effort(every)
     labels = labels_of(declared)
     table, animals = use_table(every)
@@ -106,8 +106,9 @@ def retreats(
         notes=(
             *conditions_said(declared, chosen),
             *season_said(seasons, labels),
+            *lifting_said(parts["lifting"]),
             *counted_said(declared, every),
-            *guesses_said(declared, journals, rows, filters, months, labels),
+            *guesses_said(declared, journals, moments, rows, filters, months, labels),
         ),
         first_rows=_first_rows(table),
     )
@@ -119,6 +120,7 @@ def _animals(
     """Company and homes of animals told apart, enclosure by enclosure."""
     company: list[Finding] = []
     keeping: list[Finding] = []
+    lifted: list[tuple[Any, ...]] = []
     pairs: list[tuple[Any, ...]] = []
     colony: list[tuple[Any, ...]] = []
     steps: list[tuple[Any, ...]] = []
@@ -136,12 +138,14 @@ def _animals(
         homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
         keeping += keeping_said(checks, kept, homes, trust, labels)
         steps += keeping_rows(checks, kept)
+        lifted += lifting_rows(checks)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)
     parts = {
         "pairs": table,
         "company": pd.DataFrame(colony, columns=COMPANY_COLUMNS),
         "matrix": matrix_table(table),
         "keeping": pd.DataFrame(steps, columns=KEEPING_COLUMNS),
+        "lifting": pd.DataFrame(lifted, columns=LIFTING_COLUMNS),
     }
     return [*company, *keeping], parts
 

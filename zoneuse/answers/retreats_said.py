@@ -179,6 +179,7 @@ def counted_said(declared: Declaration, every: Sequence[Checks]) -> Iterator[str
 def guesses_said(
     declared: Declaration,
     journals: Journals,
+    moments: pd.DataFrame,
     rows: pd.DataFrame,
     filters: Filters,
     months: pd.DataFrame,
@@ -188,7 +189,7 @@ def guesses_said(
     guesses = int((~rows["sure"] & rows["zone"].notna()).sum())
     if not guesses or guesses == int(rows["zone"].notna().sum()):
         return
-    sure = months_table(checks_by_enclosure(declared, journals, rows[rows["sure"]], filters))
+    sure = months_table(checks_by_enclosure(declared, journals, moments, rows[rows["sure"]], filters))
     keys = ["enclosure", "month", "zone"]
     both = months[months["month"] == ALL_MONTHS].merge(sure, on=keys, suffixes=("", "_sure"))
     apart = (both["share_sure"] - both["share"]).abs()
