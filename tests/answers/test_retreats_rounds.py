@@ -72,7 +72,8 @@ def a_round(
     start = vienna(at)
     journal = session(folder, start, method="retreat-round")
     for looked, how in (looks or {}).items():
-        journal.append("checked", start, None, zone=looked, **how)
+        fields: dict[str, Any] = {"zone": looked, **how}
+        journal.append("checked", start, **fields)
     for k, (who, zone, count) in enumerate(found):
         when = start + timedelta(seconds=20 * k)
         about: dict[str, Any] = {"count": count}
