@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import shlex
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import click
 
+from ..study.durable import write_whole
 from .answering import filter_options, open_for
 from .narration import say
 from .options import study_option, wall_clock
@@ -27,16 +30,20 @@ DEFAULT_NAME = "report.html"
 @study_option
 def report(folder: Path, out: Path, vet: bool, force: bool, **asked: str | None) -> None:
     """Write the answers as one self-contained page: for the screen, the phone and paper."""
-    from ..page.report import Made, report_html, write_report
+    from ..page.report import Made, place_for, report_html
 
+    # Before anything is worked out: a refusal should not take ten seconds.
+    final = None if str(out) == "-" else place_for(out, force)
     study, filters = open_for(folder, asked)
-    command = _command(folder, out, vet, force, asked)
-    page = report_html(study, filters, Made(wall_clock(), command, vet), _telling())
-    if str(out) == "-":
+    made = Made(wall_clock(), _command(folder, out, vet, force, asked), vet)
+    with _telling() as step:
+        page = report_html(study, filters, made, step)
+    if final is None:
         click.echo(page, nl=False)
         return
-    write_report(out, page, force)
-    say(f"Written: {out} ({len(page.encode()) / 1e6:.1f} MB). Open it in a browser; it needs no network.")
+    data = page.encode()
+    write_whole(final, data)
+    say(f"Written: {out} ({len(data) / 1e6:.1f} MB). Open it in a browser; it needs no network.")
 
 
 def _command(folder: Path, out: Path, vet: bool, force: bool, asked: dict[str, Any]) -> str:
@@ -53,14 +60,23 @@ def _command(folder: Path, out: Path, vet: bool, force: bool, asked: dict[str, A
     return shlex.join(words)
 
 
-def _telling() -> Any:
-    """One line on a terminal that says what is being worked out; nothing elsewhere."""
+@contextmanager
+def _telling() -> Iterator[Callable[[str], None]]:
+    """A bar on a terminal that says what is being worked out; nothing where nobody looks."""
     if not sys.stderr.isatty():
-        return lambda _: None
+        yield lambda _: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    def step(name: str) -> None:
-        click.echo(f"\r\x1b[KWorking out: {name} …", err=True, nl=False)
-        if name == "page":
-            click.echo("\r\x1b[K", err=True, nl=False)
+    from ..page.gathered import STEPS
 
-    return step
+    console = Console(stderr=True)
+    columns = (BarColumn(20), TextColumn("{task.description}"), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=len(STEPS))
+
+        def step(name: str) -> None:
+            bar.update(task, description=name, completed=STEPS.index(name))
+
+        yield step

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from ..answers.study import Asked, Study
 
 Step = Callable[[str], None]
+# What is told while a page is made, in this order.
+STEPS = ("journals", "zones", "conditions", "changes", "climate", "retreats", "activity", "plan", "page")
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .. import __version__
-from ..study.durable import write_whole
 from ..study.labels import visible
 from ..study.problems import fault
 from . import sections
@@ -124,8 +123,8 @@ def _rests_on(study: Study, found: Gathered, made: Made) -> str:
     return section("rests", "What it rests on", table("Counts", ("What", "How many"), counts), again)
 
 
-def write_report(path: Path, page: str, force: bool = False) -> None:
-    """Write the page whole or not at all. Raises ProblemError where that would replace what is no such page."""
+def place_for(path: Path, force: bool = False) -> Path:
+    """Where a page may be written. Raises ProblemError without its folder, or where another file is in its place."""
     final = path.resolve()
     shown = visible(str(path))
     if not final.parent.is_dir():
@@ -142,7 +141,7 @@ def write_report(path: Path, page: str, force: bool = False) -> None:
             "not-ours", shown, "", "is there already and is no page of zoneuse", "a new name, or an older page",
             "Name another file with -o, or replace it with --force",
         )  # fmt: skip
-    write_whole(final, page.encode("utf-8"))
+    return final
 
 
 def _is_ours(path: Path) -> bool:
