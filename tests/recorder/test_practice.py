@@ -26,6 +26,7 @@ from zoneuse.screens.recorder.opening import begin as begin_session
 from zoneuse.screens.recorder.plan import Plan, make_plan
 from zoneuse.screens.recorder.practice import SHAPES, STUDY, Practice, Script, make_script
 from zoneuse.screens.recorder.practised import answers, practised
+from zoneuse.screens.recorder.practised_focal import changes, ticks
 from zoneuse.screens.recorder.recall import Recall
 from zoneuse.screens.recorder.scanning import Scanning
 from zoneuse.screens.sketch import Figure, Room, figure_at
@@ -177,6 +178,55 @@ def test_without_an_answer_there_is_nothing_to_compare(tmp_path: Path) -> None:
     assert report(d, practice).splitlines()[0] == "0 of 0 answers given, 0 missed."
 
 
+def following(tmp_path: Path) -> tuple[Driver, Practice]:
+    folder = make_study(tmp_path / "practice", STUDY)
+    now = Moment(Clocks().now.at, 1000.0)
+    plan = make_plan(
+        load_declaration(folder),
+        now.at,
+        method="focal",
+        animal="ring",
+        quiet_min=0.0,
+        every_s=5.0,
+        minutes=4.0,
+    )
+    core = begin_session(plan, now)
+    core.tick(now)
+    return Driver(core, now), Practice(make_script(7, 10, 3600), AGAIN)
+
+
+def follow(d: Driver, script: Script, seconds: float, behind_s: float) -> None:
+    """Record each change so long after it."""
+    stays = [s for s in script.stays["ring"] if s.start < seconds]
+    for stay in stays:
+        due = 1000.0 + max(stay.start + behind_s, 0.1) - 0.1
+        d.wait(max(0.0, due - d.now.mono))
+        zone = d.core.whereabouts().get(stay.zone)
+        d.keys(("" if zone else KEYS[stay.zone]) + KEYS[stay.behaviour])
+    d.wait(1000.0 + seconds - d.now.mono)
+
+
+def test_following_is_compared_at_each_tick_and_change_by_change(tmp_path: Path) -> None:
+    d, practice = following(tmp_path)
+    follow(d, practice.script, 200, 1.0)
+    said = report(d, practice)
+    assert "one every 5 s from the first record" in said
+    delays, not_recorded = changes(d.core, practice)  # type: ignore[arg-type]
+    assert not_recorded <= 1 and len(delays) > 15
+    # The last key of each change comes 1.0 or 1.1 s after it.
+    assert all(0.99 < seconds < 1.11 for seconds in delays)
+    made = ticks(d.core, practice)  # type: ignore[arg-type]
+    right = sum(one.zone == one.true.zone for one in made)
+    assert 35 <= len(made) <= 40 and right / len(made) > 0.9
+    assert f"Zone: right {right} of {len(made)}" in said
+
+
+def test_following_without_a_record_compares_nothing(tmp_path: Path) -> None:
+    d, practice = following(tmp_path)
+    d.wait(20)
+    assert report(d, practice).startswith("0 moments compared")
+
+
 @pytest.mark.parametrize("size", [(80, 24), (40, 20)])
 async def test_the_screens_of_a_practice(
     tmp_path: Path, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
@@ -260,7 +310,8 @@ def test_nothing_of_a_practice_is_left_behind(tmp_path: Path, ending: str) -> No
     ("words", "told"),
     [
         (["--practice"], "watch needs a terminal"),
-        (["--practice", "--plain"], "a practice is scans of its own"),
+        (["--practice", "--plain"], "a practice is scans"),
+        (["--practice", "--method", "retreat-round"], "a practice is scans"),
         (["--plain", "--seed", "3"], "--seed belongs to --practice"),
     ],
 )

@@ -16,33 +16,42 @@ from ..screens.recorder.plan import PlanError, make_plan
 from ..screens.recorder.practice import STUDY, Practice, make_script
 from ..screens.recorder.recall import Recall
 from ..study.file import load_declaration
+from ..study.names import UnknownNameError, find_who
 from .options import wall_clock
 
-EVERY_S, MINUTES, QUIET_MIN = 15.0, 4.0, 0.1
+EVERY_S, FOCAL_EVERY_S, MINUTES, QUIET_MIN = 15.0, 5.0, 4.0, 0.1
+# Whom to follow where no animal is named, and about how long each thing it does then lasts.
+FIRST, FOCAL_PACE_S = "1", 10.0
 # A practice may run on, late or paused: the animals do not stop where the scans do.
 _LONGER_S = 1800.0
 
 
 def practise(
-    *, quiet: float | None, observer: str | None, every: float | None, minutes: float | None, seed: int | None,
-    bell: bool,
+    *, method: str, animal: str | None, quiet: float | None, observer: str | None, every: float | None,
+    minutes: float | None, seed: int | None, bell: bool,
 ) -> None:  # fmt: skip
     """Watch the made-up animals; say at the end how well. Everything lies in a folder that is removed."""
-    every_s, length = every or EVERY_S, minutes or MINUTES
+    every_s, length = every or (EVERY_S if method == "scan" else FOCAL_EVERY_S), minutes or MINUTES
     number = secrets.randbelow(10_000) if seed is None else seed
     again = f"zoneuse watch --practice --seed {number} --every {every_s:g} --minutes {length:g}"
+    if method == "focal":
+        again += f" --method focal --animal {animal or FIRST}"
     with tempfile.TemporaryDirectory(prefix="zoneuse-practice-") as name:
         folder = Path(name)
         _removed_when_hung_up(folder)
         (folder / "study.toml").write_text(STUDY, "utf-8")
+        declared, now = load_declaration(folder), wall_clock()
         try:
             plan = make_plan(
-                load_declaration(folder), wall_clock(), method="scan", observer=observer or "practice",
+                declared, now, method=method, observer=observer or "practice",  # type: ignore[arg-type]
                 every_s=every_s, minutes=length, quiet_min=QUIET_MIN if quiet is None else quiet,
+                animal=find_who(declared, animal or FIRST, now).id if method == "focal" else None,
             )  # fmt: skip
-        except PlanError as error:
+        except (PlanError, UnknownNameError) as error:
             raise click.UsageError(f"{error}.") from None
-        script = make_script(number, every_s, plan.scans * every_s + plan.quiet_s + _LONGER_S)
+        # Who follows one animal needs time for each change.
+        pace = every_s if method == "scan" else FOCAL_PACE_S
+        script = make_script(number, pace, length * 60 + plan.quiet_s + _LONGER_S)
         from ..screens.recorder.app import RecorderApp
 
         app = RecorderApp(plan, Recall, bell=bell, practice=Practice(script, again))

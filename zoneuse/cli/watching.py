@@ -61,23 +61,26 @@ def watch(
     """
     from ..screens.recorder.plan import PlanError, make_plan
 
+    if practice and (plain or enclosures or method not in (None, "scan", "focal")):
+        raise click.UsageError(
+            "a practice is scans, or --method focal, of its own made-up animals on the screen: without --plain, "
+            "--enclosure or another method."
+        )
+    if seed is not None and not practice:
+        raise click.UsageError("--seed belongs to --practice.")
     # The screen is drawn on stderr: stdout may go anywhere.
     if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise click.UsageError(
             "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
         )
     if practice:
-        if plain or method not in (None, "scan") or animal or enclosures:
-            raise click.UsageError(
-                "a practice is scans of its own made-up animals on the screen: without --plain, --method, --animal "
-                "or --enclosure."
-            )
         from .practising import practise
 
-        practise(quiet=quiet, observer=observer, every=every, minutes=minutes, seed=seed, bell=bell)
+        practise(
+            method=method or "scan", animal=animal, quiet=quiet, observer=observer, every=every,
+            minutes=minutes, seed=seed, bell=bell,
+        )  # fmt: skip
         return
-    if seed is not None:
-        raise click.UsageError("--seed belongs to --practice.")
     declared = load_declaration(folder)
     now = wall_clock()
     try:

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from math import isfinite
 from statistics import median
 
-# Loaded after the session has ended, with the numbers it needs (0.3 s); nothing that watches waits for it.
+# This module is loaded after the session has ended, with the numbers it needs; nothing that watches waits for it.
 from ...stats.agreement import Agreement, agreement
 from ...study.labels import visible
 from ...study.model import Declaration
 from .core import Recorder
+from .following import Following
 from .practice import Practice, Stay
+from .practised_focal import changes, ticks
 from .scanning import Scanning
 from .words import behaviour_label, zone_label
 
@@ -57,9 +59,17 @@ def answers(core: Scanning, practice: Practice) -> list[Answer]:
 
 def practised(core: Recorder, practice: Practice) -> list[str]:
     """The lines a person reads at the end of a practice."""
-    end = [f"The same again: {practice.again}", "Nothing of this practice is kept."]
-    if not isinstance(core, Scanning):
-        return end
+    end = [
+        "Ranges are 95 %. What is recorded during one stay of an animal repeats itself: stays are counted.",
+        f"The same again: {practice.again}",
+        "Nothing of this practice is kept.",
+    ]
+    if isinstance(core, Scanning):
+        return [*_scans(core, practice), *end]
+    return [*_followed(core, practice), *end] if isinstance(core, Following) else end
+
+
+def _scans(core: Scanning, practice: Practice) -> list[str]:
     made, declared = answers(core, practice), core.plan.declared
     missed = [
         (scan, who)
@@ -69,23 +79,45 @@ def practised(core: Recorder, practice: Practice) -> list[str]:
     ]
     lines = [f"{len(made)} of {len(made) + len(missed)} answers given, {len(missed)} missed."]
     if not made:
-        return [*lines, *end]
-    zones = [(one.true.zone, one.zone) for one in made]
-    visits = [(o.true.animal, o.true.visit) for o in made]
-    lines += _agreement("Zone", zones, visits, list(declared.zones)) + _each(declared, zones, visits)
-    done = [o for o in made if o.behaviour is not None and o.zone != NOT_FOUND]
-    doing = [(o.true.behaviour, str(o.behaviour)) for o in done]
-    stays = [(o.true.animal, o.true.number) for o in done]
-    lines += _agreement("Behaviour", doing, stays, list(declared.behaviours)) + _each(declared, doing, stays)
-    lines += _confused(declared, [*zones, *doing])
+        return lines
+    lines += _compared(declared, [(o.true, o.zone, o.behaviour) for o in made])
     lines += _late(made, core)
     if missed:
         told = ", ".join(f"{visible(who.label)} in scan {scan}" for scan, who in missed[:4])
         lines.append(f"Missed: {told}{f' and {len(missed) - 4} more' if len(missed) > 4 else ''}.")
-    lines.append(
-        "Ranges are 95 %. Answers during one stay of an animal repeat each other: stays are counted, not answers."
+    return lines
+
+
+def _followed(core: Following, practice: Practice) -> list[str]:
+    made = ticks(core, practice)
+    lines = [f"{len(made)} moments compared, one every {core.plan.every_s:g} s from the first record."]
+    if not made:
+        return lines
+    lines += _compared(core.plan.declared, [(o.true, o.zone or NOT_FOUND, o.behaviour) for o in made])
+    delays, not_recorded = changes(core, practice)
+    told = f"{len(delays)} of {len(delays) + not_recorded} changes were recorded before the next one"
+    when = (
+        f", {median(delays):.1f} s after them (median), the slowest after {max(delays):.1f} s"
+        if delays
+        else ""
     )
-    return [*lines, *end]
+    return [*lines, f"{told}{when}."]
+
+
+def _compared(declared: Declaration, rows: Sequence[tuple[Stay, str, str | None]]) -> list[str]:
+    """Agreement on zone and on behaviour, on each of them, and what was confused; rows are true, zone, behaviour."""
+    zones = [(true.zone, zone) for true, zone, _ in rows]
+    visits = [(true.animal, true.visit) for true, _, _ in rows]
+    done = [(true, said) for true, zone, said in rows if said is not None and zone != NOT_FOUND]
+    doing = [(true.behaviour, said) for true, said in done]
+    stays = [(true.animal, true.number) for true, _ in done]
+    return [
+        *_agreement("Zone", zones, visits, list(declared.zones)),
+        *_each(declared, zones, visits),
+        *_agreement("Behaviour", doing, stays, list(declared.behaviours)),
+        *_each(declared, doing, stays),
+        *_confused(declared, [*zones, *doing]),
+    ]
 
 
 def _codes(names: Sequence[str], pairs: Sequence[tuple[str, str]]) -> tuple[list[int], list[int]]:
@@ -98,9 +130,11 @@ def _agreement(
 ) -> list[str]:
     if not pairs:
         return [f"{what}: nothing to compare."]
+    right = sum(a == b for a, b in pairs)
+    if len(pairs) < LEAST_EXAMPLES:
+        return [f"{what}: right {right} of {len(pairs)}, too few for a kappa."]
     true, said = _codes(names, pairs)
     found = agreement(true, said, _numbered(stays), categories=len(names))
-    right = sum(a == b for a, b in pairs)
     return [f"{what}: right {right} of {len(pairs)} ({100 * found.agreement:.0f} %), {_kappa(found)}."]
 
 
