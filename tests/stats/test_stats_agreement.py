@@ -151,8 +151,8 @@ def test_any_table_as_statsmodels_has_it(table: Table) -> None:
     with np.errstate(all="ignore"):
         expected = inter_rater.cohens_kappa(counts)
     assert found.kappa == pytest.approx(float(expected.kappa))
-    assert found.kappa_se == pytest.approx(float(np.sqrt(expected.var_kappa)), abs=1e-9)
-    assert found.kappa_se0 == pytest.approx(float(np.sqrt(expected.var_kappa0)), abs=1e-9)
+    assert found.kappa_se == pytest.approx(float(np.sqrt(max(expected.var_kappa, 0.0))), abs=1e-7)
+    assert found.kappa_se0 == pytest.approx(float(np.sqrt(max(expected.var_kappa0, 0.0))), abs=1e-7)
     if not np.isnan(found.kappa_low):
         assert found.kappa_low <= found.kappa + 1e-12 <= found.kappa_high + 2e-12
     assert confusion(*told_apart(table), 3).tolist() == table
