@@ -112,7 +112,7 @@ def test_a_retreat_skipped_is_not_an_empty_one(folder: Path) -> None:
     assert months.loc[("all", "bark"), "of_alive"] == 0.5
     assert months.loc[("all", "bark"), "share"] == pytest.approx(0.5)
     assert answer.effort["not_looked_into"] == 10
-    assert any("10 of 40 looks into a retreat were not made" in note for note in answer.notes)
+    assert any("Not made: 10 of 40 looks into a retreat" in note for note in answer.notes)
     table: Any = answer.table.set_index(["animal", "zone"])
     assert table.loc[("a2", "bark"), "share"] == 1
     assert table.loc[("a2", "bark"), "visits"] == 10
@@ -443,3 +443,51 @@ def test_json_holds_every_part(folder: Path) -> None:
         "crowding_checks", "conditions", "dry_spells", "moving",
     }  # fmt: skip
     assert told["parts"]["moving"][1]["followed"] == 5
+
+
+def test_of_two_animals_company_cannot_be_told(folder: Path) -> None:
+    for day in range(1, 21):
+        zone = "moss" if day % 3 else "bark"
+        a_round(folder, f"2025-03-{day:02d}T12:00", [("a1", zone, 1), ("a2", zone, 1)])
+    says = [f.says for f in retreats(folder, animals="a1,a2").findings if f.about == ("a1", "a2")]
+    assert says[0].startswith("Found in one retreat at 20 of the 20 checks that found both.")
+
+
+TUBS = """
+format = 1
+title = "Tubs"
+timezone = "Europe/Vienna"
+[enclosures.north]
+measured_in = "places"
+[enclosures.south]
+measured_in = "places"
+"""
+
+
+def test_two_enclosures_are_two_colonies(tmp_path: Path) -> None:
+    text = TUBS
+    for tub, start in (("north", 1), ("south", 5)):
+        for place, key in (("moss", "m"), ("bark", "b"), ("slate", "s")):
+            text += f'[zones.{tub}_{place}]\nlabel = "{place.title()}"\nkey = "{key}"\namount = 1\nrole = "retreat"\n'
+            text += f'enclosure = "{tub}"\nplace = "{place}"\n'
+        for k in range(start, start + 4):
+            text += f'[animals.a{k}]\nlabel = "A{k}"\nkey = "{k}"\nlives = [{{enclosure = "{tub}"}}]\n'
+    folder = study_folder(tmp_path / "tubs", text)
+    rng = np.random.default_rng(4)
+    for day in range(60):
+        at = (vienna("2025-03-01T12:00") + timedelta(days=day)).strftime("%Y-%m-%dT%H:%M")
+        where = rng.integers(0, 3, 8)
+        where[1] = where[0] if rng.random() < 0.9 else where[1]
+        found: list[Found] = [
+            (f"a{i + 1}", f"{'north' if i < 4 else 'south'}_{('moss', 'bark', 'slate')[w]}", 1)
+            for i, w in enumerate(where)
+        ]
+        a_round(folder, at, found)
+    answer = retreats(folder)
+    company: Any = answer.parts["company"].set_index("enclosure")
+    assert company["verdict"].to_dict() == {"north": "together", "south": "too early"}
+    assert answer.effort["checks"] == 120
+    assert {c.code: c.says for c in answer.cautions}["one-enclosure"].startswith("2 enclosures are 2 cases")
+    assert set(answer.parts["months"]["zone"]) == {"moss", "bark", "slate"}
+    drawn = run("retreats", "--study", folder, "--together").stdout
+    assert "Found together, north" in drawn and "Found together, south" in drawn

@@ -47,12 +47,12 @@ CHECK_COLUMNS = [
 ]  # fmt: skip
 
 
-def company_of(checks: Checks, draws: int, seed: int) -> tuple[Sharing, Company] | None:
-    """The test of company; None with fewer than two animals told apart."""
+def company_of(checks: Checks, draws: int, seed: int, compared: int) -> tuple[Sharing, Company] | None:
+    """The test of company, one of ``compared`` enclosures; None with fewer than two animals told apart."""
     if len(checks.animals) < 2 or not (checks.where >= 0).any():
         return None
     found = sharing(checks.where, draws, seed)
-    return found, company(found)
+    return found, company(found, compared)
 
 
 def company_row(checks: Checks, found: Sharing, calls: Company) -> tuple[Any, ...]:
@@ -119,6 +119,13 @@ def company_said(
 
 
 def _luck(checks: Checks, found: Sharing) -> str:
+    if len(checks.animals) == 2:
+        both = (checks.where >= 0).all(axis=1)
+        same = int((checks.where[both, 0] == checks.where[both, 1]).sum())
+        return (
+            f"Found in one retreat at {same} of the {counted(int(both.sum()), 'check')} that found both. With two "
+            "animals, company cannot be told from both seeking the same place."
+        )
     return (
         f"Company: none of the {len(checks.animals)} together or apart more than luck would give, in "
         f"{counted(found.moves, 'move')}. A pair that joins at 3 of 10 checks takes about 120 checks to show."

@@ -39,11 +39,16 @@ def keeping_rows(checks: Checks, kept: Fidelity) -> Iterator[tuple[Any, ...]]:
 
 
 def keeping_said(
-    checks: Checks, kept: Fidelity, homes: Mapping[str, str], trust: str, labels: Mapping[str, str]
+    checks: Checks,
+    kept: Fidelity,
+    homes: Mapping[str, str],
+    trust: str,
+    labels: Mapping[str, str],
+    compared: int = 1,
 ) -> Iterator[Finding]:
     """One sentence for the animals that keep to their retreat, one for the others.
 
-    ``homes`` are the animals with a home that stands out, and where it is.
+    ``homes`` are the animals with a home that stands out, and where it is; ``compared`` the enclosures judged.
     """
     known = np.flatnonzero(kept.checks > 0)
     if not len(known):
@@ -55,7 +60,7 @@ def keeping_said(
         )
         yield Finding(checks.animals, TOO_EARLY, "", says)
         return
-    sure = [i for i in known if trust and kept.p[i] <= ALPHA]
+    sure = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
     rest = [i for i in known if i not in sure]
     if sure:
         about = tuple(checks.animals[i] for i in sure)

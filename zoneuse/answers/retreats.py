@@ -128,7 +128,7 @@ def _animals(
         if not checks.animals:
             continue
         trust = standing(len(checks), len(set(checks.days)))
-        found = company_of(checks, draws, seed)
+        found = company_of(checks, draws, seed, len(every))
         if found is not None:
             company += company_said(checks, *found, trust, labels)
             pairs += pair_rows(checks, *found)
@@ -136,7 +136,7 @@ def _animals(
         kept = fidelity(checks.where, draws - 1, seed)
         mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
         homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
-        keeping += keeping_said(checks, kept, homes, trust, labels)
+        keeping += keeping_said(checks, kept, homes, trust, labels, len(every))
         steps += keeping_rows(checks, kept)
         lifted += lifting_rows(checks)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)

@@ -173,7 +173,7 @@ def counted_said(declared: Declaration, every: Sequence[Checks]) -> Iterator[str
     left = sum(int(((c.capacity > 0) & ~c.looked).sum()) for c in every)
     if left:
         total = sum(int((c.capacity > 0).sum()) for c in every)
-        yield f"{left:,} of {total:,} looks into a retreat were not made; shares are over those that were."
+        yield f"Not made: {left:,} of {total:,} looks into a retreat; shares are over those that were."
 
 
 def guesses_said(

@@ -76,8 +76,8 @@ def sharing(where: ArrayLike, draws: int = 1000, seed: int = 1) -> Sharing:
     return _summary(observed.astype(np.float64), drawn, int(moved(places).sum()))
 
 
-def company(found: Sharing) -> Company:
-    """What stands at 5 % over all: 3 % for together, 1 % for apart.
+def company(found: Sharing, compared: int = 1) -> Company:
+    """What stands at 5 % over all of ``compared`` colonies: 3 % for together, 1 % for apart.
 
     Pairs are named only where the test over all pairs stands (a closed test: without company anywhere only
     the first test can err, with some of it the largest of the other pairs must pass the same level). Only one
@@ -85,18 +85,19 @@ def company(found: Sharing) -> Company:
     kept, company of some leaves less to the others, and two that shun each other meet others more.
     """
     nearer = found.furthest_above >= found.furthest_below
-    together = found.p_together <= LEVEL_TOGETHER and (nearer or found.p_apart > LEVEL_APART)
-    apart = found.p_apart <= LEVEL_APART and not together
+    level_together, level_apart = LEVEL_TOGETHER / compared, LEVEL_APART / compared
+    together = found.p_together <= level_together and (nearer or found.p_apart > level_apart)
+    apart = found.p_apart <= level_apart and not together
     upper = np.triu(np.ones(found.arrivals.shape, bool), 1)
     return Company(
         together,
         apart,
-        together & upper & (found.pair_p_together <= LEVEL_TOGETHER),
-        apart & upper & (found.pair_p_apart <= LEVEL_APART),
+        together & upper & (found.pair_p_together <= level_together),
+        apart & upper & (found.pair_p_apart <= level_apart),
     )
 
 
-def _summary(observed: Floats, drawn: NDArray[np.int64], moves: int) -> Sharing:
+def _summary(observed: Floats, drawn: NDArray[np.int32], moves: int) -> Sharing:
     upper = np.triu_indices(len(observed), 1)
     # What was seen is one of the draws under the null, so it takes part in their mean and spread.
     every = np.vstack([observed[upper][None], drawn[:, upper[0], upper[1]]])

@@ -53,7 +53,7 @@ def together(where: ArrayLike, retreats: int) -> Ints:
     return np.maximum(counts, counts.T)
 
 
-def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, Ints]:
+def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, NDArray[np.int32]]:
     """Arrivals into company as they were (animals x animals) and under swapped moves (draws x animals x animals).
 
     ``where`` is checks x animals, the retreat's number or -1. An arrival counts for a pair at a check where
@@ -84,7 +84,7 @@ def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, Ints]:
     else:
         with ThreadPoolExecutor(CHAINS) as pool:
             list(pool.map(chain, range(CHAINS)))
-    return together(cells, retreats) - stays, drawn.astype(np.int64)
+    return together(cells, retreats) - stays, drawn
 
 
 def swap(cells: Cells, arrived: Flags, retreats: int, rng: np.random.Generator) -> None:
