@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import re
 import shutil
@@ -68,6 +70,10 @@ TRIALS = {
         Trial("readings --undo", ("readings", "--undo", "{beside}/L1_march.csv"), "taken out again", True),
         Trial("readings --salt-point", ("readings", "--salt-point", "L1", "NaCl", "20", "78"), "noted in study.toml",
               True),
+        Trial("export", ("export", "{beside}/out/tables"), "adjustments.parquet", True, True, makes="out"),
+        Trial("report", ("report", "-o", "{beside}/out/page.html"), "", True, makes="out"),
+        Trial("zones --csv", ("zones", "--csv", "{beside}/out/zones.csv"), "", True, makes="out"),
+        Trial("plan --ics", ("plan", "--ics", "{beside}/out/plan.ics", "--now", "2026-03-01"), "", True, makes="out"),
         Trial("watch", ("watch", "--plain", "--quiet", "0"), "Saved", pieces=True, fed=WATCHED),
     )
 }  # fmt: skip
@@ -78,6 +84,7 @@ def make_base(folder: Path) -> Path:
     study = study_folder(folder / "study", TWO_ZONES)
     scans(study, "2026-02-01T19:00", [("moss", "bark"), ("moss", None)], animals=("a1", "a2"))
     study_folder(folder / "bare", TWO_ZONES)
+    (folder / "out").mkdir()
     (folder / "old.csv").write_text(SIGHTINGS)
     (folder / "before.csv").write_text(SIGHTINGS.replace("2026-03", "2026-01"))
     (folder / "L1.csv").write_text(EXPORT)
@@ -117,7 +124,7 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
     told.unlink(missing_ok=True)
     words = [w.format(study=place / "study", new=place / "fresh", beside=place) for w in trial.words]
     if trial.makes != "new":
-        words += ["--study", str(place / trial.makes)]
+        words += ["--study", str(place / (trial.makes if trial.makes == "bare" else "study"))]
     begun = time.monotonic()
     pid = os.fork()
     if pid == 0:
@@ -177,6 +184,8 @@ def holds(place: Path, trial: Trial) -> Counter[str]:
             return Counter()
         load_declaration(fresh)
         return Counter(str(p.relative_to(fresh)) for p in fresh.rglob("*"))
+    if trial.makes == "out":
+        return _files(place / "out")
     study = place / trial.makes
     declared = load_declaration(study)
     journals = read_journals(study)
@@ -199,6 +208,25 @@ def holds(place: Path, trial: Trial) -> Counter[str]:
     for logger in declared.loggers.values():
         for point in logger.salt_points:
             held[f"salt {logger.id} {point.salt} {point.shown_pct}"] += 1
+    return held
+
+
+def _files(folder: Path) -> Counter[str]:
+    """What was written to take away, each of it whole or not there."""
+    held: Counter[str] = Counter()
+    package = folder / "tables" / "datapackage.json"
+    if package.exists():
+        for table in json.loads(package.read_text())["resources"]:
+            data = (package.parent / table["path"]).read_bytes()
+            assert (
+                len(data) == table["bytes"] and table["hash"] == f"sha256:{hashlib.sha256(data).hexdigest()}"
+            )
+            held[table["name"]] += 1
+    for name, end in (("page.html", "</html>"), ("zones.csv", ""), ("plan.ics", "END:VCALENDAR")):
+        if (folder / name).exists():
+            text = (folder / name).read_text().rstrip()
+            assert text.endswith(end), text[-200:]
+            held[f"{name} {text.count(chr(10)) if name == 'zones.csv' else 'whole'}"] += 1
     return held
 
 

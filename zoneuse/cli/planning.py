@@ -9,7 +9,7 @@ import click
 
 from .answering import filter_options, open_for
 from .options import asked_time, json_csv_options, study_option, wall_clock
-from .output import print_answer
+from .output import print_answer, write_file
 from .progress import working
 
 if TYPE_CHECKING:
@@ -51,6 +51,6 @@ def plan(
     if ics_file is not None:
         from .calendar_file import calendar
 
-        ics_file.write_bytes(calendar(answer, study.declared, clock))
+        write_file(ics_file, calendar(answer, study.declared, clock))
         click.echo(f"Wrote {len(answer.table)} sessions to {ics_file}.", err=True)
     print_answer(answer, as_json, csv_file)
