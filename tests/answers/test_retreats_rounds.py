@@ -321,6 +321,20 @@ def test_the_matrix_is_drawn_and_fits_a_phone(folder: Path) -> None:
     assert len(shown.splitlines()) > len(run("retreats", "--study", folder).stdout.splitlines())
 
 
+def test_months_are_drawn(folder: Path) -> None:
+    for month, zone in ((3, "moss"), (4, "slate")):
+        for day in range(1, 5):
+            a_round(folder, f"2025-{month:02d}-{day:02d}T12:00", [("a1", zone, 1), ("a2", "bark", 1)])
+    lines = run("retreats", "--study", folder, "--months", "--animal", "a1,a2").stdout.split("per cent:\n")[1].splitlines()
+    assert [line.split() for line in lines] == [
+        ["25-03", "25-04", "all"],
+        ["Moss", "50", ".", "20"],
+        ["Bark", "50", "50", "40"],
+        ["Slate", "-", "50", "40"],
+        ["checks", "4", "4", "8"],
+    ]
+
+
 def young(folder: Path, counts: Sequence[tuple[int, int]], every: int = 1) -> Answer:
     for k, (moss, bark) in enumerate(counts):
         at = (vienna("2025-03-01T12:00") + timedelta(days=k * every)).strftime("%Y-%m-%dT%H:%M")

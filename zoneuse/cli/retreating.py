@@ -19,22 +19,31 @@ from .progress import working
 @click.option(
     "--all", "every_row", is_flag=True, help="Show every animal and retreat, not only where each is most."
 )
+@click.option("--months", "by_month", is_flag=True, help="Draw the share of each retreat month by month.")
 @click.option(
     "--together", "matrix", is_flag=True, help="Draw who is found with whom, alike ones side by side."
 )
 @json_csv_options
 @study_option
 def retreats(
-    folder: Path, as_json: bool, csv_file: Path | None, every_row: bool, matrix: bool, **asked: str | None
+    folder: Path,
+    as_json: bool,
+    csv_file: Path | None,
+    every_row: bool,
+    by_month: bool,
+    matrix: bool,
+    **asked: str | None,
 ) -> None:
     """Which retreats are used, by whom, does each keep to one, and who is found together."""
     study, filters = open_for(folder, asked)
     with working("Working out who uses which retreat"):
         answer = study.retreats(**filters)
     print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
-    if matrix and not as_json:
-        from ..answers.association_order import drawn
+    if as_json or not (by_month or matrix):
+        return
+    from ..answers.retreat_drawn import months_drawn, together_drawn
 
-        width = shutil.get_terminal_size().columns
-        for line in drawn(answer.parts.get("matrix"), answer.labels, width):
-            click.echo(line)
+    width = shutil.get_terminal_size().columns
+    lines = months_drawn(answer.parts.get("months"), answer.labels, width) if by_month else []
+    lines += together_drawn(answer.parts.get("matrix"), answer.labels, width) if matrix else []
+    click.echo("\n".join(lines))
