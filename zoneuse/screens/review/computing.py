@@ -19,9 +19,13 @@ from .kept import keys, recall, stamp
 # An answer is one line; retreats and changes of a large study take some hundred kilobytes.
 _LONGEST_LINE = 64_000_000
 _ROOT = str(Path(__file__).resolve().parents[3])
-# -P: the current folder may be a stranger's study, and no module is looked for there.
-_COMMAND = ("-P", "-c", "import sys; sys.path.append(sys.argv[1]); "
-            "from zoneuse.screens.review.child import main; main()", _ROOT)  # fmt: skip
+# -P: the current folder may be a stranger's study, and no module is looked for there. The package is taken from where
+# this one lies, and nothing else is: what lies beside it must not stand before the standard library.
+_BEGIN = (
+    "import sys; sys.path.insert(0, sys.argv[1]); import zoneuse; sys.path.pop(0); "
+    "from zoneuse.screens.review.child import main; main()"
+)
+_COMMAND = ("-P", "-c", _BEGIN, _ROOT)
 
 
 @dataclass(frozen=True, slots=True)
