@@ -104,6 +104,10 @@ def test_the_longest_unused_go_first(own: Path, monkeypatch: pytest.MonkeyPatch)
         os.utime(own / f"{name}.json", (number, number))
     keep("f", RAW)
     assert sorted(p.stem for p in own.iterdir()) == ["d", "e", "f"]
+    # Their size counts as well: the newest stay as far as there is room.
+    monkeypatch.setattr("zoneuse.screens.review.kept._MOST_TOGETHER", 2 * (own / "f.json").stat().st_size)
+    keep("g", RAW)
+    assert sorted(p.stem for p in own.iterdir()) == ["f", "g"]
 
 
 def test_the_key_changes_with_all_it_depends_on_and_nothing_else(tmp_path: Path, own: Path) -> None:

@@ -19,7 +19,7 @@ from .asked import Asked
 from .crossing import CROSSING, Given, read_given
 
 _MOST_FILES = 300
-_MOST_BYTES = 50_000_000
+_MOST_BYTES, _MOST_TOGETHER = 50_000_000, 200_000_000
 # What these say depends on the time on the clock; an hour is fine enough for "3 days old".
 _BY_THE_HOUR = ("climate", "plan")
 _PROGRAM = Path(__file__).parent.parent.parent
@@ -91,16 +91,12 @@ def keep(key: str, raw: dict[str, object]) -> None:
 
 
 def _prune(folder: Path) -> None:
-    """The longest unused go first."""
-    files = [p for p in folder.iterdir() if p.suffix in (".json", ".part")]
-    if len(files) > _MOST_FILES:
-        for path in sorted(files, key=_last_used)[: len(files) - _MOST_FILES]:
+    """The longest unused go first, until neither their number nor their size is too much."""
+    used = [(p, p.stat()) for p in folder.iterdir() if p.suffix in (".json", ".part")]
+    used.sort(key=lambda one: one[1].st_mtime, reverse=True)
+    room = _MOST_TOGETHER
+    for number, (path, found) in enumerate(used):
+        room -= found.st_size
+        if number >= _MOST_FILES or room < 0:
             with contextlib.suppress(OSError):
                 path.unlink()
-
-
-def _last_used(path: Path) -> float:
-    try:
-        return path.stat().st_mtime
-    except OSError:
-        return 0.0
