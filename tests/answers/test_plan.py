@@ -150,9 +150,10 @@ def test_what_is_open_is_what_the_answers_say_is_too_early(tmp_path: Path) -> No
     study = open_study(folder)
     answer = study.plan(now=NOW)
     said = set(answer.parts["open"]["says"])
-    for other in (study.zones(), study.activity(), study.preference(), study.retreats(), study.shifts()):
+    for other in (study.zones(), study.activity(), study.preference(), study.retreats()):
         assert {f.says for f in other.findings if f.verdict == "too early"} <= said
-    assert "observers" not in set(answer.parts["open"]["answer"])
+    # Nobody watched beside, and no change is on record: not questions this study has asked.
+    assert not {"observers", "shifts"} & set(answer.parts["open"]["answer"])
     counts = Counter(answer.parts["open"]["answer"])
     assert f"zones {counts['zones']}" in " ".join(answer.notes)
 
@@ -224,6 +225,21 @@ def test_one_animal_at_a_time_is_followed_in_turn(tmp_path: Path) -> None:
     answer = open_study(folder).plan(now=NOW, sessions=6)
     followed = Counter(covers.split("follow ")[1] for covers in answer.table["covers"])
     assert followed == {"Dot": 3, "Line": 3}
+
+
+def test_who_is_gone_is_not_followed(tmp_path: Path) -> None:
+    gone = 'label = "Line"\npresent = [{until = 2026-03-10}]'
+    focal = TWO_ZONES + '\n[watching]\nmethod = "focal"\ncan = ["daily 12:00-14:00"]\n'
+    folder = study_folder(tmp_path, focal.replace('label = "Line"', gone))
+    answer = open_study(folder).plan(now=NOW, sessions=6)
+    assert all("follow Dot" in covers for covers in answer.table["covers"])
+    nobody = "present = [{until = 2026-03-10}]\n"
+    text = (TWO_ZONES + CAN).replace('label = "Dot"\n', 'label = "Dot"\n' + nobody)
+    text = text.replace('label = "Line"\n', 'label = "Line"\n' + nobody).replace(
+        "size = 6\n", "size = 6\n" + nobody
+    )
+    empty = open_study(study_folder(tmp_path / "empty", text)).plan(now=NOW)
+    assert "nobody-there" in {c.code for c in empty.cautions}
 
 
 def test_the_calendar_can_be_read_back_with_its_time_zone(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from ..journal.reader import Journals
 from ..study.model import Declaration
+from ..study.names import here, home
 from ..study.watching_times import Window, parse_window
 from ..tables.phases import adjustments
 from .answer import Answer, Caution, Column
@@ -43,7 +44,7 @@ class PlanAnswer(Answer):
         from .shown import renderables
 
         width = options.max_width
-        yield from renderables(replace(self, notes=(), cautions=(), shown=()), width)
+        yield from renderables(replace(self, notes=(), cautions=(), shown=(), seed=None), width)
         drawn = lines(self.strip, width) if self.strip else []
         for line in drawn:
             yield Text(line, no_wrap=True, overflow="crop")
@@ -51,7 +52,7 @@ class PlanAnswer(Answer):
             signs = "digits: sessions; o planned; ^ a change" if width > 60 else "o planned, ^ change"
             yield Text(f"Hours by days; {signs}")
             yield Text()
-        yield from renderables(replace(self, headline=""), width)
+        yield from renderables(replace(self, headline="", seed=None), width)
 
 
 def plan(
@@ -77,7 +78,8 @@ def plan(
     asked = questions(answers)
     changes = under_way(declared, journals, moments, filters, asked, now)
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed
-    opened = [s.opened for s in journals.sessions.values() if s.id in set(rows["session"])]
+    listed = set(rows["session"])
+    opened = [s.opened for s in journals.sessions.values() if s.id in listed]
     windows = [w for w in map(parse_window, declared.watching.can) if w] or hours_watched(declared, opened)
     ahead = drawn_ahead(journals, now)
     closed = [*((c.change.at, c.settled) for c in changes), *drawn_spans(declared, ahead)]
@@ -148,7 +150,10 @@ def _wanted(
 def _whom(
     declared: Declaration, rows: pd.DataFrame, found: Sequence[Drawn]
 ) -> Iterator[tuple[Drawn, tuple[str, ...]]]:
-    """Each session with the animal to follow, or the enclosure to watch, where sessions so far had one only."""
+    """Each session with the animal to follow, or the enclosure to watch, where sessions so far had one only.
+
+    Least watched first, of those that are there at that time; nobody where none is.
+    """
     kind = "animal" if declared.watching.method == "focal" else "enclosure"
     everyone = list(declared.animals) if kind == "animal" else list(declared.enclosures)
     per_session = rows.groupby("session")[kind].nunique()
@@ -158,9 +163,20 @@ def _whom(
         if not one_each:
             yield drawn, ()
             continue
-        least = min(counts, key=lambda name: (counts[name], everyone.index(name)))
-        counts[least] += 1
-        yield drawn, (least,)
+        there = [name for name in everyone if _there(declared, name, drawn.at)]
+        least = min(there, key=lambda name: (counts[name], everyone.index(name)), default=None)
+        if least is not None:
+            counts[least] += 1
+        yield drawn, (least,) if least is not None else ()
+
+
+def _there(declared: Declaration, name: str, at: datetime) -> bool:
+    """Whether an animal is present at a time, or an enclosure lived in."""
+    animal = declared.animals.get(name)
+    if animal:
+        return home(animal, at) is not None
+    animals, groups = here(declared, name, at)
+    return bool(animals or groups)
 
 
 def _watched(rows: pd.DataFrame) -> pd.DataFrame:
@@ -211,6 +227,15 @@ def _cautions(
                     "times falls; those sessions stay without a counterpart.",
                 )
             )
+    empty = [d for d in found if not any(_there(declared, e, d.at) for e in declared.enclosures)]
+    if empty:
+        told.append(
+            Caution(
+                "nobody-there",
+                f"By study.toml no animal is there at {len(empty)} of the {len(found)} sessions drawn: see their "
+                "present dates.",
+            )
+        )
     if len(found) < asked:
         told.append(
             Caution(

@@ -71,8 +71,8 @@ def questions(answers: Sequence[Answer]) -> list[Question]:
     """Every finding that is too early."""
     found = []
     for answer in answers:
-        if answer.answer == "observers" and not len(answer.table):
-            continue  # nobody has watched beside anybody: not a question this study has asked
+        if answer.answer in ("observers", "shifts") and not len(answer.table) and not _named(answer):
+            continue  # nobody watched beside anybody, no change on record: not questions this study has asked
         more = _forecast(answer)
         for finding in answer.findings:
             if finding.verdict == TOO_EARLY:
@@ -80,6 +80,11 @@ def questions(answers: Sequence[Answer]) -> list[Question]:
                 number = more.get(finding.about[0]) if forecast else None
                 found.append(Question(answer.answer, finding.about, finding.says, number))
     return found
+
+
+def _named(answer: Answer) -> bool:
+    """Whether a finding speaks of a change; without one there is none on record."""
+    return answer.answer == "shifts" and any(f.about for f in answer.findings)
 
 
 def _forecast(answer: Answer) -> dict[str, int]:

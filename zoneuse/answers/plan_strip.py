@@ -102,7 +102,8 @@ def _dates(days: Sequence[date | None], width: int) -> str:
     """The date below its day: the first and the first after each gap, then where there is room 1st and 15th."""
     row = [" "] * width
     known = [(k, day) for k, day in enumerate(days) if day is not None]
-    first = [(k, day) for k, day in known if k == 0 or days[k - 1] is None]
+    # The newest first: what is planned is to have its date.
+    first = [(k, day) for k, day in known if k == 0 or days[k - 1] is None][::-1]
     for k, day in [*first, *((k, day) for k, day in known if day.day in (1, 15))]:
         label = f"{day.day} {day:%b}"
         around = row[max(k - 1, 0) : k + len(label) + 1]
