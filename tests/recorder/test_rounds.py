@@ -162,6 +162,14 @@ def test_all_found_needs_nothing_more(tmp_path: Path) -> None:
     assert d.session().closed == "finished"
 
 
+def test_more_than_are_known_is_told_at_the_end(tmp_path: Path) -> None:
+    d = round_of(tmp_path)
+    d.keys("1a2a3aY7a⏎⏎⏎⏎⏎")
+    assert d.ask.startswith("Found 10 of 9 known to live here.\nMore than study.toml knows of.")
+    d.wait(2).keys("⏎")
+    assert d.records("unseen") == []
+
+
 def test_who_was_recorded_elsewhere_is_moved_only_when_that_is_said(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("1a⏎1")

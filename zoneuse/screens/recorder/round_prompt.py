@@ -77,13 +77,13 @@ def _over(core: Rounding) -> str:
     found, numbers = core.found, core.tallies()
     alive, seen = sum(n.alive for n in numbers), sum(n.found for n in numbers)
     lead = f"Found {seen} of {alive} known to live here."
-    if seen > alive:
-        return f"{lead}\nThat is more than study.toml knows.\n# corrects, . finishes."
-    if seen == alive:
-        return f"{lead}\n. finishes."
     if any(n.to_confirm for n in numbers):
         keys = " ".join(_mark(found, who) for n in numbers for who in n.to_confirm)
         return f"{lead}\nNot found: {keys}\nLooked for everywhere? Enter: yes"
+    if any(n.found > n.alive for n in numbers):
+        return f"{lead}\nMore than study.toml knows of. # corrects, . finishes."
+    if all(n.found == n.alive for n in numbers):
+        return f"{lead}\n. finishes."
     skipped = [z for z in core.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:
         names = ", ".join(visible(zone.label) for zone in skipped)

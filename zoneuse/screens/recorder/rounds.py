@@ -240,6 +240,7 @@ class Rounding(Recorder):
     def _go(self, zone: Zone | None) -> None:
         """Look into this zone now (None: the round is over). What is on record of its cover stands."""
         self.place, self.typed, self.draft, self.doubt = zone, "", None, None
+        self.guess = self.hidden = False
         line = self.found.checked.get(zone.id) if zone is not None else None
         if line is not None and not line.fields.get("skipped"):
             self.lifted = bool(line.fields.get("lifted"))
