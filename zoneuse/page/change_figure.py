@@ -146,8 +146,7 @@ def _panel(
     axes.set_ylim(-0.06 * top, 1.08 * top)
     axes.set_yticks([0, top / 2, top], ["0", f"{50 * top:g} %", f"{100 * top:.0f} %"])
     axes.set_xticks([])
-    for t in (0.0, top / 2, top):
-        axes.axhline(t, color=FAINT, lw=0.7, zorder=0)
+    axes.hlines([0.0, top / 2, top], *axes.get_xlim(), color=FAINT, lw=0.7, zorder=0)
     change = one.change
     axes.axvspan(
         day_number(change.at),

@@ -33,6 +33,8 @@ from .dates import clock_said, day_number, days_of, parts_of
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+# With more sessions than this their marks would run together.
+_MANY = 120
 _HEAD, _PANEL, _GAP, _USE, _FOOT, _LEFT = 44, 132, 26, 58, 26, 44
 
 
@@ -111,8 +113,7 @@ def _readings(axes: Axes, one: DryingDays) -> None:
     step = 10 if high - low <= 40 else 20
     levels = np.arange(low, high + 1, step)
     axes.set_yticks(levels, [f"{v:.0f} %" for v in levels])
-    for v in levels:
-        axes.axhline(v, color=FAINT, lw=0.7, zorder=0)
+    axes.hlines(levels, *axes.get_xlim(), color=FAINT, lw=0.7, zorder=0)
     for piece in _pieces(one.daily):
         axes.plot(
             days_of(piece),
@@ -160,8 +161,11 @@ def _use(axes: Axes, one: DryingDays) -> None:
     axes.set_yticks([0, top], ["0", f"{100 * top:.0f} %"])
     axes.axhline(top, color=FAINT, lw=0.7, zorder=0)
     at, share = days_of(one.use), one.use["share"].to_numpy(float)
-    axes.vlines(at, 0, share, color=BLUE, lw=1.6, zorder=2)
-    for slot, part in one.use.groupby("slot"):
+    # One line with gaps: a year has 400 sessions, and each stroke of its own would weigh as much as the rest.
+    gaps = np.full(len(at), np.nan)
+    strokes = np.column_stack([at, at, gaps]).ravel(), np.column_stack([0 * share, share, gaps]).ravel()
+    axes.plot(*strokes, color=BLUE, lw=1.6 if len(at) <= _MANY else 0.9, zorder=2)
+    for slot, part in one.use.groupby("slot") if len(at) <= _MANY else ():
         axes.plot(
             days_of(part),
             part["share"].to_numpy(float),

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ..answers.when_watched import Watched, sessions_by_hour
 from ..study.clock import lights_at
 from ..study.model import Declaration
@@ -36,8 +38,7 @@ def watched_drawn(declared: Declaration, watched: Sequence[Watched]) -> str:
         axes.set_xlim(0, days)
         axes.set_ylim(24, 0)
         axes.set_yticks([0, 6, 12, 18], ["0:00", "6:00", "12:00", "18:00"])
-        for hour in (0, 6, 12, 18, 24):
-            axes.axhline(hour, color=FAINT, lw=0.7, zorder=1)
+        axes.hlines([0, 6, 12, 18, 24], 0, days, color=FAINT, lw=0.7, zorder=1)
         lit = _dark(axes, declared, first, days)
         _sessions(axes, watched, first, (canvas.width - _LEFT - 4) / days)
         midnight = datetime.combine(first, time(), declared.timezone)
@@ -79,21 +80,23 @@ def _hours(at: time) -> float:
 
 
 def _sessions(axes: Axes, watched: Sequence[Watched], first: date, px: float) -> None:
-    from matplotlib.patches import Rectangle
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path
 
-    width = min(max(0.72, 2.4 / px), 10 / px)
+    half = min(max(0.72, 2.4 / px), 10 / px) / 2
     least = _SHORTEST_PX * 24 / _HEIGHT
-    for row in watched:
-        x = (row.day - first).days + 0.5
-        if row.counted:
-            tall = max(row.to_hour - row.from_hour, least)
-            axes.add_patch(
-                Rectangle(
-                    (x - width / 2, row.from_hour), width, tall, facecolor=BLUE, edgecolor="none", zorder=3
-                )
-            )
-        else:
-            axes.plot([x], [row.from_hour], "x", ms=4.5, color=INK, mew=1, zorder=4)
+    corners = []
+    for row in (w for w in watched if w.counted):
+        x, top = (row.day - first).days + 0.5, row.from_hour
+        bottom = max(row.to_hour, top + least)
+        corners.append([(x - half, top), (x + half, top), (x + half, bottom), (x - half, bottom)])
+    if corners:
+        # One shape for all of them: a year of sessions stays small.
+        bars = Path.make_compound_path_from_polys(np.array(corners, np.float64))
+        axes.add_patch(PathPatch(bars, facecolor=BLUE, edgecolor="none", zorder=3))
+    passing = [w for w in watched if not w.counted]
+    days = [(w.day - first).days + 0.5 for w in passing]
+    axes.plot(days, [w.from_hour for w in passing], "x", ms=4.5, color=INK, mew=1, zorder=4)
 
 
 def _legend(canvas: Canvas, lit: bool, passing: bool) -> None:
