@@ -260,11 +260,13 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
 
 def _observers(drawn: Drawn) -> list[Block]:
     rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "kappa") is not None]
-    lines = [
-        Line((), visible(f"{text(r, 'pair')}, {text(r, 'what')}"), number(r, "kappa_low"), number(r, "kappa"),
-              number(r, "kappa_high"), f"{number(r, 'kappa'):.2f}", 0.0)
-        for r in rows
-    ]  # fmt: skip
+    alone = len({text(r, "pair") for r in rows}) == 1
+    lines = []
+    for row in rows:
+        pair, what = text(row, "pair"), text(row, "what")
+        low, kappa, high = (number(row, name) for name in ("kappa_low", "kappa", "kappa_high"))
+        name = visible(what if alone else f"{what}, {pair}")
+        lines.append(Line((pair,), name, low, kappa, high, f"{kappa:.2f}", 0.0))
     blocks: list[Block] = []
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]

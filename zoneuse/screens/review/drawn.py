@@ -97,7 +97,9 @@ def grid(
 ) -> list[Block]:  # fmt: skip
     """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
     left = drawn.names(names)
-    each = max(4, min(7, (drawn.width - left) // max(1, len(columns))))
+    # Two figures and a gap, three where somebody is always there.
+    least = 4 if any(v is not None and v >= 0.995 for v in values.values()) else 3
+    each = max(least, min(7, (drawn.width - left) // max(1, len(columns))))
     fitting = max(1, (drawn.width - left) // each)
     blocks = []
     for start in range(0, len(columns), fitting):

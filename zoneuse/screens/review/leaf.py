@@ -142,12 +142,17 @@ class Leaf(Widget, can_focus=True):
 
     def action_page(self, way: int) -> None:
         self._scroll(way * max(1, self.size.height - 2))
+        self._follow(0)
 
     def action_end(self, way: int) -> None:
         self._scroll(way * len(self._lines))
-        opening = [i for i, b in enumerate(self._blocks) if b.opens is not None and self._in_sight(i)]
-        if opening:
-            self.at = opening[0] if way < 0 else opening[-1]
+        self._follow(0 if way < 0 else -1)
+
+    def _follow(self, which: int) -> None:
+        """The cursor comes along where it is left behind: Enter opens only what can be seen."""
+        seen = [i for i, b in enumerate(self._blocks) if b.opens is not None and self._in_sight(i)]
+        if seen and (self.at not in seen or which):
+            self.at = seen[which]
 
     def action_open(self) -> None:
         # What cannot be seen is not opened.

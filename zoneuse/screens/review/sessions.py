@@ -62,7 +62,7 @@ class SessionsScreen(ReviewScreen):
         left_out = Counter(one.why or "not counted" for one in found if not one.counted)
         if left_out:
             why = ", ".join(f"{why} {count}" for why, count in left_out.items())
-            says += f" {left_out.total()} more are listed and count nowhere ({why})."
+            says += f" {left_out.total()} more are listed and enter no share ({why})."
         return [wrapped(says, width), *_hours(given.series, {one.id for one in found}), BLANK]
 
     def _session(self, one: Behind) -> _Listed:
@@ -84,7 +84,7 @@ class SessionsScreen(ReviewScreen):
         listed = []
         for row in mine:
             amount = number(row, "amount")
-            how_much = f" {amount:g} {text(row, 'unit')}".rstrip() if amount is not None else ""
+            how_much = f" {amount:g}\u00a0{text(row, 'unit')}".rstrip() if amount is not None else ""
             where = ", ".join(
                 visible(given.labels.get(z, z)) for z in row.get("zones") or () if isinstance(z, str)
             )
