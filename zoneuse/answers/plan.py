@@ -97,7 +97,7 @@ def plan(
         answer="plan",
         study=declared.title,
         table=table,
-        cautions=_cautions(declared, changes, reach, found, sessions),
+        cautions=_cautions(declared, changes, reach, found, sessions, bool(opened)),
         effort=did.to_dict(),
         parts={
             "watched": _watched(rows),
@@ -206,14 +206,20 @@ def _under_way_table(changes: Sequence[UnderWay]) -> pd.DataFrame:
 
 
 def _cautions(
-    declared: Declaration, changes: Sequence[UnderWay], reach: set[str], found: Sequence[Drawn], asked: int
+    declared: Declaration,
+    changes: Sequence[UnderWay],
+    reach: set[str],
+    found: Sequence[Drawn],
+    asked: int,
+    watched: bool,
 ) -> tuple[Caution, ...]:
     told = []
     if not declared.watching.can:
+        hours = "the hours watched so far" if watched else "7:00 to 22:00"
         told.append(
             Caution(
                 "no-times",
-                "study.toml does not say when you can watch, so times were drawn from the hours watched so far. Say it "
+                f"study.toml does not say when you can watch, so times were drawn from {hours}. Say it "
                 'with [watching] can = ["weekdays 19:00-23:00"].',
             )
         )
