@@ -17,6 +17,7 @@ from .climate_said import meant_moist
 from .climate_series import at_time
 from .quantities_said import label
 
+DAYS_SHOWN = 180
 _MOST_POINTS = 400
 _AHEAD_DAYS = 14
 
@@ -31,8 +32,11 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class DryingDays:
-    """``daily`` has at and median (24 h around it, NaN in gaps); ``ahead`` at, low, median, high (80 %), may be empty;
-    ``use`` at, slot and share by unit. ``first`` to ``last`` is the time all of it spans."""
+    """A zone from ``first`` to ``last``; ``cut`` where there are readings before that.
+
+    ``daily`` has at and median (24 h around it, NaN in gaps); ``ahead`` at, low, median, high (80 %) of the forecast,
+    may be empty; ``use`` at, slot and share by unit.
+    """
 
     zone: str
     quantity: str
@@ -45,10 +49,11 @@ class DryingDays:
     use: pd.DataFrame
     first: datetime
     last: datetime
+    cut: bool
 
 
 def drying_days(
-    declared: Declaration, dried: Sequence[Drying], use: pd.DataFrame, days: int = 180
+    declared: Declaration, dried: Sequence[Drying], use: pd.DataFrame, days: int = DAYS_SHOWN
 ) -> list[DryingDays]:
     """The zones that have a limit or are meant to be moist, at most ``days`` back from their newest reading.
 
@@ -80,7 +85,7 @@ def _one(declared: Declaration, one: Drying, use: pd.DataFrame, days: int) -> Dr
         cycles.zone, cycles.quantity, label(cycles.quantity), one.verdict, one.limit,
         pd.DataFrame({"at": [at_time(cycles.at_ms(d)) for d in at], "median": medians}), ahead,
         [Water(at_time(cycles.at_ms(t.day)), t.kind) for t in cycles.recharges if t.day >= since],
-        mine.sort_values("at"), first, last,
+        mine.sort_values("at"), first, last, since > 0,
     )  # fmt: skip
 
 

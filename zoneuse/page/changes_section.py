@@ -40,7 +40,10 @@ def changed(found: Gathered) -> str:
             }
             one = Changed(change, dots, means, found.events, [c for c in found.changes if c.id != change.id])
             parts.append(
-                figure(change_drawn(found.declared, number, one, dict(shifts.labels)), _dots_said(one))
+                figure(
+                    change_drawn(found.declared, number, one, dict(shifts.labels)),
+                    _dots_said(one, number == 1),
+                )
             )
         notes = [n for n in shifts.notes if n.startswith((f"{change.id}:", f"{change.id} "))]
         told_notes += notes
@@ -52,13 +55,18 @@ def changed(found: Gathered) -> str:
     return section("changes", "What changes did", paragraph(shifts.headline), *parts, others, careful(shifts))
 
 
-def _dots_said(one: Changed) -> str:
-    first = one.dots[one.dots["place"] == one.dots["place"].iloc[0]]
-    counts = {side: int((first["side"] == side).sum()) for side in (BEFORE, AFTER, SETTLING)}
-    lines = " Thick lines are the means of each side." if one.means else ""
+def _dots_said(one: Changed, first: bool) -> str:
+    """What the figure shows; how to read it stands under the first one."""
+    place = one.dots[one.dots["place"] == one.dots["place"].iloc[0]]
+    counts = {side: int((place["side"] == side).sum()) for side in (BEFORE, AFTER, SETTLING)}
+    told = (
+        f"{counts[BEFORE]} marks before, {counts[AFTER]} after; {counts[SETTLING]} in the hatched settling time of "
+        f"{one.change.settle_h / 24:g} days are not compared."
+    )
+    if not first:
+        return told
     return (
-        "Each mark is one session (or day) at one time of day: the share of its seen moments spent there. "
-        f"{counts[BEFORE]} before, {counts[AFTER]} after; {counts[SETTLING]} in the hatched settling time of "
-        f"{one.change.settle_h / 24:g} days are not compared.{lines} Upright broken lines are other changes; "
-        "feeds, sheds and the like stand below."
+        "Each mark is one session (or day) at one time of day: the share of its seen moments spent there. Thick lines "
+        "are the means of each side; upright broken lines are other changes; feeds, sheds and the like stand below. "
+        f"{told}"
     )

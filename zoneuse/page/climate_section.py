@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..answers.answer import rows
 from ..answers.climate_cycles import FOUND
-from ..answers.drying_days import DryingDays
+from ..answers.drying_days import DAYS_SHOWN, DryingDays
 from ..answers.evidence import counted
 from ..answers.quantities_said import in_unit, label, said, unit
 from .dates import clock_said
@@ -24,7 +24,9 @@ def climate(found: Gathered) -> str:
         finding = next((f for f in answer.findings if f.about == (one.zone,)), None)
         says = f"{name}: {one.verdict}." if finding is None else finding.says
         told.add(says)
-        drawing = figure(drying_drawn(found.declared, number, one, name, says), _drying_said(one))
+        drawing = figure(
+            drying_drawn(found.declared, number, one, name, says), _drying_said(one, number == 1)
+        )
         said = f"<p>{said_with_trust(says, '' if finding is None else finding.standing)}</p>"
         parts.append(f"<h3>{text(name)}</h3>{said}{drawing}")
     rest = bullets(
@@ -36,22 +38,23 @@ def climate(found: Gathered) -> str:
     )  # fmt: skip
 
 
-def _drying_said(one: DryingDays) -> str:
+def _drying_said(one: DryingDays, first: bool) -> str:
+    """What the figure shows; how to read it stands under the first one."""
     waters = sum(w.kind != FOUND for w in one.waters), sum(w.kind == FOUND for w in one.waters)
-    kinds = [
-        f"{n} {said}"
-        for n, said in zip(waters, ("on record (filled)", "found in the readings (hollow)"), strict=True)
-        if n
-    ]
+    named = zip(waters, ("on record (filled)", "found in the readings (hollow)"), strict=True)
+    kinds = [f"{n} {said}" for n, said in named if n]
     told = (
-        f" Water put in: {', '.join(kinds)}." if kinds else " No water is on record or found in the readings."
+        f"Water put in: {', '.join(kinds)}." if kinds else "No water is on record or found in the readings."
     )
+    days = f" The last {DAYS_SHOWN} days." if one.cut else ""
+    if not first:
+        return told + days
     use = (
         f" Below, the share of time spent in it in each of {counted(len(one.use), 'session')}."
         if len(one.use)
         else ""
     )
-    return f"The line is the median of the 24 hours around each moment.{told}{use}"
+    return f"The line is the median of the 24 hours around each moment. {told}{days}{use}"
 
 
 def _climate_table(found: Gathered) -> str:
