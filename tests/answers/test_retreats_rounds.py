@@ -307,7 +307,9 @@ def test_without_company_it_says_what_would_show(folder: Path) -> None:
     colony(folder, joins=0.0)
     answer = retreats(folder)
     assert not [f for f in answer.findings if f.verdict in ("together", "apart")]
-    assert any("120 checks" in f.says for f in answer.findings)
+    assert any(
+        f.says.endswith("takes about 60 checks to show, at 3 of 10 about 120.") for f in answer.findings
+    )
 
 
 def test_the_matrix_is_drawn_and_fits_a_phone(folder: Path) -> None:
@@ -325,7 +327,11 @@ def test_months_are_drawn(folder: Path) -> None:
     for month, zone in ((3, "moss"), (4, "slate")):
         for day in range(1, 5):
             a_round(folder, f"2025-{month:02d}-{day:02d}T12:00", [("a1", zone, 1), ("a2", "bark", 1)])
-    lines = run("retreats", "--study", folder, "--months", "--animal", "a1,a2").stdout.split("per cent:\n")[1].splitlines()
+    lines = (
+        run("retreats", "--study", folder, "--months", "--animal", "a1,a2")
+        .stdout.split("per cent:\n")[1]
+        .splitlines()
+    )
     assert [line.split() for line in lines] == [
         ["25-03", "25-04", "all"],
         ["Moss", "50", ".", "20"],
@@ -505,3 +511,21 @@ def test_two_enclosures_are_two_colonies(tmp_path: Path) -> None:
     assert set(answer.parts["months"]["zone"]) == {"moss", "bark", "slate"}
     drawn = run("retreats", "--study", folder, "--together").stdout
     assert "Found together, north" in drawn and "Found together, south" in drawn
+
+
+def test_checks_of_different_times_of_day_are_named(folder: Path) -> None:
+    text = COLONY.replace(
+        'measured_in = "places"\n', 'measured_in = "places"\nlights = {on = "08:00", off = "20:00"}\n'
+    )
+    (folder / "study.toml").write_text(text)
+    for day in range(1, 11):
+        a_round(folder, f"2025-03-{day:02d}T{'12' if day < 7 else '23'}:00", [("a1", "moss", 1)])
+    says = {c.code: c.says for c in retreats(folder).cautions}
+    assert says["times-of-day"].endswith("(6 by day, 4 at night); --slot day keeps to one.")
+    assert "times-of-day" not in {c.code for c in retreats(folder, slot="day").cautions}
+
+
+def test_a_single_check_is_too_few_for_company(folder: Path) -> None:
+    a_round(folder, "2025-04-10T12:00", [("a1", "moss", 1), ("a2", "moss", 1), ("a3", "bark", 1)])
+    says = [f.says for f in retreats(folder).findings if len(f.about) == 3]
+    assert says[0].startswith("Company cannot be judged from 1 check.")

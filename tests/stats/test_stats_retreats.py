@@ -86,14 +86,17 @@ def test_crowding_by_capacity() -> None:
         crowding([[1, 0]], [1.0, 1.0])
 
 
-def test_mcnemar_exact() -> None:
+def test_mcnemar() -> None:
     import statsmodels.stats.contingency_tables as tables
 
-    assert mcnemar(1, 8) == pytest.approx(0.0390625)
-    # Agresti's approval ratings (attribution from memory): exact p.
-    assert mcnemar(150, 86) == pytest.approx(3.7159e-5, rel=1e-4)
-    assert mcnemar(150, 86) == pytest.approx(float(tables.mcnemar([[794, 150], [86, 570]]).pvalue))
-    assert mcnemar(0, 0) == 1
+    assert mcnemar(1, 8).p_exact == pytest.approx(0.0390625)
+    # Agresti's approval ratings (attribution from memory).
+    found, table = mcnemar(150, 86), [[794, 150], [86, 570]]
+    assert (found.chi_square, found.corrected) == pytest.approx((17.3559322, 16.8177966))
+    assert found.p_exact == pytest.approx(3.7159e-5, rel=1e-4)
+    assert found.p_exact == pytest.approx(float(tables.mcnemar(table).pvalue))
+    assert found.corrected == pytest.approx(float(tables.mcnemar(table, exact=False).statistic))
+    assert mcnemar(0, 0).p_exact == 1
 
 
 def test_two_conditions_are_mcnemars_chi_square() -> None:

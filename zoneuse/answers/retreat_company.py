@@ -98,7 +98,7 @@ def company_said(
 ) -> Iterator[Finding]:
     """The colony first, then the pairs that stand out."""
     if not trust or not (calls.together or calls.apart):
-        yield Finding(checks.animals, TOO_EARLY, "", _luck(checks, found))
+        yield Finding(checks.animals, TOO_EARLY, "", _luck(checks, found, trust))
         return
     verdict = "together" if calls.together else "apart"
     yield Finding(checks.animals, verdict, trust, _beyond(found, calls))
@@ -118,7 +118,7 @@ def company_said(
         yield Finding((one, other), verdict, trust, says)
 
 
-def _luck(checks: Checks, found: Sharing) -> str:
+def _luck(checks: Checks, found: Sharing, trust: str) -> str:
     if len(checks.animals) == 2:
         both = (checks.where >= 0).all(axis=1)
         same = int((checks.where[both, 0] == checks.where[both, 1]).sum())
@@ -126,9 +126,12 @@ def _luck(checks: Checks, found: Sharing) -> str:
             f"Found in one retreat at {same} of the {counted(int(both.sum()), 'check')} that found both. With two "
             "animals, company cannot be told from both seeking the same place."
         )
+    takes = "A pair that joins at 6 of 10 checks takes about 60 checks to show, at 3 of 10 about 120."
+    if not trust:
+        return f"Company cannot be judged from {counted(len(checks), 'check')}. {takes}"
     return (
         f"Company: none of the {len(checks.animals)} together or apart more than luck would give, in "
-        f"{counted(found.moves, 'move')}. A pair that joins at 3 of 10 checks takes about 120 checks to show."
+        f"{counted(found.moves, 'move')}. {takes}"
     )
 
 

@@ -96,7 +96,7 @@ def retreats(
         table=table,
         findings=tuple(sorted(findings, key=lambda f: f.verdict == TOO_EARLY))
         or (Finding((), TOO_EARLY, "", "Too early to say anything of the retreats."),),
-        cautions=cautions(declared, journals, every),
+        cautions=cautions(declared, journals, rows, every),
         effort=did,
         parts=parts,
         seed=seed,

@@ -204,7 +204,9 @@ def guesses_said(
         yield f"{guesses:,} of the records are guesses and count; {changes}."
 
 
-def cautions(declared: Declaration, journals: Journals, every: Sequence[Checks]) -> tuple[Caution, ...]:
+def cautions(
+    declared: Declaration, journals: Journals, rows: pd.DataFrame, every: Sequence[Checks]
+) -> tuple[Caution, ...]:
     found = [Caution("one-enclosure", _one_enclosure(every))]
     years = {day.year for c in every for day in c.days}
     months = {(day.year, day.month) for c in every for day in c.days}
@@ -217,6 +219,7 @@ def cautions(declared: Declaration, journals: Journals, every: Sequence[Checks])
     if any(len(c.animals) > 1 for c in every):
         says = "A check at which only one of two was found is no evidence that they were apart."
         found.append(Caution("unseen", says))
+    found += [Caution("times-of-day", says) for says in _times_of_day(rows)]
     found += [Caution("unevenly-found", says) for c in every for says in _unevenly(declared, c)]
     return tuple(found)
 
@@ -230,6 +233,20 @@ def _one_enclosure(every: Sequence[Checks]) -> str:
     return f"{len(every)} enclosures are {len(every)} cases, however many animals share them."
 
 
+_WHEN = {"dawn": "around lights-on", "day": "by day", "dusk": "around lights-off", "night": "at night"}
+# A time of day at this part of the checks or more is no exception any more.
+_MIXED = 0.2
+
+
+def _times_of_day(rows: pd.DataFrame) -> Iterator[str]:
+    """Checks at rest and checks of active animals answer two questions."""
+    slots = rows.drop_duplicates("check")["slot"].value_counts()
+    often = slots[slots >= _MIXED * slots.sum()]
+    if len(often) > 1 and set(often.index) <= set(_WHEN):
+        told = ", ".join(f"{n} {_WHEN[str(slot)]}" for slot, n in often.items())
+        yield f"Checks of different times of day are mixed here ({told}); --slot {often.index[0]} keeps to one."
+
+
 def _unevenly(declared: Declaration, checks: Checks) -> Iterator[str]:
     """Are some animals found more often than others, over the checks at which all were there."""
     whole = checks.lives.all(axis=1)
@@ -238,7 +255,7 @@ def _unevenly(declared: Declaration, checks: Checks) -> Iterator[str]:
         return
     if seen.shape[1] == 2:
         only = int((seen[:, 0] > seen[:, 1]).sum()), int((seen[:, 1] > seen[:, 0]).sum())
-        p = mcnemar(*only)
+        p = mcnemar(*only).p_exact
     else:
         p = cochran(seen)[1]
     if np.isfinite(p) and p <= 0.01:

@@ -74,15 +74,25 @@ def cochran(successes: ArrayLike) -> tuple[float, float]:
     return q, float(special.chdtrc(conditions - 1, q))
 
 
-def mcnemar(one_only: int, other_only: int) -> float:
-    """The exact two-sided p of McNemar's test: blocks in which only one, or only the other, was a success.
+@dataclass(frozen=True, slots=True)
+class Discordant:
+    """McNemar's chi-square without and with correction for continuity, and the exact two-sided p."""
 
-    McNemar 1947, Psychometrika 12:153; binomial.
+    chi_square: float
+    corrected: float
+    p_exact: float
 
-    >>> round(mcnemar(1, 8), 7)
+
+def mcnemar(one_only: int, other_only: int) -> Discordant:
+    """Blocks in which only one of two, or only the other, was a success (McNemar 1947, Psychometrika 12:153).
+
+    The exact p is binomial. Without such blocks the chi-squares are NaN and p is 1.
+
+    >>> round(mcnemar(1, 8).p_exact, 7)
     0.0390625
     """
-    total = one_only + other_only
+    total, apart = one_only + other_only, abs(one_only - other_only)
     if not total:
-        return 1.0
-    return min(1.0, 2 * float(special.bdtr(min(one_only, other_only), total, 0.5)))
+        return Discordant(float("nan"), float("nan"), 1.0)
+    exact = min(1.0, 2 * float(special.bdtr(min(one_only, other_only), total, 0.5)))
+    return Discordant(apart**2 / total, max(apart - 1, 0) ** 2 / total, exact)
