@@ -42,14 +42,14 @@ class ClimateAnswer(Answer):
         from .shown import renderables
 
         width = options.max_width
-        headline = replace(self, findings=(), cautions=(), shown=())
+        headline = replace(self, findings=(), cautions=(), shown=(), seed=None)
         yield from renderables(headline, width)
         lines = chart_lines(self, width)
         for line in lines:
             yield Text(line, no_wrap=True, overflow="crop")
         if lines:
             yield Text()
-        yield from renderables(replace(self, headline="", cautions=(), shown=()), width)
+        yield from renderables(replace(self, headline="", cautions=(), shown=(), seed=None), width)
         zones = self.parts.get("zones")
         if zones is not None and len(zones):
             yield from _numbers(self, zones, width)

@@ -42,6 +42,9 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
         yield Text("Careful:")
     for caution in answer.cautions:
         yield _wrapped(caution.says, width, "- ", "  ")
+    if answer.seed is not None:
+        yield Text()
+        yield Text(f"Random draws: seed {answer.seed}.", style="dim")
 
 
 def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
