@@ -97,10 +97,10 @@ def test_answers_do_without_what_is_slow_to_load() -> None:
 
 
 def test_only_the_agreed_things_stand_at_the_top() -> None:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True)
     if listed.returncode:
         pytest.skip("not a git checkout")
-    top = {name.split("/")[0] for name in listed.stdout.split()}
+    top = {name.split("/")[0] for name in listed.stdout.split("\0") if name}
     agreed = {
         "README.md",
         "DEVELOPERS.md",
