@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from rich.cells import cell_len
+
 from ...study.labels import visible
 from .bars import Scale, fit, interval, rounded_up, ticks
 from .blocks import Block, OpenSessions, plain_lines, wrapped
@@ -32,7 +34,7 @@ class Drawn:
 
     def names(self, names: Sequence[str]) -> int:
         """Cells for the names at the left."""
-        longest = max((len(self.label(n)) for n in names), default=0)
+        longest = max((cell_len(self.label(n)) for n in names), default=0)
         return min(longest, 12 if self.narrow else 20)
 
 
@@ -52,7 +54,7 @@ class Line:
 def intervals(drawn: Drawn, lines: Sequence[Line], low: float, high: float, at: Sequence[tuple[float, str]],
                log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
-    names = min(max((len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
+    names = min(max((cell_len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
     room = drawn.width - names - said - 2
     scale = Scale(low, high, max(room, 8), log)
     blocks = [
