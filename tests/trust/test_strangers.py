@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import re
 import socket
 from collections.abc import Iterator
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -146,3 +149,42 @@ def test_file_names_are_shown_harmlessly(tmp_path: Path, name: str) -> None:
 
 def test_every_part_name_is_a_plain_file_name() -> None:
     assert file_name("2026-03-04T180211Z-mk-7f3a", 2) == "2026-03-04T180211Z-mk-7f3a.part2.jsonl"
+
+
+class _Page(HTMLParser):
+    """What a browser would load or run: tags, attributes, text shown."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+
+@pytest.mark.parametrize("seed", [0, 5])
+def test_the_page_and_the_tables_of_a_strangers_study(tmp_path: Path, seed: int) -> None:
+    study = make_stranger(tmp_path / "study", seed)
+    sound = study_folder(tmp_path / "sound")
+    page = _Page()
+    plain = _Page()
+    for folder, into in ((study, page), (sound, plain)):
+        out = tmp_path / f"{folder.name}.html"
+        assert ask(folder, ("report", "--vet", "-o", out)).exit_code == 0
+        text = out.read_text("utf-8")
+        assert harmless(text)
+        into.feed(text)
+    # No label made a tag: it holds the kinds of tags the page of a sound study may hold, and loads nothing.
+    scripts = [a for t, a in page.tags if t == "script"]
+    assert len(scripts) == len([a for t, a in plain.tags if t == "script"])
+    for tag, attributes in page.tags:
+        assert not any(name.startswith("on") for name in attributes), (tag, attributes)
+        for name in ("src", "href", "action", "data", "xlink:href"):
+            assert (attributes.get(name) or "#").startswith(("#", "data:image/")), (tag, attributes)
+        assert tag not in ("iframe", "object", "embed", "link", "base", "form")
+    assert ask(study, ("export", tmp_path / "tables", "--format", "csv")).exit_code == 0
+    for path in (tmp_path / "tables").glob("*.csv"):
+        for cells in csv.reader(path.read_text("utf-8").splitlines()):
+            for cell in cells:
+                assert harmless(cell), (path.name, cell)
+                assert not re.match(r"[=@\t\r]|[+-](?![\d.])", cell), (path.name, cell)
