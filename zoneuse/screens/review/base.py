@@ -18,7 +18,7 @@ from .app import SESSIONS, ReviewApp
 from .blocks import Block, OpenAnswer, Opens
 from .leaf import Leaf
 
-LEAST = (32, 12)
+LEAST = (38, 16)
 NARROW = 60
 BACK = Chip("esc", "back", action="back")
 FILTERS = Chip("/", "filter", action="filter")

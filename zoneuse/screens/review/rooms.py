@@ -22,6 +22,7 @@ _LEGEND = (
 )
 _LEAST_BAR = 4
 _MOST_LISTED = 12
+_RATIO_CELLS = 8
 _SAID = {"favoured": "used more", "avoided": "used less"}
 
 
@@ -152,13 +153,17 @@ class SharedRooms(Widget):
         return [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)][:rows]
 
     def _listed(self, key: str, width: int) -> Content:
-        row = self._rows.get(self._places[key])
-        ratio = self._ratios(key, row)[-4 if number(row, "ratio") is not None else 0] if row else ""
-        words = f"{key} {fit(self._labels[key], min(16, max(0, width - 12)))} {fit(ratio, 8, True)} "
-        drawn = self._bar(row, max(0, min(30, width - cell_len(words) - 2))) if row else ""
-        return Content.assemble(
-            (fit(words, min(width, cell_len(words))), "$who"), (drawn, "$foreground")
-        ).pad_right(max(0, width - cell_len(words) - cell_len(drawn)))
+        """Key, name, ratio and bar, as far as there is room; a ratio never without its mark."""
+        row, room = self._rows.get(self._places[key]), width - 3
+        cells = max(1, min(_RATIO_CELLS, room))
+        label = max(0, min(16, room - cells - 1))
+        ratios = self._ratios(key, row) if row is not None else [""]
+        said = next((r for r in ratios if cell_len(r) <= cells), "")
+        name = f"{fit(self._labels[key], label)} " if label else ""
+        words = f"{key} {name}{fit(said, cells, True)} "
+        drawn = self._bar(row, max(0, min(30, width - cell_len(words) - 1))) if row is not None else ""
+        padding = " " * max(0, width - cell_len(words) - cell_len(drawn))
+        return Content.assemble((words, "$who"), (drawn, "$foreground"), padding)
 
     def on_click(self, event: events.Click) -> None:
         drawing = self._drawing()
