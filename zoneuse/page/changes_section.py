@@ -4,55 +4,74 @@ from __future__ import annotations
 
 from ..answers.answer import rows
 from ..answers.use_over_time import AFTER, BEFORE, SETTLING
+from ..tables.phases import Adjustment
 from .change_figure import Changed, change_drawn
 from .dates import clock_said
 from .gathered import Gathered
 from .markup import bullets, figure, paragraph, section, text
 from .pieces import careful, findings, said_with_trust
 
+# Water goes in every few weeks: a page has room for so many figures of changes.
+_MOST_DRAWN = 6
+
 
 def changed(found: Gathered) -> str:
-    """One figure for each change, in the words that were written down before it, and what moved."""
+    """Each change as it was put on record, a figure for the newest of them, and what moved."""
     shifts = found.shifts
     if not found.changes:
         return section("changes", "What changes did", findings(shifts))
-    parts: list[str] = []
-    told_notes: list[str] = []
-    for number, change in enumerate(found.changes, 1):
-        dots = found.around[found.around["adjustment"] == change.id]
-        head = f"{change.what.capitalize()}, {clock_said(change.at, found.declared.timezone)}"
-        zones = [found.declared.zones[z].label for z in change.zones if z in found.declared.zones]
-        amount = f"{change.amount:g} {change.unit} in " if change.amount is not None else "In "
-        told = f"{amount}{' and '.join(zones)}."
-        expected = [
-            f"{found.declared.zones[str(e.get('zone'))].label} {'more' if e.get('direction') == 'up' else 'less'}"
-            for e in change.expects
-            if str(e.get("zone")) in found.declared.zones
-        ]
-        before = f"Expected: {', '.join(expected)}." if expected else "Nothing was written down as expected."
-        why = f"Reason given: “{change.why}”." if change.why else ""
-        parts.append(f"<h3>{text(head)}</h3>" + paragraph(told if zones else "", why, before))
-        if len(dots):
-            means = {
-                str(r["zone"]): (r["before"], r["after"])
-                for r in rows(shifts.table)
-                if r["adjustment"] == change.id and r["what"] == "zone" and r["before"] is not None
-            }
-            one = Changed(change, dots, means, found.events, [c for c in found.changes if c.id != change.id])
-            parts.append(
-                figure(
-                    change_drawn(found.declared, number, one, dict(shifts.labels)),
-                    _dots_said(one, number == 1),
-                )
-            )
-        notes = [n for n in shifts.notes if n.startswith((f"{change.id}:", f"{change.id} "))]
-        told_notes += notes
-        parts.append(findings(shifts, {change.id}) + bullets((text(n) for n in notes), "findings"))
     about = {c.id for c in found.changes}
+    notes = {c.id: _notes_of(found, c) for c in found.changes}
+    first = max(len(found.changes) - _MOST_DRAWN, 0)
+    parts = [
+        _put_on_record(found, change)
+        + (_drawn(found, number, change, number == first) if number >= first else "")
+        + findings(shifts, {change.id})
+        + bullets((text(n) for n in notes[change.id]), "findings")
+        for number, change in enumerate(found.changes)
+    ]
     rest = [f for f in shifts.findings if not about & set(f.about)]
+    told = {n for listed in notes.values() for n in listed}
     parts.append(bullets((said_with_trust(f.says, f.standing) for f in rest), "findings"))
-    others = bullets((text(n) for n in shifts.notes if n not in told_notes), "findings")
-    return section("changes", "What changes did", paragraph(shifts.headline), *parts, others, careful(shifts))
+    parts.append(bullets((text(n) for n in shifts.notes if n not in told), "findings"))
+    older = f"The newest {_MOST_DRAWN} are drawn, those before them in words." if first else ""
+    return section("changes", "What changes did", paragraph(shifts.headline, older), *parts, careful(shifts))
+
+
+def _notes_of(found: Gathered, change: Adjustment) -> list[str]:
+    return [n for n in found.shifts.notes if n.startswith((f"{change.id}:", f"{change.id} "))]
+
+
+def _put_on_record(found: Gathered, change: Adjustment) -> str:
+    """What was changed, why, and what was expected of it."""
+    zones = found.declared.zones
+    head = f"{change.what.capitalize()}, {clock_said(change.at, found.declared.timezone)}"
+    where = [zones[z].label for z in change.zones if z in zones]
+    amount = f"{change.amount:g} {change.unit} in " if change.amount is not None else "In "
+    expected = [
+        f"{zones[str(e.get('zone'))].label} {'more' if e.get('direction') == 'up' else 'less'}"
+        for e in change.expects
+        if str(e.get("zone")) in zones
+    ]
+    before = f"Expected: {', '.join(expected)}." if expected else "Nothing was written down as expected."
+    why = f"Reason given: “{change.why}”." if change.why else ""
+    return f"<h3>{text(head)}</h3>" + paragraph(
+        f"{amount}{' and '.join(where)}." if where else "", why, before
+    )
+
+
+def _drawn(found: Gathered, number: int, change: Adjustment, first: bool) -> str:
+    dots = found.around[found.around["adjustment"] == change.id]
+    if not len(dots):
+        return ""
+    means = {
+        str(r["zone"]): (r["before"], r["after"])
+        for r in rows(found.shifts.table)
+        if r["adjustment"] == change.id and r["what"] == "zone" and r["before"] is not None
+    }
+    one = Changed(change, dots, means, found.events, [c for c in found.changes if c.id != change.id])
+    drawing = change_drawn(found.declared, number, one, dict(found.shifts.labels))
+    return figure(drawing, _dots_said(one, first))
 
 
 def _dots_said(one: Changed, first: bool) -> str:

@@ -56,12 +56,14 @@ def number(count: int, what: str) -> str:
 
 def _study(found: Gathered) -> Sentence:
     declared, did = found.declared, found.zones.effort
-    who = [one.label for kind in (declared.animals, declared.groups) for one in kind.values()]
-    names = who[0] if len(who) == 1 else number(len(declared.animals), "animal")
-    if declared.groups and len(who) > 1:
-        groups = " and ".join(g.label for g in declared.groups.values())
-        names = f"{names} and {groups}" if declared.animals else groups
-    where = number(len(declared.enclosures), "enclosure")
+    wanted = found.filters.animals
+    animals = [a.label for a in declared.animals.values() if not wanted or a.id in wanted]
+    groups = [g.label for g in declared.groups.values() if not wanted or g.id in wanted]
+    some = animals[0] if len(animals) == 1 else number(len(animals), "animal")
+    names = _listed([*([some] if animals else []), *groups])
+    where = number(len(declared.enclosures), "enclosure") + (
+        f", {found.filters.slot} only" if found.filters.slot else ""
+    )
     loggers = f", with {number(len(declared.loggers), 'logger')}" if declared.loggers else ", without loggers"
     if not did.get("sessions"):
         return Sentence("The study", f"{_capital(names)} in {where}{loggers}: nothing has been watched yet.")
@@ -133,7 +135,8 @@ def _settle(found: Gathered) -> str:
 
 def _why(found: Gathered) -> Sentence:
     prefer = found.prefer
-    told, trust = _causes(found), ""
+    told, unknown = _causes(found)
+    trust = ""
     verdicts = {f.about[0]: f for f in prefer.findings if f.about}
     for row in rows(prefer.table):
         finding = verdicts.get(row["quantity"])
@@ -141,26 +144,27 @@ def _why(found: Gathered) -> Sentence:
             told.append(_shape(row, found.declared.fahrenheit))
             trust = trust or finding.standing
     if told:
+        if unknown:
+            told.append(f"what keeps them from {_listed(unknown)} cannot be told apart yet")
         return Sentence("Why", _capital("; ".join(told)) + ".", trust)
-    first = prefer.findings[0].says if prefer.findings else "nothing can be said of conditions yet."
+    first = prefer.findings[0].says if prefer.findings else "Nothing can be said of conditions yet."
     return Sentence("Why", f"Too early to say. {first}")
 
 
-def _causes(found: Gathered) -> list[str]:
+def _causes(found: Gathered) -> tuple[list[str], list[str]]:
+    """What speaks against each avoided zone, and the zones of which that cannot be told."""
     part = found.prefer.parts.get("why")
-    if part is None or not len(part):
-        return []
-    told = []
-    for zone, terms in part.groupby("zone", sort=False):
+    told: list[str] = []
+    unknown: list[str] = []
+    for zone, terms in part.groupby("zone", sort=False) if part is not None and len(part) else ():
         name = found.prefer.labels.get(str(zone), str(zone))
-        cause = [r for r in rows(terms) if r["cause"]]
-        if cause:
-            told.append(
-                f"what speaks against {name} is mostly {_that(cause_said(cause[0]['term'], cause[0]['difference']))}"
-            )
+        cause = next((r for r in rows(terms) if r["cause"]), None)
+        if cause is None:
+            unknown.append(name)
         else:
-            told.append(f"what keeps them from {name} cannot be told apart yet")
-    return told
+            mostly = _that(cause_said(cause["term"], cause["difference"]))
+            told.append(f"what speaks against {name} is mostly {mostly}")
+    return told, unknown
 
 
 def _that(cause: str) -> str:
@@ -208,7 +212,8 @@ def _needed(found: Gathered) -> Sentence:
     climate = found.climate
     urgent = climate.parts["alerts"]["why"].tolist() if "alerts" in climate.parts else []
     if urgent:
-        return Sentence("What needs doing", " ".join(str(w) for w in urgent[:3]))
+        told = [str(w) for w in urgent[:3]]
+        return Sentence("What needs doing", " ".join([*told, _newest(found)] if _stale(found) else told))
     wanted = [f for f in climate.findings if f.verdict in ("recharge now", "outside limits")]
     soon = [f for f in climate.findings if f.verdict == "drying" and "your limit" in f.says]
     if wanted or soon:
@@ -240,12 +245,21 @@ def _next(found: Gathered) -> str:
     return f" Next session by lot: {plan.labels.get(when, when)}."
 
 
+def _last_reading(found: Gathered) -> datetime | None:
+    newest = [datetime.fromisoformat(at) for at in found.climate.effort.get("newest", {}).values()]
+    return max(newest, default=None)
+
+
+def _stale(found: Gathered) -> bool:
+    last = _last_reading(found)
+    return last is not None and found.made - last > _FRESH
+
+
 def _newest(found: Gathered) -> str:
     """The age of what this rests on."""
-    newest = [datetime.fromisoformat(at) for at in found.climate.effort.get("newest", {}).values()]
-    if not newest:
+    last = _last_reading(found)
+    if last is None:
         return ""
-    last = max(newest)
-    old = " Take newer ones in first." if found.made - last > _FRESH else ""
+    old = " Take newer ones in first." if _stale(found) else ""
     at = clock_said(last, found.declared.timezone)
     return f"The newest reading is of {at}, {age_words(to_ms(last), found.made)}.{old}"

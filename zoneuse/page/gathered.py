@@ -19,6 +19,7 @@ from ..tables.phases import Adjustment, adjustments
 if TYPE_CHECKING:
     from ..answers.answer import Answer
     from ..answers.climate_shown import ClimateAnswer
+    from ..answers.evidence import Filters
     from ..answers.study import Asked, Study
 
 Step = Callable[[str], None]
@@ -35,6 +36,7 @@ class Gathered:
 
     declared: Declaration
     made: datetime
+    filters: Filters
     zones: Answer
     activity: Answer
     prefer: Answer
@@ -67,9 +69,11 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
     retreats = told("retreats", lambda: study.retreats(**asked))
     activity = told("activity", lambda: study.activity(**asked))
     more = told("plan", lambda: _more(study, asked, made, (zones, activity, prefer, shifts, retreats)))
+    # A change after the time that was asked for is none yet.
+    changes = [c for c in adjustments(journals) if filters.until is None or c.at < filters.until]
     use = use_of_zones(declared, moments, filters)
     return Gathered(
-        declared, made, zones, activity, prefer, shifts, retreats, climate, more, adjustments(journals),
+        declared, made, filters, zones, activity, prefer, shifts, retreats, climate, more, changes,
         use_around_changes(declared, journals, moments, filters), drying_days(declared, climate.drying, use),
         when_watched(declared, journals, moments, filters), events(journals),
         sum(1 for p in study.problems if not p.hint),
