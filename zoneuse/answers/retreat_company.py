@@ -202,18 +202,38 @@ def _each_check(checks: Checks, group: str | None, counts: Ints, seed: int) -> I
 
 
 def crowding_said(days: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[Finding]:
-    for row in days.to_dict("records"):
-        trust = standing(int(row["looks"]), int(row["days"]))
-        verdict = str(row["verdict"]) if trust else TOO_EARLY
+    """One sentence for all groups of one verdict."""
+    trust = [standing(int(looks), int(n)) for looks, n in zip(days["looks"], days["days"], strict=True)]
+    verdict = [v if t else TOO_EARLY for v, t in zip(days["verdict"], trust, strict=True)]
+    told = days.assign(
+        trust=[t if v != TOO_EARLY else "" for v, t in zip(verdict, trust, strict=True)], called=verdict
+    )
+    told["rarely"] = (told["called"] == TOO_EARLY) & (told["looks"] < LEAST_LOOKS)
+    for (called, rarely, grade), part in told.groupby(["called", "rarely", "trust"], sort=True):
+        groups = [str(g) for g in part["group"]]
+        names = [labels[g] for g in groups]
+        who = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
         says = (
-            f"{labels[row['group']]}: two of them share a retreat {100 * row['shared']:.0f} % of the time; "
-            f"{100 * row['expected']:.0f} % if each chose by the room there is ({counted(row['days'], 'day')}, worth "
-            f"{counted(round(row['looks']), 'look')}, for animals that stay repeat themselves). "
+            f"{who}: two of them share a retreat {_range(part['shared'])} of the time; {_range(part['expected'])} if "
+            f"each chose by the room there is ({_span(part['days'], 'day')}, worth {_span(part['looks'], 'look')}, for "
+            f"animals that stay repeat themselves). {_called(str(called), bool(rarely))}"
         )
-        if verdict == "together":
-            says += "They crowd, in company or for the same retreat: counts cannot tell which."
-        elif verdict == "apart":
-            says += "They spread out."
-        else:
-            says += "That could be luck." if row["looks"] >= LEAST_LOOKS else "They moved too rarely to say."
-        yield Finding((str(row["group"]),), verdict, trust if verdict != TOO_EARLY else "", says)
+        yield Finding(tuple(groups), str(called), str(grade), says)
+
+
+def _called(verdict: str, rarely: bool) -> str:
+    if verdict == "together":
+        return "They crowd, in company or for the same retreat: counts cannot tell which."
+    if verdict == "apart":
+        return "They spread out."
+    return "They moved too rarely to say." if rarely else "That could be luck."
+
+
+def _range(shares: pd.Series) -> str:
+    low, high = round(100 * float(shares.min())), round(100 * float(shares.max()))
+    return f"{low} %" if low == high else f"{low} to {high} %"
+
+
+def _span(numbers: pd.Series, what: str) -> str:
+    low, high = round(float(numbers.min())), round(float(numbers.max()))
+    return counted(low, what) if low == high else f"{low} to {counted(high, what)}"

@@ -84,7 +84,7 @@ def retreats(
     findings += crowding_said(days, labels)
     findings += dry_said(every, dry)
     for checks in every:
-        findings += unused_said(checks, labels)
+        findings += unused_said(checks, labels, len(every) > 1)
     parts |= {
         "animals": animals, "months": months, "evenness": evenness, "seasons": seasons, "crowding": days,
         "crowding_checks": each, "conditions": chosen, "dry_spells": dry,

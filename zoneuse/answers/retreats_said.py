@@ -32,34 +32,46 @@ def headline(
     found, days = sum(int(c.found.sum()) for c in every), len({day for c in every for day in c.days})
     says = f"{counted(checks, 'check')} on {counted(days, 'day')}; "
     says += f"{found / checks:.1f} of {alive / checks:.1f} animals known alive found at each, on average. "
+    return f"{says}{_most(every, months, evenness, labels)}".strip()
+
+
+def _most(
+    every: Sequence[Checks], months: pd.DataFrame, evenness: pd.DataFrame, labels: Mapping[str, str]
+) -> str:
+    """Where most are; of several enclosures, in how many of them it is which retreat."""
+    best = {}
     for c in every:
         mine = months[(months["enclosure"] == c.enclosure) & (months["month"] == ALL_MONTHS)]
         most = mine.sort_values("share", ascending=False, kind="stable").iloc[0]
-        if most["share"] <= 0:
-            continue
-        even = evenness[(evenness["enclosure"] == c.enclosure) & (evenness["month"] == ALL_MONTHS)][
-            "evenness"
-        ].iloc[0]
-        where = f"{c.enclosure}: " if len(every) > 1 else ""
-        says += (
-            f"{where}{labels[most['zone']]} holds most, {100 * most['share']:.0f} % of those in retreats "
-            f"({100 * most['share_low']:.0f} to {100 * most['share_high']:.0f})"
-        )
-        says += f"; evenness {even:.2f} of 1. " if np.isfinite(even) else ". "
-    return says.strip()
+        if most["share"] > 0:
+            best[c.enclosure] = most
+    if not best:
+        return ""
+    if len(every) > 1:
+        places = pd.Series([str(most["zone"]) for most in best.values()]).value_counts()
+        told = [f"{labels[place]} in {n}" for place, n in places.items()]
+        return f"The retreat that holds most: {', '.join(told)} of {len(every)} enclosures."
+    most = next(iter(best.values()))
+    even = float(evenness.loc[evenness["month"] == ALL_MONTHS, "evenness"].iloc[0])
+    says = (
+        f"{labels[most['zone']]} holds most, {100 * most['share']:.0f} % of those in retreats "
+        f"({100 * most['share_low']:.0f} to {100 * most['share_high']:.0f})"
+    )
+    return says + (f"; evenness {even:.2f} of 1." if np.isfinite(even) else ".")
 
 
-def unused_said(checks: Checks, labels: Mapping[str, str]) -> Iterator[Finding]:
+def unused_said(checks: Checks, labels: Mapping[str, str], several: bool) -> Iterator[Finding]:
     """Retreats nobody was found in, and what that is worth: an animal's stay is one look, a check at most one."""
     trust = standing(len(checks), len(set(checks.days)))
+    where = f" ({checks.enclosure})" if several else ""
     alike: dict[tuple[int, float], list[str]] = {}
     for place, looked, could_be in places_unused(checks):
         alike.setdefault((looked, could_be), []).append(place)
     for (looked, could_be), places in alike.items():
         enough = bool(trust) and could_be <= RARE
         says = (
-            f"{listed([labels[p] for p in places])}: nobody found in {counted(looked, 'check')}. That fits a share of "
-            f"up to {100 * could_be:.0f} %; 59 checks without a visit are needed to call a 5 % retreat unused."
+            f"{listed([labels[p] for p in places])}{where}: nobody found in {counted(looked, 'check')}. That fits a "
+            f"share of up to {100 * could_be:.0f} %; 59 checks without a visit are needed to call a 5 % retreat unused."
         )
         yield Finding(tuple(places), "unused" if enough else TOO_EARLY, trust if enough else "", says)
 
