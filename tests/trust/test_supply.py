@@ -1,0 +1,102 @@
+"""What zoneuse is made of: few dependencies, each bounded below and declared; the wheel runs away from the tree."""
+
+from __future__ import annotations
+
+import ast
+import os
+import subprocess
+import sys
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent.parent
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+
+
+def declared(lines: list[str]) -> dict[str, str]:
+    """Each requirement's bound by its name."""
+    found = {}
+    for line in lines:
+        for sign in (">=", "=="):
+            name, mark, bound = line.partition(sign)
+            if mark:
+                found[name.split("[")[0].lower()] = f"{sign}{bound}"
+                break
+        else:
+            raise AssertionError(f"{line} has no lower bound")
+    return found
+
+
+def imported() -> set[str]:
+    names = set()
+    for path in (ROOT / "zoneuse").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Import):
+                names |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                names.add(node.module.split(".")[0])
+    return {n for n in names if n not in sys.stdlib_module_names and n != "zoneuse"}
+
+
+def test_dependencies_are_few_bounded_below_and_all_declared() -> None:
+    needed = declared(PROJECT["dependencies"])
+    optional = {n for extra in PROJECT["optional-dependencies"].values() for n in declared(extra)}
+    assert len(needed) <= 14
+    assert imported() - needed.keys() <= optional & {"openpyxl"}
+
+
+def test_nothing_opens_a_connection_or_runs_text_as_code() -> None:
+    """No library for the network is imported, nothing unpickled, evaluated or handed to a shell."""
+    network = {
+        "socket",
+        "ssl",
+        "http",
+        "urllib",
+        "urllib3",
+        "requests",
+        "ftplib",
+        "smtplib",
+        "xmlrpc",
+        "webbrowser",
+        "pickle",
+        "shelve",
+    }
+    for path in (ROOT / "zoneuse").rglob("*.py"):
+        tree = ast.parse(path.read_text("utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Import):
+                assert not network & {a.name.split(".")[0] for a in node.names}, path
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                assert node.module.split(".")[0] not in network, path
+            elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                assert node.func.id not in ("eval", "exec", "compile", "__import__"), path
+            elif isinstance(node, ast.keyword) and node.arg == "shell":
+                raise AssertionError(path)
+
+
+def test_the_wheel_runs_the_demo_from_outside_the_tree(tmp_path: Path) -> None:
+    pytest.importorskip("hatchling")
+    built = subprocess.run(
+        [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(tmp_path)],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert built.returncode == 0, built.stderr
+    (wheel,) = tmp_path.glob("*.whl")
+    installed, elsewhere = tmp_path / "installed", tmp_path / "elsewhere"
+    with zipfile.ZipFile(wheel) as packed:
+        names = packed.namelist()
+        packed.extractall(installed)
+    assert not [n for n in names if n.startswith("tests") or n.endswith(".pyc")]
+    elsewhere.mkdir()
+    code = f"import sys; sys.path.insert(0, {str(installed)!r}); import zoneuse; print(zoneuse.__file__)\n"
+    code += "from zoneuse.cli import main; sys.argv = ['zoneuse', 'demo', 'my-demo']; main()"
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=elsewhere, capture_output=True, text=True, check=False,
+        env={k: v for k, v in os.environ.items() if k != "PYTHONPATH"},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith(str(installed)) and "42 sessions" in done.stdout
+    assert (elsewhere / "my-demo" / "study.toml").exists()
