@@ -188,3 +188,36 @@ def test_the_page_and_the_tables_of_a_strangers_study(tmp_path: Path, seed: int)
             for cell in cells:
                 assert harmless(cell), (path.name, cell)
                 assert not re.match(r"[=@\t\r]|[+-](?![\d.])", cell), (path.name, cell)
+
+
+def quoted(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'
+
+
+@pytest.mark.parametrize(
+    "text", [*(t for t in HOSTILE if "\ud800" not in t), "M" * 1_000_000], ids=str.__len__
+)
+def test_cells_of_tables_and_exports_are_shown_harmlessly(tmp_path: Path, text: str) -> None:
+    study = study_folder(tmp_path / "study")
+    cell, table, export = quoted(text), tmp_path / "old.csv", tmp_path / "L1.csv"
+    head = "at,session,animal,zone,behaviour,observer\n2026-03-03T19:00,1,a1,moss,resting,mk\n"
+    rows = [
+        f"{cell},1,a1,moss,resting,mk", f"2026-03-03T19:01,{cell},a1,moss,resting,mk",
+        f"2026-03-03T19:02,1,{cell},moss,resting,mk", f"2026-03-03T19:03,1,a1,{cell},resting,mk",
+        f"2026-03-03T19:04,1,a1,moss,{cell},mk", f"2026-03-03T19:05,2,a1,moss,resting,{cell}",
+    ]  # fmt: skip
+    table.write_bytes((head + "\n".join(rows)).encode())
+    export.write_bytes(
+        f"Time,Temp (C),{cell}\n2026-04-03 14:05,23.5,{cell}\n2026-04-03 14:15,{cell},1\n{cell}\n"
+        "2026-04-03 14:25,23.5,x\n2026-04-03 14:35,23.6,x\n".encode()
+    )
+    for words in (
+        ("sightings", table, "--yes"), ("readings", export, "--yes"), ("readings",), ("mend", "--all"), ("check",),
+        ("zones", "--csv", tmp_path / "t.csv"),
+    ):  # fmt: skip
+        done = run(*words[:1], "--study", study, *words[1:])
+        assert done.exit_code in (0, 1) and harmless(done.stdout) and harmless(done.stderr), words
+        assert len(done.stderr) < 100_000
+    assert {p.parent.name for p in tmp_path.rglob("*") if p.is_file()} <= {
+        tmp_path.name, "study", "journal", "readings", "taken-in", "logger=L1",
+    }  # fmt: skip
