@@ -110,6 +110,7 @@ def test_what_is_drawn_is_what_is_true_and_never_a_records_mark() -> None:
                 assert not set(figure.text) & {"1", "2"}
 
 
+@settings(deadline=None)
 @given(st.integers(3, 40), st.integers(1, 12), st.floats(0, 1), st.integers(0, 1), st.integers(1, 3))
 def test_a_figure_stays_inside_its_room(width: int, height: int, x: float, row: int, words: int) -> None:
     room = Room("h", 5, 7, width, height)
