@@ -21,9 +21,9 @@ SIZES = [(80, 24), (40, 20)]
 SKETCHED = TWO_ZONES.replace('measured_in = "floor_cm2"', 'measured_in = "floor_cm2"\nsketch = ["mmmb"]')
 
 
-def small_study(folder: Path) -> Path:
+def small_study(folder: Path, text: str = SKETCHED) -> Path:
     """Twelve evenings of two animals; Dot is mostly in the moss, Line in both; one record corrected later."""
-    study_folder(folder, SKETCHED)
+    study_folder(folder, text)
     for day in range(1, 13):
         here = ["moss", "bark"] if day % 3 == 0 else ["moss", "moss"]
         line = ["bark", None] if day % 2 else ["moss", "bark"]

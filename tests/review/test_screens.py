@@ -7,10 +7,12 @@ import re
 from pathlib import Path
 
 import pytest
+from rich.cells import cell_len
 from textual import events
 
+from tests.making import scans, study_folder
 from tests.review.conftest import DEMO_ANSWERS
-from tests.review.showing import SIZES, all_pages, dump, opened, press
+from tests.review.showing import SIZES, SKETCHED, all_pages, answer_all, dump, opened, press, small_study
 from zoneuse.screens.review.answer_screen import AnswerScreen
 from zoneuse.screens.review.app import ReviewApp
 from zoneuse.screens.review.home import HomeScreen
@@ -232,9 +234,6 @@ def test_a_window_too_small_says_so_and_comes_back(small: Path) -> None:
 
 def test_a_narrow_window_without_room_for_rooms_lists_every_zone(tmp_path: Path) -> None:
     async def look() -> None:
-        from tests.making import study_folder
-        from tests.review.showing import SKETCHED
-
         more = "".join(
             f'[zones.z{k}]\nlabel = "Place {k}"\nkey = "{k_}"\namount = 10\n'
             for k, k_ in enumerate("acdefghij")
@@ -243,6 +242,37 @@ def test_a_narrow_window_without_room_for_rooms_lists_every_zone(tmp_path: Path)
         async with opened(folder, (40, 20)) as (app, _):
             shown = dump(app)
             assert all(re.search(rf"\b{key} ", shown) for key in "mbacdefghij"), shown
+
+    asyncio.run(look())
+
+
+def test_labels_of_any_letters_keep_the_walls_straight_and_are_no_markup(tmp_path: Path) -> None:
+    async def look() -> None:
+        text = SKETCHED.replace('label = "Moss"', 'label = "鼠の家 [b]x[/b]"').replace(
+            'label = "Dot"', 'label = "鼠"'
+        )
+        folder = small_study(tmp_path / "letters", text)
+        answer_all(folder, ("sessions", "zones"))
+        for size in SIZES:
+            async with opened(folder, size, ("zones",)) as (_, pilot):
+                rooms = [line for line in dump(pilot.app).splitlines() if line.startswith("│m")]
+                assert "鼠の家 [b]x[/b]" in rooms[0] and cell_len(rooms[0]) == size[0]
+                pages = [await press(pilot, "1"), *await all_pages(pilot)]
+                assert max(cell_len(line) for page in pages for line in page.splitlines()) <= size[0]
+                assert "鼠" in "".join(pages)
+
+    asyncio.run(look())
+
+
+def test_a_session_recorded_meanwhile_is_there_when_looked_at_again(tmp_path: Path) -> None:
+    async def look() -> None:
+        folder = small_study(tmp_path / "again")
+        answer_all(folder, ("sessions", "zones"))
+        async with opened(folder, names=("zones",)) as (_, pilot):
+            assert "13 sessions" in dump(pilot.app)
+            scans(folder, "2026-03-20T20:00", [("moss",)])
+            answer_all(folder, ("sessions", "zones"))
+            assert "14 sessions" in await press(pilot, "f5")
 
     asyncio.run(look())
 

@@ -17,7 +17,7 @@ from .options import study_option, wall_clock
 def review(folder: Path, answer: str | None) -> None:
     """The answers to look through: the enclosure with its shares, and the sessions and records behind each finding.
 
-    ANSWER opens one of them at once: zones, activity, prefer, shifts, retreats, climate.
+    ANSWER opens one of them at once: zones, activity, prefer, shifts, retreats, climate, observers or plan.
     """
     # The screen is drawn on stderr: stdout may go anywhere.
     if not (sys.stdin.isatty() and sys.stderr.isatty()):

@@ -61,8 +61,8 @@ def keys(stamped: str, asked: Asked, names: tuple[str, ...], now: datetime) -> d
 
 def recall(key: str) -> Given | None:
     """A kept answer, or None where there is none or it is damaged."""
-    path = cache_folder() / f"{key}.json"
     try:
+        path = cache_folder() / f"{key}.json"
         if path.stat().st_size > _MOST_BYTES:
             return None
         checksum, _, body = path.read_bytes().partition(b"\n")
@@ -70,23 +70,23 @@ def recall(key: str) -> Given | None:
             return None
         given = read_given(json.loads(body))
         os.utime(path)
-    except (OSError, ValueError, RecursionError):
+    except (OSError, ValueError, RecursionError, RuntimeError):  # RuntimeError: nobody's home
         return None
     return given
 
 
 def keep(key: str, raw: dict[str, object]) -> None:
     """Keep an answer. A disk that refuses costs nothing but the time to work it out again."""
-    folder = cache_folder()
     body = json.dumps(raw, ensure_ascii=False, allow_nan=False).encode("utf-8", "surrogatepass")
     try:
+        folder = cache_folder()
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, aside = tempfile.mkstemp(dir=folder, suffix=".part")
         with os.fdopen(handle, "wb") as stream:
             stream.write(hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
         Path(aside).replace(folder / f"{key}.json")
         _prune(folder)
-    except OSError:
+    except (OSError, RuntimeError):
         return
 
 
