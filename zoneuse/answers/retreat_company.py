@@ -27,6 +27,8 @@ Ints = NDArray[np.int64]
 LEVEL_CROWDED, LEVEL_EVEN = 0.04, 0.01
 # As few independent looks as sessions for any verdict.
 LEAST_LOOKS = 5.0
+# With fewer moves there is next to nothing to swap.
+FEWEST_MOVES = 10
 # Pairs named one by one; more are counted, and stand in the pairs part.
 MOST_NAMED = 3
 
@@ -94,14 +96,16 @@ def matrix_table(pairs: pd.DataFrame) -> pd.DataFrame:
 
 
 def company_said(
-    checks: Checks, found: Sharing, calls: Company, trust: str, labels: Mapping[str, str]
+    checks: Checks, found: Sharing, calls: Company, trust: str, labels: Mapping[str, str], several: bool
 ) -> Iterator[Finding]:
-    """The colony first, then the pairs that stand out."""
+    """The colony first, then the pairs that stand out; nothing where no two were ever found at one check."""
+    where = f"{checks.enclosure}: " if several else ""
     if not trust or not (calls.together or calls.apart):
-        yield Finding(checks.animals, TOO_EARLY, "", _luck(checks, found, trust))
+        if ((checks.where >= 0).sum(axis=1) > 1).any():
+            yield Finding(checks.animals, TOO_EARLY, "", where + _luck(checks, found, trust))
         return
     verdict = "together" if calls.together else "apart"
-    yield Finding(checks.animals, verdict, trust, _beyond(found, calls))
+    yield Finding(checks.animals, verdict, trust, where + _beyond(found, calls))
     named = calls.pairs_together if calls.together else calls.pairs_apart
     pairs = sorted(
         zip(*np.nonzero(named), strict=True),
@@ -129,6 +133,8 @@ def _luck(checks: Checks, found: Sharing, trust: str) -> str:
     takes = "A pair that joins at 6 of 10 checks takes about 60 checks to show, at 3 of 10 about 120."
     if not trust:
         return f"Company cannot be judged from {counted(len(checks), 'check')}. {takes}"
+    if found.moves < FEWEST_MOVES:
+        return f"Company cannot be judged from {counted(found.moves, 'move')}. {takes}"
     return (
         f"Company: none of the {len(checks.animals)} together or apart more than luck would give, in "
         f"{counted(found.moves, 'move')}. {takes}"

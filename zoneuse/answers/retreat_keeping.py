@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ..stats.dry_moves import clustered_mean
 from ..stats.fidelity import Fidelity, fidelity_by
@@ -51,6 +52,8 @@ def keeping_said(
     ``homes`` are the animals with a home that stands out, and where it is; ``compared`` the enclosures judged.
     """
     known = np.flatnonzero(kept.checks > 0)
+    if len(checks.animals) > 1:
+        known = np.flatnonzero(_compared(checks))
     if not len(known):
         return
     if len(checks.animals) == 1:
@@ -73,6 +76,14 @@ def keeping_said(
         about = tuple(checks.animals[i] for i in rest)
         says = f"{_who(checks, rest, known, labels)}: {_how(kept, rest)}. That could be luck."
         yield Finding(about, TOO_EARLY, "", says)
+
+
+def _compared(checks: Checks) -> NDArray[np.bool_]:
+    """Animals found at two checks one after the other, with somebody else found at one of them."""
+    found = checks.where >= 0
+    others = found.sum(axis=1) > 1
+    steps = (found[1:] & found[:-1]) & (others[1:] | others[:-1])[:, None]
+    return np.asarray(steps.any(axis=0), np.bool_)
 
 
 def _homes(about: tuple[str, ...], homes: Mapping[str, str], labels: Mapping[str, str]) -> str:

@@ -130,7 +130,7 @@ def _animals(
         trust = standing(len(checks), len(set(checks.days)))
         found = company_of(checks, draws, seed, len(every))
         if found is not None:
-            company += company_said(checks, *found, trust, labels)
+            company += company_said(checks, *found, trust, labels, len(every) > 1)
             pairs += pair_rows(checks, *found)
             colony.append(company_row(checks, *found))
         kept = fidelity(checks.where, draws - 1, seed)
