@@ -128,15 +128,21 @@ def test_a_hundred_sessions_synchronised_in_any_order_give_one_answer(tmp_path: 
 
 @pytest.mark.parametrize("times", [2])
 def test_the_same_table_and_export_taken_in_at_the_same_time(tmp_path: Path, times: int) -> None:
-    """Two devices take the same files in before they synchronise: readings count once, rows are named."""
+    """Two devices take the same files in before they synchronise: readings and sightings count once."""
     homes = []
     for device in range(times):
         study = study_folder(tmp_path / f"device {device}")
         (tmp_path / "L1.csv").write_text(EXPORT)
+        (tmp_path / "old.csv").write_text(SIGHTINGS)
         assert run("readings", tmp_path / "L1.csv", "--yes", "--study", study).exit_code == 0
+        assert run("sightings", tmp_path / "old.csv", "--yes", "--study", study).exit_code == 0
         homes.append(study)
     joined = study_folder(tmp_path / "joined")
     for study in homes:
-        shutil.copytree(study / "readings", joined / "readings", dirs_exist_ok=True)
+        for part in ("readings", "journal"):
+            shutil.copytree(study / part, joined / part, dirs_exist_ok=True)
     assert len(intakes(joined)[0]) == times
     assert len(read(joined, "L1").times) == 48
+    one, both = (json.loads(run("zones", "--json", "--study", s).stdout) for s in (homes[0], joined))
+    assert len(read_journals(joined).sessions) == 3 * times
+    assert both["rows"] == one["rows"] and both["effort"] == one["effort"]
