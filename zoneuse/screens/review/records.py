@@ -70,7 +70,7 @@ def listed(
         if entry.place in void:
             words += f" [{_why_void(declared, journals, backs, entry)}]"
         style = "$muted" if entry.place in void else "bold $who" if star == "* " else ""
-        blocks.append(wrapped(words, width, star, " " * 11, style=style))
+        blocks.append(wrapped(words, width, star, " " * 15, style=style))
     if about:
         blocks += [BLANK, wrapped("* is about what was asked.", width, style="$muted")]
     return blocks
