@@ -529,3 +529,10 @@ def test_a_single_check_is_too_few_for_company(folder: Path) -> None:
     a_round(folder, "2025-04-10T12:00", [("a1", "moss", 1), ("a2", "moss", 1), ("a3", "bark", 1)])
     says = [f.says for f in retreats(folder).findings if len(f.about) == 3]
     assert says[0].startswith("Company cannot be judged from 1 check.")
+
+
+def test_an_animal_in_a_retreat_that_was_not_there_yet_is_believed(folder: Path) -> None:
+    a_round(folder, "2025-03-10T12:00", [("a1", "slate", 1), ("a2", "moss", 1)])
+    months: Any = retreats(folder, animals="a1,a2").parts["months"].set_index(["month", "zone"])
+    assert months.loc[("2025-03", "slate"), "checks"] == 1
+    assert months.loc[("2025-03", "slate"), "share"] == 0.5

@@ -183,11 +183,14 @@ def _checks(
     groups, groups_out = _grouped(rows, check, place, seen, weight, len(at), len(retreats))
     looked, lifted, capacity = _looked(declared, enclosure, moments, retreats, looks)
     counts = _counted(check, place, weight, place >= 0, len(at), len(retreats))
+    # A retreat that held somebody was there, whatever its dates say, and counts with its first amount.
+    here = _retreat_zones(declared, enclosure)
+    usual = np.array([sum(z.amount[0].value for z in here if z.place == place) for place in retreats])
     days = tuple(study_day(declared, when) for when in at)
     return Checks(
         enclosure, retreats, animals, at, days, np.array([f"{day:%Y-%m}" for day in days], str),
         where, out, lives | (where >= 0) | out, counts, groups, groups_out, looked | (counts > 0), lifted,
-        np.where(counts > 0, np.maximum(capacity, 1e-9), capacity),
+        np.where((counts > 0) & (capacity <= 0), usual, capacity),
         _alive(declared, enclosure, at, lives, filters),
         np.bincount(check[seen], weight[seen], len(at)).astype(np.int64),
     )  # fmt: skip
