@@ -13,6 +13,8 @@ from .canvas import BLUE, FAINT, INK, MUTED, SMALL, Canvas, both, fitting, width
 
 _ROW, _CELL_MOST = 30, 48
 MOST_ANIMALS = 40
+# Narrower cells hold the figure alone; the caption says that it is per cent.
+_ROOM_FOR_SIGN = 46
 
 
 def homes_drawn(retreats: Answer, labels: Mapping[str, str]) -> str:
@@ -67,14 +69,16 @@ def _heading_height(names: Sequence[str], wide: float) -> float:
     return 26.0 if longest <= wide - 8 else min(longest, 110.0) + 12
 
 
-def _headings(axes: Any, names: Sequence[str], left: float, wide: float, head: float) -> None:
+def _headings(
+    axes: Any, names: Sequence[str], left: float, wide: float, head: float, size: float = SMALL
+) -> None:
     level = head <= 26.0
     for j, name in enumerate(names):
         x = left + j * wide
         if level:
-            words(axes, x + 4, head - 9, name, SMALL, MUTED)
+            words(axes, x + 4, head - 9, name, size, MUTED)
         else:
-            words(axes, x + wide / 2 + 4, head - 6, fitting(name, head - 10, SMALL), SMALL, MUTED, rotation=90,
+            words(axes, x + wide / 2 + size / 3, head - 6, fitting(name, head - 10, size), size, MUTED, rotation=90,
                   ha="center", va="bottom")  # fmt: skip
 
 
@@ -83,10 +87,10 @@ def _share(axes: Any, x: float, y: float, wide: float, row: Mapping[str, Any]) -
         words(axes, x + 4, y + 16, "–", SMALL, MUTED)
         return
     weight = "bold" if row["home"] else "normal"
-    words(axes, x + 4, y + 16, f"{100 * row['share']:.0f} %", SMALL, fontweight=weight)
-    axes.plot(
-        [x + 4, x + 4 + row["share"] * (wide - 12)], [y + 23] * 2, color=BLUE, lw=4, solid_capstyle="butt"
-    )
+    sign = " %" if wide >= _ROOM_FOR_SIGN else ""
+    words(axes, x + 4, y + 16, f"{100 * row['share']:.0f}{sign}", SMALL, fontweight=weight)
+    end = x + 4 + row["share"] * (wide - 8)
+    axes.plot([x + 4, end], [y + 23] * 2, color=BLUE, lw=4, solid_capstyle="butt")
 
 
 def together_drawn(
@@ -100,7 +104,7 @@ def together_drawn(
         )
         for i in range(len(names))
         for j in range(i)
-        if values[i, j] == values[i, j]
+        if not np.isnan(values[i, j])
     ]
     says = "From most to least often together: " + "; ".join(
         said for _, said in sorted(pairs, reverse=True)[:40]
@@ -119,35 +123,35 @@ def together_drawn(
         left, cell, head = sizes(canvas.width)
         axes = canvas.sheet
         shown = [labels.get(n, n) for n in names]
-        _headings(axes, shown, left, cell, head)
-        for i, name in enumerate(shown):
-            y = head + i * cell
-            axes.plot([left, left + len(names) * cell], [y, y], color=FAINT, lw=0.7)
-            words(axes, 0, y + cell / 2 + 4, fitting(name, left - 8, SMALL), SMALL)
-            for j in range(len(names)):
-                _square(axes, left + j * cell, y, cell, values[i, j], i == j)
+        # Thirty animals on a phone: small words that a finger can enlarge rather than words over words.
+        size = min(SMALL, 0.86 * cell)
+        _headings(axes, shown, left, cell, head, size)
+        levels = [head + i * cell for i in range(len(names))]
+        axes.hlines(levels, left, left + len(names) * cell, color=FAINT, lw=0.7)
+        for y, name in zip(levels, shown, strict=True):
+            words(axes, 0, y + cell / 2 + size / 3, fitting(name, left - 8, size), size)
+        _squares(axes, left, head, cell, values)
 
     return both(f"together{number}", "Who is found together", says + ".", tall, paint)
 
 
-def _square(axes: Any, x: float, y: float, cell: float, value: float, same: bool) -> None:
-    from matplotlib.patches import Rectangle
+def _squares(axes: Any, left: float, top: float, cell: float, values: NDArray[np.float64]) -> None:
+    """A square for each pair; its area, not its side, grows with the index: twice as often is twice the ink."""
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path
 
-    if same or value != value:
-        return
     numbered = cell >= 30
-    room = cell - 8
-    # Area, not side, grows with the index: twice as often together is twice as much ink.
-    side = max(room * value**0.5, 0.0)
-    axes.add_patch(
-        Rectangle(
-            (x + (cell - side) / 2, y + (cell - side) / 2),
-            side,
-            side,
-            facecolor=BLUE,
-            edgecolor="none",
-            alpha=0.28 if numbered else 1.0,
-        )
+    row, column = np.nonzero(np.nan_to_num(values) > 0)
+    half = (cell - min(8.0, 0.14 * cell)) * np.sqrt(values[row, column]) / 2
+    x, y = left + (column + 0.5) * cell, top + (row + 0.5) * cell
+    corners = np.stack(
+        [np.stack([x + a * half, y + b * half], axis=1) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))],
+        axis=1,
     )
-    if numbered:
-        words(axes, x + cell / 2, y + cell / 2 + 4, f"{value:.2f}".removeprefix("0"), SMALL, INK, ha="center")
+    if len(corners):
+        shape = Path.make_compound_path_from_polys(corners)
+        axes.add_patch(PathPatch(shape, facecolor=BLUE, edgecolor="none", alpha=0.28 if numbered else 1.0))
+    for i, j in zip(*np.nonzero(~np.isnan(values) & ~np.eye(len(values), dtype=bool)), strict=True):
+        if numbered:
+            at = left + (j + 0.5) * cell, top + (i + 0.5) * cell + 4
+            words(axes, *at, f"{values[i, j]:.2f}".removeprefix("0"), SMALL, INK, ha="center")

@@ -22,7 +22,7 @@ def retreats(found: Gathered) -> str:
     parts = [paragraph(answer.headline)]
     who = answer.table["animal"].fillna(answer.table["group"]).nunique()
     if who <= MOST_ANIMALS:
-        caption = "Share of checks at which each was found there; bold is the retreat it was found in most."
+        caption = "Share of checks, per cent, at which each was found there; bold is the retreat it was found in most."
         parts.append(figure(homes_drawn(answer, answer.labels), caption))
     parts += [findings(answer), bullets((text(n) for n in answer.notes), "findings"), _months_table(answer)]
     return section(
