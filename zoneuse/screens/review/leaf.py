@@ -190,7 +190,7 @@ class Leaf(Widget, can_focus=True):
             line = self.top + y
             number, words = self._lines[line] if line < len(self._lines) else (-1, Content(""))
             chosen = number >= 0 and number == self.at and self.has_focus
-            mark = "› " if chosen and line == self._first[number] else "  "
+            mark = "› " if chosen and line == max(self._first[number], self.top) else "  "
             words = words.truncate(width, ellipsis=True)
             words = words.pad_right(max(0, width - words.cell_length))
             if chosen:
