@@ -358,3 +358,17 @@ def test_the_conditions_used_are_compared_too_and_the_overlap_has_its_limits(tmp
     assert bark["nap_low"] <= bark["nap"] <= bark["nap_high"]
     assert bark["step_low"] < bark["step_beside_trend"] < bark["step_high"]
     assert "rests on the plain difference" in findings(folder)["bark"][1]
+
+
+def test_where_nobody_was_ever_found_there_is_nothing_to_compare(tmp_path: Path) -> None:
+    study = study_folder(tmp_path)
+    for day in range(1, 8):
+        scans(study, f"2026-03-{day:02d}T20:00", [[None], [None]])
+    assert (
+        run(
+            "adjust", "water", "moss", "--at", "2026-03-04T12:00", "--settle", "0h", "--study", study
+        ).exit_code
+        == 0
+    )
+    done = run("shifts", "--study", study)
+    assert done.exit_code == 0 and "nothing to compare yet" in " ".join(done.output.split())

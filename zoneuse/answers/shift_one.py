@@ -84,7 +84,7 @@ def one_change(declared: Declaration, basis: Basis) -> Told:
                  "expected": expected.get(m.name) if m.what == "zone" else None, "drawn": bool(basis.drawn)}
             )  # fmt: skip
     least = smallest_p_within(found.late, found.slot)
-    if least > float(level.max(initial=0.0)) and not basis.drawn:
+    if moved and least > float(level.max(initial=0.0)) and not basis.drawn:
         says = too_few(change, found.late, found.slot, len(moved))
         findings = [{**about, "verdict": TOO_EARLY, "says": says}]
     if not findings:
@@ -164,7 +164,12 @@ def _forecasts(change: Adjustment, moved: Sequence[Moved]) -> list[dict[str, Any
 
 
 def _nothing_said(change: Adjustment, moved: Sequence[Moved], sessions: tuple[int, int]) -> str:
-    least = min((m.p for m in moved), default=1.0)
+    if not moved:
+        return (
+            f"{change.id}: nobody was found in a zone ({sessions[0]} sessions before, {sessions[1]} after), so "
+            "there is nothing to compare yet."
+        )
+    least = min(m.p for m in moved)
     return (
         f"{change.id}: nothing can be told from chance yet ({sessions[0]} sessions before, {sessions[1]} after; the "
         f"clearest of {len(moved)} shares and conditions looked at has p {least:.2f})."
