@@ -188,7 +188,9 @@ def _means(axes: Axes, one: Changed, place: str, first: datetime, last: datetime
     for side, value, colour in zip((BEFORE, AFTER), one.means[place], (INK, BLUE), strict=True):
         at = part[part["side"] == side]["at"]
         if len(at):
-            low, high = at.min().to_pydatetime(), at.max().to_pydatetime()
+            # A side of one day still has a line that can be seen.
+            reach = 0.008 * (last - first)
+            low, high = at.min().to_pydatetime() - reach, at.max().to_pydatetime() + reach
             axes.plot([day_number(low), day_number(high)], [value, value], color=colour, lw=2, zorder=2)
 
 
