@@ -171,15 +171,15 @@ def _checks(
     moments.sort()
     at = tuple(when for when, _, _ in moments)
     number = {check: i for i, (_, _, check) in enumerate(moments)}
-    check = rows["check"].map(number).to_numpy(np.int64)
+    check = np.asarray(rows["check"].map(number), np.int64)
     column = {place: i for i, place in enumerate(retreats)}
-    place = rows["place"].map(column).fillna(-1).to_numpy(np.int64)
+    place = np.asarray(rows["place"].map(column).fillna(-1), np.int64)
     animals = _told_apart(declared, enclosure, rows, at, filters)
     lives = np.array([[home(declared.animals[a], when) == enclosure for a in animals] for when in at], bool)
     lives = lives.reshape(len(at), len(animals))
     where, out = _where(rows, check, place, animals, len(at))
-    weight = rows["weight"].to_numpy(np.int64)
-    seen = rows["zone"].notna().to_numpy()
+    weight = np.asarray(rows["weight"], np.int64)
+    seen = np.asarray(rows["zone"].notna(), np.bool_)
     groups, groups_out = _grouped(rows, check, place, seen, weight, len(at), len(retreats))
     looked, lifted, capacity = _looked(declared, enclosure, moments, retreats, looks)
     counts = _counted(check, place, weight, place >= 0, len(at), len(retreats))
@@ -273,4 +273,4 @@ def _alive(
     """How many are known alive at each check: animals told apart and the sizes of groups."""
     groups = [g for g in declared.groups.values() if not filters.animals or g.id in filters.animals]
     sizes = [sum(value_at(g.size, when) or 0 for g in groups if home(g, when) == enclosure) for when in at]
-    return lives.sum(axis=1).astype(np.int64) + np.array(sizes, np.int64)
+    return np.asarray(lives.sum(axis=1) + np.array(sizes, np.int64), np.int64)

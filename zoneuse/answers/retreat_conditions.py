@@ -102,7 +102,8 @@ def _by_retreat(declared: Declaration, checks: Checks, values: Floats) -> Floats
             there = np.isfinite(values[:, z])
             total[there, j] += values[there, z]
             count[there, j] += 1
-    return np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0)
+    mean = np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0)
+    return np.asarray(mean, np.float64)
 
 
 def _known(checks: Checks, values: dict[str, Floats], at: Ints, grid: Ints) -> Known:
@@ -136,7 +137,8 @@ def _row_mean(values: Floats) -> Floats:
     centred = np.where(known, values - level, 0).sum(axis=1)
     rows = known.sum(axis=1)
     middle = float(level[count > 0].mean()) if (count > 0).any() else 0.0
-    return np.divide(centred, rows, out=np.full(len(rows), np.nan), where=rows > 0) + middle
+    mean = np.divide(centred, rows, out=np.full(len(rows), np.nan), where=rows > 0)
+    return np.asarray(mean + middle, np.float64)
 
 
 def choices_table(every: Sequence[Checks], known: Sequence[Known]) -> pd.DataFrame:
@@ -212,7 +214,7 @@ def _fits(checks: Checks, who: str, quantity: str, choice: _Choices) -> Iterator
 
 
 def _empty(checks: Checks, choice: _Choices) -> Flags:
-    return checks.counts[choice.check] == 0
+    return np.asarray(checks.counts[choice.check] == 0, np.bool_)
 
 
 def _fit(x: Floats, moment: Ints, chosen: Floats, offset: Floats, cluster: Ints) -> ChoiceFit | None:

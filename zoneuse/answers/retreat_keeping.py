@@ -138,8 +138,8 @@ def lifting_rows(checks: Checks) -> Iterator[tuple[Any, ...]]:
 def lifting_said(lifting: pd.DataFrame) -> Iterator[str]:
     """One sentence for each enclosure in which covers were lifted and also left in place."""
     for _, part in lifting.groupby("enclosure", sort=True):
-        by = part.set_index("cover")
-        lifted, other = by.loc["lifted"], by.loc["left in place"]
+        by = part.set_index("cover").to_dict("index")
+        lifted, other = by["lifted"], by["left in place"]
         if min(lifted["checks"], other["checks"]) < 2:
             continue
         low, high = max(lifted["left_low"], 0.0), min(lifted["left_high"], 1.0)

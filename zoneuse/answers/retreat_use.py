@@ -111,7 +111,7 @@ def _group(counts: Ints, outside: Ints, checks: Checks) -> tuple[Floats, float, 
     return share[:-1], worth.looks, worth.degrees
 
 
-def _unlooked(low: Floats, high: Floats, looked: Flags) -> tuple[Floats, Floats]:
+def _unlooked(low: Floats, high: Floats, looked: Flags | np.bool_) -> tuple[Floats, Floats]:
     """A retreat never looked into may hold anything."""
     return np.where(looked, low, 0.0), np.where(looked, high, 1.0)
 
@@ -263,7 +263,8 @@ def _shares_in(checks: Checks, inside: Flags) -> Floats:
     where = checks.where[inside]
     counts = np.array([(where == j).sum(axis=0) for j in range(len(checks.retreats))], np.float64).T
     total = counts.sum(axis=1, keepdims=True)
-    return np.divide(counts, total, out=np.full(counts.shape, np.nan), where=total > 0)
+    share = np.divide(counts, total, out=np.full(counts.shape, np.nan), where=total > 0)
+    return np.asarray(share, np.float64)
 
 
 def places_unused(checks: Checks) -> Iterator[tuple[str, int, float]]:

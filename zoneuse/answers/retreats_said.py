@@ -49,7 +49,7 @@ def _most(
         return ""
     if len(every) > 1:
         places = pd.Series([str(most["zone"]) for most in best.values()]).value_counts()
-        told = [f"{labels[place]} in {n}" for place, n in places.items()]
+        told = [f"{labels[str(place)]} in {n}" for place, n in places.items()]
         return f"The retreat that holds most: {', '.join(told)} of {len(every)} enclosures."
     most = next(iter(best.values()))
     even = float(evenness.loc[evenness["month"] == ALL_MONTHS, "evenness"].iloc[0])
@@ -133,11 +133,12 @@ def _moister(row: Mapping[Hashable, Any], name: str) -> str:
 
 def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str]:
     """One sentence for each enclosure and kind of animal: moisture if it is logged, else what is."""
-    for (_, who), part in chosen.groupby(["enclosure", "who"], sort=False):
+    for keys, part in chosen.groupby(["enclosure", "who"], sort=False):
+        who = str(keys[1])
         quantities = list(dict.fromkeys(part["quantity"]))
         quantity = next((q for q in MOISTURE if q in quantities), quantities[0])
-        rows = part[part["quantity"] == quantity].set_index("fit")
-        alone, within = rows.loc["alone"], rows.loc["by changes within retreats"]
+        rows = part[part["quantity"] == quantity].set_index("fit").to_dict("index")
+        alone, within = rows["alone"], rows["by changes within retreats"]
         if not np.isfinite(alone["odds"]):
             continue
         label = declared.groups[who].label if who in declared.groups else "Animals that moved"
@@ -160,7 +161,7 @@ def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str
 _BOUNDLESS = 100.0
 
 
-def _odds(row: pd.Series) -> str:
+def _odds(row: Mapping[Hashable, Any]) -> str:
     return f"{row['odds']:.1f} times ({row['odds_low']:.1f} to {row['odds_high']:.1f})"
 
 
@@ -209,7 +210,7 @@ def guesses_said(
         if apart.max() < 0.005:
             changes = "without them no retreat's share changes by a point"
         else:
-            name = labels[both.loc[apart.idxmax()]["zone"]]
+            name = labels[str(both["zone"].iloc[int(np.argmax(apart))])]
             changes = (
                 f"without them the share of {name} changes by {100 * apart.max():.0f} points, others by less"
             )

@@ -128,7 +128,7 @@ def _stay(seen: Ints, share: Floats, there: Ints) -> float:
     if spread <= 0:
         return 0.0
     stay = min(max(along / spread * float(there.sum() / seen.sum()), 0.0), 1.0)
-    error = np.sqrt((1 - stay**2) / ((len(seen) - 1) * max(int((share > 0).sum(axis=1).max()) - 1, 1)))
+    error = float(np.sqrt((1 - stay**2) / ((len(seen) - 1) * max(int((share > 0).sum(axis=1).max()) - 1, 1))))
     return min(stay + error, MOST_STAY)
 
 

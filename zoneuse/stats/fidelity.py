@@ -88,7 +88,7 @@ def _same_by_chance(places: Ints) -> Floats:
     found = numbers.sum(axis=1).astype(np.float64)
     meet = (numbers[1:] * numbers[:-1]).sum(axis=1)
     pairs = found[1:] * found[:-1]
-    return np.divide(meet, pairs, out=np.zeros(len(meet)), where=pairs > 0)
+    return np.asarray(np.divide(meet, pairs, out=np.zeros(len(meet)), where=pairs > 0), np.float64)
 
 
 def _share(count: Floats, checks: Floats) -> Floats:

@@ -111,9 +111,8 @@ def swap(cells: Cells, arrived: Flags, retreats: int, rng: np.random.Generator) 
 
 def _keys(pair: Ints, low: Cells, high: Cells, retreats: int, pairs: int) -> NDArray[np.unsignedinteger]:
     """One number for each pair of animals and unordered pair of retreats; 16 bits, if they do, sort fastest."""
-    kind = np.uint16 if pairs * retreats**2 < 1 << 16 else np.uint32
-    key = pair.astype(kind) * kind(retreats) + low.astype(kind)
-    return np.asarray(key * kind(retreats) + high.astype(kind))
+    key = (pair * retreats + low) * retreats + high
+    return key.astype(np.uint16 if pairs * retreats**2 < 1 << 16 else np.uint32)
 
 
 def _shuffled(key: NDArray[np.unsignedinteger], labels: Flags, rng: np.random.Generator) -> Flags:
