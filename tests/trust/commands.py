@@ -109,6 +109,7 @@ class Ended:
     err: str
     seconds: float
     told: list[str] = field(default_factory=list)
+    reads: int = 0
 
     @property
     def gone(self) -> bool:
@@ -125,6 +126,7 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
     words = [w.format(study=place / "study", new=place / "fresh", beside=place) for w in trial.words]
     if trial.makes != "new":
         words += ["--study", str(place / (trial.makes if trial.makes == "bare" else "study"))]
+    cut.root = str(place)
     begun = time.monotonic()
     pid = os.fork()
     if pid == 0:
@@ -139,8 +141,8 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
             raise AssertionError(f"{trial.name} did not end: {cut.kind} at {cut.at}")
         time.sleep(0.0005)
     status = os.waitstatus_to_exitcode(done[1])
-    lines = told.read_text().splitlines() if told.exists() else []
-    return Ended(status, out.read_text(), err.read_text(), time.monotonic() - begun, lines)
+    reads, *lines = told.read_text().splitlines() if told.exists() else ["0"]
+    return Ended(status, out.read_text(), err.read_text(), time.monotonic() - begun, lines, int(reads))
 
 
 def _child(words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
@@ -168,7 +170,7 @@ def _child(words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
             cut.lose()
         if not cut.kind:
             handle = REAL["open"](told, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
-            REAL["write"](handle, "\n".join(cut.told).encode())
+            REAL["write"](handle, "\n".join([str(cut.reads), *cut.told]).encode())
         os._exit(status)
 
 
@@ -250,7 +252,12 @@ class Counts:
 
 
 def judge(
-    trial: Trial, place: Path, base: tuple[Counter[str], Counter[str]], ended: Ended, counts: Counts
+    trial: Trial,
+    place: Path,
+    base: tuple[Counter[str], Counter[str]],
+    ended: Ended,
+    counts: Counts,
+    unreadable: bool = False,
 ) -> None:
     """The study after a cut: sound, whole, everything acknowledged there; the command again completes it."""
     before, after = base
@@ -263,7 +270,10 @@ def judge(
     left = sum(1 for p in place.rglob("*.tmp"))
     counts.left += left
     counts.left_unasked += 0 if ended.gone else left
-    if not trial.pieces:
+    if unreadable and now not in (before, after):
+        # It goes on with what it could read, and says what it could not.
+        assert "Fault: " in ended.err, ended
+    elif not trial.pieces:
         assert now in (before, after), f"half there: {now - before}"
     else:
         assert not before - now or trial.name == "watch", f"gone: {before - now}"
@@ -272,6 +282,9 @@ def judge(
         said = len(re.findall(r"^Saved:", ended.out, re.M))
         counts.acknowledged += said
         assert sum((now - before).values()) >= said, (ended.out, now - before)
+        return
+    if unreadable and now != after:
+        assert "Fault: " in ended.err, ended
         return
     acknowledged = bool(re.search(trial.says, ended.out)) if trial.says else ended.status == 0
     counts.acknowledged += acknowledged

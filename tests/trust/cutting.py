@@ -1,5 +1,7 @@
 """A file system that fails on purpose: every operation that writes is counted, and the n-th one goes wrong.
 
+The opening of files to read is counted by itself: ``unreadable`` fails one of those.
+
 Installed in a forked child only. ``Cut(kind, at)``: what goes wrong at operation ``at`` (from 1).
 
 - ``full``: no space from there on (names may still be removed)
@@ -27,6 +29,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+UNREADABLE = "unreadable"
 KINDS = ("full", "broken", "short", "before", "after", "torn", "power")
 GONE = 137
 _REMOVES = ("unlink", "ftruncate", "rmdir")
@@ -56,6 +59,8 @@ class Cut:
     at: int = 0
     slowly: float = 0.0
     done: int = 0
+    root: str = "/"
+    reads: int = 0
     told: list[str] = field(default_factory=list)
     # What the disk would hold after a power cut: bytes safe in each file; names not yet safe, with their undoing.
     safe: dict[str, int] = field(default_factory=dict)
@@ -213,6 +218,10 @@ def _opener(cut: Cut, new_name: Callable[[object], None]) -> Callable[..., Any]:
     def opened(file: Any, mode: str = "r", buffering: int = -1, encoding: Any = None, errors: Any = None,
                newline: Any = None, closefd: bool = True, opener: Any = None) -> Any:  # fmt: skip
         if isinstance(file, int) or opener or not set(mode) & set("wxa+"):
+            if not isinstance(file, int) and str(file).startswith(cut.root):
+                cut.reads += 1
+                if cut.kind == UNREADABLE and cut.reads == cut.at:
+                    raise OSError(errno.EIO, os.strerror(errno.EIO), str(file))
             return real(file, mode, buffering, encoding, errors, newline, closefd, opener)
         new = not os.path.exists(file)
         raw = cut.meet("open", file, lambda: Raw(file, mode.replace("b", "").replace("t", "")))

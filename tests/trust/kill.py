@@ -11,7 +11,7 @@ import tempfile
 from pathlib import Path
 
 from tests.trust.commands import TRIALS, Counts, Trial, fresh_copy, judge, make_base, prepared, run
-from tests.trust.cutting import KINDS, Cut
+from tests.trust.cutting import KINDS, UNREADABLE, Cut
 
 
 def cut_everywhere(trial: Trial, base: Path, place: Path, few: int | None = None) -> dict[str, Counts]:
@@ -22,18 +22,22 @@ def cut_everywhere(trial: Trial, base: Path, place: Path, few: int | None = None
     states, whole = prepared(trial, base, place)
     names = [*whole.told, "the end"]
     found = {}
-    for number, kind in enumerate(KINDS):
+    for number, kind in enumerate((*KINDS, UNREADABLE)):
         counts = found[kind] = Counts()
         # The power may also go once the command has said that it is done.
-        last = len(whole.told) + (kind == "power")
+        last = whole.reads if kind == UNREADABLE else len(whole.told) + (kind == "power")
+        if last == 0:
+            continue
         wanted = range(1, last + 1) if few is None else [(few + 2 * number) % last + 1]
         for at in wanted:
             fresh_copy(base, place)
             ended = run(trial, place, Cut(kind, at))
             try:
-                judge(trial, place, states, ended, counts)
+                judge(trial, place, states, ended, counts, kind == UNREADABLE)
             except AssertionError as error:
-                raise AssertionError(f"{trial.name}, {kind} at {at} ({names[at - 1]}): {error}") from None
+                raise AssertionError(
+                    f"{trial.name}, {kind} at {at} ({'reading' if kind == UNREADABLE else names[at - 1]}): {error}"
+                ) from None
     return found
 
 

@@ -195,3 +195,27 @@ def test_a_newer_format_is_refused_and_nothing_touched(base: Path, tmp_path: Pat
     if name == "readings":
         with pytest.raises(ProblemError, match="found format 2"):
             intakes(study)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("mend",),
+        ("mend", "last"),
+        ("note", "fed", "a1"),
+        ("zones",),
+        ("plan",),
+        ("check",),
+        ("adjust", "water", "moss"),
+    ],
+    ids=lambda words: " ".join(words),
+)
+def test_a_damaged_journal_is_named_by_every_command_that_reads_journals(
+    base: Path, tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    study = Path(shutil.copytree(base, tmp_path / "study"))
+    path = sorted((study / "journal").iterdir())[0]
+    path.write_bytes(path.read_bytes().replace(b'"is":"seen"', b'"is":"sewn"', 1))
+    done = run(*words, "--study", study)
+    assert done.exit_code == (1 if words == ("check",) else 0)
+    assert path.name in done.stderr and "line 2" in done.stderr and "checksum does not fit" in done.stderr

@@ -17,7 +17,7 @@ from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from .narration import say, tell
+from .narration import say, say_problems, tell
 from .options import asked_time, study_option, wall_clock
 
 _MANY = 30
@@ -55,6 +55,7 @@ def mend(
     """
     declared, now = load_declaration(folder), wall_clock()
     journals = read_journals(folder)
+    say_problems(p for p in journals.problems if not p.hint)
     wanted = {name: value for name, value in changes.items() if value is not None}
     if session is None:
         _list_sessions(declared, journals, everything)

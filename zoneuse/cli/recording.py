@@ -18,7 +18,7 @@ from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from .narration import say, tell
+from .narration import say, say_problems, tell
 from .options import asked_time, someone_there, study_option, wall_clock
 
 
@@ -202,12 +202,15 @@ def note(
     zoneuse note shedding a1                zoneuse note shedding a1 over
     zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
     """
+    from ..journal.reader import read_journals
     from ..screens.recorder.notes import Said, understand
-    from ..screens.recorder.past import read_past
+    from ..screens.recorder.recall import recall
 
     declared, now = load_declaration(folder), wall_clock()
     at = asked_time(when, declared, now)
-    known = read_past(declared, folder).open_periods
+    journals = read_journals(folder)
+    say_problems(p for p in journals.problems if not p.hint)
+    known = recall(declared, journals, now).open_periods
     spans = [None if text is None else asked_time(text, declared, now) for text in (start, until)]
 
     def meant(more: Sequence[str]) -> Said:
