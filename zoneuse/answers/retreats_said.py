@@ -108,11 +108,12 @@ def _dry(row: Mapping[Hashable, Any], stands: bool) -> str:
     where = "the 1 dry spell" if spells == 1 else f"the {spells} dry spells"
     if not row["moves_dry"] or not np.isfinite(row["moister_dry"]):
         return f"In {where} no animal was seen to move between retreats with known moisture."
-    says = (
-        f"In {where}, animals that moved went to retreats {_moister(row, 'moister_dry')} than those they left"
-    )
+    told = [f"{_moister(row, 'moister_dry')} than those they left"]
     if np.isfinite(row["than_usual"]):
-        says += f" and {_moister(row, 'than_usual')} than if they chose as at other times"
+        told.append(f"{_moister(row, 'than_usual')} than if they chose as at other times")
+    if row["than_usual_low"] > 0 and not row["moister_dry_low"] > 0:
+        told.reverse()
+    says = f"In {where}, animals that moved went to retreats {' and '.join(told)}"
     says += f"; {100 * row['moved_dry']:.0f} % moved from one check to the next"
     if np.isfinite(row["moved_other"]):
         says += f", {100 * row['moved_other']:.0f} % at other times"
@@ -122,6 +123,8 @@ def _dry(row: Mapping[Hashable, Any], stands: bool) -> str:
 def _moister(row: Mapping[Hashable, Any], name: str) -> str:
     """``11 points moister (6 to 16)``, below ten points with a decimal."""
     value, low, high = row[name], row[f"{name}_low"], row[f"{name}_high"]
+    if value < 0 < high and np.isfinite(high):
+        return f"no moister ({low:.1f} to {high:.1f} points)"
     sign = 1 if value >= 0 else -1
     digits = 0 if abs(value) >= 10 else 1
     limits = "(at one check only)"
@@ -139,7 +142,7 @@ def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str
         quantity = next((q for q in MOISTURE if q in quantities), quantities[0])
         rows = part[part["quantity"] == quantity].set_index("fit").to_dict("index")
         alone, within = rows["alone"], rows["by changes within retreats"]
-        if not np.isfinite(alone["odds"]):
+        if not np.isfinite(alone["odds"]) or (alone["odds_low"] < 1 and alone["odds_high"] > _BOUNDLESS):
             continue
         label = declared.groups[who].label if who in declared.groups else "Animals that moved"
         step = said(quantity, STEP[quantity], declared.fahrenheit, difference=True).replace(".0 ", " ")
@@ -162,6 +165,8 @@ _BOUNDLESS = 100.0
 
 
 def _odds(row: Mapping[Hashable, Any]) -> str:
+    if row["odds_high"] > _BOUNDLESS:
+        return f"more than {row['odds_low']:.1f} times"
     return f"{row['odds']:.1f} times ({row['odds_low']:.1f} to {row['odds_high']:.1f})"
 
 
