@@ -263,3 +263,15 @@ def test_a_retreat_round_is_one_check_where_each_animal_counts_once(tmp_path: Pa
         )
     )  # fmt: skip
     assert set(table["scan"]) == {1} and not table["late"].any()
+
+
+def test_nobody_of_a_group_in_a_zone_is_no_moment(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, TWO_ZONES)
+    done = run("look", "young=m3,b0", "--study", folder)
+    if done.exit_code:  # the shell refuses a count of nobody; a table of sightings may hold one
+        journal = session(folder, vienna("2026-03-04T20:00"))
+        for zone, count in (("moss", 3), ("bark", 0)):
+            journal.append("seen", vienna("2026-03-04T20:01"), group="young", count=count, zone=zone, scan=1)
+        journal.close()
+    rows = open_study(folder).moments
+    assert rows[["zone", "weight"]].to_numpy().tolist() == [["moss", 3.0]]

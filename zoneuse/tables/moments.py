@@ -92,6 +92,8 @@ def moments(declared: Declaration, journals: Journals) -> pd.DataFrame:
 def _row(
     declared: Declaration, session: Session, moment: Moment, day: date, slots: _Slots, out: str
 ) -> tuple[object, ...] | None:
+    if moment.count == 0:
+        return None  # nobody of the group there: said, and no moment of anybody
     zone = declared.zones.get(moment.zone or "")
     if moment.zone is not None and zone is None:
         return None  # an id the study no longer has: `check` names it
