@@ -107,11 +107,7 @@ def _under_way(declared: Declaration, change: UnderWay, now: datetime) -> str:
     missing = change.missing
     wanted = f"{missing} more would balance the two sides" if missing else "both sides have their sessions"
     short = sum(change.before.values()) < sum(change.after.values())
-    can_not = (
-        " What was watched before it cannot grow, so more after it helps only so far."
-        if short
-        else ""
-    )
+    can_not = " What was watched before it cannot grow, so more after it helps only so far." if short else ""
     return f"{start} is not told from chance yet: {have}; {wanted}.{can_not}"
 
 
