@@ -41,15 +41,18 @@ def cut_everywhere(trial: Trial, base: Path, place: Path, few: int | None = None
     return found
 
 
-def kill_often(trial: Trial, base: Path, place: Path, times: int, seed: int = 0) -> Counts:
-    """Kill a command at instants spread over its whole run, every other time on a slow disk."""
+def kill_often(trial: Trial, base: Path, place: Path, times: int, seed: int = 0, late: float = 0.0) -> Counts:
+    """Kill a command at instants spread over its run, every other time on a slow disk.
+
+    ``late``: the share of its run that is left alone first, where it works long before it writes.
+    """
     states, whole = prepared(trial, base, place)
     chance, counts = random.Random(f"{trial.name} {seed}"), Counts()
     for number in range(times):
         fresh_copy(base, place)
         slowly = 0.002 * (number % 2)
         most = whole.seconds + slowly * len(whole.told)
-        ended = run(trial, place, Cut(slowly=slowly), kill_after=chance.uniform(0, 1.05 * most))
+        ended = run(trial, place, Cut(slowly=slowly), kill_after=chance.uniform(late * most, 1.05 * most))
         judge(trial, place, states, ended, counts)
     return counts
 

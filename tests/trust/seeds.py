@@ -49,5 +49,5 @@ def studies() -> list[bytes]:
 
 
 SEEDS: dict[str, Callable[[], list[bytes]]] = {
-    "layout": layouts, "journal": journals, "table": tables, "study": studies,
+    "layout": layouts, "understood": layouts, "journal": journals, "table": tables, "study": studies,
 }  # fmt: skip

@@ -43,7 +43,7 @@ async def test_the_recorder(tmp_path: Path, name: str, monkeypatch: pytest.Monke
         assert app.is_running
 
 
-@pytest.mark.parametrize("name", NAMES[:5], ids=range(5))
+@pytest.mark.parametrize("name", NAMES[:3], ids=range(3))
 async def test_the_review(
     tmp_path: Path, tmp_path_factory: pytest.TempPathFactory, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
