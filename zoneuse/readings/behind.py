@@ -8,7 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any
 
 # Pieces that may wait: enough to keep both cores busy, few enough that memory stays flat.
-_MOST_WAITING = 3
+_MOST_WAITING = 2
 
 
 class Behind:
