@@ -89,12 +89,14 @@ class Study:
         cluster: str | None = None,
         availability: str = "measured",
         even_within: tuple[float, float] = (0.67, 1.5),
+        cuts: bool = True,
         **asked: Unpack[Asked],
     ) -> Answer:
         """Which places are avoided or favoured: use against what is offered, and how sure that is.
 
         ``cluster`` is the unit of evidence (session, day or moment), ``availability`` measured or equal;
-        ``even_within`` are the ratios the 90 % interval must lie in for a zone to be used in proportion.
+        ``even_within`` are the ratios the 90 % interval must lie in for a zone to be used in proportion. Without
+        ``cuts`` the parts by animal and slot are left out.
         """
         from .zones import zones
 
@@ -103,6 +105,7 @@ class Study:
             cluster=cluster,
             availability=availability,
             even_within=even_within,
+            cuts=cuts,
         )
 
     def activity(

@@ -17,8 +17,7 @@ from ..stats.units import gather, unit_shares
 from ..stats.zone_use import ZoneUse, zone_use
 from ..stats.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
 from ..study.model import Declaration
-from ..tables.choices import by_place, offers
-from ..tables.offered import places_of
+from ..tables.offered import by_place, offers, places_of
 from .evidence import unit_codes
 
 Floats = NDArray[np.float64]

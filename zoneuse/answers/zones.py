@@ -56,12 +56,13 @@ def zones(
     availability: str = "measured",
     even_within: tuple[float, float] = (0.67, 1.5),
     finer: bool = True,
+    cuts: bool = True,
     draws: int = 1999,
     seed: int = 1,
 ) -> Answer:
     """Use of each zone against what is offered, by independent units (sessions or days).
 
-    Without ``finer`` the cuts by animal and slot, and what would turn a verdict, are left out.
+    Without ``cuts`` those by animal and slot are left out; without ``finer`` also what would turn a verdict.
 
     ``cluster`` "moment" treats every record as independent, as the published method of Neu, Byers & Peek
     (1974) does; the answer then says so. ``in proportion``: the 90 % interval of the ratio lies inside
@@ -94,7 +95,9 @@ def zones(
         + (_what_if(rows, table, ask, equal, labels) if finer else ()),
         effort=did.to_dict(),
         parts={
-            **({name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer else {}),
+            **(
+                {name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer and cuts else {}
+            ),
             "indices": indices_of(declared, table, rows, unit, equal),
             "tests": tests_of(table, use),
             "settling": settling_of(table, settling),

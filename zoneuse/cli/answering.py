@@ -44,7 +44,7 @@ def unit_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
-    """The study and the filters asked for; what of the journals cannot be read is said first."""
+    """The study and the filters asked for; what of the journals and readings cannot be read is said first."""
     from ..answers.study import Study
 
     study = Study(folder)

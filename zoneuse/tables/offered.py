@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from ..study.clock import from_ms, to_ms, zone_offered
@@ -76,3 +77,46 @@ def dated_values(timeline: Sequence[Dated[float]], times_ms: Millis) -> Floats:
 def amount_at(zone: Zone, at: datetime, equal: bool) -> float:
     """How much of a zone there is at a moment; outside all dated values the first one counts."""
     return 1.0 if equal else float(dated_values(zone.amount, np.array([to_ms(at)], np.int64))[0])
+
+
+def offers(
+    declared: Declaration, rows: pd.DataFrame, equal: bool = False
+) -> tuple[Floats, NDArray[np.int64]]:
+    """(moments x zones) each zone's share of what was on offer, and the column of the zone used (-1: not found).
+
+    ``rows`` are of `moments`, in any order; ``equal`` counts every zone alike.
+    """
+    column = {zone: i for i, zone in enumerate(declared.zones)}
+    listed = list(declared.zones.values())
+    chosen = np.asarray(rows["zone"].map(column).fillna(-1), np.int64)
+    times_ms = milliseconds(rows)
+    amounts = amounts_offered(declared, listed, rows["enclosure"].tolist(), times_ms, equal)
+    _offer_what_was_used(amounts, listed, chosen, times_ms, equal)
+    total = amounts.sum(axis=1, keepdims=True)
+    return np.divide(amounts, total, out=np.zeros(amounts.shape), where=total > 0), chosen
+
+
+def by_place(
+    declared: Declaration, offered: Floats, chosen: NDArray[np.int64]
+) -> tuple[Floats, NDArray[np.int64]]:
+    """The same by place: zones of one layout in several enclosures are one column."""
+    places = places_of(declared)
+    to_place = np.array([places.index(zone.place) for zone in declared.zones.values()])
+    return offered @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
+
+
+def _offer_what_was_used(
+    amounts: Floats,
+    listed: Sequence[Zone],
+    chosen: NDArray[np.int64],
+    times_ms: NDArray[np.int64],
+    equal: bool,
+) -> None:
+    """Put a used zone that was not on the plan among those on offer."""
+    for i in np.flatnonzero((chosen >= 0) & (amounts[np.arange(len(chosen)), chosen] <= 0)):
+        amounts[i, chosen[i]] = amount_at(listed[int(chosen[i])], from_ms(int(times_ms[i])), equal)
+
+
+def milliseconds(rows: pd.DataFrame) -> Millis:
+    """(rows,) the times of `moments` in ms since 1970, UTC."""
+    return np.asarray(rows["at"].astype("datetime64[ms, UTC]").astype("int64"), np.int64)
