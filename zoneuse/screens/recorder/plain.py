@@ -47,6 +47,8 @@ def run_plain(
     known = read_past(plan.declared, folder)
     for warning in broken(plan.declared, read_newest(folder), read_clocks().at):
         out(f"Attention: {warning}. The animal comes before the record.")
+    if known.unread:
+        out(known.unread_words)
     core = _open(plan, known, out)
     session = PlainSession(core, known, out)
     session.answer("", read_clocks())

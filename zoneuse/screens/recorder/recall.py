@@ -29,6 +29,15 @@ class Recall:
     unfinished: tuple[Session, ...] = ()
     sessions: int = 0
     slots: dict[str, int] = field(default_factory=dict)
+    unread: int = 0
+
+    @property
+    def unread_words(self) -> str:
+        """That something of the journals is damaged, in words; empty where all could be read."""
+        if not self.unread:
+            return ""
+        places = "1 place" if self.unread == 1 else f"{self.unread} places"
+        return f"Damaged records in {places} of the journals are left out: zoneuse check says which."
 
 
 def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
@@ -58,6 +67,7 @@ def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
         ),
         sessions=sum(slots.values()),
         slots=slots,
+        unread=sum(not problem.hint for problem in journals.problems),
     )  # fmt: skip
 
 

@@ -128,6 +128,8 @@ class StartScreen(Screen[None]):
         if warnings:
             lines.append("The animal comes before the record: see to it first.")
         lines += [*top, " · ".join(care)]
+        if self.recorder.past and self.recorder.past.unread:
+            lines.append(self.recorder.past.unread_words)
         self.query_one("#standing", Static).update(warned("\n".join(lines)))
         self.query_one("#ask", Static).update(
             Content(self._trouble if self._ready else "Reading what was recorded before …")
