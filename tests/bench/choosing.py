@@ -76,21 +76,23 @@ def against_bfgs(rounds: int = 3) -> list[Line]:
 
     times = by_turns(
         {
-            "zoneuse": lambda: fit_choice(x, moment, chosen, cluster=moment // 40),
+            "zoneuse": lambda: fit_choice(x, moment, chosen, errors=False),
+            "with": lambda: fit_choice(x, moment, chosen, cluster=moment // 40),
             "scipy BFGS": lambda: minimize(lambda b: loss(b)[0], np.zeros(6), method="BFGS"),
             "scipy BFGS given the gradient": lambda: minimize(loss, np.zeros(6), jac=True, method="BFGS"),
         },
         rounds,
     )
+    with_errors = times.pop("with")
     sizes = in_processes({str(n): MILLION.format(moments=n) for n in (100_000, 1_000_000)}, rounds)
     (small, _), (large, memory) = sizes["100000"], sizes["1000000"]
     return [
         Line(
-            "choice model, 100,000 moments",
+            "choice model, 100,000 moments, coefficients",
             times.pop("zoneuse"),
             times,
             {"scipy BFGS": 0.25},
-            ("zoneuse also gives three covariances; BFGS the coefficients only",),
+            (f"with three covariances {with_errors:.2f} s",),
         ),
         Line(
             "choice model, a million moments",
@@ -149,11 +151,15 @@ def limits_of_a_peak(rounds: int = 3) -> list[Line]:
             fieller_peak(*fit.curve(0), fit.degrees())
 
         def refitted(x=x, moments=moments, chosen=chosen, sessions=sessions, random=random) -> None:  # type: ignore[no-untyped-def]
-            both = np.column_stack([x - 24, (x - 24) ** 2]).reshape(sessions, -1, 2)
+            # As zoneuse's: a fit of the curve, and one with a constant for each zone beside it.
+            zones = np.tile(np.eye(8)[:, 1:], (moments, 1))
+            both = np.column_stack([x - 24, (x - 24) ** 2, zones]).reshape(sessions, -1, 9)
             took = chosen.reshape(sessions, -1)
             for _ in range(20):
                 drawn = random.integers(0, sessions, sessions)
-                fit_choice(both[drawn].reshape(-1, 2), np.repeat(np.arange(moments), 8), took[drawn].ravel())
+                rows, number = both[drawn].reshape(-1, 9), np.repeat(np.arange(moments), 8)
+                fit_choice(rows[:, :2], number, took[drawn].ravel(), errors=False)
+                fit_choice(rows, number, took[drawn].ravel(), errors=False)
 
         times = by_turns({"zoneuse": ours, "refits": refitted}, rounds)
         rival = "1,000 refits of resampled sessions"

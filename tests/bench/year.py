@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
-import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from tests.bench.measure import Line
+from tests.bench.measure import Line, command
 from zoneuse.journal.records import Record
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.journal.writer import write_whole
@@ -97,18 +93,6 @@ def _readings(folder: Path, step_min: float, random: np.random.Generator) -> Non
         commit(folder, Intake(intake, f"L{z}.csv", f"{z:064d}", 1, made, (part,), kept=times.size))
 
 
-def cold(words: list[str]) -> tuple[float, float]:
-    """Seconds and peak memory (MB) of a command in a process of its own."""
-    start = time.perf_counter()
-    done = subprocess.Popen(
-        [sys.executable, "-m", "zoneuse", *words], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    _, status, used = os.wait4(done.pid, 0)
-    if status:
-        raise RuntimeError(f"zoneuse {' '.join(words)}: status {status}")
-    return time.perf_counter() - start, used.ru_maxrss / 1024
-
-
 def lines(folder: Path, rounds: int = 3) -> list[Line]:
     """Every answer within 2 s, the page within 10 s; each in a process of its own, imports included."""
     study = str(make_year(folder / "year"))
@@ -117,7 +101,7 @@ def lines(folder: Path, rounds: int = 3) -> list[Line]:
     commands["zoneuse report"] = ["report", "--study", study, "-o", str(folder / "page.html"), "--force"]
     found = []
     for name, words in commands.items():
-        runs = [cold(words) for _ in range(rounds)]
+        runs = [command(words) for _ in range(rounds)]
         seconds, memory = (float(np.median(part)) for part in zip(*runs, strict=True))
         limit = "the limit asked for"
         most = 10.0 if name.endswith("report") else 2.0
@@ -149,7 +133,7 @@ def growth(folder: Path) -> list[str]:
         cells = []
         for number, size in enumerate(sizes):
             study = make_year(folder / f"{answer}-{number}", **size)
-            seconds, memory = cold([answer, "--study", str(study)])
+            seconds, memory = command([answer, "--study", str(study)])
             cells.append(f"{seconds:.2f} s, {memory:.0f} MB")
         rows.append(f"| {what} | {' | '.join(cells)} |")
     return rows

@@ -178,7 +178,7 @@ def test_a_newer_format_is_refused_and_nothing_touched(base: Path, tmp_path: Pat
         path = sorted((study / "journal").iterdir())[0]
         first, *others = path.read_bytes().split(b"\n")
         record = decode(first)
-        object.__setattr__(record, "fields", {**record.fields, "format": 2})
+        record = record._replace(fields={**record.fields, "format": 2})
         path.write_bytes(b"\n".join([encode(record).rstrip(b"\n"), *others]))
     else:
         path = sorted((study / "readings" / "taken-in").iterdir())[0]

@@ -53,7 +53,7 @@ def steadied(entries: Sequence[Entry]) -> tuple[Entry, ...]:
             behind[entry.part] = late if late >= LEAST_STEP else _NONE
         late = behind[entry.part]
         found.append(
-            replace(entry, record=replace(entry.record, at=entry.record.at + late)) if late else entry
+            replace(entry, record=entry.record._replace(at=entry.record.at + late)) if late else entry
         )
     return tuple(found)
 
