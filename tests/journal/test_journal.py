@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.making import VIENNA, session, study_folder, vienna
+from zoneuse.journal.forms import without_half_letters
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.records import Record, RecordError, decode, encode
 from zoneuse.journal.writer import continue_session, file_name
@@ -41,7 +42,8 @@ def test_any_text_survives_being_written_and_read(fields: dict[str, str], n: int
     line = encode(record)
     assert line.endswith(b"\n")
     assert line.count(b"\n") == 1
-    assert decode(line[:-1]) == record
+    # Half of a letter is no text anything can show: it comes back as its escape.
+    assert decode(line[:-1]) == record._replace(fields=without_half_letters(dict(record.fields)))
 
 
 def test_the_checksum_is_that_of_the_format() -> None:
