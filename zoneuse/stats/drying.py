@@ -139,9 +139,14 @@ def centred_medians(
     out = np.full(len(centres), np.nan)
     if len(ts) < 2:
         return out
-    needed = max(least * width_days / float(np.median(np.diff(ts))), 1)
+    needed = max(least * width_days * (len(ts) - 1) / float(ts[-1] - ts[0]), 1)
     low = np.searchsorted(ts, centres - width_days / 2, "left")
     high = np.searchsorted(ts, centres + width_days / 2, "left")
+    if not len(centres):
+        return out
+    # Only the piece that is asked about is looked at: a year is asked about day by day.
+    first = int(low.min())
+    vs, low, high = vs[first : int(high.max())], low - first, high - first
     known = np.concatenate([[0], np.cumsum(~np.isnan(vs))])
     covered = known[high] - known[low]
     for size in np.unique(high - low):
