@@ -6,7 +6,6 @@ import warnings
 
 import numpy as np
 
-from tests.bench.choice import table
 from tests.bench.measure import Line, by_turns, in_processes, timed
 from zoneuse.stats.choice import fit_choice
 from zoneuse.stats.peaks import fieller_peak
@@ -15,13 +14,24 @@ from zoneuse.stats.zone_use import zone_use
 
 MILLION = """
 import time
-from tests.bench.choice import table
+from tests.bench.choosing import table
 from zoneuse.stats.choice import fit_choice
 x, moment, chosen = table({moments}, 8, 6, 1)
 start = time.perf_counter()
 fit_choice(x, moment, chosen, cluster=moment // 40)
 seconds = time.perf_counter() - start
 """
+
+
+def table(moments: int, zones: int, terms: int, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A choice table with known coefficients: x (rows x terms), moment and chosen (rows)."""
+    random = np.random.default_rng(seed)
+    x = random.normal(size=(moments, zones, terms))
+    beta = np.linspace(-1.0, 1.0, terms)
+    pull = x @ beta + random.gumbel(size=(moments, zones))
+    chosen = np.zeros((moments, zones), int)
+    chosen[np.arange(moments), pull.argmax(axis=1)] = 1
+    return x.reshape(-1, terms), np.repeat(np.arange(moments), zones), chosen.reshape(-1)
 
 
 def against_statsmodels(rounds: int = 3) -> list[Line]:
