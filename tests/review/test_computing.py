@@ -82,8 +82,12 @@ def test_one_that_dies_is_told_for_all_that_were_waiting(fresh: Path) -> None:
         await task
         return told
 
-    stopped = [r for r in asyncio.run(die()) if r.problems]
-    assert [r.name for r in stopped] == list(NAMES)
+    told = asyncio.run(die())
+    # On a busy machine the first may have been given before the blow fell.
+    given = [r.name for r in told if r.given is not None]
+    stopped = [r for r in told if r.problems]
+    assert stopped
+    assert given + [r.name for r in stopped] == list(NAMES)
     assert all("stopped (status -9" in r.problems[0] for r in stopped)
 
 
