@@ -10,7 +10,8 @@ from pathlib import Path
 
 from zoneuse.study.problems import fault
 
-BLOCK = 4 << 20
+# Text read at once: a few blocks and what is made of them stay within 230 MB for any layout.
+BLOCK = 5 << 19
 SAMPLE = 1 << 18
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
