@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ..journal.reader import Journals
 from ..readings.overview import age_words
-from ..study.clock import spoken_time
+from ..study.clock import spoken_time, to_ms
 from ..study.model import Declaration
 from ..tables.conditions import DERIVED
 from ..tables.phases import adjustments
@@ -23,7 +23,7 @@ from .climate_drying import RECHARGE, Drying, all_drying, backtest, chart, respo
 from .climate_gradients import gradient_findings, gradients, widest_said
 from .climate_limits import limit_findings, needs_keeper
 from .climate_said import drying_finding, offers
-from .climate_series import Climate, at_time, climate_series, ms
+from .climate_series import Climate, at_time, climate_series
 from .climate_serves import serving, serving_findings
 from .climate_shown import ClimateAnswer
 from .climate_summary import summary
@@ -68,7 +68,7 @@ def climate(
         return _nothing(declared)
     changes = adjustments(journals)
     keep = _kept(declared, series, filters)
-    dried = all_drying(declared, changes, series, None if now is None else ms(now))
+    dried = all_drying(declared, changes, series, None if now is None else to_ms(now))
     seen = _Seen(
         series, summary(declared, series, keep), gradients(declared, series, keep),
         serving(declared, series, keep), dried, responses(dried, declared),
@@ -113,9 +113,9 @@ def _nothing(declared: Declaration) -> ClimateAnswer:
 def _kept(declared: Declaration, series: Climate, filters: Filters) -> NDArray[np.bool_]:
     keep = np.ones(len(series.times), np.bool_)
     if filters.since is not None:
-        keep &= series.times >= ms(filters.since)
+        keep &= series.times >= to_ms(filters.since)
     if filters.until is not None:
-        keep &= series.times < ms(filters.until)
+        keep &= series.times < to_ms(filters.until)
     if filters.slot is not None:
         # Enclosures may have lights of their own; the first one's decide what is summed up together.
         keep &= series.slots[next(iter(declared.enclosures))] == filters.slot

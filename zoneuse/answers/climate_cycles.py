@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from ..readings.cross_checks import span_ms
 from ..stats.dry_forecast import Cycle
 from ..stats.drying import centred_medians, days_back, find_rises
+from ..study.clock import to_ms
 from ..study.model import Declaration
 from ..tables.phases import Adjustment
-from .climate_series import DAY_MS, Climate, ms
+from .climate_series import DAY_MS, Climate
 
 Floats = NDArray[np.float64]
 DRIES = ("humidity_pct", "soil_moisture_pct")
@@ -82,7 +83,7 @@ def zone_cycles(
     newest = (high - low) / DAY_MS
     known = [Turn(0.0, FIRST)]
     for change in changes:
-        day = (ms(change.at) - low) / DAY_MS
+        day = (to_ms(change.at) - low) / DAY_MS
         if zone in change.zones and 0 < day < newest:
             known.append(Turn(day, WATER if change.what == "water" else CHANGED, change.id))
     known += [Turn(day, MOVED) for day in _moves(declared, climate, zone, quantity, low) if 0 < day < newest]

@@ -15,7 +15,7 @@ from ..readings.joining import interpolate
 from ..readings.moisture import dew_point_c, vpd_kpa
 from ..readings.quality import DRIER, believed
 from ..readings.series import Series
-from ..study.clock import slot_at, study_day
+from ..study.clock import slot_at, study_day, to_ms
 from ..study.model import Declaration, Logger, Placement
 
 Floats = NDArray[np.float64]
@@ -59,10 +59,6 @@ class Climate:
         return quantity in self.values and bool((~np.isnan(self.of(zone, quantity))).any())
 
 
-def ms(at: datetime) -> int:
-    return round(at.timestamp() * 1000)
-
-
 def at_time(at_ms: float) -> datetime:
     return datetime.fromtimestamp(at_ms / 1000, UTC)
 
@@ -76,7 +72,10 @@ def climate_series(
     here just that is a finding. Raises ProblemError where a stored file is damaged.
     """
     loaded = load_all(
-        declared.folder, declared, None if since is None else ms(since), None if until is None else ms(until)
+        declared.folder,
+        declared,
+        None if since is None else to_ms(since),
+        None if until is None else to_ms(until),
     )
     zones = tuple(declared.zones)
     steps = [s.step_ms for by_q in loaded.values() for s in by_q.values() if len(s.times) > 1]

@@ -81,7 +81,6 @@ def check_rows(moments: pd.DataFrame) -> pd.DataFrame:
     first = scans["scan"] == scans.groupby("session")["scan"].transform("min")
     rounds = moments[moments["method"] == ROUND]
     kept = pd.concat([scans[first], rounds]).sort_values(["session", "at"], kind="stable")
-    kept = kept[~kept["count"].eq(0).fillna(False).astype(bool)]
     later = kept.groupby("session")["at"].diff() > _ONE_ROUND
     number = later.groupby(kept["session"]).cumsum().astype(int)
     kept = kept.assign(check=kept["session"].astype(str) + "#" + number.astype(str))

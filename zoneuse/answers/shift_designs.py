@@ -11,6 +11,7 @@ import pandas as pd
 from ..study.model import Declaration
 from ..tables.offered import places_of
 from ..tables.phases import Adjustment
+from .shift_controls import enclosures_of
 from .shift_phases import Sides, Windows, sides, unit_shares
 from .shift_verdicts import Moved, moved_shares
 
@@ -22,8 +23,7 @@ def touched_rows(
     declared: Declaration, change: Adjustment, rows: pd.DataFrame
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Moments of the enclosures a change was made in, and of the others, which are its controls."""
-    enclosures = {declared.zones[z].enclosure for z in change.zones if z in declared.zones}
-    inside = rows["enclosure"].isin(enclosures) if enclosures else pd.Series(True, index=rows.index)
+    inside = rows["enclosure"].isin(enclosures_of(declared, change))
     return rows[inside].reset_index(drop=True), rows[~inside].reset_index(drop=True)
 
 

@@ -87,7 +87,9 @@ def shifts(
             declared, journals, changes, change, rows, unit, held_within, draws, seed, parts
         )
         parts.findings += [sentence(f, labels, declared) for f in told.findings]
-        parts.cautions += _cautions(declared, journals, change, found, labels)
+        hours = hours_part(change, found)
+        parts.hours += hours
+        parts.cautions += _cautions(declared, journals, change, found, hours, labels)
         said = (linked_said(declared, change), reached_said(change, reached, labels, declared))
         parts.notes += [s for s in said if s]
     back = reversals(declared, changes, rows, unit, places_of(declared), labels, draws=draws, seed=seed)
@@ -150,7 +152,6 @@ def _judged(
     parts.shown += [(r["what"], r["name"] or r["zone"]) in spoken for r in told.rows]
     parts.overlap += told.finer
     parts.forecasts += told.forecasts
-    parts.hours += hours_part(change, found)
     parts.controls += tested_part(
         against_controls(change, told.moved, others, seen, unit, places, seed), left
     )
@@ -178,11 +179,16 @@ def _forecasts_said(scored: Sequence[Mapping[str, Any]]) -> list[str]:
 
 
 def _cautions(
-    declared: Declaration, journals: Journals, change: Adjustment, found: Sides, labels: Mapping[str, str]
+    declared: Declaration,
+    journals: Journals,
+    change: Adjustment,
+    found: Sides,
+    hours: Sequence[Mapping[str, Any]],
+    labels: Mapping[str, str],
 ) -> list[Caution]:
     told = not_as_drawn(declared, journals, change)
     told += [Caution("spell", says) for says in out_of_a_spell(declared, found, change, labels)]
-    told += other_hours(change, hours_part(change, found))
+    told += other_hours(change, hours)
     told += season_between(change, found)
     if found.left_out:
         told.append(

@@ -10,8 +10,7 @@ from ..study.model import Declaration
 from ..tables.offered import places_of
 from ..tables.phases import Adjustment, adjustments
 from .evidence import Filters, select, usual_cluster
-from .shift_controls import concerning
-from .shift_designs import touched_rows
+from .shift_controls import concerning, rows_of_change
 from .shift_phases import Windows, windows
 
 BEFORE, AFTER, SETTLING, OUTSIDE = "before", "after", "settling", "outside"
@@ -35,7 +34,7 @@ def use_around_changes(
     changes = adjustments(journals)
     pieces = []
     for change in changes:
-        touched, _ = touched_rows(declared, change, rows)
+        touched = rows_of_change(declared, rows, change)
         seen = windows(concerning(declared, changes, change), change)
         shares = unit_use(touched.assign(side=_sides(touched["at"], seen)), unit)
         for place in places_concerned(declared, change):

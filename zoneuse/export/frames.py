@@ -16,6 +16,7 @@ from ..study.model import Declaration, Logger
 from ..study.quantities import QUANTITIES
 from ..tables.choices import choices
 from ..tables.conditions import DERIVED, conditions
+from ..tables.offered import milliseconds
 from ..tables.phases import Adjustment
 from .columns import (
     ADJUSTMENTS,
@@ -52,7 +53,7 @@ def conditions_table(
     declared: Declaration, moments: pd.DataFrame, changes: Sequence[Adjustment]
 ) -> tuple[pa.Table, tuple[Column, ...]]:
     """What each zone was like at each time something was watched."""
-    at = np.unique(_milliseconds(moments["at"]))
+    at = np.unique(milliseconds(moments))
     found = conditions(declared, at, changes)
     columns = conditions_columns(_known(found.values))
     frame = pd.DataFrame(
@@ -142,10 +143,6 @@ def as_arrow(declared: Declaration, frame: pd.DataFrame, columns: Sequence[Colum
 def _known(values: object) -> list[str]:
     names = set(values) if isinstance(values, dict) else set()
     return [q for q in (*QUANTITIES, *DERIVED) if q in names]
-
-
-def _milliseconds(at: pd.Series) -> NDArray[np.int64]:
-    return np.asarray(at.astype("datetime64[ms, UTC]").astype("int64"), np.int64)
 
 
 def _times(ms: NDArray[np.int64]) -> pd.Series:

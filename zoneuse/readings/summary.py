@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import tzinfo
 
+from ..study.clock import from_ms
 from ..study.quantities import QUANTITIES
 from .file_reader import kind_of
 from .intake import Staged
@@ -19,10 +20,11 @@ _MOST_REASONS = 5
 def local(ms: int, zone: tzinfo) -> str:
     """A time as a person writes it: 3 Apr 2026 14:05; seconds only where they are not 0.
 
+    >>> from datetime import UTC
     >>> local(1_775_217_900_000, UTC)
     '3 Apr 2026 12:05'
     """
-    at = (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)).astimezone(zone)
+    at = from_ms(ms).astimezone(zone)
     seconds = f":{at.second:02d}" if at.second else ""
     return f"{at.day} {at:%b %Y %H:%M}{seconds}"
 

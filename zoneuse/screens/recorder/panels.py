@@ -10,6 +10,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from ..sketch import Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
+from ..walls import laid_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +77,9 @@ class Rooms(Widget):
 
     def _rooms(self, drawing: Drawing) -> list[Content]:
         """The walls, dim, with each room's words laid into them."""
-        pieces: dict[int, list[tuple[int, Content]]] = {}
-        for key, room in drawing.rooms.items():
-            if key in self._words:
-                for i, line in enumerate(_room_content(self._words[key], room)):
-                    pieces.setdefault(room.top + i, []).append((room.left, line))
-        rows = []
-        for y, wall in enumerate(drawing.lines):
-            parts, at = [], 0
-            for left, words in sorted(pieces.get(y, []), key=lambda p: p[0]):
-                parts += [Content.styled(wall[at:left], "$wall"), words]
-                at = left + words.cell_length
-            parts.append(Content.styled(wall[at:], "$wall"))
-            rows.append(Content("").join(parts))
+        shown = {key: room for key, room in drawing.rooms.items() if key in self._words}
+        words = {key: _room_content(self._words[key], room) for key, room in shown.items()}
+        rows = laid_in(drawing, words)
         self._put_figures(rows, drawing)
         return rows
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from ...answers.answer import Answer, rows
 from ...answers.climate_shown import ClimateAnswer, chart_lines
 from ...answers.quantities_said import in_unit, label, unit
+from ...study.clock import from_ms
 
 if TYPE_CHECKING:
     from ...answers.study import Study
@@ -91,8 +91,3 @@ def _files(study: Study) -> list[dict[str, Any]]:
         for intake in intakes(study.folder)[0]
         for part in intake.parts
     ]
-
-
-def from_ms(ms: int) -> datetime:
-    """A stored time as a datetime in UTC."""
-    return datetime.fromtimestamp(ms / 1000, UTC)

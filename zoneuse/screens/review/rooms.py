@@ -13,6 +13,7 @@ from textual.widget import Widget
 from ...study.labels import visible
 from ...study.model import Declaration
 from ..sketch import Drawing, Room, draw, grid_for, with_all
+from ..walls import laid_in
 from .bars import bar, fit
 from .crossing import Given, number, text
 
@@ -77,20 +78,8 @@ class SharedRooms(Widget):
 
     def _walls(self, drawing: Drawing) -> list[Content]:
         cells = min((r.width for r in drawing.rooms.values() if r.width >= _LEAST_BAR), default=0)
-        pieces: dict[int, list[tuple[int, Content]]] = {}
-        for key, room in drawing.rooms.items():
-            if key in self._places:
-                for i, words in enumerate(self._words(key, room, cells)):
-                    pieces.setdefault(room.top + i, []).append((room.left, words))
-        rows = []
-        for y, wall in enumerate(drawing.lines):
-            parts, at = [], 0
-            for left, words in sorted(pieces.get(y, []), key=lambda p: p[0]):
-                parts += [Content.styled(wall[at:left], "$wall"), words]
-                at = left + words.cell_length
-            parts.append(Content.styled(wall[at:], "$wall"))
-            rows.append(Content("").join(parts))
-        return rows
+        shown = {key: room for key, room in drawing.rooms.items() if key in self._places}
+        return laid_in(drawing, {key: self._words(key, room, cells) for key, room in shown.items()})
 
     def _words(self, key: str, room: Room, cells: int) -> list[Content]:
         """Name, bar, ratio, verdict; what matters most where not all of it fits."""
