@@ -167,7 +167,7 @@ def test_the_answer_stands_first_in_five_sentences(cellar: str, skink: str) -> N
         ]  # fmt: skip
     told = " ".join(read_page(cellar)[0].all("section")[0].text.split())
     assert "Eight animals in one enclosure" in told
-    assert "Moss end (2.32 times, 1.49 to 3.12)" in told
+    assert "Moss end (2.32 times, 1.48 to 3.21)" in told
     assert "fairly sure here" in told
 
 

@@ -141,6 +141,25 @@ def test_single_step_cutoffs_are_the_test() -> None:
     assert called / 300 < 0.1
 
 
+def test_a_redrawn_move_stays_only_where_the_sampler_rejects_it() -> None:
+    """Liu 1996: from a to b with chance p_b / max(1 - p_a, 1 - p_b); with .2, .3, .5 all else is .171."""
+    offered = np.tile([0.2, 0.3, 0.5], (2, 1))
+    bouts = find_bouts(
+        np.zeros(2, int), np.zeros(2, int), np.arange(2), np.array([0, 1]), np.full(2, 0.5), offered
+    )
+    null = redraw(bouts, 0.0, 40_000, np.random.default_rng(3))
+    moves = 2 * (0.2 * 0.3 / 0.8 + 0.2 * 0.5 / 0.8 + 0.3 * 0.5 / 0.7)
+    assert (null.max(axis=1) == 1).mean() == pytest.approx(1 - moves, abs=0.008)
+
+
+def test_a_redrawn_move_goes_nowhere_else_where_one_zone_is_all_there_is() -> None:
+    offered = np.tile([0.0, 1.0], (3, 1))
+    bouts = find_bouts(
+        np.zeros(3, int), np.zeros(3, int), np.arange(3), np.array([1, 0, 1]), np.full(3, 1 / 3), offered
+    )
+    np.testing.assert_allclose(redraw(bouts, 0.0, 500, np.random.default_rng(3))[:, 1], 1.0)
+
+
 def test_redrawn_shares_spend_what_was_offered() -> None:
     """The mean of the redraw is the offered share, whatever the bouts."""
     random = np.random.default_rng(2)

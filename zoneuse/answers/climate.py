@@ -15,7 +15,7 @@ from ..journal.reader import Journals
 from ..readings.overview import age_words
 from ..study.clock import spoken_time, to_ms
 from ..study.model import Declaration
-from ..tables.conditions import DERIVED
+from ..tables.conditions import DERIVED, Readings
 from ..tables.phases import adjustments
 from .answer import TOO_EARLY, Caution, Finding, rows
 from .climate_cycles import DRIES
@@ -55,6 +55,7 @@ def climate(
     now: datetime | None = None,
     clock: datetime | None = None,
     with_backtest: bool = False,
+    readings: Readings | None = None,
 ) -> ClimateAnswer:
     """Whether the zones differ, in what and when; which retreat is drying, and when water must go in.
 
@@ -63,7 +64,7 @@ def climate(
     the filters bound what is summed up and compared; cycles are looked for in all readings before ``until``.
     """
     ends = [t for t in (now, filters.until) if t is not None]
-    series = climate_series(declared, None, min(ends) if ends else None)
+    series = climate_series(declared, min(ends) if ends else None, readings)
     if not series.values:
         return _nothing(declared)
     changes = adjustments(journals)

@@ -17,6 +17,7 @@ from ..readings.quality import DRIER, believed
 from ..readings.series import Series
 from ..study.clock import slot_at, study_day, to_ms
 from ..study.model import Declaration, Logger, Placement
+from ..tables.conditions import Readings
 
 Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
@@ -64,19 +65,17 @@ def at_time(at_ms: float) -> datetime:
 
 
 def climate_series(
-    declared: Declaration, since: datetime | None = None, until: datetime | None = None
+    declared: Declaration, until: datetime | None = None, readings: Readings | None = None
 ) -> Climate:
     """Corrected and believed readings of every zone, on a grid of the loggers' usual step (10 min to 1 h).
 
     A hide that is drier than the open is believed here: elsewhere such readings are left out as misplaced, but
     here just that is a finding. Raises ProblemError where a stored file is damaged.
     """
-    loaded = load_all(
-        declared.folder,
-        declared,
-        None if since is None else to_ms(since),
-        None if until is None else to_ms(until),
-    )
+    if readings is not None and until is None:
+        loaded = readings()
+    else:
+        loaded = load_all(declared.folder, declared, None, None if until is None else to_ms(until))
     zones = tuple(declared.zones)
     steps = [s.step_ms for by_q in loaded.values() for s in by_q.values() if len(s.times) > 1]
     step = int(np.clip(np.median(steps), _FINEST_MS, _COARSEST_MS)) if steps else _FINEST_MS

@@ -13,6 +13,7 @@ from ..journal.reader import Journals
 from ..study.model import Declaration
 from ..study.names import here, home
 from ..study.watching_times import Window, parse_window
+from ..tables.conditions import Readings
 from ..tables.phases import adjustments
 from .answer import Answer, Caution, Column
 from .evidence import Filters, effort, labels_of, select, usual_cluster
@@ -65,6 +66,7 @@ def plan(
     sessions: int = USUAL_NUMBER,
     seed: int | None = None,
     known: Sequence[Answer] | None = None,
+    readings: Readings | None = None,
 ) -> Answer:
     """What has been watched, what is open, and the next ``sessions`` drawn within ``[watching] can`` from ``now`` on.
 
@@ -74,7 +76,7 @@ def plan(
     """
     rows = select(moments, filters)
     did = effort(rows, journals, usual_cluster(rows))
-    answers = answers_so_far(declared, journals, moments, filters) if known is None else list(known)
+    answers = answers_so_far(declared, journals, moments, filters, readings) if known is None else list(known)
     asked = questions(answers)
     changes = under_way(declared, journals, moments, filters, asked, now)
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed

@@ -11,6 +11,7 @@ import pandas as pd
 
 from ..journal.reader import Journals
 from ..study.model import Declaration
+from ..tables.conditions import Readings
 from ..tables.phases import Adjustment, adjustments
 from .activity import activity
 from .answer import TOO_EARLY, Answer
@@ -53,16 +54,20 @@ class UnderWay:
 
 
 def answers_so_far(
-    declared: Declaration, journals: Journals, moments: pd.DataFrame, filters: Filters
+    declared: Declaration,
+    journals: Journals,
+    moments: pd.DataFrame,
+    filters: Filters,
+    readings: Readings | None,
 ) -> list[Answer]:
     """The answers whose open findings are looked through, with their own defaults, so that both say the same."""
     asked = declared, journals, moments, filters
     return [
         zones(*asked, finer=False),
         activity(*asked),
-        preference(*asked),
-        shifts(*asked),
-        retreats(*asked),
+        preference(*asked, readings=readings),
+        shifts(*asked, readings=readings),
+        retreats(*asked, readings=readings),
         observers(*asked),
     ]
 

@@ -13,6 +13,7 @@ from ..readings.moisture import vpd_kpa
 from ..stats.preference import CurveShape, PreferenceFit, curve_shape
 from ..study.model import Declaration
 from ..tables.choices import Choices, choices
+from ..tables.conditions import Readings
 from ..tables.phases import adjustments
 from .answer import TOO_EARLY, Answer, Column, Finding, standing
 from .answer import rows as rows_of
@@ -61,6 +62,7 @@ def preference(
     what_if: Change | None = None,
     sessions: int | None = None,
     seed: int = 1,
+    readings: Readings | None = None,
 ) -> Answer:
     """Fit where the animals were against where they could have been at the same moments.
 
@@ -73,7 +75,7 @@ def preference(
     rows = select(moments, filters)
     unit = cluster or usual_cluster(rows)
     did = effort(rows, journals, unit)
-    chosen = choices(declared, rows, adjustments(journals), equal=availability == "equal")
+    chosen = choices(declared, rows, adjustments(journals), equal=availability == "equal", readings=readings)
     quantities = known_quantities(chosen, MODELLED)
     if not quantities:
         return _nothing(declared, did, chosen)

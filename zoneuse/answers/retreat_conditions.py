@@ -17,7 +17,7 @@ from ..stats.quantiles import t_quantile
 from ..stats.swaps import moved
 from ..study.clock import to_ms
 from ..study.model import Declaration
-from ..tables.conditions import conditions
+from ..tables.conditions import Readings, conditions
 from ..tables.phases import adjustments
 from .retreat_checks import Checks
 
@@ -61,7 +61,9 @@ class Known:
         return next((q for q in MOISTURE if q in self.at), None)
 
 
-def known_conditions(declared: Declaration, journals: Journals, every: Sequence[Checks]) -> list[Known]:
+def known_conditions(
+    declared: Declaration, journals: Journals, every: Sequence[Checks], readings: Readings | None
+) -> list[Known]:
     """What the loggers in the retreats showed at the checks and between them, enclosure by enclosure.
 
     The stored readings are read once for all. Raises ProblemError where a stored file is damaged.
@@ -69,9 +71,8 @@ def known_conditions(declared: Declaration, journals: Journals, every: Sequence[
     if not declared.loggers:
         return [Known({}, {}) for _ in every]
     grids = [_times(checks) for checks in every]
-    found = conditions(
-        declared, np.concatenate([np.r_[at, grid] for at, grid in grids]), adjustments(journals)
-    )
+    times = np.concatenate([np.r_[at, grid] for at, grid in grids])
+    found = conditions(declared, times, adjustments(journals), readings=readings)
     result, start = [], 0
     for checks, (at, grid) in zip(every, grids, strict=True):
         span = slice(start, start + len(at) + len(grid))

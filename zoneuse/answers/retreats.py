@@ -9,6 +9,7 @@ import pandas as pd
 from ..journal.reader import Journals
 from ..stats.fidelity import fidelity
 from ..study.model import Declaration
+from ..tables.conditions import Readings
 from .answer import TOO_EARLY, Answer, Column, Finding, standing
 from .evidence import Filters, effort, labels_of, select
 from .retreat_checks import Checks, check_rows, checks_by_enclosure
@@ -59,6 +60,7 @@ def retreats(
     *,
     draws: int = 1000,
     seed: int = 1,
+    readings: Readings | None = None,
 ) -> Answer:
     """The retreats answer. Shares are of the checks at which the animal (or group member) was found.
 
@@ -76,7 +78,7 @@ def retreats(
         return Answer("retreats", declared.title, table, (Finding((), TOO_EARLY, "", says),), effort=did)
     months = months_table(every)
     seasons = seasons_table(every)
-    known = known_conditions(declared, journals, every)
+    known = known_conditions(declared, journals, every, readings)
     chosen, dry = choices_table(every, known), dry_table(every, known)
     evenness = evenness_table(every, months)
     days, each = crowding_tables(declared, every, draws - 1, seed)

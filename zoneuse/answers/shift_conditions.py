@@ -15,7 +15,7 @@ from ..study.clock import to_ms
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
 from ..tables.choices import choices
-from ..tables.conditions import conditions
+from ..tables.conditions import Readings, conditions
 from ..tables.phases import Adjustment
 from .shift_phases import Sides, windows
 from .shift_verdicts import Moved, moved_condition
@@ -37,7 +37,7 @@ _MEANT: Mapping[str, tuple[str, ...]] = {
 
 
 def conditions_moved(
-    declared: Declaration, changes: Sequence[Adjustment], rows: pd.DataFrame
+    declared: Declaration, changes: Sequence[Adjustment], readings: Readings | None
 ) -> list[dict[str, Any]]:
     """Daily means of each quantity in each changed zone, up to four days either side, with the step between them.
 
@@ -49,7 +49,7 @@ def conditions_moved(
     times = [_around(changes, change) for change in changes]
     # One join for all changes: reading the loggers through costs more than looking up a few days of them.
     asked = [t for own in times for t in own]
-    found = conditions(declared, np.array([to_ms(t) for t in asked], np.int64), changes)
+    found = conditions(declared, np.array([to_ms(t) for t in asked], np.int64), changes, readings=readings)
     told, at = [], 0
     for change, own in zip(changes, times, strict=True):
         part = slice(at, at + len(own))
@@ -125,12 +125,14 @@ def _daily(values: Floats, day: NDArray[np.int64]) -> tuple[NDArray[np.int64], F
     return days, np.array([values[known & (day == d)].mean() for d in days])
 
 
-def with_conditions(declared: Declaration, rows: pd.DataFrame, changes: Sequence[Adjustment]) -> pd.DataFrame:
+def with_conditions(
+    declared: Declaration, rows: pd.DataFrame, changes: Sequence[Adjustment], readings: Readings | None
+) -> pd.DataFrame:
     """The moments with ``used_QUANTITY``: the condition where the animal was, NaN where unknown."""
     if not declared.loggers or not len(rows) or rows["zone"].isna().all():
         return rows
     seen = rows["zone"].notna()
-    found = choices(declared, rows, changes)
+    found = choices(declared, rows, changes, readings=readings)
     told = {}
     for quantity in _USED:
         if quantity in found.conditions:

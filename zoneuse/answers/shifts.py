@@ -11,6 +11,7 @@ import pandas as pd
 from ..journal.reader import Journals
 from ..study.model import Declaration
 from ..study.quantities import QUANTITIES
+from ..tables.conditions import Readings
 from ..tables.offered import places_of
 from ..tables.phases import Adjustment, adjustments
 from .answer import TOO_EARLY, Answer, Caution, Column, Finding
@@ -67,6 +68,7 @@ def shifts(
     held_within: float = 0.10,
     draws: int = 9_999,
     seed: int = 1,
+    readings: Readings | None = None,
 ) -> Answer:
     """What moved after each change on record: zones, behaviours, the conditions used and those of the changed zones.
 
@@ -79,8 +81,8 @@ def shifts(
     did = effort(rows, journals, unit)
     changes = adjustments(journals)
     labels = {**labels_of(declared), **{q: label(q) for q in QUANTITIES}}
-    rows = with_conditions(declared, rows, changes)
-    reached = conditions_moved(declared, changes, rows)
+    rows = with_conditions(declared, rows, changes, readings)
+    reached = conditions_moved(declared, changes, readings)
     parts = _Parts()
     for change in changes:
         found, told = _judged(

@@ -16,6 +16,7 @@ from ..study.problems import Problem, ProblemError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ..readings.cross_checks import Loaded
     from .answer import Answer
     from .climate_shown import ClimateAnswer
     from .evidence import Filters
@@ -52,6 +53,16 @@ class Study:
         from ..readings.store import intakes
 
         return *self.journals.problems, *intakes(self.folder)[1]
+
+    @functools.cached_property
+    def _loaded(self) -> Loaded:
+        from ..readings.cross_checks import load_all
+
+        return load_all(self.folder, self.declared)
+
+    def _readings(self) -> Loaded:
+        """What the loggers measured, loaded once when an answer first needs it."""
+        return self._loaded
 
     @functools.cached_property
     def moments(self) -> pd.DataFrame:
@@ -150,6 +161,7 @@ class Study:
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
+            readings=self._readings,
         )
 
     def shifts(
@@ -161,17 +173,13 @@ class Study:
         """
         from .shifts import shifts
 
-        return shifts(
-            *self._of(asked),
-            cluster=cluster,
-            held_within=held_within,
-        )
+        return shifts(*self._of(asked), cluster=cluster, held_within=held_within, readings=self._readings)
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
         from .retreats import retreats
 
-        return retreats(*self._of(asked))
+        return retreats(*self._of(asked), readings=self._readings)
 
     def observers(
         self,
@@ -214,6 +222,7 @@ class Study:
             now=self._time(now) or self._last(),
             sessions=sessions,
             seed=seed,
+            readings=self._readings,
         )
 
     def _last(self) -> datetime:
@@ -243,4 +252,5 @@ class Study:
             now=self._time(now),
             clock=clock,
             with_backtest=backtest,
+            readings=self._readings,
         )

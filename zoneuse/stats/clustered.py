@@ -37,8 +37,7 @@ def cr3(scores: Floats, informations: Floats) -> tuple[Floats, bool]:
     rest = information - informations
     # The rest is judged on the scale of the whole, so that a term's unit plays no part.
     root = np.linalg.inv(np.linalg.cholesky(information))
-    relative = np.linalg.eigvalsh(root @ rest @ root.T)[:, 0]
-    alone = relative < 1e-8
+    alone = _nearly_singular(root @ rest @ root.T, 1e-8)
     steps = np.empty_like(scores)
     good = ~alone
     steps[good] = np.linalg.solve(rest[good], scores[good][:, :, None])[:, :, 0]
@@ -46,3 +45,13 @@ def cr3(scores: Floats, informations: Floats) -> tuple[Floats, bool]:
         inner = root @ rest[g] @ root.T
         steps[g] = root.T @ np.linalg.lstsq(inner, root @ scores[g], rcond=1e-8)[0]
     return (count - 1) / count * (steps.T @ steps), bool(alone.any())
+
+
+def _nearly_singular(matrices: Floats, least: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Which of the symmetric matrices have an eigenvalue below ``least``."""
+    try:
+        # Eigenvalues take many times as long as the root that only matrices with none below it have.
+        np.linalg.cholesky(matrices - least * np.eye(matrices.shape[1]))
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.eigvalsh(matrices)[:, 0] < least)
+    return np.zeros(len(matrices), bool)

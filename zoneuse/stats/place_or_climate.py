@@ -104,6 +104,8 @@ def _with_likings(
         np.r_[ids, ids.max() + 1 + np.repeat(np.arange(zones), 2)],
         np.r_[took, np.full(2 * zones, weight / 2)],
         offset=np.r_[off, np.zeros(2 * zones)],
+        # Only the information of all moments together is asked for, not what each of them would change.
+        cluster=np.zeros(took.size + 2 * zones, np.intp),
     )
     chance = np.maximum(fit.fitted[: took.size], 1e-300)
     likings = np.where(np.isfinite(fit.coef[:zones]), fit.coef[:zones], 0.0)

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..study.model import Declaration, value_at
-from .conditions import Conditions, conditions
+from .conditions import Conditions, Readings, conditions
 from .offered import milliseconds, offers
 from .phases import Adjustment
 
@@ -46,6 +46,7 @@ def choices(
     equal: bool = False,
     max_gap_ms: int | None = None,
     join: bool = True,
+    readings: Readings | None = None,
 ) -> Choices:
     """What was on offer at each moment of `moments` in which the animal's zone is known.
 
@@ -64,7 +65,7 @@ def choices(
             cover[:, j] = [_or_nan(value_at(zone.cover, at)) for at in _times(rows)]
     found = Conditions(zones, {})
     if join and declared.loggers:
-        found = conditions(declared, milliseconds(rows), changes, max_gap_ms)
+        found = conditions(declared, milliseconds(rows), changes, max_gap_ms, readings)
     return Choices(rows, zones, tuple(z.place for z in listed), offered, chosen, found.values, cover)
 
 

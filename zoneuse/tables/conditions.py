@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..readings.cross_checks import load_all, span_ms
+from ..readings.cross_checks import Loaded, load_all, span_ms
 from ..readings.joining import interpolate
 from ..readings.moisture import dew_point_c, vpd_kpa
 from ..readings.series import Series
@@ -20,6 +20,9 @@ Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
 
 DERIVED = ("vpd_kpa", "dew_point_c")
+
+Readings = Callable[[], Loaded]
+"""Gives every logger's readings: an open study loads them once, when an answer first needs them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +41,14 @@ def conditions(
     times_ms: Millis,
     changes: Iterable[Adjustment] = (),
     max_gap_ms: int | None = None,
+    readings: Readings | None = None,
 ) -> Conditions:
     """Every logged quantity in every zone at each time, with vapour pressure deficit and dew point.
 
     Corrected and believed readings only, on the line between the two around a time if they are at most
     ``max_gap_ms`` apart (default: the larger of 30 min and twice the logger's usual step), never across the
-    moving of the logger or a change to its zone; the mean over a zone's loggers. Raises ProblemError where
-    a stored file is damaged.
+    moving of the logger or a change to its zone; the mean over a zone's loggers. They are loaded
+    anew unless ``readings`` gives them. Raises ProblemError where a stored file is damaged.
     """
     zones = tuple(declared.zones)
     column = {zone: i for i, zone in enumerate(zones)}
@@ -53,7 +57,8 @@ def conditions(
     sums: dict[str, Floats] = {}
     counts: dict[str, Floats] = {}
     breaks = _breaks(changes)
-    for logger, by_quantity in load_all(declared.folder, declared).items():
+    loaded = load_all(declared.folder, declared) if readings is None else readings()
+    for logger, by_quantity in loaded.items():
         for placement in declared.loggers[logger].placed:
             inside = slice(*np.searchsorted(sorted_ms, span_ms(placement)))
             for quantity, series in by_quantity.items():
