@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.bench.measure import Line, by_turns
-from zoneuse.readings.joining import interpolate
+from zoneuse.readings.joining import interpolate_each
 
 LOGGERS, READINGS = 16, 625_000  # 8 zones with two loggers each
 MAX_GAP_MS = 1_800_000
@@ -25,7 +25,7 @@ def series(seed: int = 20260301) -> Series:
 
 
 def ours(moments: np.ndarray, loggers: Series) -> list[np.ndarray]:
-    return [interpolate(moments, times, values, MAX_GAP_MS) for times, values in loggers]
+    return list(interpolate_each((moments, times, values, MAX_GAP_MS, ()) for times, values in loggers))
 
 
 def by_interp(moments: np.ndarray, loggers: Series) -> list[np.ndarray]:

@@ -86,7 +86,10 @@ def zones(
     """Which places are avoided, which are sought, how sure is that, and what would settle it."""
     study, filters = open_for(folder, asked)
     with working("Working out the zones"):
-        answer = study.zones(cluster=cluster, availability=availability, even_within=even_within, **filters)
+        # The cuts by animal and slot stand in JSON only: a printed answer need not wait for them.
+        answer = study.zones(
+            cluster=cluster, availability=availability, even_within=even_within, cuts=as_json, **filters
+        )
     print_answer(answer, as_json, csv_file)
 
 

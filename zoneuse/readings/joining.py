@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
 
 Millis = NDArray[np.int64]
 Floats = NDArray[np.float64]
+Asked = tuple[Millis, Millis, Floats, int, Sequence[int]]
+"""What `interpolate` takes, in its order."""
+# numpy lets go of the interpreter while it looks up; more than a few threads wait for memory.
+_THREADS = 4
 
 
 def interpolate(
@@ -43,6 +48,12 @@ def interpolate(
         out[order] = _in_order(moments[order], reading_times, values, max_gap_ms, breaks_ms)
         return out
     return _in_order(moments, reading_times, values, max_gap_ms, breaks_ms)
+
+
+def interpolate_each(asked: Iterable[Asked]) -> Iterator[Floats]:
+    """As ``interpolate`` for every set of its arguments, in their order, several at once."""
+    with ThreadPoolExecutor(_THREADS) as pool:
+        yield from pool.map(lambda one: interpolate(*one), asked)
 
 
 def _in_order(

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..readings.cross_checks import Loaded, load_all, span_ms
-from ..readings.joining import interpolate
+from ..readings.joining import Asked, interpolate_each
 from ..readings.moisture import dew_point_c, vpd_kpa
-from ..readings.series import Series
 from ..study.clock import to_ms
-from ..study.model import Declaration, Placement
+from ..study.model import Declaration
 from .phases import Adjustment
 
 Floats = NDArray[np.float64]
@@ -56,31 +55,30 @@ def conditions(
     sorted_ms = times_ms[order]
     sums: dict[str, Floats] = {}
     counts: dict[str, Floats] = {}
-    breaks = _breaks(changes)
+    shape = len(times_ms), len(zones)
     loaded = load_all(declared.folder, declared) if readings is None else readings()
-    for logger, by_quantity in loaded.items():
-        for placement in declared.loggers[logger].placed:
-            inside = slice(*np.searchsorted(sorted_ms, span_ms(placement)))
-            for quantity, series in by_quantity.items():
-                gap = max_gap_ms or series.max_gap_ms
-                joined = _joined(series, placement, sorted_ms[inside], gap, breaks.get(placement.zone, ()))
-                there = ~np.isnan(joined)
-                cells = order[inside][there], column[placement.zone]
-                shape = len(times_ms), len(zones)
-                sums.setdefault(quantity, np.zeros(shape))[cells] += joined[there]
-                counts.setdefault(quantity, np.zeros(shape))[cells] += 1
+    spans = [(p, name, q) for name in loaded for p in declared.loggers[name].placed for q in loaded[name]]
+    breaks = _breaks(changes)
+
+    def asked(placement: Placement, logger: str, quantity: str) -> Asked:
+        series, span = loaded[logger][quantity], span_ms(placement)
+        part, inside = (slice(*np.searchsorted(at, span)) for at in (series.times, sorted_ms))
+        gap = max_gap_ms or series.max_gap_ms
+        over = breaks.get(placement.zone, ())
+        return sorted_ms[inside], series.times[part], series.believed[part], gap, over
+
+    for (placement, _, quantity), joined in zip(
+        spans, interpolate_each(asked(*s) for s in spans), strict=True
+    ):
+        inside = slice(*np.searchsorted(sorted_ms, span_ms(placement)))
+        there = ~np.isnan(joined)
+        cells = order[inside][there], column[placement.zone]
+        sums.setdefault(quantity, np.zeros(shape))[cells] += joined[there]
+        counts.setdefault(quantity, np.zeros(shape))[cells] += 1
     means = {
         q: np.divide(s, counts[q], out=np.full(s.shape, np.nan), where=counts[q] > 0) for q, s in sums.items()
     }
     return Conditions(zones, _with_moisture(means))
-
-
-def _joined(
-    series: Series, placement: Placement, times_ms: Millis, max_gap_ms: int, breaks: Sequence[int]
-) -> Floats:
-    """A logger's believed readings while it lay in one place, at the times asked for (all within it)."""
-    part = slice(*np.searchsorted(series.times, span_ms(placement)))
-    return interpolate(times_ms, series.times[part], series.believed[part], max_gap_ms, breaks)
 
 
 def _breaks(changes: Iterable[Adjustment]) -> dict[str, list[int]]:
