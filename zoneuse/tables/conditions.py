@@ -12,7 +12,7 @@ from ..readings.cross_checks import Loaded, load_all, span_ms
 from ..readings.joining import Asked, interpolate_each
 from ..readings.moisture import dew_point_c, vpd_kpa
 from ..study.clock import to_ms
-from ..study.model import Declaration
+from ..study.model import Declaration, Placement
 from .phases import Adjustment
 
 Floats = NDArray[np.float64]
