@@ -43,6 +43,16 @@ def float64s(column: pa.Array) -> Values:
     return np.where(present(column), numbers, np.nan) if column.null_count else numbers
 
 
+def all_there(values: Values) -> bool:
+    """Whether there are values and none of them is NaN: the least of some with a NaN is NaN."""
+    return len(values) > 0 and not np.isnan(values.min())
+
+
+def all_finite(values: Values) -> bool:
+    """Whether there are values, and none of them is NaN or infinite."""
+    return len(values) > 0 and bool(np.isfinite(values.min()) and np.isfinite(values.max()))
+
+
 def one_chunk(column: pa.ChunkedArray) -> pa.Array:
     """A whole column as one array; copies only where it is in several pieces."""
     return column.chunk(0) if column.num_chunks == 1 else column.combine_chunks()
@@ -57,7 +67,9 @@ def at_column(times_ms: Times) -> pa.Array:
 def value_column(values: Values) -> pa.Array:
     """Numbers as a column in which NaN is null, without a copy of the numbers."""
     data = np.ascontiguousarray(values, np.float64)
+    if all_there(data):
+        return pa.Array.from_buffers(pa.float64(), len(data), [None, pa.py_buffer(data)], null_count=0)
     missing = np.isnan(data)
-    count = int(missing.sum())
-    mask = pa.py_buffer(np.packbits(~missing, bitorder="little")) if count else None
+    mask = pa.py_buffer(np.packbits(~missing, bitorder="little"))
+    count = int(np.count_nonzero(missing))
     return pa.Array.from_buffers(pa.float64(), len(data), [mask, pa.py_buffer(data)], null_count=count)

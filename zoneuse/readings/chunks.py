@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 from numpy.typing import NDArray
 
-from .arrow_arrays import Times, Values, float64s, int64s, one_chunk, present
+from .arrow_arrays import Times, Values, all_finite, float64s, int64s, one_chunk, present
 from .blocks import Block
 from .columns import MISSING
 from .layout import CALENDAR, Layout
@@ -151,7 +151,7 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
     if times is None and stamp is None:
         return None
     values = [float64s(one_chunk(table[str(c)])) for c in value_columns(layout)]
-    if any(np.isinf(v).any() for v in values):
+    if any(np.isinf(v).any() for v in values if not all_finite(v)):
         return None
     labels = {}
     for column in label_columns(layout):

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from ..study.quantities import QUANTITIES
-from .arrow_arrays import Times, Values
+from .arrow_arrays import Times, Values, all_there
 from .behind import Behind
 from .blocks import Encoding, read_blocks
 from .chunks import Chunk, all_chunks
@@ -92,14 +92,14 @@ class FileReader:
         if len(chunk) == 0:
             return
         times, good, utc = chunk_times(chunk, self.layout)
-        for row in np.flatnonzero(~good):
+        for row in () if good.all() else np.flatnonzero(~good):
             self._refuse(Refused(int(chunk.lines[row]), "this date or time does not exist", ""))
         if self._tail and good.any() and self._tail[0].line < chunk.lines[-1]:
             self._tail_was_none(int(chunk.lines[np.flatnonzero(good)[-1]]))
         self.counts.missing.update(chunk.oddities)
         wanted = good & self._wanted(chunk)
-        self.counts.others += int((good & ~wanted).sum())
-        self.counts.rows += int(wanted.sum())
+        self.counts.others += int(np.count_nonzero(good & ~wanted))
+        self.counts.rows += int(np.count_nonzero(wanted))
         self._take_marks(chunk, times, wanted, utc)
         for logger, rows, values in self._per_logger(chunk, wanted):
             self._give(logger, rows, times, utc, chunk.lines, values)
@@ -108,13 +108,13 @@ class FileReader:
         self, logger: str, rows: np.ndarray[Any, Any], times: Times, utc: bool, lines: Times,
         values: dict[str, Values],
     ) -> None:  # fmt: skip
-        some = np.zeros(len(rows), np.bool_)
-        for v in values.values():
-            some |= ~np.isnan(v)
-        self.counts.empty += int((~some).sum())
-        if not some.any():
-            return
-        if not some.all():
+        if not any(map(all_there, values.values())):
+            some = np.zeros(len(rows), np.bool_)
+            for v in values.values():
+                some |= ~np.isnan(v)
+            self.counts.empty += int((~some).sum())
+            if not some.any():
+                return
             rows, values = rows[some], {q: v[some] for q, v in values.items()}
         if logger not in self.sinks:
             zone = self.layout.time.zone

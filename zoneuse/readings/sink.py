@@ -55,8 +55,8 @@ class Sink:
         if len(times) == 0:
             return
         named = dict(zip(self.quantities, columns, strict=True))
-        low, high = self._note_order(times)
-        if low <= 0 <= high:
+        least, most = self._note_order(times)
+        if least <= 0 <= most:
             times, named = self._once(times, named)
         self._keep_sample(times, named)
         times, named = self._new(times, named)
@@ -64,10 +64,10 @@ class Sink:
             return
         self.rows += len(times)
         for q, v in named.items():
-            good = v[~np.isnan(v)]
-            if len(good):
-                self.low[q] = min(self.low.get(q, np.inf), float(good.min()))
-                self.high[q] = max(self.high.get(q, -np.inf), float(good.max()))
+            low, high = float(np.fmin.reduce(v)), float(np.fmax.reduce(v))
+            if not np.isnan(low):
+                self.low[q] = min(self.low.get(q, np.inf), low)
+                self.high[q] = max(self.high.get(q, -np.inf), high)
         self._writer.write(times, named)
 
     def flush(self) -> None:
@@ -100,7 +100,7 @@ class Sink:
         """
         steps = np.diff(times)
         if len(steps) and len(self.steps) < 200:
-            self.steps.append(int(np.median(np.abs(steps))))
+            self.steps.append(int(np.median(np.abs(steps[:_SAMPLE]))))
         low, high = (int(steps.min()), int(steps.max())) if len(steps) else (1, 1)
         # One glance at the extremes spares looking at each step of the usual, orderly file.
         falling, rising = 0, len(steps)
