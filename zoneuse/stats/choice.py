@@ -18,7 +18,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .choice_layout import Floats, Ints, Layout, lay_out
-from .choice_newton import LAST_STEP, ROUGH_STEP, Climb, climb, of_terms, scores_and_informations
+from .choice_newton import (
+    LAST_STEP,
+    MANY,
+    ROUGH_STEP,
+    Climb,
+    climb,
+    climb_many,
+    of_terms,
+    scores_and_informations,
+)
 from .clustered import cr1, cr3
 
 # A column whose spread inside moments is below this part of its overall size is constant inside moments.
@@ -117,12 +126,15 @@ def fit_choice(
     terms_kept = of_terms(layout.x, kept)
     terms_kept /= scale[:, None, None]
     layout = replace(layout, x=terms_kept)
-    begin = (
-        None
-        if start is None
-        else np.nan_to_num(np.asarray(start, np.float64)[kept], posinf=0, neginf=0) * scale
-    )
-    found = climb(layout, np.arange(kept.size), max_iterations, begin, LAST_STEP if errors else ROUGH_STEP)
+    last_step = LAST_STEP if errors else ROUGH_STEP
+    every = np.arange(kept.size)
+    if start is not None:
+        begin = np.nan_to_num(np.asarray(start, np.float64)[kept], posinf=0, neginf=0) * scale
+        found = climb(layout, every, max_iterations, begin, last_step)
+    elif layout.total.size >= MANY:
+        found = climb_many(layout, every, max_iterations, last_step)
+    else:
+        found = climb(layout, every, max_iterations, last_step=last_step)
     return _result(layout, names, kept, scale, found, flags, says, errors)
 
 

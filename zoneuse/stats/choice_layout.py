@@ -12,6 +12,8 @@ Ints = NDArray[np.intp]
 
 # Stands for "not on offer" in the offsets: exp() of it is zero, yet 0 * it is no NaN as 0 * -inf would be.
 NOT_OFFERED = -1e300
+# Moments turned over at once: few enough that both sides of it stay in a core's cache.
+_AT_ONCE = 2048
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,10 +130,9 @@ def _padded(
     moments, terms = starts.size, xs.shape[1]
     widest = int(sizes.max()) if moments else 0
     if moments and bool((sizes == widest).all()):
-        wide = np.array(xs.reshape(moments, widest, terms).transpose(2, 1, 0), order="C")
+        wide = _turned(xs.reshape(moments, widest, terms))
         y = np.ascontiguousarray(weight.reshape(moments, widest).T)
         padded = np.ascontiguousarray(off.reshape(moments, widest).T)
-        wide -= wide.mean(axis=1, keepdims=True)
         return wide, y, padded
     number = np.repeat(np.arange(moments), sizes)
     place = np.arange(number.size) - np.repeat(starts, sizes)
@@ -145,6 +146,16 @@ def _padded(
         wide -= wide.sum(axis=1, keepdims=True) / sizes
         wide[:, padded == NOT_OFFERED] = 0.0
     return wide, y, padded
+
+
+def _turned(cube: Floats) -> Floats:
+    """Moments x places x terms as terms x places x moments, centred within each moment."""
+    wide = np.empty(cube.shape[::-1])
+    for start in range(0, cube.shape[0], _AT_ONCE):
+        part = np.ascontiguousarray(cube[start : start + _AT_ONCE].transpose(2, 1, 0))
+        part -= part.mean(axis=1, keepdims=True)
+        wide[:, :, start : start + _AT_ONCE] = part
+    return wide
 
 
 def _places(number: Ints, starts: Ints, sizes: Ints) -> Ints:

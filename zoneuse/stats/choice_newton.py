@@ -19,6 +19,8 @@ FAR_APART = 25.0
 BLOCK = 24_576
 # Moments whose scores are summed at once: few enough that their products do not double the memory.
 MOMENTS_AT_ONCE = 65_536
+# From so many moments on, one in so many of them is climbed first: all of them then need two steps or three.
+MANY, ONE_IN = 50_000, 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +72,32 @@ def climb(
             if direction is not None:
                 limit = _limit(layout, kept, x, direction, max_iterations)
                 return replace(limit, loglik_zero=zero, iterations=iterations + limit.iterations)
-    probability = _chances(x, layout.offset, beta)[0]
+    probability = _probabilities(x, layout.offset, beta)
     none = np.zeros(kept.size, bool)
     return Climb(beta, probability, loglik, zero, converged, iterations, none, np.zeros(kept.size))
+
+
+def climb_many(layout: Layout, kept: Ints, max_iterations: int, last_step: float = LAST_STEP) -> Climb:
+    """As ``climb``, begun where a part of the moments leads."""
+    part = slice(None, None, ONE_IN)
+    some = replace(
+        layout, x=np.ascontiguousarray(layout.x[:, :, part]), y=layout.y[:, part], offset=layout.offset[:, part],
+        total=layout.total[part], cluster=layout.cluster[part],
+    )  # fmt: skip
+    sample = climb(some, kept, max_iterations, last_step=ROUGH_STEP)
+    if not sample.converged or sample.separated.any():
+        return climb(layout, kept, max_iterations, last_step=last_step)
+    found = climb(layout, kept, max_iterations, sample.beta, last_step)
+    return replace(found, loglik_zero=_loglik_at_zero(layout))
+
+
+def _loglik_at_zero(layout: Layout) -> float:
+    loglik = 0.0
+    for start in range(0, layout.total.size, MOMENTS_AT_ONCE):
+        part = slice(start, start + MOMENTS_AT_ONCE)
+        _, log_sum, eta = _chances(layout.x[:0, :, part], layout.offset[:, part], np.zeros(0))
+        loglik += float(np.vdot(layout.y[:, part], eta) - layout.total[part] @ log_sum)
+    return loglik
 
 
 def of_terms(x: Floats, kept: Ints) -> Floats:
@@ -123,8 +148,8 @@ def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> t
 
 def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tuple[float, Floats, Floats]:
     """Log likelihood, gradient and information at beta, summed over blocks of moments."""
-    terms, widest, moments = x.shape
-    step = max(1, BLOCK // max(1, widest * max(1, terms)))
+    terms, _, moments = x.shape
+    step = _moments_a_block(x)
     loglik = 0.0
     reached = np.zeros(terms)
     information = np.zeros((terms, terms))
@@ -141,6 +166,20 @@ def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tup
         flat = (terms, p.size)
         information += weighted.reshape(flat) @ block.reshape(flat).T - (mean * total) @ mean.T
     return loglik, target - reached, information
+
+
+def _moments_a_block(x: Floats) -> int:
+    return max(1, BLOCK // max(1, x.shape[0] * x.shape[1]))
+
+
+def _probabilities(x: Floats, offset: Floats, beta: Floats) -> Floats:
+    """As ``_chances``' first, in blocks: as a whole each term would take new memory of the size of all moments."""
+    found = np.empty(offset.shape)
+    step = _moments_a_block(x)
+    for start in range(0, offset.shape[1], step):
+        part = slice(start, start + step)
+        found[:, part] = _chances(x[:, :, part], offset[:, part], beta)[0]
+    return found
 
 
 def _chances(x: Floats, offset: Floats, beta: Floats) -> tuple[Floats, Floats, Floats]:
