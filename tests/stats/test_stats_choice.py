@@ -167,6 +167,24 @@ def test_units_do_not_matter() -> None:
     assert -fit.coef[0] / (2 * fit.coef[1]) == pytest.approx(26, abs=0.5)
 
 
+def test_many_moments_end_where_few_do() -> None:
+    """From 50,000 moments on a part is climbed first; a start given skips that, and so does a part that separates."""
+    x, moment, chosen = table(60_000, 3, 2, 5)
+    many = fit_choice(x, moment, chosen)
+    plain = fit_choice(x, moment, chosen, start=np.zeros(2))
+    np.testing.assert_allclose(many.coef, plain.coef, rtol=1e-10)
+    np.testing.assert_allclose(many.fitted, plain.fitted, atol=1e-12)
+    assert many.loglik_zero == pytest.approx(-60_000 * np.log(3))
+    # A place that only two moments choose, neither of them one of the sixteenth part.
+    rare = np.tile([0.0, 0.0, 1.0], 60_000)
+    took = np.tile([1, 0, 0], 60_000)
+    took[[3, 5, 30, 32]] = [0, 1, 0, 1]
+    fit = fit_choice(rare[:, None], moment, took)
+    # Two of 60,000 against the two others, which are alike: log odds of 2/(59,998/2).
+    assert fit.coef[0] == pytest.approx(np.log(4 / 59_998), rel=1e-9)
+    assert fit.flags == ()
+
+
 def test_columns_that_say_nothing_are_named() -> None:
     """Constant within moments, and collinear: no number, a flag and a sentence; the rest is fitted."""
     x, moment, chosen = table(200, 4, 2, seed=2)

@@ -169,7 +169,7 @@ def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tup
 
 
 def _moments_a_block(x: Floats) -> int:
-    return max(1, BLOCK // max(1, x.shape[0] * x.shape[1]))
+    return int(max(1, BLOCK // max(1, x.shape[0] * x.shape[1])))
 
 
 def _probabilities(x: Floats, offset: Floats, beta: Floats) -> Floats:
