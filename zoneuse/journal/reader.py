@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -55,6 +57,19 @@ class Journals:
                     yield entry
 
 
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """No search for garbage meanwhile: records hold none, and searching a million takes a fifth of the time."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+@_nothing_collected()
 def read_file(path: Path) -> JournalFile:
     """One journal file: its records, and every damaged, missing or doubled line by number."""
     problems: list[Problem] = []
@@ -142,6 +157,7 @@ def _header(records: Mapping[int, Record], note: Any) -> Record | None:
     return first
 
 
+@_nothing_collected()
 def read_journals(folder: Path) -> Journals:
     """Every journal of a study folder, take-backs folded, copies counted once. Never raises for damage."""
     files = [read_file(path) for path in sorted((folder / FOLDER).glob("*.jsonl"))]

@@ -128,18 +128,18 @@ def redraw(bouts: Bouts, kept: float, draws: int, random: np.random.Generator) -
     """
     zones = bouts.offered.shape[1]
     # Offers that differ by rounding only are one.
-    offers, which = np.unique(bouts.offered.round(9), axis=0, return_inverse=True)
+    offers = [row.tobytes() for row in bouts.offered.round(9)]
 
     @functools.lru_cache(_TABLES)
-    def table(offer: int, link: int) -> NDArray[np.unsignedinteger]:
-        return _lookup(_chances(offers[offer], link, kept))
+    def table(offer: bytes, link: int) -> NDArray[np.unsignedinteger]:
+        return _lookup(_chances(np.frombuffer(offer), link, kept))
 
     flat = np.zeros(draws * zones)
     base = np.arange(draws) * zones
     here = np.zeros(draws, np.intp)
     for start in range(0, bouts.zone.size, _AT_ONCE):
         part = slice(start, start + _AT_ONCE)
-        offer, link, weight = which[part].tolist(), bouts.link[part].tolist(), bouts.weight[part].tolist()
+        offer, link, weight = offers[part], bouts.link[part].tolist(), bouts.weight[part].tolist()
         luck = random.integers(0, _LEVELS, (len(link), draws), np.uint16)
         for k, mass in enumerate(weight):
             at = here * _LEVELS
