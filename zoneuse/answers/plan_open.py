@@ -65,7 +65,7 @@ def answers_so_far(
     return [
         zones(*asked, finer=False),
         activity(*asked),
-        preference(*asked, readings=readings),
+        preference(*asked, compare=False, readings=readings),
         shifts(*asked, readings=readings),
         retreats(*asked, readings=readings),
         observers(*asked),

@@ -61,6 +61,7 @@ def preference(
     availability: str = "measured",
     what_if: Change | None = None,
     sessions: int | None = None,
+    compare: bool = True,
     seed: int = 1,
     readings: Readings | None = None,
 ) -> Answer:
@@ -69,7 +70,8 @@ def preference(
     A discrete choice model (McFadden 1974) in each logged quantity and its square, offset by the log of
     each zone's share of what is offered, with errors by independent unit (jackknife), without and with a
     constant per place. ``what_if`` changes one zone's condition and adds the shares expected in
-    ``sessions`` sessions (default: as many as so far) to ``parts``. Raises ProblemError where that change
+    ``sessions`` sessions (default: as many as so far) to ``parts``. Without ``compare`` models of fewer and other
+    quantities are not held against this one. Raises ProblemError where that change
     lies outside what was offered.
     """
     rows = select(moments, filters)
@@ -118,7 +120,7 @@ def preference(
             "told_apart": told_apart(model),
             "peak_sets": _peak_sets(fit, shapes),
             "evidence_within_zones": pd.DataFrame({"quantity": fit.quantities, "within": fit.within}),
-            "models": compared_models(model, _deficit(model)),
+            **({"models": compared_models(model, _deficit(model))} if compare else {}),
             "set_range": set_range_table(declared, model),
             "why": why,
             **({} if expected is None else {"what_if": expected.table}),

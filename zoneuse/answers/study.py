@@ -145,12 +145,13 @@ class Study:
         availability: str = "measured",
         what_if: str | None = None,
         sessions: int | None = None,
+        compare: bool = True,
         **asked: Unpack[Asked],
     ) -> Answer:
         """Which conditions are chosen when there is a choice, and why places are avoided.
 
         ``what_if`` ("moss_end.humidity_pct=85") adds the shares expected under that change, in ``sessions``
-        sessions to come.
+        sessions to come. Without ``compare`` models of fewer and other quantities are not held against it.
         """
         from .preference import preference
         from .why import read_change
@@ -161,6 +162,7 @@ class Study:
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
+            compare=compare,
             readings=self._readings,
         )
 

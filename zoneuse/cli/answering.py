@@ -145,7 +145,12 @@ def prefer(
     try:
         with working("Working out what is preferred"):
             answer = study.preference(
-                cluster=cluster, availability=availability, what_if=what_if, sessions=sessions, **filters
+                cluster=cluster,
+                availability=availability,
+                what_if=what_if,
+                sessions=sessions,
+                compare=as_json,
+                **filters,
             )
     except ValueError as error:
         raise click.UsageError(str(error)) from None

@@ -63,7 +63,7 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
     moments = told("journals", lambda: study.moments)
     filters = study._filters(asked)
     zones = told("zones", lambda: study.zones(**asked))
-    prefer = told("conditions", lambda: study.preference(**asked))
+    prefer = told("conditions", lambda: study.preference(compare=False, **asked))
     shifts = told("changes", lambda: study.shifts(**asked))
     climate = told("climate", lambda: study.climate(clock=made, **asked))
     retreats = told("retreats", lambda: study.retreats(**asked))
