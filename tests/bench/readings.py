@@ -8,18 +8,6 @@ import numpy as np
 
 from tests.bench.measure import Line, in_processes
 
-STUDY = """format = 1
-title = "Bench"
-timezone = "Europe/Vienna"
-[enclosure]
-measured_in = "places"
-[zones.moss]
-label = "Moss"
-key = "m"
-amount = 1
-[loggers.L1]
-placed = [{zone = "moss"}]
-"""
 OURS = """
 import shutil, time
 from datetime import UTC, datetime
@@ -83,6 +71,19 @@ def write_rows(path: Path, rows: int, vendor: bool = False, seed: int = 20260301
 
 def _vendor(times: np.ndarray) -> list[str]:
     return [t.strftime("%m/%d/%Y %I:%M:%S %p") for t in times.astype(object)]
+
+
+def growth(folder: Path, sizes: tuple[int, int, int] = (1_000_000, 4_000_000, 16_000_000)) -> str:
+    """A row of a table: seconds and memory for files of so many rows."""
+    file, study, cells = folder / "grows.csv", folder / "grows", []
+    study.mkdir(exist_ok=True)
+    for rows in sizes:
+        write_rows(file, rows)
+        code = OURS.format(study=str(study), file=str(file), rows=rows)
+        seconds, memory = in_processes({"zoneuse": code}, 3)["zoneuse"]
+        cells.append(f"{seconds:.2f} s, {memory:.0f} MB")
+    file.unlink()
+    return f"| rows taken in ({', '.join(f'{rows // 1_000_000}' for rows in sizes)} million) | {' | '.join(cells)} |"
 
 
 def lines(folder: Path, rows: int = 10_000_000, rounds: int = 5) -> list[Line]:
