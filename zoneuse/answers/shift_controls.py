@@ -34,10 +34,13 @@ def concerning(declared: Declaration, changes: Sequence[Adjustment], change: Adj
     return [c for c in changes if enclosures_of(declared, c) & here]
 
 
-def rows_of_change(declared: Declaration, rows: pd.DataFrame, change: Adjustment) -> pd.DataFrame:
-    """The moments of the enclosures a change was made in."""
-    inside: pd.DataFrame = rows[rows["enclosure"].isin(enclosures_of(declared, change))]
-    return inside.reset_index(drop=True)
+def rows_of_change(
+    declared: Declaration, rows: pd.DataFrame, change: Adjustment, elsewhere: bool = False
+) -> pd.DataFrame:
+    """The moments of the enclosures a change was made in, or of the others, which are its controls."""
+    inside = rows["enclosure"].isin(enclosures_of(declared, change))
+    found: pd.DataFrame = rows[~inside if elsewhere else inside]
+    return found.reset_index(drop=True)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,20 +11,11 @@ import pandas as pd
 from ..study.model import Declaration
 from ..tables.offered import places_of
 from ..tables.phases import Adjustment
-from .shift_controls import enclosures_of
 from .shift_phases import Sides, Windows, sides, unit_shares
 from .shift_verdicts import Moved, moved_shares
 
 # The last sessions before a change, and how many deviations from the earlier ones make them a spell.
 _LAST, _EXTREME = 3, 1.5
-
-
-def touched_rows(
-    declared: Declaration, change: Adjustment, rows: pd.DataFrame
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Moments of the enclosures a change was made in, and of the others, which are its controls."""
-    inside = rows["enclosure"].isin(enclosures_of(declared, change))
-    return rows[inside].reset_index(drop=True), rows[~inside].reset_index(drop=True)
 
 
 def against_controls(

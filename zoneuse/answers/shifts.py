@@ -19,9 +19,9 @@ from .evidence import Filters, effort, labels_of, select, speaks_for, usual_clus
 from .quantities_said import label
 from .shift_background import edits, hours_part, linked_said, other_hours, season_between
 from .shift_conditions import conditions_moved, with_conditions
-from .shift_controls import concerning, controls_said, tested_part
+from .shift_controls import concerning, controls_said, rows_of_change, tested_part
 from .shift_controls import controls as controls_of
-from .shift_designs import against_controls, out_of_a_spell, touched_rows
+from .shift_designs import against_controls, out_of_a_spell
 from .shift_drawn import drawn_p, not_as_drawn
 from .shift_one import Basis, Told, families, one_change
 from .shift_phases import Sides, confounders, sides, windows
@@ -139,7 +139,8 @@ def _judged(
     places = places_of(declared)
     near = concerning(declared, changes, change)
     seen = windows(near, change)
-    touched, others = touched_rows(declared, change, rows)
+    touched = rows_of_change(declared, rows, change)
+    others = rows_of_change(declared, rows, change, elsewhere=True)
     found = sides(touched, seen, unit)
     left = controls_of(declared, changes, change, rows, seen, unit, places)
     drawn = drawn_p(declared, journals, change, touched, seen, unit, families(declared, found))
