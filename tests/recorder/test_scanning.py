@@ -281,6 +281,25 @@ def test_correcting_leaves_a_trace(tmp_path: Path) -> None:
     assert d.core.whereabouts() == {"fern": ["1"]}
 
 
+def test_a_correction_undone_after_a_cut_gives_the_old_record_back(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    d.keys("cr")
+    wrong = d.core.records[0]
+    d.wait(5)
+    d.core.correct(wrong, d.now, {**wrong.fields, "zone": "fern"})
+    d.core.ledger.close()
+    again = continued(d)
+    assert again.said("seen") == ["a1 fern resting @1"]
+    again.core.undo(again.now)
+    assert again.said("seen") == ["a1 moss_end resting @1"]
+    assert again.core.whereabouts() == {"moss_end": ["1"]}
+    again.core.ledger.close()
+    # What was undone is not undone twice: the record that counts again is the next to go.
+    third = continued(again)
+    third.core.undo(third.now)
+    assert third.said("seen") == []
+
+
 def test_whereabouts_show_marks_and_counts(tmp_path: Path) -> None:
     d = drive(tmp_path)
     d.keys(",cr;bm-c3w2-1⏎")

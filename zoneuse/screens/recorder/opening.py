@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+from collections import defaultdict
+from collections.abc import Mapping
 from typing import Any
 
+from ...journal.fold import Place
 from ...journal.reader import Session
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from .beat import Beat
-from .core import Recorder
+from .core import COUNTED, Act, Recorder
 from .following import Following
-from .ledger import Ledger, next_part
+from .ledger import Ledger, Line, next_part
 from .moment import Moment
 from .passing import Passing
 from .plan import Plan, for_method
@@ -90,11 +93,24 @@ def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
         journal.close()
 
 
-def _acts(ledger: Ledger) -> list[Any]:
-    """What can still be undone: each record of the earlier part by itself."""
-    from .core import COUNTED, Act
+def _acts(ledger: Ledger) -> list[Act]:
+    """What can still be undone: each record of the earlier parts by itself, with what it stands in for."""
+    lines = {line.place: line for line in ledger.lines}
+    instead: dict[int, list[tuple[Line, Line | None]]] = defaultdict(list)
+    for back in ledger.lines:
+        if back.kind == "took-back" and not back.void:
+            old, new = (lines.get(_place(back.fields.get(name))) for name in ("of", "replaces"))
+            if old is not None and new is not None:
+                instead[new.serial].append((old, back))
+    return [
+        Act([line], None, line.fields.get("scan"), instead[line.serial])
+        for line in ledger.lines
+        if line.kind in COUNTED
+    ]
 
-    return [Act([line], None, line.fields.get("scan")) for line in ledger.lines if line.kind in COUNTED]
+
+def _place(named: Mapping[str, Any] | None) -> Place | None:
+    return (named["session"], named.get("part", 1), named["n"]) if named and "n" in named else None
 
 
 def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder:
