@@ -114,9 +114,7 @@ def fit_choice(
     names = tuple(terms) if terms is not None else tuple(f"x{i}" for i in range(layout.x.shape[0]))
     if len(names) != layout.x.shape[0]:
         raise ValueError(f"terms: expected {layout.x.shape[0]} names, found {len(names)}")
-    given = np.asarray(x, np.float64)
-    largest = np.maximum(given.max(axis=0), -given.min(axis=0)) if names else np.zeros(0)
-    kept, scale, flags, says = _estimable(layout, names, largest)
+    kept, scale, flags, says = _estimable(layout, names)
     if layout.moments_left_out:
         flags.append("moments_left_out")
         says.append(
@@ -138,14 +136,12 @@ def fit_choice(
     return _result(layout, names, kept, scale, found, flags, says, errors)
 
 
-def _estimable(
-    layout: Layout, names: tuple[str, ...], largest: Floats
-) -> tuple[Ints, Floats, list[str], list[str]]:
+def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[str], list[str]]:
     """The columns that can be told apart within moments, their scales, and what to say of the others."""
     terms = layout.x.shape[0]
     flat = layout.x.reshape(terms, -1)
     scale = np.sqrt(np.einsum("ij,ij->i", flat, flat) / layout.y.size)
-    constant = scale <= CONSTANT * np.maximum(largest, 1e-300)
+    constant = scale <= CONSTANT * np.maximum(layout.largest, 1e-300)
     flags: list[str] = []
     says: list[str] = []
     for i in np.flatnonzero(constant):

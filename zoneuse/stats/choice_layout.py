@@ -21,10 +21,11 @@ class Layout:
     """A choice table as arrays.
 
     ``x`` is terms x alternatives x moments, ``y`` and ``offset`` are alternatives x moments. ``x`` is centred
-    within each moment, which changes no probability but makes a column without variation inside moments
-    exactly zero. ``row`` and ``place`` say where each kept row of the table stands, or are None where all rows are
-    kept, in order and as many a moment. Padded places have ``offset`` NOT_OFFERED. Moments with nothing chosen or a
-    single alternative carry no information and are not in here.
+    within each moment, which changes no probability but makes a column without variation inside moments exactly
+    zero. ``row`` and ``place`` say where each kept row of the table stands, or are None where all rows are kept,
+    in order and as many a moment. ``largest`` is the greatest size of each term as given. Padded places have
+    ``offset`` NOT_OFFERED. Moments with nothing chosen or a single alternative carry no information and are not in
+    here.
     """
 
     x: Floats
@@ -36,6 +37,7 @@ class Layout:
     place: Ints | None
     rows: int
     moments_left_out: int
+    largest: Floats
 
     @property
     def clusters(self) -> int:
@@ -52,6 +54,10 @@ def lay_out(
 ) -> Layout:
     """Check the columns of a choice table and lay them out; ValueError names what does not fit."""
     xs, ids, weight, off, group = _checked(x, moment, chosen, offset, cluster)
+    largest = _largest(xs)
+    if not np.isfinite(largest).all():
+        column = int(np.flatnonzero(~np.isfinite(largest))[0])
+        raise ValueError(f"x: column {column} has missing or infinite values; leave those rows out")
     order = None if ids.size < 2 or bool(np.all(ids[1:] >= ids[:-1])) else np.argsort(ids, kind="stable")
     if order is not None:
         xs, ids, weight, off, group = xs[order], ids[order], weight[order], off[order], group[order]
@@ -85,6 +91,7 @@ def lay_out(
         place=place,
         rows=ids.size,
         moments_left_out=int(np.count_nonzero(~kept)),
+        largest=largest,
     )
 
 
@@ -103,9 +110,6 @@ def _checked(
     for name, column in (("moment", ids), ("chosen", weight), ("offset", off), ("cluster", group)):
         if column.shape != (rows,):
             raise ValueError(f"{name}: expected one value for each of the {rows} rows, found {column.shape}")
-    if not np.isfinite(xs).all():
-        column_of = int(np.flatnonzero(~np.isfinite(xs).all(axis=0))[0])
-        raise ValueError(f"x: column {column_of} has missing or infinite values; leave those rows out")
     if not np.isfinite(weight).all() or (weight < 0).any():
         raise ValueError("chosen: expected true/false or counts of zero and more")
     if np.isnan(off).any() or (off == np.inf).any():
@@ -113,6 +117,18 @@ def _checked(
     if (weight[off == -np.inf] > 0).any():
         raise ValueError("chosen: a row with offset -inf (not on offer) was chosen")
     return xs, ids, weight, off, group
+
+
+def _largest(xs: Floats) -> Floats:
+    """The greatest size in each column; NaN where one is missing."""
+    # Side by side, so that numpy runs along thousands of numbers at a time and not along a row's few.
+    terms, many = xs.shape[1], xs.shape[0] // _AT_ONCE * _AT_ONCE
+    found = np.zeros(terms)
+    for part in (xs[:many].reshape(many // _AT_ONCE, _AT_ONCE * terms), xs[many:]):
+        if part.size:
+            size = np.maximum(part.max(axis=0), -part.min(axis=0)).reshape(-1, terms)
+            found = np.maximum(found, size.max(axis=0))
+    return found
 
 
 def _codes(ids: ArrayLike) -> Ints:

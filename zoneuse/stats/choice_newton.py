@@ -18,7 +18,7 @@ FAR_APART = 25.0
 # Numbers in one block of moments: keeps a block's arrays within a core's own cache.
 BLOCK = 24_576
 # Moments whose scores are summed at once: few enough that their products do not double the memory.
-MOMENTS_AT_ONCE = 65_536
+MOMENTS_AT_ONCE = 8192
 # From so many moments on, one in so many of them is climbed first: all of them then need two steps or three.
 MANY, ONE_IN = 50_000, 16
 
@@ -132,15 +132,17 @@ def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> t
     informations = np.zeros((count, terms, terms))
     for start in range(0, moments, MOMENTS_AT_ONCE):
         part = slice(start, start + MOMENTS_AT_ONCE)
-        block, total, cluster = x[:, :, part], layout.total[part], layout.cluster[part]
+        block, total = x[:, :, part], layout.total[part]
+        low, high = int(layout.cluster[part].min()), int(layout.cluster[part].max()) + 1
+        cluster, here = layout.cluster[part] - low, slice(low, high)
         weighted = block * probability[:, part]
         mean = weighted.sum(axis=1)
         score = np.einsum("kam,am->km", block, layout.y[:, part]) - total * mean
         for k in range(terms):
-            scores[:, k] += np.bincount(cluster, score[k], count)
+            scores[here, k] += np.bincount(cluster, score[k], high - low)
             for j in range(k + 1):
                 inside = np.einsum("am,am->m", weighted[k], block[j]) - mean[k] * mean[j]
-                informations[:, k, j] += np.bincount(cluster, total * inside, count)
+                informations[here, k, j] += np.bincount(cluster, total * inside, high - low)
     below = np.tril_indices(terms, -1)
     informations[:, below[1], below[0]] = informations[:, below[0], below[1]]
     return scores, informations
