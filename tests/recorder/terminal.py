@@ -25,6 +25,8 @@ def _watch(study: Path, slowly: bool, method: str) -> None:
     if slowly:
         _write_slowly()
     os.environ.update(TERM="xterm-256color", XDG_STATE_HOME=str(study / "state"))
+    # Tests run with nohup pass on that a terminal hung up is ignored.
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
     # The fork inherits what pytest made of the standard streams; Textual wants the terminal's.
     for number, mode, name in ((0, "r", "stdin"), (1, "w", "stdout"), (2, "w", "stderr")):
         stream = os.fdopen(number, mode, closefd=False)
