@@ -130,7 +130,7 @@ _NOTES = """
   checks nothing. msgspec and orjson were weighed and left out: decoding is a third of the time, and they add to every
   start of the recorder. A reader into columns would be a second reader of what must never be misread, and everything
   behind it looks at records; a study's sessions have a few hundred each.
-- `zones` imports pandas and scipy.special, which are two thirds of its time, and then reads, tests and draws.
+- `zones` imports pandas and scipy.special, which are more than half of its time, and then reads, tests and draws.
 - 100 million rows were taken in once, by hand: 7.6 s and 175 MB (10 million in the same run: .85 s, 185 MB).
 - A million moments need new memory from the system; where that is slow to give, the line varies by as much as itself.
 - Killing a process cannot show a missing fsync: the order of fsync and acknowledgement is checked by tracing

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..readings.cross_checks import Loaded, load_all, span_ms
 from ..readings.joining import Asked, interpolate_each
 from ..readings.moisture import dew_point_c, vpd_kpa
+from ..readings.series import Series
 from ..study.clock import to_ms
 from ..study.model import Declaration, Placement
 from .phases import Adjustment
@@ -57,24 +58,26 @@ def conditions(
     counts: dict[str, Floats] = {}
     shape = len(times_ms), len(zones)
     loaded = load_all(declared.folder, declared) if readings is None else readings()
-    spans = [(p, name, q) for name in loaded for p in declared.loggers[name].placed for q in loaded[name]]
+    spans = [
+        (placement, slice(*np.searchsorted(sorted_ms, span_ms(placement))), series)
+        for name, by_quantity in loaded.items()
+        for placement in declared.loggers[name].placed
+        for series in by_quantity.values()
+    ]
     breaks = _breaks(changes)
 
-    def asked(placement: Placement, logger: str, quantity: str) -> Asked:
-        series, span = loaded[logger][quantity], span_ms(placement)
-        part, inside = (slice(*np.searchsorted(at, span)) for at in (series.times, sorted_ms))
+    def asked(placement: Placement, inside: slice, series: Series) -> Asked:
+        part = slice(*np.searchsorted(series.times, span_ms(placement)))
         gap = max_gap_ms or series.max_gap_ms
         over = breaks.get(placement.zone, ())
         return sorted_ms[inside], series.times[part], series.believed[part], gap, over
 
-    for (placement, _, quantity), joined in zip(
-        spans, interpolate_each(asked(*s) for s in spans), strict=True
-    ):
-        inside = slice(*np.searchsorted(sorted_ms, span_ms(placement)))
+    each = interpolate_each(asked(*span) for span in spans)
+    for (placement, inside, series), joined in zip(spans, each, strict=True):
         there = ~np.isnan(joined)
         cells = order[inside][there], column[placement.zone]
-        sums.setdefault(quantity, np.zeros(shape))[cells] += joined[there]
-        counts.setdefault(quantity, np.zeros(shape))[cells] += 1
+        sums.setdefault(series.quantity, np.zeros(shape))[cells] += joined[there]
+        counts.setdefault(series.quantity, np.zeros(shape))[cells] += 1
     means = {
         q: np.divide(s, counts[q], out=np.full(s.shape, np.nan), where=counts[q] > 0) for q, s in sums.items()
     }
