@@ -84,6 +84,11 @@ class Folded:
     problems: tuple[Problem, ...]
 
 
+def place_named(of: Mapping[str, Any]) -> Place | None:
+    """The one record that ``of`` or ``replaces`` names; None where it names a whole session, or nothing."""
+    return (str(of.get("session")), of.get("part", 1), of["n"]) if "n" in of else None
+
+
 def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
     """Which records are void. A take-back that was itself taken back has no effect."""
     sessions: dict[str, list[Place]] = defaultdict(list)
@@ -91,12 +96,11 @@ def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
         sessions[place[0]].append(place)
 
     def named(of: Mapping[str, Any]) -> list[Place]:
-        session = str(of.get("session"))
-        if "n" not in of:
-            return sessions.get(session, [])
-        part, n = of.get("part", 1), of["n"]
-        known = isinstance(part, int) and isinstance(n, int) and (session, part, n) in entries
-        return [(session, part, n)] if known else []
+        place = place_named(of)
+        if place is None:
+            return sessions.get(str(of.get("session")), [])
+        known = all(isinstance(number, int) for number in place[1:]) and place in entries
+        return [place] if known else []
 
     backs = {place: entry for place, entry in entries.items() if entry.record.kind == "took-back"}
     targets = {place: named(entry.record.fields["of"]) for place, entry in backs.items()}

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
-from collections.abc import Mapping
-from typing import Any
 
-from ...journal.fold import Place
+from ...journal.fold import place_named
 from ...journal.reader import Session
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
@@ -99,7 +97,7 @@ def _acts(ledger: Ledger) -> list[Act]:
     instead: dict[int, list[tuple[Line, Line | None]]] = defaultdict(list)
     for back in ledger.lines:
         if back.kind == "took-back" and not back.void:
-            old, new = (lines.get(_place(back.fields.get(name))) for name in ("of", "replaces"))
+            old, new = (lines.get(place_named(back.fields.get(name) or {})) for name in ("of", "replaces"))
             if old is not None and new is not None:
                 instead[new.serial].append((old, back))
     return [
@@ -107,10 +105,6 @@ def _acts(ledger: Ledger) -> list[Act]:
         for line in ledger.lines
         if line.kind in COUNTED
     ]
-
-
-def _place(named: Mapping[str, Any] | None) -> Place | None:
-    return (named["session"], named.get("part", 1), named["n"]) if named and "n" in named else None
 
 
 def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder:
