@@ -5,17 +5,17 @@ from __future__ import annotations
 import warnings
 
 import numpy as np
+from zoneuse.stats.choice.choice.choice import fit_choice
+from zoneuse.stats.choice.choice.peaks import fieller_peak
+from zoneuse.stats.choice.choice.preference import fit_preference
 
 from tests.bench.measure import Line, by_turns, in_processes, timed
-from zoneuse.stats.choice import fit_choice
-from zoneuse.stats.peaks import fieller_peak
-from zoneuse.stats.preference import fit_preference
-from zoneuse.stats.zone_use import zone_use
+from zoneuse.stats.intervals.zone_use import zone_use
 
 MILLION = """
 import time
 from tests.bench.choosing import table
-from zoneuse.stats.choice import fit_choice
+from zoneuse.stats.choice.choice import fit_choice
 x, moment, chosen = table({moments}, 8, 6, 1)
 start = time.perf_counter()
 fit_choice(x, moment, chosen, cluster=moment // 40)

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from zoneuse.answers.retreats.ask.checks import check_rows
 
 from tests.recorder.driver import START, Driver, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, TWO_TUBS, ZONES, make_study
 from zoneuse import open_study
-from zoneuse.answers.retreat_checks import check_rows
 from zoneuse.screens.recorder.boxes import corrections
 from zoneuse.screens.recorder.plan import PlanError, make_plan
 from zoneuse.screens.recorder.recall import Recall

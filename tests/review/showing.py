@@ -11,9 +11,9 @@ from textual.pilot import Pilot
 
 from tests.making import TWO_ZONES, scans, session, study_folder, vienna
 from zoneuse.screens.review.app import SESSIONS, ReviewApp
-from zoneuse.screens.review.asked import Asked, known_here
-from zoneuse.screens.review.child import Wanted, replies
-from zoneuse.screens.review.kept import keys, stamp
+from zoneuse.screens.review.background.asked import Asked, known_here
+from zoneuse.screens.review.background.child import Wanted, replies
+from zoneuse.screens.review.background.kept import keys, stamp
 from zoneuse.study.file import load_declaration
 
 NOW = datetime(2026, 4, 20, 12, tzinfo=UTC)

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from tests.review.showing import NOW
 from zoneuse.answers.study import Study
-from zoneuse.screens.review.asked import Asked
-from zoneuse.screens.review.behind import Behind, behind
-from zoneuse.screens.review.crossing import Series, read_given
-from zoneuse.screens.review.giving import give
+from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.behind import Behind, behind
+from zoneuse.screens.review.background.crossing import Series, read_given
+from zoneuse.screens.review.background.giving import give
 
 
 def series(folder: Path, **asked: object) -> Series:

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from zoneuse.screens.review.background.crossing import CROSSING, read_given
 from zoneuse.screens.review.blocks import Block
 from zoneuse.screens.review.charts import charts
-from zoneuse.screens.review.crossing import CROSSING, read_given
 from zoneuse.screens.review.drawn import Drawn
 
 NUMBERS = st.none() | st.floats(-2, 2) | st.sampled_from([0.0, 1.0, 1e-9, 1e9, -1e9])

@@ -13,10 +13,10 @@ import pytest
 
 from tests.making import study_folder
 from tests.review.showing import NOW, SKETCHED, answer_all, small_study
-from zoneuse.screens.review import giving
-from zoneuse.screens.review.asked import Asked
-from zoneuse.screens.review.child import Wanted
-from zoneuse.screens.review.computing import Computing, Reply
+from zoneuse.screens.review.background import giving
+from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.child import Wanted
+from zoneuse.screens.review.background.computing import Computing, Reply
 
 NAMES = ("sessions", "zones", "activity")
 
@@ -93,7 +93,7 @@ def test_one_that_dies_is_told_for_all_that_were_waiting(fresh: Path) -> None:
 
 def test_it_does_not_outlive_whoever_asked() -> None:
     process = subprocess.Popen(
-        [sys.executable, "-c", "from zoneuse.screens.review.child import main; main()"],
+        [sys.executable, "-c", "from zoneuse.screens.review.background.child import main; main()"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE,
     )  # fmt: skip
     assert process.stdin is not None

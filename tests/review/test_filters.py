@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from tests.review.showing import answer_all, dump, opened, press
-from zoneuse.screens.review.asked import Asked
+from zoneuse.screens.review.background.asked import Asked
 from zoneuse.screens.review.filters import FilterScreen, read_period
 
 ZONES = ("sessions", "zones")

@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 
 from tests.making import scans, study_folder, tree
 from tests.review.showing import NOW, SKETCHED, answer_all
-from zoneuse.screens.review.asked import Asked
-from zoneuse.screens.review.crossing import CROSSING, read_given
-from zoneuse.screens.review.kept import cache_folder, keep, keys, recall, stamp
+from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.crossing import CROSSING, read_given
+from zoneuse.screens.review.background.kept import cache_folder, keep, keys, recall, stamp
 
 RAW: dict[str, Any] = {
     "crossing": CROSSING, "name": "zones", "headline": "Said.", "notes": [], "cautions": ["Careful."],
@@ -98,14 +98,16 @@ def test_a_disk_that_refuses_stops_nothing(own: Path) -> None:
 
 
 def test_the_longest_unused_go_first(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("zoneuse.screens.review.kept._MOST_FILES", 3)
+    monkeypatch.setattr("zoneuse.screens.review.background.kept._MOST_FILES", 3)
     for number, name in enumerate("abcde"):
         keep(name, RAW)
         os.utime(own / f"{name}.json", (number, number))
     keep("f", RAW)
     assert sorted(p.stem for p in own.iterdir()) == ["d", "e", "f"]
     # Their size counts as well: the newest stay as far as there is room.
-    monkeypatch.setattr("zoneuse.screens.review.kept._MOST_TOGETHER", 2 * (own / "f.json").stat().st_size)
+    monkeypatch.setattr(
+        "zoneuse.screens.review.background.kept._MOST_TOGETHER", 2 * (own / "f.json").stat().st_size
+    )
     keep("g", RAW)
     assert sorted(p.stem for p in own.iterdir()) == ["f", "g"]
 

@@ -10,15 +10,15 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
+from zoneuse.answers.retreats.ask.checks import Checks
+from zoneuse.answers.retreats.ask.company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
+from zoneuse.answers.retreats.ask.conditions import Known, choices_table, dry_table
+from zoneuse.answers.retreats.ask.words import moves_when_dry
+from zoneuse.stats.association.association.crowding import crowding
+from zoneuse.stats.association.association.sharing import company, sharing
 
-from zoneuse.answers.retreat_checks import Checks
-from zoneuse.answers.retreat_company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
-from zoneuse.answers.retreat_conditions import Known, choices_table, dry_table
-from zoneuse.answers.retreats_said import moves_when_dry
-from zoneuse.stats.crowding import crowding
-from zoneuse.stats.shares import wilson
-from zoneuse.stats.sharing import company, sharing
-from zoneuse.stats.stays import home, stays
+from zoneuse.stats.intervals.shares import wilson
+from zoneuse.stats.intervals.stays import home, stays
 
 from .colony import RETREATS, colony, dry_colony
 

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from scipy import special
 
 from tests.sim.calibrate_shifts import SCANS, SHARES, STAYS
-from zoneuse.stats.control_impact import control_impact
-from zoneuse.stats.permutation import holm, permute_phases
-from zoneuse.stats.reversals import reversal, step_weights
+from zoneuse.stats.resampling.control_impact import control_impact
+from zoneuse.stats.resampling.permutation import holm, permute_phases
+from zoneuse.stats.resampling.reversals import reversal, step_weights
 
 Floats = NDArray[np.float64]
 MOVED = 3  # the zone that a change moves; .15 of the time before it

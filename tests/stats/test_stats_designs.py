@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from zoneuse.stats.control_impact import control_impact
-from zoneuse.stats.permutation import permute_phases
-from zoneuse.stats.reversals import reversal, step_weights
+from zoneuse.stats.resampling.control_impact import control_impact
+from zoneuse.stats.resampling.permutation import permute_phases
+from zoneuse.stats.resampling.reversals import reversal, step_weights
 
 
 def test_steps_of_abab_by_hand() -> None:

@@ -7,11 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
+from zoneuse.stats.drying.drying.dry_forecast import Cycle, forecast
+from zoneuse.stats.drying.drying.drying import (
+    centred_medians,
+    days_back,
+    find_rises,
+    fit_dry_down,
+    median_held,
+)
 
 from tests.sim.calibrate_drying import PATTERNS, forecasts, judge
-from zoneuse.stats.dry_forecast import Cycle, forecast
-from zoneuse.stats.drying import centred_medians, days_back, find_rises, fit_dry_down, median_held
-from zoneuse.stats.theil_sen import theil_sen
+from zoneuse.stats.time_series.theil_sen import theil_sen
 
 # NIST StRD, nonlinear regression, y = b1 (1 - exp(-b2 x)); parameters and deviations as certified.
 MISRA_X = [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0]

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoneuse.stats.differences import change_of_mean_shares
-from zoneuse.stats.like_with_like import level_slots
-from zoneuse.stats.permutation import permute_phases
+from zoneuse.stats.intervals.differences import change_of_mean_shares
+from zoneuse.stats.resampling.like_with_like import level_slots
+from zoneuse.stats.resampling.permutation import permute_phases
 
 
 @given(

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from zoneuse.stats.differences import difference_of_shares
-from zoneuse.stats.rates import event_rate
-from zoneuse.stats.shares import wilson
+from zoneuse.stats.intervals.differences import difference_of_shares
+from zoneuse.stats.intervals.rates import event_rate
+from zoneuse.stats.intervals.shares import wilson
 
 
 @pytest.mark.parametrize("events", [0, 1, 10, 57])

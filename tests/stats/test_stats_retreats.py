@@ -5,16 +5,16 @@ import pytest
 import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from zoneuse.stats.association.association.association import association
+from zoneuse.stats.association.association.crowding import crowding, crowding_of_each
+from zoneuse.stats.association.association.fidelity import fidelity, fidelity_by
+from zoneuse.stats.association.association.sharing import Sharing, company, sharing
+from zoneuse.stats.drying.drying.dry_moves import against_usual, clustered_mean, dry_spells, slope
 
-from zoneuse.stats.association import association
-from zoneuse.stats.crowding import crowding, crowding_of_each
-from zoneuse.stats.dispersion import dispersion
-from zoneuse.stats.dry_moves import against_usual, clustered_mean, dry_spells, slope
-from zoneuse.stats.fidelity import fidelity, fidelity_by
-from zoneuse.stats.paired import cochran, friedman, mcnemar
-from zoneuse.stats.sharing import Sharing, company, sharing
-from zoneuse.stats.stays import home, stays
-from zoneuse.stats.swaps import NOWHERE, moved, swap, swapped, together
+from zoneuse.stats.intervals.dispersion import dispersion
+from zoneuse.stats.intervals.stays import home, stays
+from zoneuse.stats.resampling.paired import cochran, friedman, mcnemar
+from zoneuse.stats.resampling.swaps import NOWHERE, moved, swap, swapped, together
 
 # Value: frequency. Ludwig & Reynolds 1988 as printed in the FAO manual (mean .95, variance 2.897); Bortkiewicz
 # 1898 and Student 1907 (Biometrika 5:351): the frequencies are from memory, the indices recomputed from them.
@@ -255,7 +255,7 @@ def test_fidelity_by_interval_adds_up() -> None:
 
 @pytest.mark.parametrize("stay", [0.0, 0.5, 0.8])
 def test_limits_of_a_share_cover_animals_that_stay_put(stay: float) -> None:
-    from zoneuse.stats.shares import wilson
+    from zoneuse.stats.intervals.shares import wilson
 
     rng = np.random.default_rng(6)
     chance = np.array([0.4, 0.3, 0.2, 0.1])

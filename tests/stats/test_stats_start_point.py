@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
-from zoneuse.stats.start_point import start_point_test
+from zoneuse.stats.choice.choice.start_point import start_point_test
 
 DAYS = np.arange(40)
 

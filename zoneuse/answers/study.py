@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from ..readings.cross_checks import Loaded
     from .answer import Answer
-    from .climate_shown import ClimateAnswer
+    from .climate.shown import ClimateAnswer
     from .evidence import Filters
 
 
@@ -109,7 +109,7 @@ class Study:
         ``even_within`` are the ratios the 90 % interval must lie in for a zone to be used in proportion. Without
         ``cuts`` the parts by animal and slot are left out.
         """
-        from .zones import zones
+        from .zones.ask import zones
 
         return zones(
             *self._of(asked),
@@ -132,7 +132,7 @@ class Study:
         Sessions from ``recent_from`` (14 days before the newest) are held against those before; ``usual_within`` is
         how far either way the 90 % interval of the difference may reach for a share to be as usual.
         """
-        from .activity import activity
+        from .activity.ask import activity
 
         return activity(
             *self._of(asked), cluster=cluster, usual_within=usual_within, recent_from=self._time(recent_from)
@@ -153,8 +153,8 @@ class Study:
         ``what_if`` ("moss_end.humidity_pct=85") adds the shares expected under that change, in ``sessions``
         sessions to come. Without ``compare`` models of fewer and other quantities are not held against it.
         """
-        from .preference import preference
-        from .why import read_change
+        from .preference.ask import preference
+        from .preference.why import read_change
 
         return preference(
             *self._of(asked),
@@ -173,13 +173,13 @@ class Study:
 
         ``held_within`` is how far either way the 90 % interval of a change may reach for a share to have held.
         """
-        from .shifts import shifts
+        from .shifts.ask import shifts
 
         return shifts(*self._of(asked), cluster=cluster, held_within=held_within, readings=self._readings)
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
-        from .retreats import retreats
+        from .retreats.ask import retreats
 
         return retreats(*self._of(asked), readings=self._readings)
 
@@ -196,7 +196,7 @@ class Study:
         Records meet by scan number or by time (``by`` "scan" or "time" forces one), at most ``within_s`` seconds
         apart; ``use_offset`` allows for the estimated difference between their clocks.
         """
-        from .observers import observers
+        from .observers.ask import observers
 
         return observers(
             *self._of(asked),
@@ -217,7 +217,7 @@ class Study:
 
         From ``now`` on, or from the last moment on record. The day's date as a number is the seed unless given.
         """
-        from .plan import plan
+        from .plan.ask import plan
 
         return plan(
             *self._of(asked),
@@ -245,7 +245,7 @@ class Study:
         Days count from each zone's newest reading, or from ``now``; ``clock`` is the time on the wall, to say how
         old that reading is. ``backtest`` adds how earlier forecasts would have done.
         """
-        from .climate import climate
+        from .climate.ask import climate
 
         return climate(
             self.declared,

@@ -24,7 +24,7 @@ def review(folder: Path, answer: str | None) -> None:
         raise click.UsageError("review needs a terminal; zoneuse zones and the other answers print theirs.")
     declared = load_declaration(folder)
     from ..screens.review.app import ReviewApp
-    from ..screens.review.asked import known_here
+    from ..screens.review.background.asked import known_here
 
     names = [q.name for q in known_here()]
     if answer is not None and answer not in names:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ..answers.on_record import Event
-from ..answers.use_over_time import AFTER, BEFORE, OUTSIDE, SETTLING
+from ..answers.shifts.over_time import AFTER, BEFORE, OUTSIDE, SETTLING
 from ..study.model import Declaration
 from ..tables.phases import Adjustment
 from .canvas import (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..answers.answer import rows
-from ..answers.use_over_time import AFTER, BEFORE, SETTLING
+from ..answers.shifts.over_time import AFTER, BEFORE, SETTLING
 from ..tables.phases import Adjustment
 from .change_figure import Changed, change_drawn
 from .dates import clock_said

@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..answers.answer import TOO_EARLY
-from ..answers.climate_cycles import FOUND, ZoneCycles
-from ..answers.climate_drying import Drying
-from ..answers.climate_shown import ClimateAnswer
-from ..stats.drying import centred_medians
+from ..answers.climate.cycles import FOUND, ZoneCycles
+from ..answers.climate.drying import Drying
+from ..answers.climate.shown import ClimateAnswer
+from ..stats.drying.drying import centred_medians
 
 Floats = NDArray[np.float64]
 _WIDTH, _LEFT, _RIGHT, _TOP, _HEIGHT, _GAP = 860, 52, 16, 58, 150, 62

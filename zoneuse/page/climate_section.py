@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ..answers.answer import rows
-from ..answers.climate_cycles import FOUND
-from ..answers.drying_days import DAYS_SHOWN, DryingDays
+from ..answers.climate.cycles import FOUND
+from ..answers.climate.drying_days import DAYS_SHOWN, DryingDays
 from ..answers.evidence import counted
 from ..answers.quantities_said import in_unit, label, said, unit
 from .dates import clock_said

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from ..answers.climate_cycles import FOUND
-from ..answers.drying_days import DryingDays
+from ..answers.climate.cycles import FOUND
+from ..answers.climate.drying_days import DryingDays
 from ..study.model import Declaration
 from .canvas import (
     BLUE,

@@ -9,9 +9,9 @@ from typing import Any
 
 from ..answers.answer import TOO_EARLY, Finding, rows
 from ..answers.evidence import counted
-from ..answers.preference_said import WORDS, cause_said
+from ..answers.preference.words import WORDS, cause_said
 from ..answers.quantities_said import label, said
-from ..answers.use_over_time import expected_places
+from ..answers.shifts.over_time import expected_places
 from ..readings.overview import age_words
 from ..study.clock import to_ms
 from .dates import clock_said, span_said

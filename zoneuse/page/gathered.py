@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..answers.drying_days import DryingDays, drying_days
+from ..answers.climate.drying_days import DryingDays, drying_days
 from ..answers.on_record import Event, events
-from ..answers.use_over_time import use_around_changes, use_of_zones
-from ..answers.when_watched import Watched, when_watched
+from ..answers.plan.watched import Watched, when_watched
+from ..answers.shifts.over_time import use_around_changes, use_of_zones
 from ..study.model import Declaration
 from ..tables.phases import Adjustment, adjustments
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
-    from ..answers.climate_shown import ClimateAnswer
+    from ..answers.climate.shown import ClimateAnswer
     from ..answers.evidence import Filters
     from ..answers.study import Asked, Study
 
@@ -85,7 +85,7 @@ def _more(study: Study, asked: Asked, made: datetime, known: Sequence[Answer]) -
 
     The plan looks through what is open in ``known``, so that nothing is worked out twice.
     """
-    from ..answers.plan import plan
+    from ..answers.plan.ask import plan
 
     declared, journals = study.declared, study.journals
     together = study.observers(**asked)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from ..answers.answer import Answer, Column, rows
+from ..answers.plan.watched import hours_never_watched
 from ..answers.quantities_said import label, said
 from ..answers.shown import cell
-from ..answers.when_watched import hours_never_watched
 from .choice_figure import choice_drawn
 from .gathered import Gathered
 from .markup import bullets, figure, paragraph, section, table, text

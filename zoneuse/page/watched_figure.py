@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..answers.when_watched import Watched, sessions_by_hour
+from ..answers.plan.watched import Watched, sessions_by_hour
 from ..study.clock import lights_at
 from ..study.model import Declaration
 from .canvas import BLUE, FAINT, INK, MUTED, SHADE, SMALL, Canvas, both, label_times, width_of, words

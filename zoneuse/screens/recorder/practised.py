@@ -9,7 +9,7 @@ from math import isfinite
 from statistics import median
 
 # This module is loaded after the session has ended, with the numbers it needs; nothing that watches waits for it.
-from ...stats.agreement import Agreement, agreement
+from ...stats.agreement.agreement import Agreement, agreement
 from ...study.labels import visible
 from ...study.model import Declaration
 from .core import Recorder

@@ -8,7 +8,8 @@ from textual.binding import Binding
 
 from ...study.labels import visible
 from ..recorder.panels import Chip
-from .asked import Question
+from .background.asked import Question
+from .background.crossing import Found, Given
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
 from .blocks import (
     BLANK,
@@ -23,7 +24,6 @@ from .blocks import (
     wrapped,
 )
 from .charts import charts
-from .crossing import Found, Given
 from .drawn import Drawn
 
 _MORE = Pressed("more")

@@ -15,10 +15,10 @@ from textual.screen import Screen
 
 from ...study.model import Declaration
 from ..recorder.looks import CSS, NIGHT
-from .asked import Asked, known_here
+from .background.asked import Asked, known_here
+from .background.computing import Computing, Reply
+from .background.crossing import Given
 from .blocks import OpenAnswer, OpenRecords, Opens, OpenSessions
-from .computing import Computing, Reply
-from .crossing import Given
 from .look import REVIEW_CSS
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
 from ...study.labels import visible
+from .background.crossing import Heading, Row
 from .bars import fit
-from .crossing import Heading, Row
 
 _UNIT = re.compile(r"(\d) (?=[%°])")
 _GAP = 2

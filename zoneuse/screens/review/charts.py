@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from ...study.labels import visible
+from .background.crossing import number, text
 from .bars import bar, fit, rounded_up, strip
 from .blocks import Block, heading, plain_lines, wrapped
-from .crossing import number, text
 from .dotted import before_and_after
 from .drawn import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
 

@@ -8,9 +8,9 @@ from typing import Any
 from textual.content import Content
 
 from ...study.labels import visible
+from .background.crossing import Given, number, text
 from .bars import dots, fit, rounded_up
 from .blocks import Block, OpenSessions, heading, wrapped
-from .crossing import Given, number, text
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
 _LEFT = 7

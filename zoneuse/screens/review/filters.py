@@ -11,10 +11,10 @@ from ...study.labels import visible
 from ...study.model import Animal, Group
 from ..recorder.panels import Chip
 from .app import SESSIONS
-from .asked import ALL_TIME, Asked
+from .background.asked import ALL_TIME, Asked
+from .background.crossing import text
 from .base import KEYS, ReviewScreen
 from .blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped
-from .crossing import text
 
 _LAST_DAYS = (7, 30, 90)
 

@@ -10,10 +10,10 @@ from textual.widget import Widget
 from ...study.labels import visible
 from ..recorder.panels import Chip
 from .app import SESSIONS
+from .background.crossing import Given
 from .bars import fit
 from .base import FILTERS, KEYS, ReviewScreen
 from .blocks import Block, OpenAnswer, OpenSessions, plain_lines
-from .crossing import Given
 from .rooms import SharedRooms
 
 _NAMES = 11

@@ -14,8 +14,8 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ..sketch import Drawing, Room, draw, grid_for, with_all
 from ..walls import laid_in
+from .background.crossing import Given, number, text
 from .bars import bar, fit
-from .crossing import Given, number, text
 
 _LEGEND = (
     "bar: share of the time  │ what it offers  ×: times its share  ? too early",

@@ -9,11 +9,11 @@ from datetime import datetime
 
 from ...study.labels import visible
 from .app import SESSIONS
+from .background.behind import Behind, behind
+from .background.crossing import Given, Series, number, text
 from .bars import bar, fit
 from .base import ReviewScreen
-from .behind import Behind, behind
 from .blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
-from .crossing import Given, Series, number, text
 
 _BAR = 8
 

@@ -1,0 +1,297 @@
+"""Is there a gradient, and when must water go in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...journal.reader import Journals
+from ...readings.overview import age_words
+from ...study.clock import spoken_time, to_ms
+from ...study.model import Declaration
+from ...tables.conditions import DERIVED, Readings
+from ...tables.phases import adjustments
+from ..answer import TOO_EARLY, Caution, Finding, rows
+from ..evidence import Filters, counted, labels_of
+from .cycles import DRIES
+from .drying import RECHARGE, Drying, all_drying, backtest, chart, responses
+from .gradients import gradient_findings, gradients, widest_said
+from .limits import limit_findings, needs_keeper
+from .series import Climate, at_time, climate_series
+from .serves import serving, serving_findings
+from .shown import ClimateAnswer
+from .summary import summary
+from .words import drying_finding, offers
+
+COLUMNS = [
+    "zone", "quantity", "median", "p05", "p95", "daily_swing", "below_limit_h", "above_limit_h", "drying_per_day",
+    "days_left", "days_left_low", "days_left_high",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What was computed, before anything is said."""
+
+    climate: Climate
+    zones: pd.DataFrame
+    gradients: pd.DataFrame
+    serves: pd.DataFrame
+    dried: list[Drying]
+    responses: pd.DataFrame
+
+
+def climate(
+    declared: Declaration,
+    journals: Journals,
+    filters: Filters,
+    *,
+    now: datetime | None = None,
+    clock: datetime | None = None,
+    with_backtest: bool = False,
+    readings: Readings | None = None,
+) -> ClimateAnswer:
+    """Whether the zones differ, in what and when; which retreat is drying, and when water must go in.
+
+    ``now``: count days from then instead of each zone's newest reading; readings after it are not looked at.
+    ``clock``: the time on the wall, only to say how old the newest reading is. ``since``, ``until`` and ``slot`` of
+    the filters bound what is summed up and compared; cycles are looked for in all readings before ``until``.
+    """
+    ends = [t for t in (now, filters.until) if t is not None]
+    series = climate_series(declared, min(ends) if ends else None, readings)
+    if not series.values:
+        return _nothing(declared)
+    changes = adjustments(journals)
+    keep = _kept(declared, series, filters)
+    dried = all_drying(declared, changes, series, None if now is None else to_ms(now))
+    seen = _Seen(
+        series, summary(declared, series, keep), gradients(declared, series, keep),
+        serving(declared, series, keep), dried, responses(dried, declared),
+    )  # fmt: skip
+    labels = {**labels_of(declared), **{z.id: _name(declared, z.id) for z in declared.zones.values()}}
+    tested = backtest(declared, dried) if with_backtest else None
+    findings = _findings(declared, seen, labels)
+    alerts = _alerts(declared, seen, labels)
+    parts = {
+        "zones": seen.zones, "gradients": seen.gradients, "serves": seen.serves, "responses": seen.responses,
+        "chart": chart(dried), "alerts": pd.DataFrame(alerts, columns=["zone", "quantity", "why"]),
+    }  # fmt: skip
+    if tested is not None:
+        parts["backtest"] = tested
+    return ClimateAnswer(
+        answer="climate", study=declared.title, table=_table(seen)[COLUMNS], findings=tuple(findings),
+        cautions=_cautions(declared, seen, labels, tested, filters), effort=_effort(seen, keep),
+        parts=parts, seed=1, labels=labels, headline=_headline(declared, seen, labels, now, clock),
+        fahrenheit=declared.fahrenheit,
+        drying=tuple(dried),
+    )  # fmt: skip
+
+
+def _name(declared: Declaration, zone: str) -> str:
+    """A zone's label; with its enclosure where a study has several."""
+    one = declared.zones[zone]
+    return f"{one.label} ({one.enclosure})" if declared.several else one.label
+
+
+def _nothing(declared: Declaration) -> ClimateAnswer:
+    says = (
+        "No logger has readings in a zone yet, so nothing can be said of the climate. Take an export in with: "
+        "zoneuse readings FILE"
+    )
+    return ClimateAnswer(
+        answer="climate", study=declared.title, table=pd.DataFrame(columns=COLUMNS),
+        findings=(Finding((), TOO_EARLY, "", says),),
+        parts={"alerts": pd.DataFrame(columns=["zone", "quantity", "why"])},
+    )  # fmt: skip
+
+
+def _kept(declared: Declaration, series: Climate, filters: Filters) -> NDArray[np.bool_]:
+    keep = np.ones(len(series.times), np.bool_)
+    if filters.since is not None:
+        keep &= series.times >= to_ms(filters.since)
+    if filters.until is not None:
+        keep &= series.times < to_ms(filters.until)
+    if filters.slot is not None:
+        # Enclosures may have lights of their own; the first one's decide what is summed up together.
+        keep &= series.slots[next(iter(declared.enclosures))] == filters.slot
+    return keep
+
+
+def _table(seen: _Seen) -> pd.DataFrame:
+    table = seen.zones.copy()
+    by_key = {(d.cycles.zone, d.cycles.quantity): d for d in seen.dried}
+    for name in ("drying_per_day", "days_left", "days_left_low", "days_left_high"):
+        table[name] = np.nan
+    for i, row in enumerate(table[["zone", "quantity"]].itertuples(index=False)):
+        one = by_key.get((row[0], row[1]))
+        if one is not None:
+            table.loc[i, ["drying_per_day", "days_left", "days_left_low", "days_left_high"]] = [
+                one.per_day,
+                *one.days,
+            ]
+    return table
+
+
+def _findings(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> list[Finding]:
+    """What needs the keeper first: recharges, limits, drying; then gradients and purposes."""
+    said: list[Finding] = []
+    told: set[tuple[str, str]] = set()
+    keyed = {(r["zone"], r["quantity"]): r for r in rows(seen.zones)}
+    for one in seen.dried:
+        if (one.cycles.zone, one.cycles.quantity) not in keyed:
+            continue
+        done = seen.responses
+        mine = done[(done["zone"] == one.cycles.zone) & (done["quantity"] == one.cycles.quantity)]
+        over = mine[mine["held_until"].isin(["limit", "next water"])]
+        held = list(zip(over["held_days"], over["held_until"] == "limit", strict=True))
+        number = keyed[one.cycles.zone, one.cycles.quantity]
+        finding = drying_finding(declared, one, labels[one.cycles.zone], held, number)
+        if finding is not None:
+            said.append(finding)
+        if one.limit is not None and one.verdict == RECHARGE:
+            told.add((one.cycles.zone, one.cycles.quantity))
+    # Hours below the limit before the last water are over and done with.
+    watered = {
+        (one.cycles.zone, one.cycles.quantity): one.cycles.at_ms(max(t.day for t in one.cycles.recharges))
+        for one in seen.dried
+        if one.cycles.recharges
+    }
+    said += limit_findings(declared, seen.climate, seen.zones, labels, told, watered)
+    order = {RECHARGE: 0, "outside limits": 1, "drying": 2, "steady": 3, TOO_EARLY: 4}
+    said.sort(key=lambda f: order[f.verdict])
+    level: dict[str, list[float]] = {}
+    for zone, value in _median_humidity(seen):
+        level.setdefault(declared.zones[zone].enclosure, []).append(value)
+    said += gradient_findings(
+        declared, seen.gradients, labels, {e: float(np.median(v)) for e, v in level.items()}
+    )
+    return said + serving_findings(declared, seen.serves, labels)
+
+
+def _median_humidity(seen: _Seen) -> list[tuple[str, float]]:
+    moist = seen.zones[seen.zones["quantity"] == "humidity_pct"]
+    return list(zip(moist["zone"], moist["median"], strict=True))
+
+
+def _alerts(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> list[dict[str, Any]]:
+    found = needs_keeper(declared, seen.climate, labels)
+    keys = {(a["zone"], a["quantity"]) for a in found}
+    for one in seen.dried:
+        zone, quantity = one.cycles.zone, one.cycles.quantity
+        if one.verdict == RECHARGE and (zone, quantity) not in keys:
+            why = (
+                "the 24-hour median is below your limit"
+                if one.reason == "below"
+                else "by the forecast at most a day is left"
+            )
+            newest = spoken_time(at_time(one.cycles.at_ms(one.cycles.newest)), declared.timezone)
+            says = f"{labels[zone]}: recharge now, {why} (newest reading {newest})."
+            found.append({"zone": zone, "quantity": quantity, "why": says})
+    return found
+
+
+def _effort(seen: _Seen, keep: NDArray[np.bool_]) -> dict[str, Any]:
+    newest = {
+        f"{zone} {quantity}": at_time(one.at_ms).isoformat()
+        for (zone, quantity), one in seen.climate.newest.items()
+        if quantity not in DERIVED
+    }
+    times = seen.climate.times[keep]
+    return {
+        "from": at_time(int(times[0])).isoformat() if len(times) else None,
+        "to": at_time(int(times[-1])).isoformat() if len(times) else None,
+        "days": float(len(times) * seen.climate.step_ms / 86_400_000),
+        "step_s": seen.climate.step_ms / 1000,
+        "zones": int(seen.zones["zone"].nunique()),
+        "newest": newest,
+    }
+
+
+def _headline(
+    declared: Declaration, seen: _Seen, labels: Mapping[str, str], now: datetime | None, clock: datetime | None
+) -> str:  # fmt: skip
+    zones = seen.zones["zone"].nunique()
+    newest = max((n.at_ms for n in seen.climate.newest.values()), default=0)
+    age = f", {age_words(newest, clock)}" if clock is not None else ""
+    days = seen.zones["hours"].max() / 24 if len(seen.zones) else 0.0
+    counted_from = (
+        f"counted from {spoken_time(now, declared.timezone)}" if now else "counted from each zone's newest reading"
+    )  # fmt: skip
+    first = (
+        f"Readings of {counted(zones, 'zone')} on {counted(round(days), 'day')}, the newest of "
+        f"{spoken_time(at_time(newest), declared.timezone)}{age}. Days left are {counted_from}."
+    )
+    return f"{first} {widest_said(declared, seen.gradients, labels)}".strip()
+
+
+def _cautions(
+    declared: Declaration, seen: _Seen, labels: Mapping[str, str], tested: pd.DataFrame | None, filters: Filters
+) -> tuple[Caution, ...]:  # fmt: skip
+    cautions = [Caution("found-water", text) for text in offers(declared, seen.dried, labels)]
+    guessed = seen.zones[
+        ~seen.zones["accuracy_declared"].astype(bool) & ~seen.zones["quantity"].isin(DERIVED)
+    ]
+    if len(guessed):
+        usual = "; ".join(
+            f"{q} ±{v:g}" for q, v in guessed.groupby("quantity", sort=False)["accuracy"].max().items()
+        )
+        who = ", ".join(sorted({n for text in guessed["loggers"] for n in text.split(", ")}))
+        says = f"No accuracy is declared for {who}; the usual one is taken ({usual}). Set accuracy in study.toml."
+        cautions.append(Caution("usual-accuracy", says))
+    cautions += _check_cautions(seen, labels)
+    unlogged = [labels[z] for z in seen.climate.zones if not any(k[0] == z for k in seen.climate.newest)]
+    if unlogged:
+        cautions.append(Caution("no-logger", f"No readings in: {', '.join(unlogged)}."))
+    thin = [
+        labels[r["zone"]]
+        for r in seen.zones.to_dict("records")
+        if r["covered"] < 0.8 and r["quantity"] in DRIES
+    ]
+    if thin:
+        says = (
+            f"Less than 80 % of the time is covered in: {', '.join(thin)}; hours outside limits may be more."
+        )
+        cautions.append(Caution("coverage", says))
+    if tested is not None:
+        cautions.append(Caution("backtest", _tested_said(tested)))
+    if filters.animals or filters.behaviours:
+        cautions.append(
+            Caution("filters", "Animals and behaviours do not matter here and were not looked at.")
+        )
+    return tuple(cautions)
+
+
+def _check_cautions(seen: _Seen, labels: Mapping[str, str]) -> list[Caution]:
+    moist = seen.zones[seen.zones["quantity"] == "humidity_pct"]
+    found = []
+    never = [labels[z] for z in moist[moist["checked"].isna()]["zone"]]
+    if never:
+        says = f"The humidity sensors of {', '.join(never)} were never checked against a salt, as far as is on record."
+        found.append(Caution("unchecked", says))
+    for row in moist[moist["check_age_days"] > 180].to_dict("records"):
+        says = (
+            f"{labels[row['zone']]}: last salt check {row['check_age_days']:.0f} days before its newest reading; treat "
+            f"±{row['accuracy']:.0f} points as unknown."
+        )
+        found.append(Caution("old-check", says))
+    return found
+
+
+def _tested_said(tested: pd.DataFrame) -> str:
+    made = tested[tested["held"].notna()]
+    if not len(made):
+        return "Backtest: no finished crossing of a limit is on record yet, so earlier forecasts cannot be tried."
+    held = int(made["held"].astype(bool).sum())
+    error = float(made["error"].abs().replace(np.inf, np.nan).median())
+    endless = int(np.isinf(made["days_left_high"].astype(float)).sum())
+    open_ended = f" {endless} of them had no upper end and say little." if endless else ""
+    return (
+        f"Backtest: {held} of {len(made)} earlier forecasts (6, 4 and 2 days before a crossing) held it within their "
+        f"80 % interval; the median error was {error:.1f} days.{open_ended}"
+    )  # fmt: skip

@@ -1,0 +1,219 @@
+"""Every zone's readings on one clock: what a question about climate starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...readings.calibration import checks_of
+from ...readings.cross_checks import Loaded, load_all, span_ms
+from ...readings.joining import interpolate
+from ...readings.moisture import dew_point_c, vpd_kpa
+from ...readings.quality import DRIER, believed
+from ...readings.series import Series
+from ...study.clock import slot_at, study_day, to_ms
+from ...study.model import Declaration, Logger, Placement
+from ...tables.conditions import Readings
+
+Floats = NDArray[np.float64]
+Millis = NDArray[np.int64]
+DAY_MS = 86_400_000
+# A grid finer than ten minutes tells a keeper nothing more, and a year of minutes would be slow.
+_FINEST_MS, _COARSEST_MS = 600_000, 3_600_000
+
+
+@dataclass(frozen=True, slots=True)
+class Newest:
+    """A zone's newest believed reading of a quantity."""
+
+    at_ms: int
+    value: float
+
+
+@dataclass(frozen=True)
+class Climate:
+    """``values[quantity]`` (times x zones) on an even grid ``times`` (ms), NaN where no logger could tell.
+
+    ``slots[enclosure]``: the slot of each time, from its lights; ``day``: the study day of each time, as a number.
+
+    ``spans[zone, quantity]``: from the first to the last reading, ms. ``loggers[zone, quantity]``: which told.
+    """
+
+    zones: tuple[str, ...]
+    times: Millis
+    step_ms: int
+    values: Mapping[str, Floats]
+    newest: Mapping[tuple[str, str], Newest]
+    spans: Mapping[tuple[str, str], tuple[int, int]]
+    loggers: Mapping[tuple[str, str], tuple[str, ...]]
+    slots: Mapping[str, NDArray[np.str_]]
+    day: Millis
+
+    def of(self, zone: str, quantity: str) -> Floats:
+        return np.asarray(self.values[quantity][:, self.zones.index(zone)], np.float64)
+
+    def has(self, zone: str, quantity: str) -> bool:
+        return quantity in self.values and bool((~np.isnan(self.of(zone, quantity))).any())
+
+
+def at_time(at_ms: float) -> datetime:
+    return datetime.fromtimestamp(at_ms / 1000, UTC)
+
+
+def climate_series(
+    declared: Declaration, until: datetime | None = None, readings: Readings | None = None
+) -> Climate:
+    """Corrected and believed readings of every zone, on a grid of the loggers' usual step (10 min to 1 h).
+
+    A hide that is drier than the open is believed here: elsewhere such readings are left out as misplaced, but
+    here just that is a finding. Raises ProblemError where a stored file is damaged.
+    """
+    if readings is not None and until is None:
+        loaded = readings()
+    else:
+        loaded = load_all(declared.folder, declared, None, None if until is None else to_ms(until))
+    zones = tuple(declared.zones)
+    steps = [s.step_ms for by_q in loaded.values() for s in by_q.values() if len(s.times) > 1]
+    step = int(np.clip(np.median(steps), _FINEST_MS, _COARSEST_MS)) if steps else _FINEST_MS
+    first = [int(s.times[0]) for by_q in loaded.values() for s in by_q.values() if len(s.times)]
+    last = [int(s.times[-1]) for by_q in loaded.values() for s in by_q.values() if len(s.times)]
+    if not first:
+        nothing = np.empty(0, np.int64)
+        return Climate(zones, nothing, step, {}, {}, {}, {}, {}, nothing)
+    times = np.arange(-(-min(first) // step) * step, max(last) + 1, step, dtype=np.int64)
+    return _joined(declared, loaded, zones, times, step)
+
+
+def _joined(
+    declared: Declaration, loaded: Loaded, zones: tuple[str, ...], times: Millis, step: int
+) -> Climate:
+    sums: dict[str, Floats] = {}
+    counts: dict[str, Floats] = {}
+    newest: dict[tuple[str, str], Newest] = {}
+    spans: dict[tuple[str, str], tuple[int, int]] = {}
+    told: dict[tuple[str, str], tuple[str, ...]] = {}
+    for name, by_quantity in loaded.items():
+        for placement in declared.loggers[name].placed:
+            column = zones.index(placement.zone)
+            for quantity, series in by_quantity.items():
+                at, values = _placed(series, placement)
+                good = np.flatnonzero(~np.isnan(values))
+                if not len(good):
+                    continue
+                key = placement.zone, quantity
+                told[key] = tuple(dict.fromkeys((*told.get(key, ()), name)))
+                low, high = int(at[good[0]]), int(at[good[-1]])
+                spans[key] = min(low, spans.get(key, (low, high))[0]), max(high, spans.get(key, (0, high))[1])
+                if key not in newest or newest[key].at_ms < high:
+                    newest[key] = Newest(high, float(values[good[-1]]))
+                inside = slice(*np.searchsorted(times, [low, high + 1]))
+                joined = interpolate(times[inside], at, values, series.max_gap_ms)
+                there = ~np.isnan(joined)
+                shape = len(times), len(zones)
+                sums.setdefault(quantity, np.zeros(shape))[inside, column] += np.where(there, joined, 0)
+                counts.setdefault(quantity, np.zeros(shape))[inside, column] += there
+    means = {
+        q: np.divide(s, counts[q], out=np.full(s.shape, np.nan), where=counts[q] > 0) for q, s in sums.items()
+    }
+    _add_moisture(means, zones, newest, spans, told)
+    slots = {enclosure: slots_of(declared, enclosure, times) for enclosure in declared.enclosures}
+    return Climate(zones, times, step, means, newest, spans, told, slots, _days_of(declared, times))
+
+
+def _placed(series: Series, placement: Placement) -> tuple[Millis, Floats]:
+    part = slice(*np.searchsorted(series.times, span_ms(placement)))
+    return series.times[part], believed(series.values[part], series.flags[part] & ~np.uint16(DRIER))
+
+
+def _add_moisture(
+    means: dict[str, Floats], zones: tuple[str, ...], newest: dict[tuple[str, str], Newest],
+    spans: dict[tuple[str, str], tuple[int, int]], told: dict[tuple[str, str], tuple[str, ...]],
+) -> None:  # fmt: skip
+    if not {"temperature_c", "humidity_pct"} <= set(means):
+        return
+    warm, moist = means["temperature_c"], means["humidity_pct"]
+    for quantity, formula in (("vpd_kpa", vpd_kpa), ("dew_point_c", dew_point_c)):
+        means[quantity] = formula(warm, moist)
+        for zone in zones:
+            both = (zone, "temperature_c"), (zone, "humidity_pct")
+            if all(key in newest for key in both):
+                t, h = (newest[key] for key in both)
+                newest[zone, quantity] = Newest(min(t.at_ms, h.at_ms), float(formula(t.value, h.value)))
+                spans[zone, quantity] = spans[zone, "humidity_pct"]
+                told[zone, quantity] = tuple(dict.fromkeys(told[both[0]] + told[both[1]]))
+
+
+def slots_of(declared: Declaration, enclosure: str, times: Millis) -> NDArray[np.str_]:
+    """The slot of each time, from the lights; one look-up a quarter of an hour serves all times within it."""
+    quarter = times // 900_000
+    distinct, place = np.unique(quarter, return_inverse=True)
+    names = [slot_at(declared, enclosure, at_time(int(q) * 900_000)) for q in distinct]
+    return np.asarray(names, np.str_)[place] if names else np.empty(0, np.str_)
+
+
+def _days_of(declared: Declaration, times: Millis) -> Millis:
+    hours, place = np.unique(times // 3_600_000, return_inverse=True)
+    days = [study_day(declared, at_time(int(h) * 3_600_000)).toordinal() for h in hours]
+    return np.asarray(days, np.int64)[place] if days else np.empty(0, np.int64)
+
+
+# --- what a sensor can tell ---------------------------------------------------------------------------------
+
+# Where the keeper declares none: what loggers of keepers usually have (common practice; TRADE-wide, no source).
+USUAL_ACCURACY = {
+    "temperature_c": 0.5, "surface_c": 2.0, "humidity_pct": 5.0, "soil_moisture_pct": 5.0, "uv_index": 0.5,
+    "light_lux": 100.0,
+}  # fmt: skip
+CHECKED_HUMIDITY = 3.0
+CHECK_GETS_OLD_DAYS, OLD_CHECK_ADDS = 180, 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """How far a zone's value may be off; ``declared``: by the keeper; ``checked``: its last salt check."""
+
+    value: float
+    declared: bool
+    checked: date | None
+
+
+def accuracy_of(declared: Declaration, climate: Climate, zone: str, quantity: str) -> Accuracy:
+    """The accuracy of the worst logger that told of a zone. Not for what is derived (see ``derived_accuracy``).
+
+    A humidity whose last salt check lies more than 180 days before its newest reading counts 5 points worse.
+    """
+    newest = climate.newest[zone, quantity].at_ms
+    each = [
+        _accuracy(declared.loggers[n], quantity, at_time(newest).date())
+        for n in climate.loggers[zone, quantity]
+    ]
+    return max(each, key=lambda a: a.value)
+
+
+def _accuracy(logger: Logger, quantity: str, on: date) -> Accuracy:
+    own = logger.accuracy.get(quantity)
+    if quantity != "humidity_pct":
+        return Accuracy(USUAL_ACCURACY.get(quantity, 0.0) if own is None else own, own is not None, None)
+    checks = [c.on for c in checks_of(logger.salt_points) if c.on <= on]
+    last = max(checks) if checks else None
+    usual = USUAL_ACCURACY[quantity] if last is None else CHECKED_HUMIDITY
+    old = last is not None and (on - last).days > CHECK_GETS_OLD_DAYS
+    return Accuracy((usual if own is None else own) + (OLD_CHECK_ADDS if old else 0.0), own is not None, last)
+
+
+def derived_accuracy(quantity: str, warm: float, moist: float, warm_by: float, moist_by: float) -> float:
+    """How far a dew point or vapour pressure deficit may be off, from temperature and humidity in quadrature.
+
+    >>> round(derived_accuracy("dew_point_c", 20.0, 60.0, 0.5, 3.0), 1)
+    0.9
+    """
+    formula = dew_point_c if quantity == "dew_point_c" else vpd_kpa
+    here = float(formula(warm, moist))
+    by_warmth = float(formula(warm + warm_by, moist)) - here
+    # In very dry air a sensor's doubt reaches beyond 0 %, where there is no dew point.
+    by_moisture = float(formula(warm, max(moist - moist_by, 0.5))) - here
+    return float(np.hypot(by_warmth, by_moisture))

@@ -1,0 +1,124 @@
+"""Does each zone serve what the keeper says it serves, against the open at the same moments."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...study.clock import ANY_TIME, SLOTS
+from ...study.model import Declaration, Zone
+from ..answer import Finding
+from ..quantities_said import said
+from .gradients import _WHEN, LEAST_HOURS
+from .series import Climate
+from .summary import told_within
+
+Floats = NDArray[np.float64]
+NOT_SERVING = "not serving"
+COLUMNS = ["zone", "serves", "quantity", "over", "slot", "difference", "sensors_tell", "serving", "hours"]
+_RECENT_MS = 7 * 86_400_000
+# What a zone that serves this must have more of than the open; a warm or a cool refuge only has to differ.
+_MEASURE = {"humidity": ("humidity_pct",), "temperature": ("temperature_c",),
+            "radiation": ("uv_index", "surface_c", "temperature_c")}  # fmt: skip
+
+
+def open_values(declared: Declaration, climate: Climate, zone: Zone, quantity: str) -> Floats | None:
+    """The mean over the open zones of a zone's enclosure, or over all its other zones where none is open."""
+    others = [
+        z for z in declared.zones.values()
+        if z.enclosure == zone.enclosure and z.id != zone.id and climate.has(z.id, quantity)
+    ]  # fmt: skip
+    chosen = [z for z in others if z.role == "open"] or others
+    if not chosen:
+        return None
+    all_of_them = np.column_stack([climate.of(z.id, quantity) for z in chosen])
+    there = ~np.isnan(all_of_them)
+    total = np.where(there, all_of_them, 0).sum(axis=1)
+    count = there.sum(axis=1)
+    mean = np.divide(total, count, out=np.full(len(total), np.nan), where=count > 0)
+    return np.asarray(mean, np.float64)
+
+
+def serving(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) -> pd.DataFrame:
+    """One row per zone, purpose, time span (all, last 7 days) and slot: the median difference from the open."""
+    rows: list[dict[str, Any]] = []
+    for zone in declared.zones.values():
+        for purpose in zone.serves:
+            quantity = next((q for q in _MEASURE.get(purpose, ()) if climate.has(zone.id, q)), None)
+            outside = open_values(declared, climate, zone, quantity) if quantity else None
+            if quantity is None or outside is None:
+                continue
+            apart = np.where(keep, climate.of(zone.id, quantity) - outside, np.nan)
+            rows += _rows(declared, climate, zone, purpose, quantity, apart)
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _rows(
+    declared: Declaration, climate: Climate, zone: Zone, purpose: str, quantity: str, apart: Floats
+) -> list[dict[str, Any]]:
+    tell = float(
+        np.sqrt(2) * told_within(declared, climate, zone.id, quantity)[0]
+    )  # The open is taken to be told as well as the zone itself.
+    slots = climate.slots[zone.enclosure]
+    recent = climate.times > climate.newest[zone.id, quantity].at_ms - _RECENT_MS
+    rows = []
+    for over, part in (("all", np.ones_like(recent)), ("last 7 days", recent)):
+        for slot in (*SLOTS, ANY_TIME):
+            # Radiation is only there while the lights are on.
+            if purpose == "radiation" and slot not in ("day", ANY_TIME):
+                continue
+            here = apart[part & (slots == slot)]
+            here = here[~np.isnan(here)]
+            hours = len(here) * climate.step_ms / 3_600_000
+            if hours < (LEAST_HOURS if over == "all" else LEAST_HOURS / 3):
+                continue
+            middle = float(np.median(here))
+            ok = abs(middle) > tell if purpose == "temperature" else middle > tell
+            rows.append(
+                {"zone": zone.id, "serves": purpose, "quantity": quantity, "over": over, "slot": slot,
+                 "difference": middle, "sensors_tell": tell, "serving": ok, "hours": hours}
+            )  # fmt: skip
+    return rows
+
+
+def serving_findings(declared: Declaration, table: pd.DataFrame, labels: Mapping[str, str]) -> list[Finding]:
+    """A zone that does not serve: in all that was measured where so, else in the last week only.
+
+    A refuge of temperature counts as serving if it differs from the open in any slot.
+    """
+    found: list[Finding] = []
+    for (zone, purpose), part in table.groupby(["zone", "serves"], sort=False):
+        for over, rows in part.groupby("over", sort=False):
+            bad = rows[~rows["serving"]]
+            if not len(bad) or (purpose == "temperature" and len(bad) < len(rows)):
+                continue
+            worst = bad.iloc[int(np.argmin(bad["difference"].to_numpy()))]
+            found.append(
+                _finding(declared, str(zone), str(purpose), str(over), len(bad) == len(rows), worst, labels)
+            )
+            break
+    return found
+
+
+def _finding(
+    declared: Declaration, zone: str, purpose: str, over: str, always: bool, worst: Any, labels: Mapping[str, str]
+) -> Finding:  # fmt: skip
+    quantity, apart, tell = worst["quantity"], float(worst["difference"]), float(worst["sensors_tell"])
+    size = said(quantity, abs(apart), declared.fahrenheit, difference=True)
+    agree = said(quantity, tell, declared.fahrenheit, difference=True)
+    word = {"humidity": "moister", "radiation": "warmer"}.get(purpose, "different")
+    less = {"humidity": "drier", "radiation": "cooler"}.get(purpose, "apart")
+    slot = str(worst["slot"])
+    when = "" if always or slot not in _WHEN else f" {_WHEN[slot]}"
+    span = "" if over == "all" else " in the last 7 days"
+    if apart < -tell and purpose != "temperature":
+        what = f"is {size} {less} than the open{when}{span}"
+    else:
+        what = (
+            f"is not measurably {word} than the open{when}{span} ({apart:+.1f}, the sensors agree to {agree})"
+        )
+    return Finding((zone,), NOT_SERVING, "", f"{labels[zone]} is said to serve {purpose}, but {what}.")

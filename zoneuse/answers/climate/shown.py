@@ -1,0 +1,277 @@
+"""The climate in a terminal: a line and a small chart per zone, the findings, then the numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from ...study.labels import visible
+from ..answer import TOO_EARLY, Answer, rows
+from ..quantities_said import in_unit
+from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
+
+if TYPE_CHECKING:
+    from rich.console import Console, ConsoleOptions, RenderableType
+    from rich.table import Table
+    from rich.text import Text
+
+_BLOCKS = "▁▂▃▄▅▆▇█"
+_NARROW = 60
+_UNTIL = {"limit": " to limit", "half of the rise": " to half", "next water": " to next", None: " so far"}
+_SHORT = {
+    "temperature_c": "°C", "humidity_pct": "% RH", "vpd_kpa": "VPD kPa", "dew_point_c": "dew °C",
+    "surface_c": "surf. °C", "soil_moisture_pct": "% soil", "uv_index": "UVI", "light_lux": "lx",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ClimateAnswer(Answer):
+    """An answer that also shows a small chart for each zone that dries."""
+
+    fahrenheit: bool = False
+    drying: tuple[Drying, ...] = ()
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        from rich.text import Text
+
+        from ..shown import renderables
+
+        width = options.max_width
+        headline = replace(self, findings=(), cautions=(), shown=(), seed=None)
+        yield from renderables(headline, width)
+        lines = chart_lines(self, width)
+        for line in lines:
+            yield Text(line, no_wrap=True, overflow="crop")
+        if lines:
+            yield Text()
+        yield from renderables(replace(self, headline="", cautions=(), shown=(), seed=None), width)
+        zones = self.parts.get("zones")
+        if zones is not None and len(zones):
+            yield from _numbers(self, zones, width)
+        for name, title in (
+            ("responses", "What each water did (* found in the readings):"),
+            ("backtest", "Earlier forecasts:"),
+        ):
+            part = self.parts.get(name)
+            if part is not None and len(part):
+                yield Text()
+                yield Text(title)
+                yield _responses(self, part, width) if name == "responses" else _backtest(self, part, width)
+        yield from renderables(replace(self, headline="", findings=(), shown=()), width)
+
+
+# --- the small charts ---------------------------------------------------------------------------------------
+
+
+def chart_lines(answer: ClimateAnswer, width: int) -> list[str]:
+    """One line per zone (two where it is narrow): 14 daily medians, the 7 days ahead, and what they mean.
+
+    ``×`` marks the day on which the limit is expected to be passed; ``·`` a day without enough readings.
+    """
+    shown = [d for d in answer.drying if np.isfinite(d.level)]
+    if not shown:
+        return []
+    names = {d.cycles.zone: visible(answer.labels.get(d.cycles.zone, d.cycles.zone)) for d in shown}
+    cells = min(max(len(n) for n in names.values()), 16)
+    wide = width > _NARROW
+    lines = []
+    for one in shown:
+        words = _words(one)
+        chart = _spark(answer.parts["chart"], one)
+        name = names[one.cycles.zone]
+        if wide:
+            lines.append(f"{name[:cells].ljust(cells)}  {chart}  {words}")
+        else:
+            lines += [f"{name}: {words}", f"  {chart}"]
+    scale = f"Daily medians of {CHART_DAYS} days › {CHART_AHEAD} ahead; × passes the limit"
+    return [*lines, scale if wide else "14 days › 7 ahead; × passes the limit"]
+
+
+def _words(one: Drying) -> str:
+    unit = "%" if one.cycles.quantity == "humidity_pct" else "% soil"
+    level = f"{one.level:.0f} {unit}"
+    limit = "no limit" if one.limit is None else f"limit {one.limit:g}"
+    days, low, high = one.days
+    if one.verdict == RECHARGE:
+        return f"{level}, {limit}: recharge now"
+    if one.verdict == DRYING and np.isfinite(days):
+        return f"{level}, {limit} in {days:.0f} d ({low:.0f}–{high:.0f})" if np.isfinite(high) else (
+            f"{level}, {limit} in {days:.0f} d ({low:.0f} or more)")  # fmt: skip
+    if one.verdict == TOO_EARLY:
+        return f"{level}, {limit}: too early"
+    return f"{level}, {limit}: {one.verdict}"
+
+
+def _spark(table: pd.DataFrame, one: Drying) -> str:
+    mine = table[(table["zone"] == one.cycles.zone) & (table["quantity"] == one.cycles.quantity)]
+    past = mine[~mine["ahead"].astype(bool)]["median"].to_numpy(float)
+    ahead = mine[mine["ahead"].astype(bool)]["median"].to_numpy(float)
+    known = np.r_[past, ahead, [] if one.limit is None else [one.limit]]
+    known = known[~np.isnan(known)]
+    low, high = float(known.min()), float(known.max())
+    # A flat line stays flat: less than four points from top to bottom is drawn in the middle.
+    if high - low < 4:
+        low, high = (low + high) / 2 - 2, (low + high) / 2 + 2
+    cells = [_block(v, low, high) for v in ahead]
+    day = one.days[0]
+    if np.isfinite(day) and one.verdict == DRYING and 1 <= round(day) <= len(cells):
+        cells[round(day) - 1] = "×"
+    return "".join(_block(v, low, high) for v in past) + "›" + "".join(cells).ljust(CHART_AHEAD)
+
+
+def _block(value: float, low: float, high: float) -> str:
+    if np.isnan(value):
+        return "·"
+    return _BLOCKS[int(np.clip(round((value - low) / (high - low) * 7), 0, 7))]
+
+
+# --- the numbers --------------------------------------------------------------------------------------------
+
+
+def _grid(headings: list[tuple[str, bool]], least: tuple[int, ...] = ()) -> Table:
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0))
+    for number, (heading, left) in enumerate(headings):
+        room = least[number] if least else None
+        table.add_column(Text(heading), justify="left" if left else "right", no_wrap=not left, min_width=room)
+    return table
+
+
+def _numbers(answer: ClimateAnswer, zones: pd.DataFrame, width: int) -> Iterator[RenderableType]:
+    """Every zone and quantity; coverage and the sensor's check stand with every number."""
+    from rich.text import Text
+
+    yield Text()
+    if width > _NARROW:
+        headings = [("Zone", True), ("", True), ("Median", False), ("5–95 %", False), ("Day", False)]
+        headings += [
+            ("Night", False),
+            ("Swing", False),
+            ("Out h", False),
+            ("Cover", False),
+            ("± (check)", False),
+        ]
+        table = _grid(headings)
+        for _, part in zones.groupby("zone", sort=False):
+            for number, row in enumerate(rows(part)):
+                name = visible(answer.labels.get(row["zone"], row["zone"])) if number == 0 else ""
+                table.add_row(*(_text(c) for c in [name, *_cells(answer, row, True)]))
+        yield table
+    else:
+        # A phone has no room for a column of names: they stand above their numbers.
+        for zone, part in zones.groupby("zone", sort=False):
+            yield Text(visible(answer.labels.get(str(zone), str(zone))))
+            headings = [("", True), ("Median", False), ("5–95 %", False), ("Cover", False), ("±", False)]
+            table = _grid(headings, (8, 6, 9, 5, 3))
+            for row in rows(part):
+                table.add_row(*(_text(c) for c in _cells(answer, row, False)))
+            yield table
+    yield Text(_key_of(zones, width > _NARROW))
+
+
+def _key_of(zones: pd.DataFrame, wide: bool) -> str:
+    said = (
+        ["± what the sensor can tell (* usual accuracy, none declared)"]
+        if not zones["accuracy_declared"].all()
+        else []
+    )
+    if wide:
+        said.append("check: days since its salt check")
+        said.append("Out h: hours outside your limits")
+    return "; ".join(said)
+
+
+def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
+    quantity = row["quantity"]
+    f = answer.fahrenheit
+
+    def value(key: str, difference: bool = False) -> str:
+        return "–" if row[key] is None else _number(quantity, in_unit(quantity, row[key], f, difference))
+
+    unit = _SHORT.get(quantity, quantity)
+    cells = [
+        unit.replace("°C", "°F") if f else unit,
+        value("median"),
+        f"{value('p05')}–{value('p95')}",
+    ]
+    if wide:
+        outside = [v for v in (row["below_limit_h"], row["above_limit_h"]) if v is not None]
+        cells += [
+            value("day"),
+            value("night"),
+            value("daily_swing", True),
+            f"{sum(outside):.0f}" if outside else "–",
+        ]
+    check = ""
+    if quantity == "humidity_pct" and wide:
+        check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
+    tell = value("accuracy", True) + ("" if row["accuracy_declared"] else "*")
+    return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
+
+
+def _number(quantity: str, value: float) -> str:
+    if quantity in ("humidity_pct", "soil_moisture_pct", "light_lux"):
+        return f"{value:.0f}"
+    return f"{value:.2f}" if quantity in ("vpd_kpa", "uv_index") else f"{value:.1f}"
+
+
+def _text(cell: str) -> Text:
+    from rich.text import Text
+
+    return Text(cell)
+
+
+def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
+    """One row per water; a star marks one that was found in the readings and is not on record."""
+    wide = width > _NARROW
+    headings = [("Zone", True), ("When", True), ("Before", False), ("Peak", False)]
+    if wide:
+        headings += [("Rise", False), ("Hours to it", False)]
+    table = _grid([*headings, ("Held, days" if wide else "Held d", False)])
+    for row in rows(part):
+        cells = [
+            visible(answer.labels.get(row["zone"], row["zone"])),
+            _day(row["at"]) + ("" if row["adjustment"] else "*"),
+        ]
+        cells += [_whole(row["before"]), _whole(row["peak"])]
+        if wide:
+            cells += [_whole(row["rise"]), _whole(row["to_peak_h"])]
+        until = _UNTIL[row["held_until"]] if wide else ""
+        table.add_row(*(_text(c) for c in [*cells, _whole(row["held_days"]) + until]))
+    return table
+
+
+def _day(at: str) -> str:
+    when = datetime.fromisoformat(at)
+    return f"{when.day} {when:%b %y}"
+
+
+def _backtest(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
+    before = "Days before" if width > _NARROW else "Ahead"
+    headings = [("Zone", True), ("Crossed", True), (before, False), ("Said", False), ("80 %", False)]
+    table = _grid([*headings, ("Held", False)])
+    for row in rows(part):
+        low, high = row["days_left_low"], row["days_left_high"]
+        limits = (
+            "–"
+            if row["held"] is None
+            else f"{_whole(low)} or more"
+            if high is None
+            else f"{low:.0f}–{high:.0f}"
+        )
+        cells = [visible(answer.labels.get(row["zone"], row["zone"])), _day(row["crossed_at"])]
+        cells += [f"{row['days_before']}", _whole(row["days_left"]), limits]
+        cells.append({True: "yes", False: "no", None: "too early"}[row["held"]])
+        table.add_row(*(_text(c) for c in cells))
+    return table
+
+
+def _whole(value: float | None) -> str:
+    return "–" if value is None else f"{value:.0f}"

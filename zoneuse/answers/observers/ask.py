@@ -1,0 +1,199 @@
+"""Can two people agree: observers who watched the same animals at once, or one who recorded a session again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from ...journal.reader import Journals
+from ...study.model import Declaration
+from ...tables.moments import AD_LIBITUM
+from ..answer import Answer, Column
+from ..evidence import Filters, effort, labels_of, select
+from .judge import AIM, ENOUGH, LEAST_EXAMPLES, Judged, judge, several
+from .matched import (
+    AUTO,
+    BY_SCAN,
+    BY_TIME,
+    MOST_OFFSET_S,
+    NOT_FOUND,
+    Matched,
+    match,
+    sessions_together,
+)
+from .words import cautions, clocks_said, finding, headline, matching_said, none_said, several_said
+
+if TYPE_CHECKING:
+    from rich.console import Console, ConsoleOptions, RenderableType
+
+MATCHING = (AUTO, BY_SCAN, BY_TIME)
+COLUMNS = ["pair", "what", "moments", "agreement", "kappa", "kappa_low", "kappa_high", "ac1"]
+SHOWN = (
+    Column("pair", "Observers"),
+    Column("what", "What"),
+    Column("moments", "Moments", "count", narrow=False),
+    Column("agreement", "Agreed", "share"),
+    Column("kappa", "Kappa", "ratio"),
+    Column("kappa", "95 %", "ratio-range", narrow=False),
+    Column("ac1", "AC1", "ratio"),
+)
+CONFUSED = (
+    Column("what", "What", narrow=False),
+    Column("one", "One said"),
+    Column("other", "the other"),
+    Column("moments", "Times", "count"),
+    Column("sessions", "Sessions", "count", narrow=False),
+    Column("kappa_lost", "Kappa lost", "ratio"),
+)
+SHOWN_CONFUSIONS = 8
+
+
+@dataclass(frozen=True)
+class ObserversAnswer(Answer):
+    """An answer that also shows, in a terminal, what was confused, the dearest first."""
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        from rich.text import Text
+
+        from ..shown import renderables
+
+        yield from renderables(replace(self, cautions=()), options.max_width)
+        confused = self.parts.get("confusion")
+        if confused is not None and len(confused):
+            first = confused.head(SHOWN_CONFUSIONS)
+            left = f" ({len(first)} of {len(confused)})" if len(first) < len(confused) else ""
+            yield Text()
+            yield Text(f"Confused, the dearest first{left}:")
+            table = replace(
+                self, table=first, shown=CONFUSED, headline="", findings=(), notes=(), cautions=()
+            )
+            yield from (r for r in renderables(table, options.max_width) if not isinstance(r, Text))
+        yield from renderables(replace(self, headline="", findings=(), notes=(), shown=()), options.max_width)
+
+
+def observers(
+    declared: Declaration,
+    journals: Journals,
+    moments: pd.DataFrame,
+    filters: Filters,
+    *,
+    within_s: float | None = None,
+    by: str = AUTO,
+    use_offset: bool = False,
+    enough: float = ENOUGH,
+    aim: float = AIM,
+) -> Answer:
+    """Agreement on zone and behaviour over the moments that two observers recorded of the same animals.
+
+    Records meet by scan number or by time, at most ``within_s`` apart (half the time between scans unless
+    given); ``by`` forces one of the two. ``use_offset`` takes the difference between the two clocks, as estimated,
+    off before matching. ``agree``: the lower 90 % limit of kappa reaches ``enough`` and kappa is not told from
+    ``aim``; ``sharpen``: its upper limit lies below ``aim``. Raises ValueError for an unknown ``by``.
+    """
+    if by not in MATCHING:
+        raise ValueError(f"by is one of {MATCHING}")
+    if within_s is not None and within_s < 0:
+        raise ValueError("within is zero seconds or more")
+    rows = _rows(moments, filters)
+    parts = {str(name): part for name, part in rows.groupby("session", sort=True)}
+    slack = MOST_OFFSET_S if use_offset else within_s
+    together, live = sessions_together(journals, parts, slack)
+    matched = [
+        match(journals, parts, sessions, by=by, within_s=within_s, use_offset=use_offset)
+        for sessions in together.values()
+    ]
+    judged = [
+        one for pair in matched for one in judge(declared, pair, filters.behaviours, enough=enough, aim=aim)
+    ]
+    labels = {**labels_of(declared), NOT_FOUND: NOT_FOUND}
+    used = pd.Index([]).append([pd.Index(pd.concat([m.rows["i"], m.rows["j"]])) for m in matched])
+    did = effort(rows.loc[used.unique()], journals, "session")
+    groups = several(declared, matched)
+    findings = [f for one in judged for f in finding(declared, one, labels)]
+    return ObserversAnswer(
+        answer="observers",
+        study=declared.title,
+        table=pd.DataFrame([_row(one) for one in judged], columns=COLUMNS),
+        findings=tuple(findings) or (none_said(rows, live),),
+        cautions=cautions(declared, moments, matched, judged, live, labels),
+        effort={**did.to_dict(), "matched": sum(len(m.rows) for m in matched)},
+        parts=_parts(matched, judged, groups),
+        shown=SHOWN,
+        labels=labels,
+        headline=headline(matched),
+        notes=(
+            *(matching_said(m) for m in matched if len(m.rows)),
+            *(clocks_said(m) for m in matched if not m.again),
+            *(several_said(g) for g in groups),
+        ),
+    )
+
+
+def _rows(moments: pd.DataFrame, filters: Filters) -> pd.DataFrame:
+    """The moments of identified animals, second observers' among them; ad libitum sightings have no moment."""
+    every = moments.assign(out=moments["out"].where(moments["out"] == AD_LIBITUM, ""))
+    rows = select(every, replace(filters, behaviours=()))
+    return rows[rows["animal"].notna()].reset_index(drop=True)
+
+
+def _row(one: Judged) -> tuple[Any, ...]:
+    a = one.found
+    return (one.matched.pair, one.what, a.n, a.agreement, a.kappa, a.kappa_low, a.kappa_high, a.ac1)
+
+
+def _parts(
+    matched: Sequence[Matched], judged: Sequence[Judged], groups: Sequence[dict[str, Any]]
+) -> dict[str, pd.DataFrame]:
+    confusion = pd.DataFrame(
+        [row for one in judged for row in one.confusions],
+        columns=[
+            "pair",
+            "what",
+            "one",
+            "other",
+            "moments",
+            "one_other",
+            "other_one",
+            "sessions",
+            "kappa_lost",
+        ],
+    )
+    clocks = [
+        {
+            "pair": m.pair, "second_ahead_s": m.clocks.seconds, "low": m.clocks.low, "high": m.clocks.high,
+            "changes_matched": m.clocks.matched, "changes_possible": m.clocks.possible, "applied": m.applied,
+        }
+        for m in matched
+        if not m.again
+    ]  # fmt: skip
+    return {
+        "confusion": confusion.sort_values(
+            ["kappa_lost", "moments"], ascending=False, kind="stable", ignore_index=True
+        ),
+        "counts": pd.DataFrame([row for one in judged for row in one.counts]),
+        "categories": pd.DataFrame([row for one in judged for row in one.categories]),
+        "clocks": pd.DataFrame(clocks),
+        "several": pd.DataFrame(groups),
+        "differing": _differing(matched),
+    }
+
+
+def _differing(matched: Sequence[Matched]) -> pd.DataFrame:
+    """Each moment on which they differ, to go back to the film or the notes."""
+    columns = ["pair", "at", "animal", "session", "session_other", "zone", "zone_other", "behaviour",
+               "behaviour_other"]  # fmt: skip
+    found = []
+    for one in matched:
+        rows = one.rows
+        both = rows["behaviour"].notna() & rows["behaviour_other"].notna()
+        differ = (rows["zone"] != rows["zone_other"]) | (
+            both & (rows["behaviour"] != rows["behaviour_other"])
+        )
+        found.append(rows[differ].assign(pair=one.pair)[columns])
+    return pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=columns)
+
+
+__all__ = ["LEAST_EXAMPLES", "MATCHING", "ObserversAnswer", "observers"]

@@ -1,0 +1,60 @@
+"""What the sessions to come should be worth: by how much the limits of open answers should narrow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from ...stats.intervals.shrinking import narrower, narrower_change
+from ...study.model import Declaration
+from ..answer import TOO_EARLY, Answer
+from ..answer import rows as rows_of
+from ..evidence import Effort
+from .open_findings import UnderWay
+
+
+def shrinking(
+    declared: Declaration, answers: Sequence[Answer], changes: Sequence[UnderWay], did: Effort, number: int
+) -> list[dict[str, Any]]:
+    """For each zone too early to call, and each change under way, the limits now and those to expect.
+
+    Limits are narrowed about the estimate as the root of the number of units: a forecast of width, not of place.
+    """
+    named = {answer.answer: answer for answer in answers}
+    found: list[dict[str, Any]] = []
+    if not number:
+        return found
+    ratio = narrower(did.units, number)
+    early = {f.about[0] for f in named["zones"].findings if f.verdict == TOO_EARLY and f.about}
+    for row in rows_of(named["zones"].table):
+        if row["zone"] in early and np.isfinite(ratio):
+            found.append(
+                _row("zones", row["zone"], "", row["used"], row["used_low"], row["used_high"], ratio)
+            )
+    for row in rows_of(named["shifts"].table):
+        change = next((c for c in changes if c.change.id == row["adjustment"]), None)
+        if change is None or row["what"] != "zone" or row["zone"] not in _expected(declared, change):
+            continue
+        ratio = narrower_change(row["sessions_before"], row["sessions_after"], number)
+        if np.isfinite(ratio) and row["change_low"] is not None:
+            limits = row["change"], row["change_low"], row["change_high"]
+            found.append(_row("shifts", row["zone"], row["adjustment"], *limits, ratio))
+    return found
+
+
+def _expected(declared: Declaration, change: UnderWay) -> set[str]:
+    """The places a change was expected to move, or was made in."""
+    zones = {str(e.get("zone")) for e in change.change.expects} or set(change.change.zones)
+    return {declared.zones[z].place for z in zones if z in declared.zones}
+
+
+def _row(
+    answer: str, zone: str, adjustment: str, value: float, low: float, high: float, ratio: float
+) -> dict[str, Any]:
+    return {
+        "answer": answer, "adjustment": adjustment or None, "zone": zone, "low": low, "high": high,
+        "low_then": value - (value - low) * ratio, "high_then": value + (high - value) * ratio,
+        "narrower": 1 - ratio,
+    }  # fmt: skip

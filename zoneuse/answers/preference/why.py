@@ -1,0 +1,209 @@
+"""Why a zone is avoided, and what would come of changing it, by the choice model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
+from ...stats.intervals.zone_verdict import AVOIDED
+from ...study.model import Declaration
+from ...study.names import UnknownNameError, find_zone
+from ...study.problems import fault
+from ...tables.offered import places_of
+from ..quantities_said import label, said
+from ..zones.tables import clustered
+from .model import Alternatives, fit_with_places
+
+Floats = NDArray[np.float64]
+WHY_COLUMNS = [
+    "zone",
+    "best",
+    "term",
+    "part",
+    "part_low",
+    "part_high",
+    "difference",
+    "cause",
+    "share_if_as_best",
+]
+
+
+def why_avoided(
+    declared: Declaration, rows: pd.DataFrame, model: Alternatives, cluster: str, equal: bool, seed: int
+) -> pd.DataFrame:
+    """For each avoided place, parts in log odds against the place used most for its share; they add up exactly.
+
+    ``cause`` marks the largest part where it stands clear of the next; ``share_if_as_best`` is the share the
+    place would have with the best one's value of that quantity.
+    """
+    empty = pd.DataFrame(columns=WHY_COLUMNS)
+    table = clustered(declared, rows, equal, cluster if cluster != "moment" else "session", 499, seed)[0]
+    avoided = table[table["verdict"] == AVOIDED]["zone"].tolist()
+    known = set(np.unique(model.place))
+    fit = fit_with_places(model) if avoided else None
+    if fit is None:
+        return empty
+    ranked = table.sort_values("ratio", ascending=False)["zone"]
+    best = next((p for p in ranked if model.places.index(p) in known and p not in avoided), None)
+    if best is None:
+        return empty
+    told: list[tuple[object, ...]] = []
+    for place in avoided:
+        if model.places.index(place) in known:
+            told += _parts(model, fit, place, best)
+    return pd.DataFrame(told, columns=WHY_COLUMNS)
+
+
+def _parts(model: Alternatives, fit: PlaceFit, place: str, best: str) -> list[tuple[object, ...]]:
+    here, there = model.places.index(place), model.places.index(best)
+    try:
+        found = account(
+            fit,
+            model.x,
+            model.moment,
+            model.place,
+            model.log_share,
+            avoided=here,
+            best=there,
+            extra=model.extra,
+        )
+    except ValueError:  # never on offer at the same moment
+        return []
+    rows: list[tuple[object, ...]] = []
+    for name, part, low, high in zip(found.names, found.parts, found.low, found.high, strict=True):
+        gain = _share_as_best(model, fit, here, there, name) if name in model.quantities else None
+        apart = _difference(model, here, there, name)
+        rows.append((place, best, name, part, low, high, apart, name == found.cause, gain))
+    return rows
+
+
+def _difference(model: Alternatives, here: int, there: int, name: str) -> float:
+    """Mean of a term in the avoided place minus the best one's, so that it can be called too dry or too moist."""
+    if name in model.quantities:
+        values = model.column(name)
+    elif name in model.extras:
+        values = model.extra[:, model.extras.index(name)]
+    else:
+        return float("nan")
+    return float(values[model.place == here].mean() - values[model.place == there].mean())
+
+
+def _share_as_best(model: Alternatives, fit: PlaceFit, here: int, there: int, quantity: str) -> float:
+    """The share a place would have with the best place's value of one quantity, moment by moment."""
+    column = model.quantities.index(quantity)
+    best = pd.Series(model.x[model.place == there, column], index=model.moment[model.place == there])
+    wanted = best.groupby(level=0).first().reindex(model.moment).to_numpy()
+    changed = model.x.copy()
+    swap = (model.place == here) & ~np.isnan(wanted)
+    changed[swap, column] = wanted[swap]
+    found = forecast_shares(
+        fit, changed, model.moment, model.place, model.log_share, model.clusters, extra=model.extra, draws=2
+    )
+    return float(found.expected[here])
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One zone's condition as it would be: ``moss_end.humidity_pct=85``."""
+
+    zone: str
+    quantity: str
+    value: float
+
+
+def read_change(text: str) -> Change:
+    """``moss_end.humidity_pct=85`` as a change. Raises ValueError with what is understood."""
+    name, equals, value = text.partition("=")
+    zone, dot, quantity = name.rpartition(".")
+    try:
+        if equals and dot and zone:
+            return Change(zone.strip(), quantity.strip(), float(value))
+    except ValueError:
+        pass
+    raise ValueError(
+        f"{text!r} is not a change; give it as ZONE.QUANTITY=VALUE, such as moss_end.humidity_pct=85"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """The shares expected under a change: a row per place, and a sentence."""
+
+    table: pd.DataFrame
+    says: str
+
+
+def forecast(
+    declared: Declaration,
+    model: Alternatives,
+    change: Change,
+    sessions: int | None,
+    seed: int,
+    labels: Mapping[str, str],
+    unit: str,
+) -> Expected:
+    """Shares of every place to be seen in so many units under a change, with 90 % limits.
+
+    Raises ProblemError for an unknown zone or quantity, or a value outside what was offered anywhere.
+    """
+    place = _changed_place(declared, change)
+    if change.quantity not in model.quantities:
+        raise fault(
+            "quantity",
+            "--what-if",
+            change.quantity,
+            "is not in the model",
+            "one of " + ", ".join(model.quantities),
+        )
+    values = model.column(change.quantity)
+    low, high = float(values.min()), float(values.max())
+    if not low <= change.value <= high:
+        raise fault(
+            "outside-offered", "--what-if", change.quantity,
+            f"{said(change.quantity, change.value, declared.fahrenheit)} was never offered",
+            f"{said(change.quantity, low, declared.fahrenheit)} to {said(change.quantity, high, declared.fahrenheit)}",
+            "The model knows nothing beyond what was offered",
+        )  # fmt: skip
+    fit, here = fit_with_places(model), model.places.index(place)
+    own = values[model.place == here]
+    if fit is None or not len(own):
+        raise fault(
+            "no-readings", "--what-if", change.zone, "there are no readings of that zone to start from"
+        )
+    changed = model.x.copy()
+    changed[model.place == here, model.quantities.index(change.quantity)] = change.value
+    units = sessions or model.clusters
+    found = forecast_shares(
+        fit, changed, model.moment, model.place, model.log_share, units, extra=model.extra, seed=seed
+    )
+    asis = forecast_shares(
+        fit, model.x, model.moment, model.place, model.log_share, units, extra=model.extra, draws=2, seed=seed
+    )
+    known = np.unique(model.place)
+    table = pd.DataFrame(
+        {"zone": [model.places[i] for i in known], "share_now": asis.expected[known], "share": found.expected[known],
+         "low": found.low[known], "high": found.high[known], "sessions": units}
+    )  # fmt: skip
+    new = not own.min() <= change.value <= own.max()
+    says = (
+        f"With {label(change.quantity)} at {said(change.quantity, change.value, declared.fahrenheit)}, "
+        f"{labels.get(place, place)} would be expected to hold {100 * found.expected[here]:.0f} % of the time "
+        f"({100 * found.low[here]:.0f} to {100 * found.high[here]:.0f} in {units} {unit}s; "
+        f"{100 * asis.expected[here]:.0f} % as it is)."
+        + (" That was never tried in this zone." if new else "")
+    )
+    return Expected(table, says)
+
+
+def _changed_place(declared: Declaration, change: Change) -> str:
+    if change.zone in places_of(declared):
+        return change.zone
+    try:
+        return find_zone(declared, change.zone, None).place
+    except UnknownNameError as error:
+        raise fault("unknown-id", "--what-if", change.zone, str(error)) from None

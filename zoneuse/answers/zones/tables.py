@@ -1,0 +1,160 @@
+"""The tables of the zones answer: one row per place, from units that repeat each other or records by themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...stats.choice.spread import spread_interval
+from ...stats.intervals.effort import Settling
+from ...stats.intervals.electivity import evenness, jacobs_d, zone_electivity
+from ...stats.intervals.shares import counts_against_offer
+from ...stats.intervals.units import gather, unit_shares
+from ...stats.intervals.zone_use import ZoneUse, zone_use
+from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
+from ...study.model import Declaration
+from ...tables.offered import by_place, offers, places_of
+from ..evidence import unit_codes
+
+Floats = NDArray[np.float64]
+COLUMNS = [
+    "zone", "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high",
+    "unseen_low", "unseen_high", "moments", "sessions",
+]  # fmt: skip
+
+
+def clustered(
+    declared: Declaration,
+    rows: pd.DataFrame,
+    equal: bool,
+    cluster: str,
+    draws: int,
+    seed: int,
+    even_within: tuple[float, float] = (0.67, 1.5),
+) -> tuple[pd.DataFrame, ZoneUse]:
+    """One row per place, from units that may repeat each other."""
+    offered, chosen = by_place(declared, *offers(declared, rows, equal))
+    animals = np.where(rows["animal"].isna(), -1, pd.factorize(rows["animal"])[0])
+    use = zone_use(
+        unit_codes(rows, cluster),
+        animals,
+        chosen,
+        np.asarray(rows["at"].astype("int64")),
+        offered,
+        rows["weight"].to_numpy(float),
+        even_within=even_within,
+        draws=draws,
+        seed=seed,
+    )
+    table = pd.DataFrame({name: getattr(use, name) for name in COLUMNS if hasattr(use, name)})
+    table["p"], table["verdict"], table["reason"] = use.p, use.verdict, use.reason
+    table["even_low"], table["even_high"] = use.even_low, use.even_high
+    return _labelled(declared, table, rows, chosen, use.available), use
+
+
+def independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataFrame, None]:
+    """One row per place as if each record stood by itself (Neu, Byers & Peek 1974; Bonferroni limits)."""
+    offered, chosen = by_place(declared, *offers(declared, rows, equal))
+    weight = rows["weight"].to_numpy(float)
+    seen, places = chosen >= 0, offered.shape[1]
+    available = np.average(offered[seen], axis=0, weights=weight[seen])
+    counts = np.bincount(chosen[seen], weight[seen], places)
+    unseen, total = weight[~seen].sum(), weight.sum()
+    there = available > 0
+    found = counts_against_offer(counts[there], available[there])
+    table = pd.DataFrame({"available": available, "moments": counts})
+    for name, value in (
+        ("used", found.used), ("used_low", found.low), ("used_high", found.high),
+        ("ratio", found.ratio), ("ratio_low", found.ratio_low), ("ratio_high", found.ratio_high),
+    ):  # fmt: skip
+        table.loc[there, name] = value
+    table["unseen_low"], table["unseen_high"] = counts / total, (counts + unseen) / total
+    table["p"], table["reason"] = np.nan, "spread"
+    table["verdict"] = np.where(
+        table["ratio_high"] < 1, AVOIDED, np.where(table["ratio_low"] > 1, FAVOURED, TOO_EARLY)
+    )
+    return _labelled(declared, table, rows, chosen, available), None
+
+
+def _labelled(
+    declared: Declaration,
+    table: pd.DataFrame,
+    rows: pd.DataFrame,
+    chosen: NDArray[np.int64],
+    available: Floats,
+) -> pd.DataFrame:
+    """With each place's id and in how many sessions it was used; places never on offer are left out."""
+    sessions = rows["session"].to_numpy()
+    places = places_of(declared)
+    table.insert(0, "zone", places)
+    table["sessions"] = [len(set(sessions[chosen == j])) for j in range(len(places))]
+    offered: pd.DataFrame = table[available > 0].reset_index(drop=True)
+    return offered
+
+
+def cut_by(
+    rows: pd.DataFrame, column: str, ask: Callable[[pd.DataFrame], tuple[pd.DataFrame, Any]]
+) -> pd.DataFrame:
+    """The same table for each animal, or each slot."""
+    pieces = [
+        ask(part.reset_index(drop=True))[0][[*COLUMNS, "verdict"]].assign(**{column: name})
+        for name, part in rows.groupby(column, sort=True)
+        if part["zone"].notna().any()
+    ]
+    return (
+        pd.concat(pieces, ignore_index=True)
+        if pieces
+        else pd.DataFrame(columns=[*COLUMNS, "verdict", column])
+    )
+
+
+def tests_of(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:
+    """How each verdict was reached: p adjusted over zones, and the test of no preference at all."""
+    decided = use.decided_by if use is not None else "every record by itself"
+    return table[["zone", "verdict", "reason", "p"]].assign(
+        p_no_preference=use.p_no_preference if use is not None else np.nan, decided_by=decided
+    )
+
+
+def settling_of(table: pd.DataFrame, settling: Settling | None) -> pd.DataFrame:
+    """Further units that would probably bring each zone a verdict, and the chance that they do."""
+    if settling is None:
+        return pd.DataFrame(columns=["zone", "more", "chance"])
+    return pd.DataFrame({"zone": table["zone"], "more": table["more"], "chance": table["chance"]})
+
+
+def indices_of(
+    declared: Declaration, table: pd.DataFrame, rows: pd.DataFrame, cluster: str, equal: bool
+) -> pd.DataFrame:
+    """Jacobs' D and E* by zone, spread of participation and evenness of all; plain sentences use the ratio."""
+    used, offered = table["used"].to_numpy(float), table["available"].to_numpy(float)
+    shares, chosen = by_place(declared, *offers(declared, rows, equal))
+    nobody = np.full(len(rows), -1)
+    weight = rows["weight"].to_numpy(float)
+    units = unit_shares(
+        gather(unit_codes(rows, cluster), nobody, chosen, np.arange(len(rows)), shares, weight)
+    )
+    there = units.available > 0
+    spread = spread_interval(units.share[:, there], units.offer[:, there])
+    return pd.DataFrame(
+        {
+            "zone": table["zone"],
+            "jacobs_d": jacobs_d(used, offered),
+            "e_star": zone_electivity(used, offered),
+            "spread_of_participation": spread.raw if cluster == "moment" else spread.index,
+            "spread_low": spread.low,
+            "spread_high": spread.high,
+            "evenness": float(evenness(used)),
+        }
+    )
+
+
+def what_is_done_where(rows: pd.DataFrame) -> pd.DataFrame:
+    """Moments by place and behaviour."""
+    known = rows[rows["behaviour"].notna() & rows["place"].notna()]
+    cross = pd.crosstab(known["place"], known["behaviour"], values=known["weight"], aggfunc="sum")
+    return cross.fillna(0).rename_axis(columns=None).reset_index()

@@ -1,0 +1,84 @@
+"""What is asked: the questions in their order, and the filters that hold for all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from rich.cells import cell_len
+
+from ....study.labels import visible
+from ....study.model import Declaration
+
+ALL_TIME = "all time"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """``name`` is the command that answers it, ``method`` the one of an open study; ``title`` asks it."""
+
+    name: str
+    method: str
+    short: str
+    title: str
+
+
+QUESTIONS = (
+    Question("zones", "zones", "Zones", "Which places are used more, or less, than their share?"),
+    Question("activity", "activity", "Activity", "What is done, how much, and when?"),
+    Question("prefer", "preference", "Conditions", "Which conditions are chosen?"),
+    Question("shifts", "shifts", "Changes", "What moved after each change?"),
+    Question("retreats", "retreats", "Retreats", "Which retreats are used, by whom, with whom?"),
+    Question("climate", "climate", "Climate", "How do the zones differ, and which is drying?"),
+    Question("observers", "observers", "Observers", "Do observers agree?"),
+    Question("plan", "plan", "Plan", "When to watch next?"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The filters of every answer; ``period`` says ``since`` and ``until`` (ISO, with offset) in words."""
+
+    animals: tuple[str, ...] = ()
+    slot: str | None = None
+    since: str | None = None
+    until: str | None = None
+    period: str = ALL_TIME
+
+    def to_dict(self) -> dict[str, Any]:
+        """What an open study takes; the words for it are left out."""
+        return {
+            "animals": list(self.animals) or None, "slot": self.slot, "since": self.since, "until": self.until,
+        }  # fmt: skip
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.animals or self.slot or self.since or self.until)
+
+    def words(self, declared: Declaration, width: int = 1000) -> str:
+        """``Broad stripe, Comma · night · all time``; where that is too wide, only what is filtered."""
+        labels = labels_of(declared)
+        who = ", ".join(labels.get(a, visible(a)) for a in self.animals)
+        count = f"{len(self.animals)} animals" if len(self.animals) > 1 else who
+        period = self.period if self.since or self.until else ""
+        whole = f"{who or 'all animals'} · {self.slot or 'all hours'} · {period or ALL_TIME}"
+        parts = [" · ".join(p for p in (x, self.slot, period) if p) for x in (who, count)]
+        return next((w for w in (whole, *parts) if w and cell_len(w) <= width), parts[-1] or whole)
+
+
+def labels_of(declared: Declaration) -> Mapping[str, str]:
+    """Animals, groups, places and behaviours by id, safe to show."""
+    labels: dict[str, str] = {}
+    for zone in declared.zones.values():
+        labels.setdefault(zone.place, visible(zone.label))
+    for kind in (declared.animals, declared.groups, declared.behaviours):
+        labels.update({i: visible(one.label) for i, one in kind.items()})
+    return labels
+
+
+def known_here() -> tuple[Question, ...]:
+    """The questions this version can answer."""
+    from ....answers.study import Study
+
+    return tuple(q for q in QUESTIONS if hasattr(Study, q.method))

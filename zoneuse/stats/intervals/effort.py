@@ -1,0 +1,156 @@
+"""How much more watching would probably settle a zone that is too early to call, and with what chance.
+
+The share a zone will turn out to have is uncertain twice over: its true share is not known, and the looks
+to come will scatter about it. Both are drawn; each draw is judged as the verdict would be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from .shares import looks_interval
+from .zone_use import FEWEST_UNITS, ZoneUse
+from .zone_verdict import TOO_EARLY
+
+Floats = NDArray[np.float64]
+
+# Spread (sd of log ratio) that zones' true ratios are taken to have before anything was seen.
+USUAL_SPREAD = 0.5
+# Looks to come are counted at this part of their worth: the test's cut-offs are wider than a binomial's,
+# because stays carried over and long bouts are only known roughly. Set by a first look at 60 studies a cell.
+COMING_WORTH = 0.85
+
+
+@dataclass(frozen=True, slots=True)
+class Settling:
+    """For each zone: further units that would probably bring a verdict, and the chance that they do.
+
+    ``more`` is NaN where the zone is settled already (``chance`` 1), or where even the most that was tried
+    would not bring a verdict with the chance asked for (``chance`` is then what that most would bring).
+    """
+
+    more: Floats
+    chance: Floats
+    most: int
+
+
+def units_to_settle(
+    found: ZoneUse,
+    *,
+    chance: float = 0.8,
+    most: int = 400,
+    confidence: float = 0.95,
+    even_within: tuple[float, float] = (0.67, 1.5),
+    draws: int = 800,
+    seed: int = 0,
+) -> Settling:
+    """The fewest further units (sessions or days) after which a verdict stands with at least ``chance``.
+
+    Counts any verdict: avoided, favoured, or in proportion. Takes the looks a unit was worth so far as what
+    units to come will be worth. Unseen moments are left out of it: where they stand in the way, more
+    watching alone does not help.
+
+    >>> from zoneuse.stats.intervals.zone_use import zone_use
+    >>> session, zone = np.repeat(np.arange(20), 6), np.tile([0, 0, 0, 0, 0, 1], 20)
+    >>> found = zone_use(session, np.zeros(120, int), zone, np.arange(120), [0.25, 0.25, 0.5])
+    >>> found.verdict[1], bool(units_to_settle(found).more[1] > 0)
+    ('too early', True)
+    """
+    zones = found.used.size
+    more, reached = np.full(zones, np.nan), np.ones(zones)
+    tried = _tried(most)
+    random = np.random.default_rng(seed)
+    for z in range(zones):
+        if found.verdict[z] != TOO_EARLY or not 0 < found.available[z] < 1:
+            reached[z] = 1.0 if found.verdict[z] != TOO_EARLY else 0.0
+            continue
+        ahead = _chances(found, z, confidence, even_within, draws, random)
+        more[z], reached[z] = _fewest(ahead, tried, chance)
+    return Settling(more, reached, int(tried[-1]))
+
+
+def _tried(most: int) -> Floats:
+    """Numbers of further units to look at: each one at first, then in steps of a tenth."""
+    steps = [1]
+    while steps[-1] < most:
+        steps.append(min(most, max(steps[-1] + 1, round(steps[-1] * 1.1))))
+    return np.asarray(steps, np.float64)
+
+
+def _fewest(ahead: Callable[[float], float], tried: Floats, chance: float) -> tuple[float, float]:
+    """The fewest units that reach the chance, and the chance there; NaN, and the chance of the most, where none do.
+
+    The chance rises with the units, so halving the range finds it.
+    """
+    low, high, reached = -1, tried.size - 1, ahead(float(tried[-1]))
+    if reached < chance:
+        return float("nan"), reached
+    while high - low > 1:
+        middle = (low + high) // 2
+        found = ahead(float(tried[middle]))
+        if found >= chance:
+            high, reached = middle, found
+        else:
+            low = middle
+    return float(tried[high]), reached
+
+
+def _chances(
+    found: ZoneUse,
+    z: int,
+    confidence: float,
+    even_within: tuple[float, float],
+    draws: int,
+    random: np.random.Generator,
+) -> Callable[[float], float]:
+    """The chance of any verdict for zone z as a function of further units, from the same draws for all."""
+    m, a = float(found.used[z]), float(found.available[z])
+    looks = max(found.looks, 1.0)
+    # Zones' ratios scatter about one; with few looks the share is drawn that far towards what is offered.
+    prior = (1 - a) / (a * (np.exp(USUAL_SPREAD**2) - 1))
+    share = random.beta(looks * m + prior * a, looks * (1 - m) + prior * (1 - a), draws)
+    toss = random.random(draws)
+    alpha = (1 - confidence) / (2 * found.used.size)
+
+    def chance(units: float) -> float:
+        coming = COMING_WORTH * looks * units / found.units
+        total = looks + coming
+        # The share among the looks to come: a smooth quantile of the binomial, the same toss for all tries.
+        got = special.betaincinv(
+            np.maximum(share * coming, 1e-3), np.maximum((1 - share) * coming, 1e-3) + 1e-9, toss
+        )
+        mean = np.clip((looks * m + coming * got) / total, 0.0, 1.0)
+        return float(
+            np.mean(_settled(mean, a, total, found.units + units, alpha, confidence, even_within, found))
+        )
+
+    return chance
+
+
+def _settled(
+    mean: Floats,
+    a: float,
+    looks: float,
+    units: float,
+    alpha: float,
+    confidence: float,
+    even_within: tuple[float, float],
+    found: ZoneUse,
+) -> NDArray[np.bool_]:
+    """Whether shares from so many looks would get a verdict."""
+    even_low, even_high = looks_interval(mean, looks, units - 1, 0.90)
+    even = (even_low >= even_within[0] * a) & (even_high <= even_within[1] * a)
+    if units >= FEWEST_UNITS and found.moves is not None:
+        count = looks * mean
+        fewer = special.betainc(np.maximum(looks - count, 1e-9), count + 1, 1 - a)
+        more = special.betainc(np.maximum(count, 1e-9), looks - count + 1, a)
+        called = (fewer <= alpha) | (more <= alpha)
+    else:
+        low, high = looks_interval(mean, looks, units - 1, confidence, found.used.size)
+        called = (low > a) | (high < a)
+    return np.asarray(even | called)
