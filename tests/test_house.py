@@ -22,11 +22,23 @@ FLOORS = {
     "journal": {"study"},
     "readings": {"study"},
     "tables": {"study", "journal", "readings"},
+    "recording": {"study", "journal", "tables", "stats"},
     "answers": {"study", "journal", "readings", "tables", "stats"},
-    "screens": {"study", "journal", "readings", "tables", "stats", "answers"},
+    "screens": {"study", "journal", "readings", "recording", "tables", "stats", "answers"},
     "page": {"study", "journal", "readings", "tables", "stats", "answers"},
     "export": {"study", "journal", "readings", "tables", "stats", "answers"},
-    "cli": {"study", "journal", "readings", "tables", "stats", "answers", "screens", "page", "export"},
+    "cli": {
+        "study",
+        "journal",
+        "readings",
+        "recording",
+        "tables",
+        "stats",
+        "answers",
+        "screens",
+        "page",
+        "export",
+    },
 }
 HEAVY = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
 
@@ -90,7 +102,11 @@ def test_help_loads_no_command() -> None:
 def test_answers_do_without_what_is_slow_to_load() -> None:
     # scipy.stats costs 1.5 s to import and any piece of statsmodels over 2 s.
     run = subprocess.run(
-        [sys.executable, "-c", "import zoneuse.answers.zones.ask, zoneuse.answers.preference.ask, sys; print(*sys.modules)"],
+        [
+            sys.executable,
+            "-c",
+            "import zoneuse.answers.zones.ask, zoneuse.answers.preference.ask, sys; print(*sys.modules)",
+        ],
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert not {"scipy.stats", "statsmodels", "matplotlib"} & set(run.stdout.split())

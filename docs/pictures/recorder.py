@@ -12,13 +12,13 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.recorder.studies import ROUND, add_newest, make_study
+from zoneuse.recording.modes.moment import Moment
+from zoneuse.recording.practice.practice import STUDY as PRACTICE
+from zoneuse.recording.practice.practice import Practice, make_script
+from zoneuse.recording.session.past import read_past
+from zoneuse.recording.session.plan import make_plan
+from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.screens.recorder.moment import Moment
-from zoneuse.screens.recorder.past import read_past
-from zoneuse.screens.recorder.plan import make_plan
-from zoneuse.screens.recorder.practice import STUDY as PRACTICE
-from zoneuse.screens.recorder.practice import Practice, make_script
-from zoneuse.screens.recorder.recall import Recall
 from zoneuse.study.file import load_declaration
 
 HERE = Path(__file__).parent

@@ -15,7 +15,7 @@ from rich.console import Console
 import zoneuse
 from tests.answers.climates import LIMIT, START, THREE_ZONES, dry_down, grid, put_readings, three_zones
 from tests.making import run, study_folder
-from zoneuse.readings.moisture import vapour_pressure_hpa
+from zoneuse.readings.trust.moisture import vapour_pressure_hpa
 
 DESIGN_COLUMNS = [
     "zone", "quantity", "median", "p05", "p95", "daily_swing", "below_limit_h", "above_limit_h", "drying_per_day",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tests.bench.measure import Line, by_turns
-from zoneuse.readings.joining import interpolate_each
+from zoneuse.readings.trust.joining import interpolate_each
 
 LOGGERS, READINGS = 16, 625_000  # 8 zones with two loggers each
 MAX_GAP_MS = 1_800_000

@@ -71,10 +71,10 @@ def keys(presses: int = 400) -> None:
 
     from textual import events
 
+    from zoneuse.recording.modes.moment import Moment, read_clocks
+    from zoneuse.recording.session.plan import make_plan
+    from zoneuse.recording.session.recall import Recall
     from zoneuse.screens.recorder.app import RecorderApp
-    from zoneuse.screens.recorder.moment import Moment, read_clocks
-    from zoneuse.screens.recorder.plan import make_plan
-    from zoneuse.screens.recorder.recall import Recall
     from zoneuse.screens.recorder.watch import WatchScreen
     from zoneuse.study.file import load_declaration
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoneuse.readings.calibration import (
+from zoneuse.readings.trust.calibration import (
     calibrate,
     checks_of,
     correct_clock,
@@ -17,7 +17,7 @@ from zoneuse.readings.calibration import (
     drift_s_per_day,
     side_by_side,
 )  # fmt: skip
-from zoneuse.readings.salts import salt_humidity_pct
+from zoneuse.readings.trust.salts import salt_humidity_pct
 from zoneuse.study.model import ClockCheck, SaltPoint
 
 # CHECK_VALUES 7.4: the polynomials at 5, 10 … 40 C (computed there); NaBr from Greenspan's table, whose

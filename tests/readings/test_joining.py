@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoneuse.readings.joining import default_max_gap_ms, interpolate
+from zoneuse.readings.trust.joining import default_max_gap_ms, interpolate
 
 TIMES = st.lists(st.integers(-(10**12), 10**13), min_size=1, max_size=40, unique=True).map(sorted)
 

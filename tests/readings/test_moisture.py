@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoneuse.readings.moisture import (
+from zoneuse.readings.trust.moisture import (
     absolute_humidity_g_m3,
     dew_point_c,
     saturation_vapour_pressure_hpa,

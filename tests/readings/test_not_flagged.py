@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from zoneuse.readings.quality import SPIKE, flag_series, swapped_at
+from zoneuse.readings.trust.quality import SPIKE, flag_series, swapped_at
 
 HOUR = 3_600_000
 TIMES = np.arange(0, 30 * 24) * HOUR

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from zoneuse.readings import quality as q
-from zoneuse.readings.cross_checks import cross_flag, lit_spans
-from zoneuse.readings.quality import believed, drier_than_open, flag_series, sees_lamp, swapped_at
-from zoneuse.readings.series import Series
+from zoneuse.readings.trust import quality as q
+from zoneuse.readings.trust.cross_checks import cross_flag, lit_spans
+from zoneuse.readings.trust.quality import believed, drier_than_open, flag_series, sees_lamp, swapped_at
+from zoneuse.readings.trust.series import Series
 
 STEP = 600_000
 HOUR = 3_600_000

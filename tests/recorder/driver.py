@@ -10,10 +10,10 @@ from typing import Any
 
 from tests.recorder.studies import STUDY, make_study
 from zoneuse.journal.reader import Session, read_journals
-from zoneuse.screens.recorder.core import Recorder
-from zoneuse.screens.recorder.moment import Moment
-from zoneuse.screens.recorder.opening import begin, go_on, plan_of
-from zoneuse.screens.recorder.plan import Plan, make_plan
+from zoneuse.recording.modes.core import Recorder
+from zoneuse.recording.modes.moment import Moment
+from zoneuse.recording.session.opening import begin, go_on, plan_of
+from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.study.file import load_declaration
 
 START = datetime(2026, 3, 4, 18, 0, tzinfo=UTC)

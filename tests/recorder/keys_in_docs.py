@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from zoneuse.screens.recorder.actions import ACTIONS
+from zoneuse.recording.session.actions import ACTIONS
 
 PAGE = Path(__file__).parents[2] / "docs" / "recorder.md"
 BEGINS, ENDS = "<!-- keys: made by tests/recorder/keys_in_docs.py -->\n", "<!-- end of keys -->"

@@ -8,7 +8,7 @@ import pytest
 
 from tests.making import run, study_folder, vienna
 from zoneuse.journal.reader import read_journals
-from zoneuse.screens.recorder.notes import understand
+from zoneuse.recording.session.notes import understand
 from zoneuse.study.file import load_declaration
 from zoneuse.study.names import UnknownNameError
 

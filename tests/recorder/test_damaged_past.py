@@ -7,11 +7,11 @@ from pathlib import Path
 
 from tests.making import TWO_ZONES, scans, study_folder
 from zoneuse.journal.reader import read_journals
+from zoneuse.recording.modes.moment import read_clocks
+from zoneuse.recording.session.plan import make_plan
+from zoneuse.recording.session.recall import recall
+from zoneuse.recording.telling.plain import run_plain
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.screens.recorder.moment import read_clocks
-from zoneuse.screens.recorder.plain import run_plain
-from zoneuse.screens.recorder.plan import make_plan
-from zoneuse.screens.recorder.recall import recall
 from zoneuse.study.file import load_declaration
 
 

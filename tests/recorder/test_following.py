@@ -8,7 +8,7 @@ import pytest
 
 from tests.recorder.driver import START, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ZONES, make_study
-from zoneuse.screens.recorder.plan import PlanError, make_plan
+from zoneuse.recording.session.plan import PlanError, make_plan
 from zoneuse.study.file import load_declaration
 
 

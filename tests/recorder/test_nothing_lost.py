@@ -18,11 +18,11 @@ import pytest
 from tests.recorder.studies import ROUND, STUDY, make_study
 from tests.recorder.terminal import Terminal, begin, open_terminal
 from zoneuse.journal.reader import Session, read_journals
-from zoneuse.screens.recorder.core import COUNTED
-from zoneuse.screens.recorder.moment import read_clocks
-from zoneuse.screens.recorder.opening import go_on, plan_of
-from zoneuse.screens.recorder.past import read_past
-from zoneuse.screens.recorder.plan import make_plan
+from zoneuse.recording.modes.core import COUNTED
+from zoneuse.recording.modes.moment import read_clocks
+from zoneuse.recording.session.opening import go_on, plan_of
+from zoneuse.recording.session.past import read_past
+from zoneuse.recording.session.plan import make_plan
 from zoneuse.study.file import load_declaration
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
@@ -238,7 +238,7 @@ def test_opening_the_recorder_loads_no_heavy_library() -> None:
     code = (
         "import sys, zoneuse.cli, zoneuse.cli.watching, zoneuse.cli.recording, zoneuse.cli.mending\n"
         "import zoneuse.screens.recorder.app, zoneuse.screens.recorder.start, zoneuse.screens.recorder.watch\n"
-        "import zoneuse.screens.recorder.boxes, zoneuse.screens.recorder.past, zoneuse.screens.recorder.plain\n"
+        "import zoneuse.screens.recorder.boxes, zoneuse.recording.session.past, zoneuse.recording.telling.plain\n"
         f"print([m for m in {heavy!r} if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -12,10 +12,10 @@ from zoneuse.answers.retreats.ask.checks import check_rows
 from tests.recorder.driver import START, Driver, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, TWO_TUBS, ZONES, make_study
 from zoneuse import open_study
+from zoneuse.recording.session.plan import PlanError, make_plan
+from zoneuse.recording.session.recall import Recall
+from zoneuse.recording.telling.summary import summary
 from zoneuse.screens.recorder.boxes import corrections
-from zoneuse.screens.recorder.plan import PlanError, make_plan
-from zoneuse.screens.recorder.recall import Recall
-from zoneuse.screens.recorder.summary import summary
 from zoneuse.study.file import load_declaration
 
 
@@ -318,7 +318,7 @@ def test_a_round_cut_off_goes_on_where_it_was(tmp_path: Path) -> None:
 
 
 def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -> None:
-    from zoneuse.screens.recorder.opening import go_on, plan_of
+    from zoneuse.recording.session.opening import go_on, plan_of
 
     d = round_of(tmp_path)
     d.keys("1a⏎")
@@ -329,7 +329,7 @@ def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -
 
 
 def test_a_focal_session_is_continued_on_its_own_animal(tmp_path: Path) -> None:
-    from zoneuse.screens.recorder.opening import plan_of
+    from zoneuse.recording.session.opening import plan_of
 
     d = drive(tmp_path, STUDY, method="focal", animal="a2")
     d.keys("c")

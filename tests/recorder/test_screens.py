@@ -16,10 +16,10 @@ from textual.widgets import Input, OptionList
 from tests.recorder.driver import line
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, ZONES, add_newest, make_study
 from zoneuse.journal.reader import read_journals
+from zoneuse.recording.modes.moment import Moment
+from zoneuse.recording.session.past import read_past
+from zoneuse.recording.session.plan import make_plan
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.screens.recorder.moment import Moment
-from zoneuse.screens.recorder.past import read_past
-from zoneuse.screens.recorder.plan import make_plan
 from zoneuse.screens.recorder.watch import WatchScreen
 from zoneuse.study.file import load_declaration
 
@@ -406,7 +406,7 @@ async def test_a_session_cut_off_is_offered_and_goes_on(tmp_path: Path) -> None:
 
 
 def _past_at(app: RecorderApp):  # type: ignore[no-untyped-def]
-    from zoneuse.screens.recorder.recall import recall
+    from zoneuse.recording.session.recall import recall
 
     return recall(app.plan.declared, read_journals(app.plan.declared.folder), app.clocks().at)
 
@@ -425,7 +425,7 @@ async def test_enter_pressed_twice_opens_one_session(tmp_path: Path) -> None:
 
 
 async def test_the_palette_names_every_action(tmp_path: Path) -> None:
-    from zoneuse.screens.recorder.actions import ACTIONS
+    from zoneuse.recording.session.actions import ACTIONS
 
     app, _ = make_app(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -14,14 +14,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from zoneuse.readings.store.store.store import Intake, Mark, PartWriter, commit, undo
 
 from tests.making import TWO_ZONES, VIENNA, vienna
 from zoneuse import open_study
 from zoneuse.answers.answer import rows
 from zoneuse.journal.records import Record, encode
 from zoneuse.journal.writer import file_name
-from zoneuse.readings.newest import refresh_newest
-from zoneuse.readings.store import Intake, Mark, PartWriter, commit, undo
+from zoneuse.readings.trust.newest import refresh_newest
 from zoneuse.study.file import load_declaration
 
 HOME = Path(__file__).parent / "fixtures"
@@ -206,7 +206,7 @@ def _readings() -> None:
 
 def read_now() -> dict[str, Any]:
     """What this version makes of it: records, moments, readings, answers."""
-    from zoneuse.readings.series import load_series
+    from zoneuse.readings.trust.series import load_series
 
     study = open_study(STUDY)
     counted = {

@@ -16,7 +16,7 @@ from ..study.problems import Problem, ProblemError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..readings.cross_checks import Loaded
+    from ..readings.trust.cross_checks import Loaded
     from .answer import Answer
     from .climate.shown import ClimateAnswer
     from .evidence import Filters
@@ -50,13 +50,13 @@ class Study:
     @property
     def problems(self) -> tuple[Problem, ...]:
         """What of the journals and of the readings could not be read; it is left out of every answer."""
-        from ..readings.store import intakes
+        from ..readings.store.store import intakes
 
         return *self.journals.problems, *intakes(self.folder)[1]
 
     @functools.cached_property
     def _loaded(self) -> Loaded:
-        from ..readings.cross_checks import load_all
+        from ..readings.trust.cross_checks import load_all
 
         return load_all(self.folder, self.declared)
 

@@ -99,8 +99,8 @@ def adjust(
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:
     """The time of an event mark a logger kept."""
     # Loads the readings; only an adjustment that is put down by a mark needs them.
-    from ..readings.marks import mark_named, marks_of, time_of
-    from ..readings.store import intakes
+    from ..readings.store.marks import mark_named, marks_of, time_of
+    from ..readings.store.store import intakes
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)

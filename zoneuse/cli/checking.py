@@ -39,7 +39,7 @@ def check(ctx: click.Context, folder: Path) -> None:
 
 def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:
     """Records of intakes that cannot be read, and stored loggers study.toml does not declare."""
-    from ..readings.store import intakes
+    from ..readings.store.store import intakes
 
     taken_in, problems = intakes(folder)
     unknown = sorted({part.logger for intake in taken_in for part in intake.parts} - set(loggers))

@@ -12,7 +12,7 @@ from ..journal.fold import Entry
 from ..journal.reader import Journals, Session, read_journals
 from ..journal.rows import Row, write_rows
 from ..journal.writer import new_session_id
-from ..screens.recorder.words import line_words
+from ..recording.telling.words import line_words
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import click
 
-from ..screens.recorder.plan import PlanError, make_plan
-from ..screens.recorder.practice import STUDY, Practice, make_script
-from ..screens.recorder.recall import Recall
+from ..recording.practice.practice import STUDY, Practice, make_script
+from ..recording.session.plan import PlanError, make_plan
+from ..recording.session.recall import Recall
 from ..study.file import load_declaration
 from ..study.names import UnknownNameError, find_who
 from .options import wall_clock

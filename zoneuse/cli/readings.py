@@ -20,9 +20,9 @@ from .narration import ExitStatus, say, say_problems, tell
 from .options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ..readings.intake import Staged
-    from ..readings.layout import Hints, Question
-    from ..readings.store import Intake
+    from ..readings.read.intake import Staged
+    from ..readings.recognise.layout import Hints, Question
+    from ..readings.store.store import Intake
 
 
 def _zone(ctx: click.Context, param: click.Parameter, value: str | None) -> tzinfo | None:
@@ -101,7 +101,7 @@ def readings(
         known = ", ".join(declared.loggers) or "none yet"
         raise click.UsageError(f"--logger {logger}: the study's loggers are {known}")
     _check_columns(columns, series, declared)
-    from ..readings.layout import Hints
+    from ..readings.recognise.layout import Hints
 
     at = asked_time(now, declared, wall_clock())
     hints = Hints(
@@ -125,7 +125,7 @@ def readings(
 def _check_columns(
     columns: tuple[tuple[str, str], ...], series: tuple[tuple[str, str], ...], declared: Declaration
 ) -> None:
-    from ..readings.value_columns import column_meaning
+    from ..readings.recognise.value_columns import column_meaning
     from ..study.quantities import QUANTITIES
 
     for name, what in columns:
@@ -141,7 +141,7 @@ def _check_columns(
 
 
 def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
-    from ..readings.intake import undo_file
+    from ..readings.read.intake import undo_file
 
     for name in names:
         for intake in undo_file(folder, name, wall_clock()):
@@ -167,9 +167,9 @@ def _take_in(
 
 def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool) -> bool:
     """Take one file in. Returns whether anything was stored."""
-    from ..readings.intake import already_taken_in
-    from ..readings.store import intakes
-    from ..readings.summary import describe
+    from ..readings.read.intake import already_taken_in
+    from ..readings.read.summary import describe
+    from ..readings.store.store import intakes
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)
@@ -223,8 +223,8 @@ def _staged(
     folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool, intaken: list[Intake]
 ) -> Staged:
     """Read the file, asking what it leaves open, or refusing it where nobody can be asked."""
-    from ..readings.intake import stage
-    from ..readings.layout import UndecidedError
+    from ..readings.read.intake import stage
+    from ..readings.recognise.layout import UndecidedError
 
     for _ in range(8):
         try:
@@ -279,7 +279,7 @@ def _answered_columns(question: Question, hints: Hints, declared: Declaration) -
 
 def _refresh_newest(folder: Path, declared: Declaration) -> None:
     """The newest value per zone, for the recorder's first screen."""
-    from ..readings.newest import refresh_newest
+    from ..readings.trust.newest import refresh_newest
 
     refresh_newest(folder, declared)
 
@@ -287,7 +287,7 @@ def _refresh_newest(folder: Path, declared: Declaration) -> None:
 def _add_salts(
     folder: Path, salts: tuple[tuple[str, str, str, str], ...], declared: Declaration, at: datetime
 ) -> None:
-    from ..readings.salt_entry import add_salt_point
+    from ..readings.trust.salt_entry import add_salt_point
 
     for logger, salt, at_c, shown in salts:
         try:
@@ -304,8 +304,8 @@ def _add_salts(
 
 
 def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at: datetime) -> None:
-    from ..readings.cross_checks import load_all
-    from ..readings.overview import side_by_side_lines
+    from ..readings.trust.cross_checks import load_all
+    from ..readings.trust.overview import side_by_side_lines
 
     low, high = (int(asked_time(text, declared, at).timestamp() * 1000) for text in together)
     for line in side_by_side_lines(load_all(folder, declared, low, high), declared, low, high):
@@ -317,9 +317,9 @@ _MARKS_SHOWN = 8
 
 def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     """What is there of each logger: a table, a strip of coverage, and what is suspect."""
-    from ..readings.marks import mark_lines, marks_of
-    from ..readings.overview import overview, overview_lines
-    from ..readings.store import intakes
+    from ..readings.store.marks import mark_lines, marks_of
+    from ..readings.store.store import intakes
+    from ..readings.trust.overview import overview, overview_lines
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)

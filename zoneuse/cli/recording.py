@@ -11,9 +11,9 @@ import click
 
 from ..journal.rows import Row, write_rows
 from ..journal.writer import new_session_id
-from ..screens.recorder.counts import FORM
-from ..screens.recorder.plan import Who, people
-from ..screens.recorder.words import line_words, span_words
+from ..recording.modes.counts import FORM
+from ..recording.session.plan import Who, people
+from ..recording.telling.words import line_words, span_words
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
@@ -203,8 +203,8 @@ def note(
     zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
     """
     from ..journal.reader import read_journals
-    from ..screens.recorder.notes import Said, understand
-    from ..screens.recorder.recall import recall
+    from ..recording.session.notes import Said, understand
+    from ..recording.session.recall import recall
 
     declared, now = load_declaration(folder), wall_clock()
     at = asked_time(when, declared, now)

@@ -15,8 +15,8 @@ from ..study.names import UnknownNameError, find_who
 from .options import study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ..screens.recorder.plan import Plan
-    from ..screens.recorder.recall import Recall
+    from ..recording.session.plan import Plan
+    from ..recording.session.recall import Recall
 
 
 @click.command(epilog="Example:  zoneuse watch --study my-demo --quiet 0")
@@ -59,7 +59,7 @@ def watch(
     zoneuse watch --method retreat-round   the retreats one after the other: who is in each
     zoneuse watch --practice --minutes 2   practise on made-up animals; no study is needed
     """
-    from ..screens.recorder.plan import PlanError, make_plan
+    from ..recording.session.plan import PlanError, make_plan
 
     if practice and (plain or enclosures or method not in (None, "scan", "focal")):
         raise click.UsageError(
@@ -92,7 +92,7 @@ def watch(
     except (PlanError, UnknownNameError) as error:
         raise click.UsageError(f"{error}.") from None
     if plain:
-        from ..screens.recorder.plain import run_plain
+        from ..recording.telling.plain import run_plain
 
         run_plain(plan, folder)
         return
@@ -105,7 +105,7 @@ def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
     from ..screens.recorder.app import RecorderApp
 
     def past() -> Recall:
-        from ..screens.recorder.past import read_past
+        from ..recording.session.past import read_past
 
         gc.enable()
         return read_past(plan.declared, folder)

@@ -9,9 +9,9 @@ import pandas as pd
 import pyarrow as pa
 from numpy.typing import NDArray
 
-from ..readings.cross_checks import load_all, span_ms
-from ..readings.quality import FLAG_WORDS, NOT_BELIEVED
-from ..readings.series import Series
+from ..readings.trust.cross_checks import load_all, span_ms
+from ..readings.trust.quality import FLAG_WORDS, NOT_BELIEVED
+from ..readings.trust.series import Series
 from ..study.model import Declaration, Logger
 from ..study.quantities import QUANTITIES
 from ..tables.choices import choices

@@ -12,7 +12,7 @@ from ..answers.evidence import counted
 from ..answers.preference.words import WORDS, cause_said
 from ..answers.quantities_said import label, said
 from ..answers.shifts.over_time import expected_places
-from ..readings.overview import age_words
+from ..readings.trust.overview import age_words
 from ..study.clock import to_ms
 from .dates import clock_said, span_said
 from .gathered import Gathered

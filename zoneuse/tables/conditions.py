@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..readings.cross_checks import Loaded, load_all, span_ms
-from ..readings.joining import Asked, interpolate_each
-from ..readings.moisture import dew_point_c, vpd_kpa
-from ..readings.series import Series
+from ..readings.trust.cross_checks import Loaded, load_all, span_ms
+from ..readings.trust.joining import Asked, interpolate_each
+from ..readings.trust.moisture import dew_point_c, vpd_kpa
+from ..readings.trust.series import Series
 from ..study.clock import to_ms
 from ..study.model import Declaration, Placement
 from .phases import Adjustment

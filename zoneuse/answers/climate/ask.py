@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...journal.reader import Journals
-from ...readings.overview import age_words
+from ...readings.trust.overview import age_words
 from ...study.clock import spoken_time, to_ms
 from ...study.model import Declaration
 from ...tables.conditions import DERIVED, Readings

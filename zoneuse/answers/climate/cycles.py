@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ...readings.cross_checks import span_ms
+from ...readings.trust.cross_checks import span_ms
 from ...stats.drying.dry_forecast import Cycle
 from ...stats.drying.drying import centred_medians, days_back, find_rises
 from ...study.clock import to_ms

@@ -9,12 +9,12 @@ from datetime import UTC, date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from ...readings.calibration import checks_of
-from ...readings.cross_checks import Loaded, load_all, span_ms
-from ...readings.joining import interpolate
-from ...readings.moisture import dew_point_c, vpd_kpa
-from ...readings.quality import DRIER, believed
-from ...readings.series import Series
+from ...readings.trust.calibration import checks_of
+from ...readings.trust.cross_checks import Loaded, load_all, span_ms
+from ...readings.trust.joining import interpolate
+from ...readings.trust.moisture import dew_point_c, vpd_kpa
+from ...readings.trust.quality import DRIER, believed
+from ...readings.trust.series import Series
 from ...study.clock import slot_at, study_day, to_ms
 from ...study.model import Declaration, Logger, Placement
 from ...tables.conditions import Readings

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...journal.reader import Journals
-from ...readings.moisture import vpd_kpa
+from ...readings.trust.moisture import vpd_kpa
 from ...stats.choice.preference import CurveShape, PreferenceFit, curve_shape
 from ...study.model import Declaration
 from ...tables.choices import Choices, choices

@@ -13,17 +13,17 @@ from textual.binding import Binding
 from textual.message import Message
 from textual.screen import Screen
 
-from .held import HeldKey
+from ...recording.modes.moment import Moment, read_clocks
+from ...recording.session.held import HeldKey
+from ...recording.session.plan import Plan
 from .looks import CSS, NIGHT
-from .moment import Moment, read_clocks
-from .plan import Plan
 
 # Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
 if TYPE_CHECKING:
     from ...journal.reader import Session
-    from .core import Recorder
-    from .practice import Practice
-    from .recall import Recall
+    from ...recording.modes.core import Recorder
+    from ...recording.practice.practice import Practice
+    from ...recording.session.recall import Recall
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
 _PRACTICE_LEFT = "The practice was left; nothing of it is kept."
@@ -87,19 +87,19 @@ class RecorderApp(App[str]):
     @property
     def known(self) -> Recall:
         """What earlier sessions tell; nothing yet while they are still being read."""
-        from .recall import Recall
+        from ...recording.session.recall import Recall
 
         return self.past or Recall()
 
     def open_session(self, plan: Plan, moment: Moment) -> Recorder:
-        from .opening import begin
+        from ...recording.session.opening import begin
 
         self.plan = plan
         self.core = begin(plan, moment)
         return self.core
 
     def continue_session(self, session: Session, moment: Moment) -> Recorder:
-        from .opening import go_on, plan_of
+        from ...recording.session.opening import go_on, plan_of
 
         self.plan = plan_of(self.plan, session)
         self.core = go_on(self.plan, session, moment)
@@ -108,10 +108,10 @@ class RecorderApp(App[str]):
     def closing_words(self, core: Recorder) -> list[str]:
         """What is said at the end: what the session was, or how a practice went."""
         if self.practice is not None:
-            from .practised import practised
+            from ...recording.practice.practised import practised
 
             return practised(core, self.practice)
-        from .summary import summary
+        from ...recording.telling.summary import summary
 
         return summary(core, self.known, self.clocks())
 
@@ -141,7 +141,7 @@ class RecorderApp(App[str]):
 
     def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
         """The palette names every action of the recorder, and nothing else."""
-        from .actions import ACTIONS
+        from ...recording.session.actions import ACTIONS
         from .watch import WatchScreen
 
         if not isinstance(screen, WatchScreen):

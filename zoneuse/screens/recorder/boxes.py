@@ -16,16 +16,16 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from ...recording.modes.core import Recorder
+from ...recording.modes.moment import Moment
+from ...recording.session.actions import ACTIONS
+from ...recording.session.ledger import Line
+from ...recording.session.newest import age_words, broken, value_words
+from ...recording.session.notes import WHATS, Said, understand
+from ...recording.telling.said import write_said
+from ...recording.telling.words import clock_words, line_words, zone_label
 from ...study.labels import visible
-from .actions import ACTIONS
 from .app import RecorderApp
-from .core import Recorder
-from .ledger import Line
-from .moment import Moment
-from .newest import age_words, broken, value_words
-from .notes import WHATS, Said, understand
-from .said import write_said
-from .words import clock_words, line_words, zone_label
 
 if TYPE_CHECKING:
     from .watch import WatchScreen

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from .actions import BY_NAME
-from .core import Recorder
-from .following import Following
+from ...recording.modes.core import Recorder
+from ...recording.modes.following import Following
+from ...recording.modes.rounds import Rounding
+from ...recording.modes.scanning import Scanning
+from ...recording.session.actions import BY_NAME
 from .panels import Chip
-from .rounds import Rounding
-from .scanning import Scanning
 
 # What a thumb needs most, in this order; everything else is in the menu.
 _WIDE = (

@@ -11,21 +11,21 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from ...recording.modes.moment import Moment
+from ...recording.session.care import care_words
+from ...recording.session.cautions import SHORT, put_away, were_put_away
+from ...recording.session.newest import broken, read_newest
+from ...recording.session.plan import PlanError
+from ...recording.telling.words import clock_words, span_words, who_words
 from ...study.clock import slot_at
 from ...study.labels import visible
 from .app import RecorderApp
-from .care import care_words
-from .cautions import SHORT, put_away, were_put_away
 from .looks import warned
-from .moment import Moment
-from .newest import broken, read_newest
-from .plan import PlanError
-from .words import clock_words, span_words, who_words
 
 if TYPE_CHECKING:
     from ...journal.reader import Session
-    from .notes import Said
-    from .recall import Recall
+    from ...recording.session.notes import Said
+    from ...recording.session.recall import Recall
 
 
 class StartScreen(Screen[None]):
@@ -141,7 +141,7 @@ class StartScreen(Screen[None]):
         rows.highlighted = min(before or 0, len(self._list) - 1)
         rows.focus()
         if self.recorder.practice is not None:
-            from .practice_words import BEFORE
+            from ...recording.practice.practice_words import BEFORE
 
             cautions = "\n".join(BEFORE)
         else:
@@ -176,8 +176,8 @@ class StartScreen(Screen[None]):
         self._show()
 
     def _ask(self, what: str, now: Moment) -> None:
+        from ...recording.session.notes import understand
         from .boxes import AskText
-        from .notes import understand
 
         plan, known = self._plan, self.recorder.known
 
@@ -205,7 +205,7 @@ class StartScreen(Screen[None]):
         self.app.push_screen(AskText(titles[what], "Enter keeps it, Esc goes back", check, value), take)
 
     def _over(self, entry: Any, now: Moment) -> None:
-        from .notes import understand
+        from ...recording.session.notes import understand
 
         kept = [(s, m) for s, m in self._said if s.closes is None or s.closes.place != entry.place]
         if len(kept) == len(self._said):
@@ -230,7 +230,7 @@ class StartScreen(Screen[None]):
         self.recorder.watch_now()
 
     def _write_answers(self, now: Moment) -> None:
-        from .said import write_said
+        from ...recording.telling.said import write_said
 
         core = self.recorder.core
         assert core is not None
@@ -255,7 +255,7 @@ class StartScreen(Screen[None]):
 
     def _recover(self, session: Session, now: Moment) -> None:
         """Close a session somebody else's crash left open; its records stay as they are."""
-        from .opening import close_as_it_stands
+        from ...recording.session.opening import close_as_it_stands
 
         try:
             close_as_it_stands(self._plan, session, now)

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from ...journal.fold import Entry, Place
 from ...journal.reader import Journals, Session, read_journals
+from ...recording.telling.words import clock_words, line_words, zone_label
 from ...study.labels import visible
 from ...study.model import Declaration
 from ..recorder.panels import Chip
-from ..recorder.words import clock_words, line_words, zone_label
 from .base import BACK, FILTERS, KEYS, ReviewScreen
 from .blocks import BLANK, Block, wrapped
 

@@ -77,7 +77,7 @@ def climate_series(study: Study, answer: Answer) -> dict[str, list[dict[str, Any
 
 def _files(study: Study) -> list[dict[str, Any]]:
     """One row per file taken in and logger in it."""
-    from ....readings.store import intakes
+    from ....readings.store.store import intakes
 
     zone = study.declared.timezone
     return [

@@ -1,0 +1,178 @@
+"""One logger's rows of one intake on their way into the store: placed in UTC, each once, counted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import tzinfo
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...study.quantities import QUANTITIES
+from ..store.arrow_arrays import Times, Values
+from ..store.store import Intake, Part, PartWriter, parts_of, read
+from ..times.summer_time import SummerClock
+from .rows import Refused
+
+Mask = NDArray[np.bool_]
+_SAMPLE = 4096
+
+
+class Sink:
+    """Takes chunks of one logger in file order. ``close`` returns the finished part, not yet committed."""
+
+    def __init__(
+        self, study: Path, intake: str, logger: str, quantities: tuple[str, ...], zone: tzinfo,
+        doubled: str | None, intaken: Sequence[Intake],
+    ) -> None:  # fmt: skip
+        self.logger, self.quantities = logger, quantities
+        self._study, self._intaken = study, intaken
+        self._clock = SummerClock(zone, doubled)
+        self._writer = PartWriter(study, intake, logger, quantities)
+        self.rows = self.doubles = self.conflicts = self.clashes = self.disorder = self.gaps = 0
+        self.longest_gap_ms = 0
+        self.low: dict[str, float] = {}
+        self.high: dict[str, float] = {}
+        self.steps: list[int] = []
+        self.sample: list[tuple[Times, dict[str, Values]]] = []
+        self._sampled = 0
+        self._last: int | None = None
+        self._direction = 0
+
+    @property
+    def refused(self) -> list[Refused]:
+        return self._clock.refused
+
+    def push(
+        self, times: Times, utc: bool, lines: Times, values: Mapping[str, Values], last: bool = False
+    ) -> None:
+        """Take in rows; ``utc`` says that their times are placed already. ``last``: no more come."""
+        columns = tuple(values[q] for q in self.quantities)
+        if not utc:
+            times, columns = self._clock.push(times, lines, columns, last)
+        if len(times) == 0:
+            return
+        named = dict(zip(self.quantities, columns, strict=True))
+        least, most = self._note_order(times)
+        if least <= 0 <= most:
+            times, named = self._once(times, named)
+        self._keep_sample(times, named)
+        times, named = self._new(times, named)
+        if len(times) == 0:
+            return
+        self.rows += len(times)
+        for q, v in named.items():
+            low, high = float(np.fmin.reduce(v)), float(np.fmax.reduce(v))
+            if not np.isnan(low):
+                self.low[q] = min(self.low.get(q, np.inf), low)
+                self.high[q] = max(self.high.get(q, -np.inf), high)
+        self._writer.write(times, named)
+
+    def flush(self) -> None:
+        """Place the rows that waited for the ones after them."""
+        empty = np.empty(0, np.int64)
+        self.push(empty, False, empty, {q: np.empty(0) for q in self.quantities}, last=True)
+
+    def close(self) -> Part:
+        return self._writer.place()
+
+    def discard(self) -> None:
+        self._writer.discard()
+
+    @property
+    def first_ms(self) -> int:
+        return self._writer.first_ms
+
+    @property
+    def last_ms(self) -> int:
+        return self._writer.last_ms
+
+    @property
+    def usual_step_ms(self) -> int:
+        return int(np.median(self.steps)) if self.steps else 0
+
+    def _note_order(self, times: Times) -> tuple[int, int]:
+        """Note gaps, and where time turns back (several series in one file look like that).
+
+        Returns the least and the greatest step between neighbouring rows, ms.
+        """
+        steps = np.diff(times)
+        if len(steps) and len(self.steps) < 200:
+            self.steps.append(int(np.median(np.abs(steps[:_SAMPLE]))))
+        low, high = (int(steps.min()), int(steps.max())) if len(steps) else (1, 1)
+        # One glance at the extremes spares looking at each step of the usual, orderly file.
+        falling, rising = 0, len(steps)
+        if low <= 0:
+            falling, rising = int((steps < 0).sum()), int((steps > 0).sum())
+        if self._direction == 0 and falling + rising:
+            self._direction = 1 if rising >= falling else -1
+        self.disorder += falling if self._direction >= 0 else rising
+        across = 0 if self._last is None else int(times[0]) - self._last
+        self.disorder += across * self._direction < 0
+        self._note_gaps(steps, max(abs(low), abs(high)), abs(across))
+        self._last = int(times[-1])
+        return low, high
+
+    def _note_gaps(self, steps: Times, longest: int, across: int) -> None:
+        limit = 2.5 * self.usual_step_ms
+        if limit and max(longest, across) > limit:
+            self.gaps += int((np.abs(steps) > limit).sum()) + (across > limit)
+            self.longest_gap_ms = max(self.longest_gap_ms, longest, across)
+
+    def _once(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
+        """Rows that stand twice in the file once; rows that contradict each other are both kept."""
+        order = np.argsort(times, kind="stable")
+        twice = np.diff(times[order]) == 0
+        if not twice.any():
+            return times, values
+        equal = np.ones(len(twice), np.bool_)
+        clash = np.zeros(len(twice), np.bool_)
+        for v in values.values():
+            a, b = v[order][:-1], v[order][1:]
+            both = ~(np.isnan(a) | np.isnan(b))
+            equal &= (a == b) | (np.isnan(a) & np.isnan(b))
+            clash |= both & (a != b)
+        self.clashes += int((twice & clash).sum())
+        drop = order[1:][twice & equal]
+        self.doubles += len(drop)
+        keep = np.ones(len(times), np.bool_)
+        keep[drop] = False
+        return times[keep], {q: v[keep] for q, v in values.items()}
+
+    def _new(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
+        """Rows the store does not hold yet."""
+        low, high = int(times.min()), int(times.max()) + 1
+        held = parts_of(self._intaken, self.logger)
+        if not any(p.first_ms < high and p.last_ms >= low for _, p in held):
+            return times, values
+        stored = read(self._study, self.logger, low, high, self._intaken)
+        if len(stored.times) == 0:
+            return times, values
+        place = np.minimum(np.searchsorted(stored.times, times), len(stored.times) - 1)
+        there = stored.times[place] == times
+        same = there.copy()
+        differs = np.zeros(len(times), np.bool_)
+        for q, v in values.items():
+            old = stored.values[q][place] if q in stored.values else np.full(len(times), np.nan)
+            with np.errstate(invalid="ignore"):
+                near = np.abs(old - v) <= QUANTITIES[q].near
+            same &= near | np.isnan(v)
+            differs |= there & ~near & ~np.isnan(v) & ~np.isnan(old)
+        self.doubles += int(same.sum())
+        self.conflicts += int(differs.sum())
+        return times[~same], {q: v[~same] for q, v in values.items()}
+
+    def _keep_sample(self, times: Times, values: dict[str, Values]) -> None:
+        """Some rows from every part of the file, to compare with what is stored."""
+        if self._sampled < _SAMPLE * 4:
+            part = slice(0, _SAMPLE)
+            self.sample.append((times[part], {q: v[part] for q, v in values.items()}))
+            self._sampled += min(len(times), _SAMPLE)
+
+    def sampled(self) -> tuple[Times, dict[str, Any]]:
+        if not self.sample:
+            return np.empty(0, np.int64), {}
+        times = np.concatenate([t for t, _ in self.sample])
+        return times, {q: np.concatenate([v[q] for _, v in self.sample]) for q in self.quantities}

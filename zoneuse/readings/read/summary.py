@@ -1,0 +1,144 @@
+"""What was understood of an export, in plain words."""
+
+from __future__ import annotations
+
+from datetime import tzinfo
+
+from ...study.clock import from_ms
+from ...study.quantities import QUANTITIES
+from ..recognise.layout import CALENDAR
+from ..recognise.splitting import DELIMITER_WORDS
+from ..times.local_time import zone_words
+from .file_reader import kind_of
+from .intake import Staged
+from .rows import Refused
+
+_ORDER_WORDS = {"DMY": "day first", "MDY": "month first", "YMD": "year first"}
+_MOST_REASONS = 5
+
+
+def local(ms: int, zone: tzinfo) -> str:
+    """A time as a person writes it: 3 Apr 2026 14:05; seconds only where they are not 0.
+
+    >>> from datetime import UTC
+    >>> local(1_775_217_900_000, UTC)
+    '3 Apr 2026 12:05'
+    """
+    at = from_ms(ms).astimezone(zone)
+    seconds = f":{at.second:02d}" if at.second else ""
+    return f"{at.day} {at:%b %Y %H:%M}{seconds}"
+
+
+def step_words(ms: int) -> str:
+    """A usual step as a person says it: every 10 min."""
+    if ms <= 0:
+        return "one reading"
+    for unit, size in (("h", 3_600_000), ("min", 60_000)):
+        if ms >= size and ms % size == 0:
+            return f"every {ms // size} {unit}"
+    return f"every {ms / 60_000:.1f} min" if ms >= 60_000 else f"every {ms / 1000:g} s"
+
+
+def values_words(quantity: str, low: float, high: float) -> str:
+    """``temperature 21.3 to 27.9 °C``."""
+    q = QUANTITIES[quantity]
+    unit = f" {q.unit}" if q.unit else ""
+    span = f"{low:.4g}" if f"{low:.4g}" == f"{high:.4g}" else f"{low:.4g} to {high:.4g}"
+    return f"{q.label} {span}{unit}"
+
+
+def describe(staged: Staged, zone: tzinfo) -> list[str]:
+    """The lines that tell the keeper what would be taken in. ``zone``: the study's, for showing times."""
+    lines = [f"{staged.path.name}:"]
+    for logger, sink in staged.sinks.items():
+        if not sink.rows:
+            continue
+        ranges = "; ".join(
+            values_words(q, sink.low[q], sink.high[q]) for q in sink.quantities if q in sink.low
+        )
+        rows = f"{sink.rows:,} row{'s' * (sink.rows != 1)}"
+        span = f"from {local(sink.first_ms, zone)} to {local(sink.last_ms, zone)}, {zone_words(zone)}"
+        lines.append(f"  {logger}: {rows} {span}, {step_words(sink.usual_step_ms)}; {ranges}.")
+    lines += [f"  {line}" for line in _how(staged)]
+    lines += [f"  {line}" for line in _samples(staged, zone)]
+    return lines + [f"  {line}" for line in _left_out(staged, zone)]
+
+
+def _how(staged: Staged) -> list[str]:
+    layout = staged.layout
+    time = layout.time
+    zone = "each time carries its own offset" if time.own_offset else f"times in {_zone_said(staged)}"
+    order = f", {_ORDER_WORDS[time.order]}" if time.kind == CALENDAR and time.order else ""
+    decimal = ", decimal commas" if layout.decimal == "," else ""
+    read = [f"cells parted by {DELIMITER_WORDS[layout.delimiter]}{decimal}; {zone}{order}"]
+    fahrenheit = [v for v in layout.values if v.unit == "F"]
+    if fahrenheit or (layout.long and any(u == "F" for _, _, u in layout.long.meanings)):
+        read.append("the file is in °F, stored as °C")
+    return [*(f"Read with {read[0]}.",), *(f"{r[0].upper()}{r[1:]}." for r in (*read[1:], *layout.notes))]
+
+
+def _zone_said(staged: Staged) -> str:
+    time = staged.layout.time
+    assert time.zone is not None
+    source = {"the study": "the study's zone", "the file": "as the file says", "--tz": "as --tz says"}
+    where = source.get(time.zone_from, "")
+    return f"{zone_words(time.zone)}{f' ({where})' if where else ''}"
+
+
+def _samples(staged: Staged, zone: tzinfo) -> list[str]:
+    shown = []
+    for logger, line, at_ms, values in staged.samples:
+        said = ", ".join(
+            f"{values[q]:.4g}{' ' + QUANTITIES[q].unit if QUANTITIES[q].unit else ''}"
+            for q in values
+            if values[q] == values[q]
+        )
+        shown.append(f"Line {line} reads as {local(at_ms, zone)}, {said} ({logger}).")
+    return shown
+
+
+def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
+    counts, lines = staged.counts, []
+    for name, sink in staged.sinks.items():
+        if sink.gaps:
+            hours = sink.longest_gap_ms / 3_600_000
+            lines.append(f"{name}: {sink.gaps:,} gaps of more than two steps, the longest {hours:.3g} h.")
+        if sink.disorder and not staged.layout.by:
+            lines.append(f"{name}: time goes back in {sink.disorder:,} places; the rows are put in order.")
+    if staged.doubles:
+        lines.append(f"{staged.doubles:,} rows are there already and are not taken in twice.")
+    if conflicts := sum(s.conflicts + s.clashes for s in staged.sinks.values()):
+        lines.append(f"{conflicts:,} rows differ from others of the same time; both are kept and flagged.")
+    if counts.refused_count:
+        lines.append(f"{counts.refused_count:,} rows are refused:")
+        for reason, count in counts.reasons.most_common(_MOST_REASONS):
+            alike = [r for r in counts.refused if kind_of(r.reason) == reason]
+            lines.append(
+                f"  {count:,} x {alike[0].reason if alike else reason} (line{_numbers(alike, count)})."
+            )
+    if counts.missing:
+        said = ", ".join(f"{text!r} {count:,} x" for text, count in counts.missing.most_common(4))
+        lines.append(f"Read as missing: {said}.")
+    if counts.empty:
+        lines.append(f"{counts.empty:,} rows hold no value.")
+    if counts.footer:
+        lines.append(f"{counts.footer} lines after the table are no readings.")
+    if counts.others:
+        lines.append(f"{counts.others:,} rows are of other series.")
+    return lines + _marks(staged, zone)
+
+
+def _numbers(refused: list[Refused], count: int) -> str:
+    shown = ", ".join(str(r.line) for r in refused[:6])
+    return f"{'s' * (count > 1)} {shown}{f' and {count - 6:,} more' if count > 6 else ''}"
+
+
+def _marks(staged: Staged, zone: tzinfo) -> list[str]:
+    if not staged.marks:
+        return []
+    shown = "; ".join(f"{m.says} {local(m.at_ms, zone)}" for m in staged.marks[:4])
+    more = f" and {len(staged.marks) - 4} more" if len(staged.marks) > 4 else ""
+    return [
+        f"{len(staged.marks)} marks are kept ({shown}{more}). If one was a recharge or a move, put it on record: "
+        "zoneuse adjust … --mark LOGGER:N (zoneuse readings lists them), or zoneuse note."
+    ]

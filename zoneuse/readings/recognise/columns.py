@@ -1,0 +1,103 @@
+"""What each column of a table holds, by its headers and by what stands in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ..times.time_shapes import shape_of
+from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header
+from .splitting import UNIT_BEHIND, is_measured, is_moment, is_number
+from .table_shape import Table
+
+# What stands for "no value" in exports. Compared as written and in lower case.
+MISSING = frozenset(
+    {"", "nan", "na", "n/a", "#n/a", "null", "none", "-", "--", "---", "----", "-.-", "--.-", "ol", "ofl", "err",
+     "error", "err.", "fault", "lo", "hi", "*", "**", "***", "?", "nd", "n.d.", "nil", "missing", "inf", "-inf",
+     "open", "short", "overflow", "underflow", "no data", "fail", "."}
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """``kind``: what its cells are: full (date and clock), date, clock, number, text, empty."""
+
+    at: int
+    header: str
+    meaning: Meaning
+    kind: str
+    cells: tuple[str, ...]
+
+    @property
+    def numbers(self) -> list[float]:
+        plain = (UNIT_BEHIND.sub("", c) for c in self.cells)
+        return [float(c.replace(",", ".").replace("−", "-")) for c in plain if is_number(c)]
+
+    @property
+    def distinct(self) -> list[str]:
+        return list(dict.fromkeys(c for c in self.cells if c))
+
+
+def read_columns(table: Table) -> list[Column]:
+    return [_column(table, at) for at in range(table.width)]
+
+
+def _column(table: Table, at: int) -> Column:
+    texts = [row[at] for row in table.headers if row[at]]
+    meaning = _combined(texts)
+    cells = tuple(row[at] for row in table.rows)
+    header = next(
+        (t for t in texts if read_header(t).quantity or read_header(t).role), texts[0] if texts else ""
+    )
+    kind = _kind(cells)
+    if not meaning.quantity and not meaning.excluded and kind == "number":
+        meaning = _by_cells(cells) or meaning
+    return Column(at, header, meaning, kind, cells)
+
+
+def _by_cells(cells: Sequence[str]) -> Meaning | None:
+    """What the units behind the numbers say, where every number has the same."""
+    found = {
+        m.group().strip().casefold() if (m := UNIT_BEHIND.search(c)) else "" for c in cells if is_measured(c)
+    }
+    if len(found) != 1:
+        return None
+    unit = found.pop()
+    meaning = read_header(f"°{unit}" if unit in ("c", "f") else unit)
+    return meaning if meaning.quantity else None
+
+
+def _combined(texts: Sequence[str]) -> Meaning:
+    """One meaning from all header rows over a column: the plainest name, the nearest unit."""
+    found = [read_header(text) for text in texts]
+    named = [m for m in found if m.quantity]
+    if not named:
+        excluded = next((m for m in found if m.excluded), None)
+        return excluded or next((m for m in found if m.role), Meaning())
+    best = max(named, key=lambda m: m.rank)
+    if any(m.excluded for m in found):
+        return next(m for m in found if m.excluded)
+    if best.quantity in ("temperature_c", "surface_c"):
+        units = [m.unit for m in named if m.unit in (CELSIUS, FAHRENHEIT, "K")]
+    else:
+        units = [m.unit for m in (best, *found) if m.unit in ("%", "lx")]
+    statistic = next((m.statistic for m in named if m.statistic), "")
+    return replace(best, unit=units[0] if units else best.unit, statistic=statistic)
+
+
+def _kind(cells: Sequence[str]) -> str:
+    full = [c for c in cells if c.lower() not in MISSING]
+    if not full:
+        return "empty"
+    numbers = sum(map(is_measured, full))
+    moments = [c for c in full if is_moment(c)]
+    if len(moments) * 10 >= len(full) * 8:
+        dated = clocked = 0
+        for cell in moments[:50]:
+            shape = shape_of(cell)
+            dated += bool(shape and shape.date)
+            clocked += bool(shape and shape.clock)
+        if dated and clocked:
+            return "full"
+        return "date" if dated else "clock"
+    return "number" if numbers * 10 >= len(full) * 7 else "text"

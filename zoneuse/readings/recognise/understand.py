@@ -1,0 +1,282 @@
+"""From the first lines of an export to its layout, or to what must be asked about it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import tzinfo
+from pathlib import Path
+
+from zoneuse.study.problems import ProblemError, fault
+
+from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
+from .columns import Column, read_columns
+from .headers import CELSIUS, FAHRENHEIT
+from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
+from .long_table import find_long
+from .preamble import Told, read_preamble
+from .splitting import UNIT_BEHIND, is_number, split_line
+from .table_shape import Table, find_table
+from .time_columns import find_time, is_named
+from .value_columns import explicit_values, find_values
+
+
+def understand(
+    path: Path, loggers: Sequence[str], zone: tzinfo, hints: Hints, name: Path | None = None
+) -> Layout:
+    """The layout of an export, as far as its first lines tell it.
+
+    ``loggers``: the ids of the study's loggers. ``zone``: the study's time zone, in which times without an
+    offset are read unless the file or ``hints`` say otherwise. ``name``: the file's own name, where ``path``
+    is a copy of it. The order of day and month is left open
+    (``time.order == ""``) where only the whole file can tell. Raises UndecidedError with the questions where
+    two readings fit, ProblemError where there is nothing to read.
+    """
+    encoding, text = read_sample(path)
+    table = find_table(text)
+    if table is None:
+        raise _no_table(name or path, text)
+    return _layout(name or path, encoding, table, loggers, zone, hints)
+
+
+def read_sample(path: Path) -> tuple[Encoding, str]:
+    """The first lines of a file as text. Raises ProblemError for what is no readable text file."""
+    try:
+        if path.is_dir():
+            raise fault("a-folder", path, "", "this is a folder", "a file a logger's program exported",
+                        "Give the files in it, for instance FOLDER/*.csv")  # fmt: skip
+        with path.open("rb") as stream:
+            data = stream.read(SAMPLE)
+            whole = not stream.read(1)
+    except OSError as error:
+        raise fault(
+            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", ""
+        ) from None
+    if not data.strip():
+        raise fault("empty", path, "", "this file is empty", "a logger's export", "Export the readings again")
+    encoding = detect_encoding(path, data, whole)
+    return encoding, decode_sample(data, encoding, whole)
+
+
+def _no_table(path: Path, text: str) -> ProblemError:
+    lines = sum(1 for line in text.split("\n") if line.strip())
+    return fault(
+        "no-readings", path, "", f"none of its {lines} lines holds a time and a number: there are no readings in it",
+        "lines with a time and a temperature or humidity",
+        "Check in the logger's own program that the recording is not empty, and export it again",
+    )  # fmt: skip
+
+
+def _layout(
+    path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, hints: Hints
+) -> Layout:
+    if _commas_fall_apart(table):
+        raise fault(
+            "loose-commas", path, f"line {table.first + 1}",
+            "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
+            "23.5, or \"23,5\" in quotes, or semicolons between the cells", "Export it again with one of these",
+        )  # fmt: skip
+    columns = read_columns(table)
+    told = read_preamble(
+        (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
+    )
+    time, questions, notes = find_time(columns, told, hints, zone)
+    if time is None:
+        raise fault(
+            "no-time", path, f"line {table.first + 1}", "no column holds a date and time",
+            "a time column (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)",
+            'Name it with --column "HEADER=at", or export the readings with their times',
+        )  # fmt: skip
+    rest = [c for c in columns if c.at not in time.columns]
+    values, long, more = _values(rest, told, hints, loggers, notes)
+    questions += more
+    taken = {*time.columns, *(v.column for v in values), *((long.value, long.name) if long else ())}
+    by, more = _by(rest, taken, hints, loggers, path)
+    questions += more
+    logger = None
+    if not by and not (values and all(v.logger for v in values)):
+        logger, more = _logger(path, table, rest, taken, loggers, hints)
+        questions += more
+    decimal, more = _decimal(rest, [v.column for v in values] + ([long.value] if long else []), hints)
+    questions += more
+    if questions:
+        raise UndecidedError(tuple(questions))
+    return Layout(
+        encoding=encoding.name,
+        bom=encoding.bom,
+        delimiter=table.delimiter,
+        decimal=decimal,
+        first_line=table.first + 1,
+        width=table.width,
+        headers=tuple(c.header for c in columns),
+        header_lines=table.header_lines,
+        time=time,
+        values=tuple(values),
+        long=long,
+        by=by,
+        series=_series(hints, loggers),
+        where=_where(columns, hints, path),
+        events=tuple(c.at for c in rest if _is_events(c) and c.at not in taken),
+        labels=tuple(c.at for c in rest if _is_label(c) and c.at not in taken),
+        logger=logger,
+        notes=tuple(notes),
+    )
+
+
+def _commas_fall_apart(table: Table) -> bool:
+    """Whether each number of a row became two cells: one name to two cells, but for the time."""
+    if table.delimiter != "," or table.headers:
+        return False
+    above = [split_line(line, ",") for line in table.preamble if line.strip()][-1:]
+    return bool(above) and len(above[0]) > 1 and 2 * len(above[0]) - 1 == table.width
+
+
+def _values(
+    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], notes: list[str]
+) -> tuple[list[ValueColumn], LongColumns | None, list[Question]]:
+    if any(what != "at" for _, what in hints.columns):
+        return explicit_values(rest, hints, loggers), None, []
+    values, questions = find_values(rest, told, hints, loggers, notes)
+    if values or questions:
+        return values, None, questions
+    long = find_long(rest)
+    if long is not None:
+        open_unit = [q for q, unit, _ in _temperatures(long) if not unit]
+        if open_unit and long.unit is None and not (hints.unit or told.unit):
+            return [], None, [unit_question("The temperatures")]
+        if long.unit is not None:
+            return [], long, []
+        filled = tuple(
+            (n, q, u or (hints.unit or told.unit if q == "temperature_c" else u)) for n, q, u in long.meanings
+        )
+        return [], replace(long, meanings=filled), []
+    numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
+    listed = "; ".join(f"{c.header or f'column {c.at + 1}'} ({c.distinct[0]} …)" for c in numbers[:8])
+    asks = (
+        f"No column says that it holds temperature or humidity. There is: {listed or 'no column of numbers'}"
+    )
+    return [], None, [Question("columns", asks, '--column "COLUMN=temperature_c" (or its number, from 1)')]
+
+
+def _temperatures(long: LongColumns) -> list[tuple[str, str, str]]:
+    return [(q, u, n) for n, q, u in long.meanings if q == "temperature_c"]
+
+
+def unit_question(what: str) -> Question:
+    asks = f"{what} have no unit, and could be °C or °F"
+    return Question("unit", asks, "--unit C or --unit F", (CELSIUS, FAHRENHEIT))
+
+
+def folded(name: str) -> str:
+    """A name as it is compared with loggers' ids: lower case, everything but letters and digits alike."""
+    return re.sub(r"[\W_]+", "_", name).strip("_").casefold()
+
+
+def _by(
+    rest: list[Column], taken: set[int], hints: Hints, loggers: Sequence[str], path: Path
+) -> tuple[tuple[int, ...], list[Question]]:
+    """The columns that say which logger a row is of."""
+    if hints.by:
+        found = [c.at for c in rest if is_named(c, hints.by)]
+        if len(found) < len(hints.by):
+            known = ", ".join(c.header for c in rest if c.header)
+            raise fault(
+                "no-column", path, "", f"has no column {' or '.join(hints.by)}", f"one of: {known}", ""
+            )
+        return tuple(found), []
+    if hints.logger:
+        return (), []
+    ids = {folded(i) for i in loggers}
+    for column in rest:
+        if column.at in taken or column.kind not in ("text", "number") or not column.header:
+            continue
+        names = {folded(n) for n in column.distinct}
+        if names and len(names & ids) * 2 > len(names) and column.meaning.role != "index":
+            return (column.at,), []
+    return (), []
+
+
+def _logger(
+    path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], hints: Hints
+) -> tuple[str | None, list[Question]]:
+    if hints.logger:
+        return hints.logger, []
+    if named := logger_in_name(path.name, loggers):
+        return named, []
+    ids = {folded(i): i for i in loggers}
+    words = {folded(w) for line in table.preamble for w in re.split(r"[:;=,\t\"]+", line)}
+    told = [ids[w] for w in words if w in ids]
+    if len(told) == 1:
+        return told[0], []
+    if len(loggers) == 1:
+        return loggers[0], []
+    if not loggers:
+        asks = "The study has no loggers yet: add [loggers.NAME] with where it is placed to study.toml"
+        return None, [Question("logger", asks, "--logger ID (after adding it to study.toml)")]
+    return None, [
+        Question("logger", "Nothing says which logger this file is from", "--logger ID", tuple(loggers))
+    ]
+
+
+def logger_in_name(name: str, loggers: Sequence[str]) -> str | None:
+    """The logger whose id a file's name starts with; the longest where several do.
+
+    >>> logger_in_name("L1_2026-04.csv", ["L1", "L10"]), logger_in_name("L12.csv", ["L1"])
+    ('L1', None)
+    """
+    fits = [
+        i for i in loggers
+        if name.casefold().startswith(i.casefold()) and not name[len(i) : len(i) + 1].isalnum()
+    ]  # fmt: skip
+    return max(fits, key=len, default=None)
+
+
+def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, list[Question]]:
+    if hints.decimal:
+        return hints.decimal, []
+    commas = points = 0
+    for column in rest:
+        if column.at in used:
+            cells = [c for cell in column.cells if is_number(c := UNIT_BEHIND.sub("", cell))]
+            commas += sum("," in c for c in cells)
+            points += sum("." in c for c in cells)
+    if commas and points:
+        asks = "Some numbers have a comma and some a point, and either may part the decimals"
+        return ".", [Question("decimal", asks, "--decimal , or --decimal .", (",", "."))]
+    return ("," if commas else "."), []
+
+
+def _series(hints: Hints, loggers: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    return (*((folded(name), logger) for name, logger in hints.series), *((folded(i), i) for i in loggers))
+
+
+def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, str], ...]:
+    found = []
+    for name, value in hints.where:
+        column = next((c for c in columns if is_named(c, [name])), None)
+        if column is None:
+            known = ", ".join(c.header for c in columns if c.header)
+            raise fault("no-column", path, "", f"has no column {name}", f"one of: {known}", "")
+        found.append((column.at, value))
+    return tuple(found)
+
+
+def _is_events(column: Column) -> bool:
+    full = sum(1 for c in column.cells if c)
+    sparse = full * 2 <= len(column.cells)
+    if column.meaning.role == "event":
+        return sparse
+    return sparse and column.kind in ("text", "empty") and not column.meaning.quantity
+
+
+def _is_label(column: Column) -> bool:
+    """A column that may tell series apart: few names or whole numbers, each on many rows."""
+    if (
+        column.meaning.role in ("index", "event", "unit", "value")
+        or column.meaning.quantity
+        or not column.header
+    ):
+        return False
+    few = 1 < len(column.distinct) <= max(2, len(column.cells) // 4)
+    return few and (column.kind == "text" or all(c.isdigit() for c in column.distinct))

@@ -1,0 +1,196 @@
+"""Which columns hold temperature, humidity and the rest, in which unit, and of which logger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...study.quantities import QUANTITIES
+from .columns import Column
+from .headers import CELSIUS, FAHRENHEIT, tokens_of
+from .layout import Hints, Question, ValueColumn
+from .preamble import Told
+from .time_columns import is_named
+
+_IN_WORDS = {
+    "temperature_f": ("temperature_c", FAHRENHEIT), "surface_f": ("surface_c", FAHRENHEIT),
+    "humidity_fraction": ("humidity_pct", "share"),
+    "temperature_c": ("temperature_c", CELSIUS), "surface_c": ("surface_c", CELSIUS),
+}  # fmt: skip
+# Beyond these no keeper's sensor has lain, so that a column without a unit can be one of the two only.
+_COLDEST_C, _HOTTEST_C = -40.0, 90.0
+
+
+def column_meaning(text: str) -> tuple[str | None, str, str] | None:
+    """``L1:temperature_f`` as (logger, quantity, unit); None where the quantity is not known.
+
+    >>> column_meaning("L1:temperature_f")
+    ('L1', 'temperature_c', 'F')
+    """
+    logger, _, name = text.rpartition(":")
+    quantity, unit = _IN_WORDS.get(name, (name, "%" if name.endswith("_pct") else ""))
+    return (logger or None, quantity, unit) if quantity in QUANTITIES else None
+
+
+def explicit_values(rest: Sequence[Column], hints: Hints, loggers: Sequence[str]) -> list[ValueColumn]:
+    """The columns the keeper named, and no others."""
+    found = []
+    for name, what in hints.columns:
+        meaning = column_meaning(what)
+        if meaning is None:
+            continue
+        for column in rest:
+            if is_named(column, [name]):
+                logger, quantity, unit = meaning
+                found.append(ValueColumn(column.at, quantity, unit, logger, column.header))
+    return found
+
+
+def find_values(
+    rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], notes: list[str]
+) -> tuple[list[ValueColumn], list[Question]]:
+    """The measured columns of a table. ``notes`` collects what is left out and why."""
+    groups: dict[str, list[Column]] = {}
+    for column in rest:
+        if column.meaning.quantity and column.kind in ("number", "empty"):
+            groups.setdefault(column.meaning.quantity, []).append(column)
+    values: list[ValueColumn] = []
+    questions: list[Question] = []
+    several: list[Column] = []
+    for quantity, columns in groups.items():
+        kept = _one_statistic(_plainest(columns, notes), notes)
+        kept = _without_other_scale(kept)
+        if not kept:
+            continue
+        if quantity == "light_lux" and not all(c.meaning.unit == "lx" for c in kept):
+            notes.append(f"{kept[0].header}: not taken in, its unit is not lux or not written")
+            continue
+        if quantity == "soil_moisture_pct" and not all(c.meaning.unit == "%" for c in kept):
+            notes.append(f"{kept[0].header}: not taken in, it is not written as a percentage")
+            continue
+        if len(kept) > 1:
+            several += kept
+        unit, question = _unit(quantity, kept, told, hints, notes)
+        questions += [question] if question else []
+        values += [_value(c, quantity, unit) for c in kept]
+    if several:
+        values, question = _share_out(values, several, loggers)
+        questions += [question] if question else []
+    return values, questions
+
+
+def _value(column: Column, quantity: str, unit: str) -> ValueColumn:
+    own = column.meaning.unit if quantity != "humidity_pct" else ""
+    open_unit = quantity == "humidity_pct" and column.meaning.unit != "%"
+    return ValueColumn(column.at, quantity, own or unit, None, column.header, open_unit)
+
+
+def _plainest(columns: list[Column], notes: list[str]) -> list[Column]:
+    best = max(c.meaning.rank for c in columns)
+    notes += [f"{c.header}: not taken in, it may be something else" for c in columns if c.meaning.rank < best]
+    return [c for c in columns if c.meaning.rank == best]
+
+
+def _one_statistic(columns: list[Column], notes: list[str]) -> list[Column]:
+    """Means, or plain readings, where minima and maxima stand beside them."""
+    plain = [c for c in columns if c.meaning.statistic in ("", "mean")]
+    if not plain and len(columns) > 1:
+        notes += [f"{c.header}: not taken in, no mean stands beside it (--column takes it)" for c in columns]
+        return []
+    if not plain:
+        return columns
+    notes += [f"{c.header}: not taken in, the mean is" for c in columns if c not in plain]
+    return plain
+
+
+def _without_other_scale(columns: list[Column]) -> list[Column]:
+    """°C only, where the same probes also stand there in °F."""
+    celsius = [c for c in columns if c.meaning.unit == CELSIUS]
+    other = [c for c in columns if c.meaning.unit == FAHRENHEIT]
+    probes = {c.meaning.probe for c in celsius}
+    if celsius and other and all(c.meaning.probe in probes for c in other):
+        return [c for c in columns if c not in other]
+    return columns
+
+
+def _unit(
+    quantity: str, columns: list[Column], told: Told, hints: Hints, notes: list[str]
+) -> tuple[str, Question | None]:
+    """The unit of columns whose header has none."""
+    if quantity not in ("temperature_c", "surface_c"):
+        return "", None
+    if all(c.meaning.unit for c in columns):
+        if hints.unit and any(c.meaning.unit != hints.unit for c in columns):
+            notes.append(
+                f"{columns[0].header}: the file says °{columns[0].meaning.unit}; --unit was not needed"
+            )
+        return "", None
+    if in_cells := _unit_in_cells(columns):
+        return in_cells, None
+    if hints.unit or told.unit:
+        return hints.unit or told.unit, None
+    numbers = [n for c in columns for n in c.numbers if -90 < n < 200]
+    if numbers:
+        fits = [
+            unit
+            for unit, low, high in (
+                (CELSIUS, _COLDEST_C, _HOTTEST_C),
+                (FAHRENHEIT, _COLDEST_C * 1.8 + 32, _HOTTEST_C * 1.8 + 32),
+            )
+            if low <= min(numbers) and max(numbers) <= high
+        ]
+        if len(fits) == 1:
+            notes.append(f"{columns[0].header}: must be °{fits[0]}, the other scale is impossible")
+            return fits[0], None
+    name = columns[0].header or f"column {columns[0].at + 1}"
+    return "", Question(
+        "unit", f"The temperatures in {name!r} have no unit, and could be °C or °F",
+        "--unit C or --unit F", (CELSIUS, FAHRENHEIT),
+    )  # fmt: skip
+
+
+def _unit_in_cells(columns: list[Column]) -> str:
+    letters = set()
+    for column in columns:
+        for cell in column.cells[:50]:
+            tail = cell.rstrip()[-1:].upper()
+            if cell[:1].isdigit() or cell[:1] in "+-":
+                letters.add(tail if tail in (CELSIUS, FAHRENHEIT) else "")
+    return letters.pop() if len(letters) == 1 else ""
+
+
+def _share_out(
+    values: list[ValueColumn], several: list[Column], loggers: Sequence[str]
+) -> tuple[list[ValueColumn], Question | None]:
+    """Give each probe's columns to the logger its header names; ask where it names none."""
+    shared = []
+    for value in values:
+        named = _logger_in(value.header, loggers)
+        if named is None:
+            return values, _which_probe(values)
+        shared.append(
+            ValueColumn(value.column, value.quantity, value.unit, named, value.header, value.unit_open)
+        )
+    pairs = [(v.logger, v.quantity) for v in shared]
+    if len(set(pairs)) < len(pairs):
+        return values, _which_probe(values)
+    return shared, None
+
+
+def _logger_in(header: str, loggers: Sequence[str]) -> str | None:
+    words = tokens_of(header)
+    best: tuple[int, str | None] = (0, None)
+    for logger in loggers:
+        wanted = tokens_of(logger)
+        hits = any(words[i : i + len(wanted)] == wanted for i in range(len(words) - len(wanted) + 1))
+        if hits and len(wanted) > best[0]:
+            best = (len(wanted), logger)
+    return best[1]
+
+
+def _which_probe(values: list[ValueColumn]) -> Question:
+    names = ", ".join(v.header or f"column {v.column + 1}" for v in values)
+    example = values[0].header or str(values[0].column + 1)
+    return Question(
+        "columns", f"Several columns hold the same quantity, and nothing says which logger each belongs to: {names}",
+        f'--column "{example}=LOGGER:{values[0].quantity}", once for each column to take in',
+    )  # fmt: skip

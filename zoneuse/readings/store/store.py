@@ -1,0 +1,361 @@
+"""The store: one immutable Parquet file per taken-in export and logger, and the record that commits it.
+
+::
+
+    readings/logger=L1/1f9c03aa.parquet    at (timestamp[ms, UTC]), a float64 per quantity, null where absent
+    readings/taken-in/1f9c03aa.json        renamed into place last: from then on the readings count
+    readings/taken-in/1f9c03aa.undone.json takes them out again
+
+Nothing that exists is rewritten, so a crash at any instant leaves the old state or the new one.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from zoneuse.study.problems import Problem, ProblemError, fault
+
+from ...study.durable import make_folder, put_in_place, write_whole
+from ...study.quantities import QUANTITIES
+from .arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
+from .behind import Behind
+from .sealing import crc_of, sealed, unsealed
+
+FORMAT = 1
+_RECORD = re.compile(r"[0-9a-f]{8}\.json")
+# As study.toml has it: a name from a record becomes part of a path.
+_LOGGER = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
+_ROW_GROUP, _AT_ONCE = 1 << 19, 1 << 17
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one intake holds of one logger. ``crc``: of its file; empty where that was not kept yet."""
+
+    logger: str
+    rows: int
+    first_ms: int
+    last_ms: int
+    quantities: tuple[str, ...]
+    crc: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something the logger wrote down that is no reading: a button, a start, a stop."""
+
+    at_ms: int
+    logger: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """One committed file: where it came from, what was understood, what was kept and refused."""
+
+    id: str
+    file: str
+    sha256: str
+    size: int
+    made: str
+    parts: tuple[Part, ...]
+    marks: tuple[Mark, ...] = ()
+    kept: int = 0
+    doubles: int = 0
+    refused: int = 0
+    layout: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Readings of one logger, raw, sorted, each time once.
+
+    ``times`` (n,) ms since 1970 UTC, strictly increasing; ``values`` (n,) per quantity, NaN where absent;
+    ``conflict`` (n,) per quantity: True where files disagree about that reading, the first taken in is shown.
+    """
+
+    logger: str
+    times: Times
+    values: Mapping[str, Values]
+    conflict: Mapping[str, np.ndarray[Any, np.dtype[np.bool_]]]
+
+
+def readings_folder(study: Path) -> Path:
+    return study / "readings"
+
+
+def new_id() -> str:
+    """Eight random hex digits: a file undone may be taken in again under a new one."""
+    return secrets.token_hex(4)
+
+
+def _part_path(study: Path, logger: str, intake: str) -> Path:
+    return readings_folder(study) / f"logger={logger}" / f"{intake}.parquet"
+
+
+class PartWriter:
+    """Writes one logger's readings aside; ``place`` gives them their name, ``discard`` drops them."""
+
+    def __init__(self, study: Path, intake: str, logger: str, quantities: tuple[str, ...]) -> None:
+        self.logger, self.quantities = logger, quantities
+        self.rows, self.first_ms, self.last_ms = 0, 0, 0
+        self._final = _part_path(study, logger, intake)
+        make_folder(self._final.parent)
+        self._aside = self._final.with_name(f".{self._final.name}.tmp")
+        schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
+        self._schema = schema
+        self._waiting: list[pa.Table] = []
+        self._behind = Behind()
+        # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
+        self._out = pq.ParquetWriter(
+            self._aside,
+            schema,
+            compression="zstd",
+            use_dictionary=list(quantities),
+            column_encoding={"at": "DELTA_BINARY_PACKED"},
+        )
+
+    def write(self, times: Times, values: Mapping[str, Values]) -> None:
+        """Append rows; a quantity without an entry is absent in all of them."""
+        if len(times) == 0:
+            return
+        empty = np.full(len(times), np.nan)
+        columns = [at_column(times), *(value_column(values.get(q, empty)) for q in self.quantities)]
+        self._waiting.append(pa.Table.from_arrays(columns, schema=self._schema))
+        # Few rows at a time, as around damaged rows, would make a file of crumbs.
+        if sum(len(t) for t in self._waiting) >= _AT_ONCE:
+            self._write_waiting()
+        low, high = int(times.min()), int(times.max())
+        self.first_ms = low if self.rows == 0 else min(self.first_ms, low)
+        self.last_ms = high if self.rows == 0 else max(self.last_ms, high)
+        self.rows += len(times)
+
+    def _write_waiting(self) -> None:
+        if self._waiting:
+            rows = pa.concat_tables(self._waiting).combine_chunks()
+            self._behind.do(self._out.write_table, rows, _ROW_GROUP)
+            self._waiting.clear()
+
+    def place(self) -> Part:
+        """Flush and name the file. It counts only once its intake's record is committed."""
+        self._write_waiting()
+        self._behind.finish()
+        self._out.close()
+        crc = crc_of(self._aside)
+        put_in_place(self._aside, self._final)
+        return Part(self.logger, self.rows, self.first_ms, self.last_ms, self.quantities, crc)
+
+    def discard(self) -> None:
+        self._behind.drop()
+        self._out.close()
+        self._aside.unlink(missing_ok=True)
+        self._final.unlink(missing_ok=True)
+
+
+def commit(study: Path, intake: Intake) -> None:
+    """Put the record of an intake in place, last of all: from then on its readings count."""
+    record = {
+        "format": FORMAT,
+        "id": intake.id,
+        "file": intake.file,
+        "sha256": intake.sha256,
+        "size": intake.size,
+        "made": intake.made,
+        "kept": intake.kept,
+        "doubles": intake.doubles,
+        "refused": intake.refused,
+        "parts": [
+            {"logger": p.logger, "rows": p.rows, "first_ms": p.first_ms, "last_ms": p.last_ms,
+             "quantities": list(p.quantities), "crc": p.crc}
+            for p in intake.parts
+        ],
+        "marks": [{"at_ms": m.at_ms, "logger": m.logger, "says": m.says} for m in intake.marks],
+        "layout": intake.layout,
+    }  # fmt: skip
+    text = json.dumps(record, ensure_ascii=False, indent=1)
+    write_whole(readings_folder(study) / "taken-in" / f"{intake.id}.json", sealed(text))
+
+
+def undo(study: Path, intake: str, made: str) -> None:
+    """Take an intake out again. Its files stay, and stop counting."""
+    text = json.dumps({"format": FORMAT, "id": intake, "made": made})
+    write_whole(readings_folder(study) / "taken-in" / f"{intake}.undone.json", text.encode())
+
+
+def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
+    """Every intake that counts, oldest first, and what is damaged: records, and readings left out of them.
+
+    Raises ProblemError where a record is of a newer format than this version knows.
+    """
+    folder = readings_folder(study) / "taken-in"
+    found: list[Intake] = []
+    problems: list[Problem] = []
+    if not folder.is_dir():
+        return found, problems
+    for path in sorted(folder.iterdir()):
+        if not _RECORD.fullmatch(path.name) or path.with_suffix(".undone.json").exists():
+            continue
+        try:
+            intake = _intake(json.loads(unsealed(path.read_bytes())), path)
+            damaged = {p.logger: problem for p in intake.parts if (problem := _damage(study, intake.id, p))}
+            problems += damaged.values()
+            found.append(replace(intake, parts=tuple(p for p in intake.parts if p.logger not in damaged)))
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OSError) as error:
+            problems.append(
+                Problem("damaged-record", str(path), "", f"cannot be read ({type(error).__name__})",
+                        "the record of an intake",
+                        "Restore it from a copy, or take the file in again; its readings do not count now")
+            )  # fmt: skip
+    return sorted(found, key=lambda one: (one.made, one.id)), problems
+
+
+def _damage(study: Path, intake: str, part: Part) -> Problem | None:
+    """What is wrong with a committed file of readings, if anything is."""
+    path = _part_path(study, part.logger, intake)
+    try:
+        if part.crc:
+            return None if crc_of(path) == part.crc else _damaged(path, "its checksum does not fit")
+        with pq.ParquetFile(path) as file:
+            return None if file.metadata.num_rows == part.rows else _damaged(path, "rows are missing")
+    except (OSError, pa.ArrowException) as error:
+        return _damaged(path, f"cannot be read ({type(error).__name__})")
+
+
+def _damaged(path: Path, found: str) -> Problem:
+    return Problem(
+        "damaged-readings", str(path), "", f"{found}, and its readings are left out",
+        "the readings of a committed intake",
+        "Wait until your file synchroniser is done, restore the file from a copy, or undo that intake "
+        "(zoneuse readings --undo FILE) and take the export in again",
+    )  # fmt: skip
+
+
+def _intake(raw: dict[str, Any], path: Path) -> Intake:
+    if raw["format"] > FORMAT:
+        raise fault(
+            "newer-format", path, "format", f"found format {raw['format']}", f"format {FORMAT} at most",
+            "Update zoneuse; nothing was touched",
+        )  # fmt: skip
+    parts = tuple(
+        Part(p["logger"], p["rows"], p["first_ms"], p["last_ms"], tuple(p["quantities"]), p.get("crc", ""))
+        for p in raw["parts"]
+    )
+    # Both become parts of paths: a record from elsewhere must not lead out of the study.
+    if raw["id"] != path.stem or not all(_LOGGER.fullmatch(p.logger) for p in parts):
+        raise ValueError(raw["id"])
+    return Intake(
+        id=path.stem,
+        file=raw["file"],
+        sha256=raw["sha256"],
+        size=raw["size"],
+        made=raw["made"],
+        parts=parts,
+        marks=tuple(Mark(m["at_ms"], m["logger"], m["says"]) for m in raw["marks"]),
+        kept=raw["kept"],
+        doubles=raw["doubles"],
+        refused=raw["refused"],
+        layout=raw["layout"],
+    )
+
+
+def parts_of(intaken: Iterable[Intake], logger: str) -> Iterator[tuple[Intake, Part]]:
+    """The parts that hold readings of one logger, oldest intake first."""
+    for intake in intaken:
+        for part in intake.parts:
+            if part.logger == logger and part.rows:
+                yield intake, part
+
+
+def read(
+    study: Path,
+    logger: str,
+    since_ms: int | None = None,
+    until_ms: int | None = None,
+    intaken: Iterable[Intake] | None = None,
+) -> Readings:
+    """The readings of one logger as they were taken in: raw, sorted, each time once.
+
+    ``since_ms`` is inclusive, ``until_ms`` exclusive; only the pieces of the files that can hold such times
+    are read. ``intaken`` spares reading the records again. Raises ProblemError where a committed file is
+    missing or damaged.
+    """
+    if intaken is None:
+        intaken = intakes(study)[0]
+    pieces = [
+        piece
+        for intake, part in parts_of(intaken, logger)
+        if (until_ms is None or part.first_ms < until_ms) and (since_ms is None or part.last_ms >= since_ms)
+        for piece in _pieces(_part_path(study, logger, intake.id), since_ms, until_ms)
+    ]
+    names = [q for q in QUANTITIES if any(q in piece for piece in pieces)]
+    times = np.concatenate([p["at"] for p in pieces]) if pieces else np.empty(0, np.int64)
+    values = {
+        q: np.concatenate([p[q] if q in p else np.full(len(p["at"]), np.nan) for p in pieces]) for q in names
+    }
+    return _each_time_once(logger, times, values)
+
+
+def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[dict[str, Any]]:
+    try:
+        with pq.ParquetFile(path) as file:
+            wanted = [g for g in range(file.num_row_groups) if _may_hold(file, g, since_ms, until_ms)]
+            if not wanted:
+                return
+            table = file.read_row_groups(wanted)
+    except (OSError, pa.ArrowException) as error:
+        raise ProblemError([_damaged(path, f"cannot be read ({type(error).__name__})")]) from None
+    piece: dict[str, Any] = {"at": int64s(one_chunk(table["at"]))}
+    piece |= {q: float64s(one_chunk(table[q])) for q in QUANTITIES if q in table.column_names}
+    at = piece["at"]
+    inside = np.ones(len(at), np.bool_)
+    if since_ms is not None:
+        inside &= at >= since_ms
+    if until_ms is not None:
+        inside &= at < until_ms
+    yield piece if inside.all() else {name: column[inside] for name, column in piece.items()}
+
+
+def _may_hold(file: pq.ParquetFile, group: int, since_ms: int | None, until_ms: int | None) -> bool:
+    bounds = file.metadata.row_group(group).column(0).statistics
+    if bounds is None or not bounds.has_min_max or (since_ms is None and until_ms is None):
+        return True
+    low, high = (int(b.timestamp() * 1000) for b in (bounds.min, bounds.max))
+    # One ms of room: statistics come back as datetimes, whose timestamps are rounded.
+    return (until_ms is None or low - 1 < until_ms) and (since_ms is None or high + 1 >= since_ms)
+
+
+def _each_time_once(logger: str, times: Times, values: dict[str, Values]) -> Readings:
+    """Sort; at a time that stands twice the first value counts, and a differing one is a conflict."""
+    if len(times) > 1 and not (np.diff(times) > 0).all():
+        order = np.argsort(times, kind="stable")
+        times = times[order]
+        values = {q: v[order] for q, v in values.items()}
+    starts = np.flatnonzero(np.r_[True, np.diff(times) > 0]) if len(times) else np.empty(0, np.intp)
+    if len(starts) == len(times):
+        return Readings(logger, times, values, {q: np.zeros(len(times), np.bool_) for q in values})
+    once: dict[str, Values] = {}
+    conflict = {}
+    for q, v in values.items():
+        once[q] = _first_value(v, starts)
+        low = np.fmin.reduceat(v, starts)
+        high = np.fmax.reduceat(v, starts)
+        # NaN compares False: a time with one value, or none, is no conflict.
+        conflict[q] = (high - low) > QUANTITIES[q].near
+    return Readings(logger, times[starts], once, conflict)
+
+
+def _first_value(values: Values, starts: np.ndarray[Any, np.dtype[np.intp]]) -> Values:
+    """The first value that is there, for each run of equal times."""
+    place = np.where(np.isnan(values), len(values), np.arange(len(values)))
+    first = np.minimum.reduceat(place, starts)
+    return np.append(values, np.nan)[first]

@@ -1,0 +1,103 @@
+"""A chunk's written times as numbers: UTC where the file says so, else local time still to be placed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from zoneuse.study.problems import fault
+
+from ..read.blocks import Encoding, read_blocks
+from ..read.chunks import Chunk, read_chunks
+from ..recognise.layout import CALENDAR, ELAPSED, EPOCH, SERIAL, Layout, Question, UndecidedError
+from ..store.arrow_arrays import Times
+from .date_order import DateOrder, order_days
+from .local_time import Mask
+from .time_text import DAY_MS, NO_OFFSET
+
+_YEAR_2200_MS = 7_258_118_400_000
+_SERIAL_EPOCH_DAYS = 25_569  # 1970-01-01 counted from 1899-12-30, as spreadsheets count
+
+
+def chunk_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
+    """Times (n,) in ms, which of them are real, and whether they are UTC already (else local)."""
+    time = layout.time
+    if chunk.times is not None:
+        return _calendar_times(chunk, layout)
+    assert chunk.stamp is not None
+    if time.kind == CALENDAR:
+        stamp = np.asarray(chunk.stamp, np.int64)
+        # pyarrow also reads years no logger has seen.
+        if len(stamp) and stamp.min() >= 0 and stamp.max() < _YEAR_2200_MS:
+            return stamp, np.ones(len(stamp), np.bool_), time.iso == "utc"
+        return stamp, (stamp >= 0) & (stamp < _YEAR_2200_MS), time.iso == "utc"
+    numbers = np.asarray(chunk.stamp, np.float64)
+    if time.kind == EPOCH:
+        ms = np.floor(numbers * time.per_unit_ms + 1e-6)
+    elif time.kind == ELAPSED:
+        ms = np.rint(numbers * time.per_unit_ms) + time.start_ms
+    else:
+        assert time.kind == SERIAL
+        # Days as decimal fractions carry rounding: the second they mean is the nearest one.
+        ms = np.rint((numbers - _SERIAL_EPOCH_DAYS) * 86_400) * 1000
+    good = (ms >= 0) & (ms < _YEAR_2200_MS)
+    return np.where(good, ms, 0).astype(np.int64), good, time.kind != SERIAL
+
+
+def _calendar_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
+    assert chunk.times is not None
+    date, *clock = chunk.times
+    days, good = order_days(date, layout.time.order)
+    day_ms = clock[0].day_ms if clock else date.day_ms
+    if clock:
+        good = good & clock[0].ok
+    ms = days * DAY_MS + day_ms
+    if not layout.time.own_offset:
+        return ms, good, False
+    offset = (clock[0] if clock else date).offset_min
+    good = good & (offset != NO_OFFSET)
+    return ms - np.where(offset == NO_OFFSET, 0, offset) * 60_000, good, True
+
+
+def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
+    """The order of day and month, decided from the whole file.
+
+    ``given``: the order the keeper states; it is refused where the file contradicts it. Raises
+    UndecidedError where two orders fit.
+    """
+    order = DateOrder()
+    dotted = True
+    for block in read_blocks(path, Encoding(layout.encoding, layout.bom)):
+        for chunk in read_chunks(block, layout):
+            if chunk.times is None or len(chunk) == 0:
+                continue
+            date, *clock = chunk.times
+            order.add(date, clock[0].day_ms if clock else date.day_ms)
+            dotted = dotted and all(s.dotted for s, _ in date.shapes)
+        if order.settled():
+            break
+    if given:
+        if order.rows and given not in order.left:
+            raise fault(
+                "date-order", path, "", f"dates cannot be read as {given}: many of them would not exist",
+                " or ".join(order.left) or "real dates", "Leave out --dates",
+            )  # fmt: skip
+        return given
+    if not order.rows:
+        return "DMY"
+    if not order.left:
+        raise fault("dates", path, "", "many of its dates do not exist in any order", "real dates",
+                    "Look at the file's dates")  # fmt: skip
+    decided = order.decided()
+    if decided is None and dotted and set(order.left) == {"DMY", "MDY"}:
+        decided = "DMY"  # 03.04.2026: with points and a full year the day is always first
+    if decided is None:
+        raise UndecidedError((_which_order(order.left, path),))
+    return decided
+
+
+def _which_order(left: tuple[str, ...], path: Path) -> Question:
+    words = {"DMY": "day first (3/4 is 3 April)", "MDY": "month first (3/4 is 4 March)", "YMD": "year first"}
+    asks = f"The dates can be read {' or '.join(words[o] for o in left)}, and nothing in the file decides it"
+    return Question("dates", asks, " or ".join(f"--dates {o}" for o in left), left)

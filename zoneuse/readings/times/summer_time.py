@@ -1,0 +1,159 @@
+"""The hour that comes twice when summer time ends: told apart by the order of the rows, or asked."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..read.rows import Refused
+from ..recognise.layout import Question, UndecidedError
+from ..store.arrow_arrays import Times
+from .local_time import to_utc, zone_words
+
+HOUR_MS = 3_600_000
+
+
+def place(
+    local_ms: Times, zone: object, answer: str | None, step_ms: float
+) -> tuple[Times, NDArray[np.bool_]]:
+    """UTC of the local times of one logger in file order, and which of them never were (skipped hour).
+
+    ``answer``: "first" or "second" for times that came twice and whose order does not tell; None asks by
+    raising UndecidedError. ``step_ms``: the usual step between rows.
+    """
+    found = to_utc(local_ms, zone)  # type: ignore[arg-type]
+    twice = found.twice
+    at = found.early.copy()
+    if twice.any():
+        edges = np.flatnonzero(np.diff(np.r_[False, twice, False].astype(np.int8)))
+        for start, end in zip(edges[::2], edges[1::2], strict=True):
+            run = slice(int(start), int(end))
+            second = _second_pass(local_ms, found.late - found.early, run, step_ms)
+            if second is None:
+                if answer is None:
+                    raise UndecidedError((_question(local_ms[run], zone),))
+                second = np.full(run.stop - run.start, answer == "second")
+            at[run] = np.where(second, found.late[run], found.early[run])
+    return at, found.never
+
+
+def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDArray[np.bool_] | None:
+    """Which rows of a run in a doubled hour belong to its second pass; None where that is not certain."""
+    around = local[max(0, run.start - 1) : run.stop + 1]
+    falling = len(around) > 1 and _falls(local, run)
+    times = local[run][::-1] if falling else local[run]
+    back = np.flatnonzero(_turns_back(times, int(shift[run.start]), step_ms))
+    if len(back) == 1:
+        second = np.arange(len(times)) > back[0]
+    elif len(back) > 1:
+        return None
+    else:
+        before, after = (run.stop, run.start - 1) if falling else (run.start - 1, run.stop)
+        one = _one_pass(local, before, after, times, int(shift[run.start]), step_ms)
+        if one is None:
+            return None
+        second = np.full(len(times), one)
+    return np.asarray(second[::-1] if falling else second, np.bool_)
+
+
+def _turns_back(times: Times, shift: int, step_ms: float) -> NDArray[np.bool_]:
+    """After which rows the clock was put back; a clock read once an hour then shows the same time again."""
+    steps = np.diff(times)
+    hourly = abs(step_ms - shift) <= 0.1 * shift
+    return np.asarray((steps < 0) | ((steps == 0) & hourly), np.bool_)
+
+
+def _falls(local: Times, run: slice) -> bool:
+    """Whether the file runs newest first around this run."""
+    low, high = max(0, run.start - 50), min(len(local), run.stop + 50)
+    outside = np.r_[local[low : run.start], local[run.stop : high]]
+    if len(outside) < 2:
+        outside = local[run]
+    return bool(np.median(np.diff(outside)) < 0)
+
+
+def _one_pass(local: Times, before: int, after: int, times: Times, shift: int, step_ms: float) -> bool | None:
+    """Whether a single pass is the second: by the steps to the rows on both sides of it."""
+    into = float(times[0] - local[before]) if 0 <= before < len(local) else None
+    out = float(local[after] - times[-1]) if 0 <= after < len(local) else None
+
+    def steady(*steps: float | None) -> bool:
+        known = [s for s in steps if s is not None]
+        return bool(known) and step_ms > 0 and all(0.5 * step_ms < s <= 1.5 * step_ms for s in known)
+
+    first = steady(into, None if out is None else out + shift)
+    second = steady(None if into is None else into + shift, out)
+    # Steady on both sides without any shift: this clock was not put back at all.
+    never_back = into is not None and out is not None and steady(into, out)
+    if never_back or first == second:
+        return None
+    return second
+
+
+def _question(times: Times, zone: object) -> Question:
+    day = np.datetime64(int(times[0]), "ms")
+    shown = str(day)[:16].replace("T", " ")
+    where = zone_words(zone)  # type: ignore[arg-type]
+    return Question(
+        "doubled",
+        f"The hour at {shown} came twice in {where}, and the rows run through it once: the clock of this "
+        "file may not follow summer time",
+        "--tz with a fixed offset (such as --tz +01:00) if its clock ignores summer time, or "
+        "--doubled-hour first|second",
+        ("first", "second"),
+    )
+
+
+class SummerClock:
+    """Places the rows of one logger in UTC as they come, part by part.
+
+    Rows at the end of a part that lie in a doubled hour wait for the rows after them.
+    """
+
+    def __init__(self, zone: object, answer: str | None) -> None:
+        self._zone, self._answer = zone, answer
+        self._step = 0.0
+        self._held: tuple[Times, Times, tuple[NDArray[np.float64], ...]] | None = None
+        self._context = np.empty(0, np.int64)
+        self.refused: list[Refused] = []
+
+    def push(
+        self, local: Times, lines: Times, values: tuple[NDArray[np.float64], ...], last: bool = False
+    ) -> tuple[Times, tuple[NDArray[np.float64], ...]]:
+        """The UTC times and values of the rows that are certain by now."""
+        if self._held is not None:
+            held_local, held_lines, held_values = self._held
+            local, lines = np.r_[held_local, local], np.r_[held_lines, lines]
+            values = tuple(np.r_[a, b] for a, b in zip(held_values, values, strict=True))
+            self._held = None
+        if len(local) == 0:
+            return local, values
+        if self._step == 0.0 and len(local) > 1:
+            self._step = float(np.median(np.abs(np.diff(local[:10_000]))))
+        keep = len(local) if last else self._certain(local)
+        if keep < len(local):
+            self._held = (local[keep:], lines[keep:], tuple(v[keep:] for v in values))
+            local, lines, values = local[:keep], lines[:keep], tuple(v[:keep] for v in values)
+        n = len(self._context)
+        at, never = place(np.r_[self._context, local], self._zone, self._answer, self._step)
+        at, never = at[n:], never[n:]
+        # The last rows stay as the neighbours of the next, unless they themselves came twice.
+        self._context = local[-60:] if keep else self._context
+        self._context = self._context[~to_utc(self._context, self._zone).twice]  # type: ignore[arg-type]
+        if never.any():
+            where = zone_words(self._zone)  # type: ignore[arg-type]
+            for row in np.flatnonzero(never):
+                shown = str(np.datetime64(int(local[row]), "ms"))[:19].replace("T", " ")
+                reason = f"{shown} never was in {where}: the clocks went forward over it"
+                self.refused.append(Refused(int(lines[row]), reason, shown))
+            at, values = at[~never], tuple(v[~never] for v in values)
+        return at, values
+
+    def _certain(self, local: Times) -> int:
+        """How many rows from the start do not end in a doubled hour (and the row before it, kept as its
+        neighbour, is passed on)."""
+        twice = to_utc(local, self._zone).twice  # type: ignore[arg-type]
+        if not twice[-1]:
+            return len(local)
+        outside = np.flatnonzero(~twice)
+        return int(outside[-1]) + 1 if len(outside) else 0

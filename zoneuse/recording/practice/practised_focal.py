@@ -1,0 +1,65 @@
+"""How a practice of following one animal went: its state at each tick, and how soon each change was recorded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ...journal.reader import read_journals
+from ...tables.watched import moments_of
+from ..modes.following import Following
+from .practice import Practice, Stay
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """What was recorded of the animal at a moment (``zone`` None: out of sight), and what was true."""
+
+    zone: str | None
+    behaviour: str | None
+    true: Stay
+
+
+def ticks(core: Following, practice: Practice) -> list[Tick]:
+    """The moments of the session as every answer would count them, one every ``every_s`` from the first record."""
+    session = read_journals(core.ledger.folder).sessions[core.ledger.journal.session]
+    opened = session.entries[0].record.at
+    return [
+        Tick(m.zone, m.behaviour, practice.script.at(core.animal.id, (m.at - opened).total_seconds()))
+        for m in moments_of(session)
+    ]
+
+
+def changes(core: Following, practice: Practice) -> tuple[list[float], int]:
+    """Seconds from each change to its record, for those recorded before the next change; and how many were not.
+
+    Counted from the first record to the last moment of the session.
+    """
+    standing = sorted(
+        (x for x in core.ledger.lines if not x.void and x.kind in ("seen", "unseen")),
+        key=lambda x: x.moment.mono,
+    )
+    if not standing:
+        return [], 0
+    started, last = core.ledger.started, core.ledger.lines[-1].moment.mono
+    states = [(x.moment.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
+    delays, not_recorded = [], 0
+    for start, until, zone, behaviour in _true_changes(
+        practice.script.stays[core.animal.id], states[0][0], last - started
+    ):
+        hits = [t for t, *state in states if start <= t < until and state == [zone, behaviour]]
+        if hits:
+            delays.append(hits[0] - start)
+        else:
+            not_recorded += 1
+    return delays, not_recorded
+
+
+def _true_changes(stays: tuple[Stay, ...], since: float, until: float) -> list[tuple[float, float, str, str]]:
+    """When the animal came to be somewhere else or to do something else, and until when that held."""
+    found: list[tuple[float, float, str, str]] = []
+    for stay in stays:
+        if found and found[-1][2:] == (stay.zone, stay.behaviour):
+            found[-1] = (found[-1][0], stay.until, stay.zone, stay.behaviour)
+        else:
+            found.append((stay.start, stay.until, stay.zone, stay.behaviour))
+    return [(s, min(e, until), z, b) for s, e, z, b in found if since < s < until]

@@ -1,0 +1,197 @@
+"""What was recorded in this session, and what of it is on the disk.
+
+Every record goes through here. It counts as saved only once the journal has written and fsynced it; where the
+disk refuses, it waits in memory, in order, and is tried again.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import tzinfo
+from pathlib import Path
+from typing import Any
+
+from ...journal.fold import Place
+from ...journal.records import Record
+from ...journal.writer import Journal
+from ..modes.moment import Moment
+
+
+@dataclass(slots=True)
+class Line:
+    """One record of this session. ``place`` is None until it is on the disk."""
+
+    serial: int
+    kind: str
+    moment: Moment
+    fields: Mapping[str, Any]
+    entered: Moment | None = None
+    of: int | None = None
+    replaces: int | None = None
+    place: Place | None = None
+    void: bool = False
+
+    @property
+    def saved(self) -> bool:
+        return self.place is not None
+
+
+@dataclass(slots=True)
+class Ledger:
+    """The session's journal with a memory.
+
+    ``header`` are the fields a further part of the session repeats; ``trouble`` says in plain words why the
+    disk refuses, or is None; ``elsewhere`` is the folder the keeper chose instead of the study's.
+    """
+
+    journal: Journal
+    folder: Path
+    zone: tzinfo
+    header: Mapping[str, Any]
+    started: float
+    lines: list[Line] = field(default_factory=list)
+    waiting: list[Line] = field(default_factory=list)
+    trouble: str | None = None
+    elsewhere: Path | None = None
+    on_saved: Callable[[Line], None] | None = None
+
+    @property
+    def saved(self) -> int:
+        """How many records are on the disk."""
+        return sum(line.saved for line in self.lines)
+
+    def put(self, kind: str, moment: Moment, *, entered: Moment | None = None, **fields: Any) -> Line:
+        """Record something. The line's ``saved`` says whether it is on the disk by now."""
+        return self._add(Line(len(self.lines), kind, moment, fields, entered))
+
+    def take_back(self, line: Line, moment: Moment, replaces: Line | None = None) -> Line | None:
+        """Take a record back: by a record of its own, or from memory (None) where it never reached the disk."""
+        line.void = True
+        if line in self.waiting:
+            self.waiting.remove(line)
+            return None
+        back = Line(len(self.lines), "took-back", moment, {}, None, line.serial)
+        back.replaces = None if replaces is None else replaces.serial
+        return self._add(back)
+
+    def restore(self, line: Line, back: Line | None, moment: Moment) -> None:
+        """Let a record count again; ``back`` is what ``take_back`` gave for it."""
+        line.void = False
+        if back is None:
+            self.waiting.append(line)
+            self.retry(moment)
+        else:
+            self.take_back(back, moment)
+
+    def replace_other(self, place: Place, by: Line, moment: Moment) -> None:
+        """Take back a record of any session, from this one's file; ``by`` stands in its place."""
+        of = {"session": place[0], "part": place[1], "n": place[2]}
+        self._add(Line(len(self.lines), "took-back", moment, {"of": of}, replaces=by.serial))
+
+    def adopt(self, records: Iterable[tuple[Place, Record, bool]], now: Moment) -> None:
+        """Take over what an earlier part of the session holds (place, record, whether it is void)."""
+        for place, record, void in records:
+            moment = now.shifted((record.at - now.at).total_seconds())
+            self.lines.append(
+                Line(len(self.lines), record.kind, moment, record.fields, place=place, void=void)
+            )
+
+    def retry(self, moment: Moment) -> bool:
+        """Try again to write what waits. Returns whether all of it is on the disk now."""
+        while self.waiting:
+            line = self.waiting[0]
+            try:
+                self._write(line, moment)
+            except OSError as error:
+                self.trouble = _says(error)
+                return False
+            self.waiting.pop(0)
+        self.trouble = None
+        return True
+
+    def go_elsewhere(self, folder: Path, moment: Moment) -> bool:
+        """Write what waits, and all that follows, to another folder, as a further part of this session."""
+        before = self.journal, self.folder
+        try:
+            self.journal = self._next_part(folder, moment)
+        except OSError as error:
+            self.trouble = _says(error)
+            return False
+        before[0].close()
+        self.folder, self.elsewhere = folder, folder
+        return self.retry(moment)
+
+    def close(self) -> None:
+        self.journal.close()
+
+    def _add(self, line: Line) -> Line:
+        self.lines.append(line)
+        self.waiting.append(line)
+        self.retry(line.entered or line.moment)
+        return line
+
+    def _write(self, line: Line, moment: Moment) -> None:
+        journal = self.journal
+        if not journal.torn and not journal.path.exists():
+            # Writing on into a file that was moved away would look saved and be lost.
+            journal.close()
+        if journal.torn:
+            journal = self.journal = self._next_part(self.folder, moment)
+        record = journal.append(
+            line.kind,
+            line.moment.at,
+            entered=None if line.entered is None else line.entered.at,
+            mono=line.moment.mono,
+            **self._fields(line),
+        )
+        line.place = journal.session, journal.part, record.n
+        if self.on_saved is not None:
+            self.on_saved(line)
+
+    def _fields(self, line: Line) -> dict[str, Any]:
+        fields = dict(line.fields)
+        for name, serial in (("of", line.of), ("replaces", line.replaces)):
+            if serial is not None:
+                place = self.lines[serial].place
+                assert place is not None  # waiting lines keep their order
+                fields[name] = {"session": place[0], "part": place[1], "n": place[2]}
+        return fields
+
+    def _next_part(self, folder: Path, moment: Moment) -> Journal:
+        return next_part(
+            folder, self.journal.session, self.journal.part + 1, moment, self.zone, self.started, self.header
+        )
+
+
+def next_part(
+    folder: Path,
+    session: str,
+    part: int,
+    moment: Moment,
+    zone: tzinfo,
+    started: float,
+    header: Mapping[str, Any],
+) -> Journal:
+    """A new file of a session; the next free part's number where another device took this one.
+
+    ``started`` is where its seconds begin (monotonic): parts written by one process share it.
+    """
+    for number in range(part, part + 50):
+        try:
+            return Journal(folder, session, number, moment.at, zone, started, timezone=str(zone), **header)
+        except FileExistsError:
+            continue
+    raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(folder))
+
+
+def _says(error: OSError) -> str:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "the disk is full"
+    if error.errno == errno.EFBIG:
+        return "the file may not grow any further"
+    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        return "the study's folder cannot be written"
+    return (error.strerror or "the disk refuses").lower()

@@ -1,0 +1,118 @@
+"""Start a session's journal, or go on with one that was cut off."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import defaultdict
+
+from ...journal.fold import place_named
+from ...journal.reader import Session
+from ...journal.writer import new_session_id
+from ...study.model import METHODS
+from ..modes.core import COUNTED, Act, Recorder
+from ..modes.following import Following
+from ..modes.moment import Moment
+from ..modes.passing import Passing
+from ..modes.rounds import Rounding
+from ..modes.scanning import Scanning
+from .beat import Beat
+from .ledger import Ledger, Line, next_part
+from .plan import Plan, for_method
+
+
+def begin(plan: Plan, moment: Moment) -> Recorder:
+    """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
+    declared = plan.declared
+    session = new_session_id(moment.at, plan.observer)
+    journal = next_part(declared.folder, session, 1, moment, declared.timezone, moment.mono, plan.header)
+    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
+
+
+def plan_of(plan: Plan, session: Session) -> Plan:
+    """The plan of a session begun earlier: its own observer, method and beat, and whom it was about.
+
+    Raises PlanError where that cannot be watched any more (no retreat is left, say).
+    """
+    own = _as_begun(plan, session)
+    return for_method(own, own.method, session.opened, _followed(plan, session))
+
+
+def _as_begun(plan: Plan, session: Session) -> Plan:
+    return dataclasses.replace(
+        plan,
+        method=next(m for m in METHODS if m == session.method),
+        observer=session.observer,
+        every_s=session.every_s or plan.every_s,
+        minutes=session.minutes or plan.minutes,
+    )
+
+
+def _followed(plan: Plan, session: Session) -> str | None:
+    """The animal a focal session was about: that of its records, else the one asked for now."""
+    named = (e.record.get("animal") for e in session.entries if e.record.kind in ("seen", "unseen"))
+    asked = plan.who[0].id if plan.method == "focal" else None
+    return next((name for name in named if name), asked)
+
+
+def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
+    """Go on with a session in a new part; what was cut off is never appended to.
+
+    ``plan`` must be the session's (``plan_of``). The scan that was running is over: who was not answered in
+    it is missed; the next scan begins now (after ``plan.quiet_s`` seconds). The time away is no scan at all.
+    """
+    declared = plan.declared
+    journal = next_part(
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, plan.header
+    )
+    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    void = {entry.place for entry in session.void}
+    everything = sorted((*session.entries, *session.void), key=lambda e: e.place)
+    ledger.adopt(((e.place, e.record, e.place in void) for e in everything), moment)
+    last = max((e.record.get("scan") or 0 for e in everything), default=0)
+    first = min(last + 1, plan.scans + 1)
+    core = _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
+    core.rebuild()
+    core.acts = _acts(ledger)
+    if isinstance(core, Rounding):
+        core.take_up()
+    return core
+
+
+def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
+    """Write the end of a session that was cut off, in a part of its own."""
+    own, declared = _as_begun(plan, session), plan.declared
+    journal = next_part(
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, own.header
+    )
+    try:
+        journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
+    finally:
+        journal.close()
+
+
+def _acts(ledger: Ledger) -> list[Act]:
+    """What can still be undone: each record of the earlier parts by itself, with what it stands in for."""
+    lines = {line.place: line for line in ledger.lines}
+    instead: dict[int, list[tuple[Line, Line | None]]] = defaultdict(list)
+    for back in ledger.lines:
+        if back.kind == "took-back" and not back.void:
+            old, new = (lines.get(place_named(back.fields.get(name) or {})) for name in ("of", "replaces"))
+            if old is not None and new is not None:
+                instead[new.serial].append((old, back))
+    return [
+        Act([line], None, line.fields.get("scan"), instead[line.serial])
+        for line in ledger.lines
+        if line.kind in COUNTED
+    ]
+
+
+def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder:
+    if plan.method == "focal":
+        once = Beat(beat.first, plan.minutes * 60, 1)
+        return Following(plan, ledger, beat=once)
+    if plan.method == "ad-libitum":
+        return Passing(plan, ledger)
+    if plan.method == "retreat-round":
+        return Rounding(plan, ledger, place=plan.retreats[0])
+    return Scanning(plan, ledger, beat=beat, scan=scan)

@@ -1,0 +1,192 @@
+"""The line mode: one line in, one line back, on the same core. For screen readers and slow connections."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+
+from ...study.labels import visible
+from ..modes.answering import Answering
+from ..modes.core import Recorder
+from ..modes.moment import Moment, read_clocks
+from ..modes.rounds import Rounding
+from ..modes.scanning import Scanning
+from ..session.actions import ACTIONS
+from ..session.newest import broken, read_newest
+from ..session.notes import understand
+from ..session.opening import begin, go_on, plan_of
+from ..session.past import read_past
+from ..session.plan import Plan, PlanError
+from ..session.recall import Recall
+from .standing import standing
+from .summary import summary
+from .words import clock_words, line_words
+
+# A word for every action, since a line can hold one; the punctuation works as well.
+_SIGNS = {
+    "=": "same", "+": "same_all", "-": "unseen", ",": "guess", ";": "hidden", "*": "someone", "!": "event",
+    "<": "earlier", ">": "now", ":": "pause", "_": "lifted",
+}  # fmt: skip
+_WORDS = {a.name.replace("_", "-"): a.name for a in ACTIONS} | {
+    "late": "earlier", "skip": "next_one", "next": "accept", "back": "earlier",
+}  # fmt: skip
+HELP = (
+    "A line holds your keys: 'c r' is zone and behaviour of the one asked about; '2 w m' names another first; "
+    "'Y c3 w2 -1' counts a group. = same, + all same, - not found, ',' guess, ';' hidden, '! x' event, < late, "
+    "> now, : pause. In a round of the retreats: '1 r 2' are found here, * some not told apart, _ cover lifted, "
+    "and the words next, skip (not looked into), back. Words: undo, note TEXT, list, state, keys, finish, leave. "
+    "An empty line says what is asked."
+)
+
+
+def run_plain(
+    plan: Plan, folder: Path, lines: Iterable[str] | None = None, out: Callable[[str], None] = print
+) -> None:
+    """Watch by lines from standard input until finish, leave or the end of the input."""
+    known = read_past(plan.declared, folder)
+    for warning in broken(plan.declared, read_newest(folder), read_clocks().at):
+        out(f"Attention: {warning}. The animal comes before the record.")
+    if known.unread:
+        out(known.unread_words)
+    core = _open(plan, known, out)
+    session = PlainSession(core, known, out)
+    session.answer("", read_clocks())
+    for line in _stdin() if lines is None else lines:
+        if not session.answer(line, read_clocks()):
+            break
+    core.ledger.close()
+
+
+def _stdin() -> Iterator[str]:
+    while line := sys.stdin.readline():
+        yield line
+
+
+def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
+    now = read_clocks()
+    if known.unfinished and sys.stdin.isatty():
+        session = known.unfinished[0]
+        opened = clock_words(session.opened, plan.declared)[:5]
+        out(f"The session of {opened} was not finished. Continue it? y or n")
+        if sys.stdin.readline().strip().lower().startswith("y"):
+            try:
+                return go_on(plan_of(plan, session), session, read_clocks())
+            except PlanError as error:
+                out(f"It cannot be continued: {error}. A new one begins.")
+    core = begin(plan, now)
+    if known.light:
+        core.context("light source", now, value=known.light)
+        core.acts.clear()
+    core.notice = ""
+    return core
+
+
+class PlainSession:
+    """Answers lines. Each reply is one line: what was recorded and saved, then what is asked."""
+
+    def __init__(self, core: Recorder, known: Recall, out: Callable[[str], None]) -> None:
+        self.core, self.known, self._out = core, known, out
+
+    def answer(self, line: str, now: Moment) -> bool:
+        """Take one line and reply. Returns whether the session goes on."""
+        core, words = self.core, line.split()
+        core.tick(now)
+        core.ledger.retry(now)
+        before = len(core.acts)
+        core.notice = ""
+        first = words[0].lower() if words else ""
+        if first == "finish":
+            core.finish(now)
+            self._out(" ".join(summary(core, self.known, now)))
+            return False
+        if first == "leave":
+            self._out("Left without finishing; watch --plain offers to continue.")
+            return False
+        if first == "note" and len(words) > 1:
+            self._note(words[1:], now)
+        elif first in ("help", "keys", "?"):
+            self._out(HELP if first != "keys" else self._keys(now))
+            return True
+        elif first == "list":
+            self._out("; ".join(self._listed()) or "Nothing recorded yet.")
+            return True
+        elif first == "state":
+            self._out(". ".join(standing(core, self.known, now)) + ".")
+            return True
+        elif first == "yes" and (getattr(core, "question", None) or isinstance(core, Rounding)):
+            core.act("accept", now)
+        elif first in _WORDS:
+            core.act(_WORDS[first], now)
+        else:
+            self._type(line.strip(), now)
+        self._reply(before, now)
+        return True
+
+    def _type(self, text: str, now: Moment) -> None:
+        """Every character as a key; Enter comes at the end where counts were typed."""
+        core = self.core
+        if isinstance(core, Answering):
+            core.typed, core.question = "", None  # counts are typed anew with each line
+        elif isinstance(core, Rounding):
+            core.draft, core.typed, core.doubt = None, "", None
+        for at, sign in enumerate(text):
+            counting = getattr(core, "typed", "")
+            if sign == " ":
+                if counting:
+                    core.act("same", now)
+            elif sign in _SIGNS:
+                core.act(_SIGNS[sign], now)
+            elif sign.isalnum():
+                core.press(sign, now)
+            else:
+                core.notice = f"{sign} means nothing here; help tells what does."
+                return
+            if (core.notice and "is no" in core.notice) or (getattr(core, "doubt", None) and text[at + 1 :]):
+                core.notice += f" The rest of the line was not used: {text[at:]}"
+                return
+        if getattr(core, "doubt", None):
+            return  # the next line answers it
+        draft = core.draft
+        if getattr(core, "typed", "") or (
+            draft is not None and draft.zone is not None and isinstance(core, Scanning | Rounding)
+        ):
+            core.act("accept", now)
+
+    def _note(self, words: list[str], now: Moment) -> None:
+        from .said import write_said
+
+        try:
+            said = understand(self.core.plan.declared, words, now.at, self.known.open_periods)
+        except ValueError as error:
+            self.core.notice = f"{error}."
+            return
+        write_said(self.core, said, now)
+
+    def _reply(self, before: int, now: Moment) -> None:
+        core = self.core
+        made = [line for act in core.acts[before:] for line in act.lines]
+        waiting = len(core.ledger.waiting)
+        state = f"NOT SAVED, {core.ledger.trouble}" if waiting else "Saved"
+        parts = [f"{state}: {'; '.join(line_words(core.plan.declared, x) for x in made)}."] if made else []
+        if isinstance(core, Answering) and core.question:
+            core.notice = "Say yes to record it so, or type the counts anew."
+        elif isinstance(core, Rounding) and core.doubt:
+            core.notice = "Say yes, or go on with another line."
+        if core.notice and core.notice != core.said:
+            parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
+        prompt = core.prompt(now)
+        begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core, Scanning) else ""
+        ask = prompt.ask.replace("\n", " ")
+        parts.append(f"{begun}{ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
+        self._out(" ".join(parts))
+
+    def _keys(self, now: Moment) -> str:
+        return ", ".join(f"{c.key} {visible(c.label)}" for c in self.core.prompt(now).choices)
+
+    def _listed(self) -> list[str]:
+        declared = self.core.plan.declared
+        return [
+            f"{clock_words(x.moment.at, declared)} {'taken back: ' if x.void else ''}{line_words(declared, x)}"
+            for x in self.core.records[-20:]
+        ]

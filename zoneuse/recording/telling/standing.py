@@ -1,0 +1,48 @@
+"""The first line: what the keeper would otherwise work out, and before all else what the animal needs."""
+
+from __future__ import annotations
+
+from ..modes.core import Recorder
+from ..modes.following import Following
+from ..modes.moment import Moment
+from ..modes.round_prompt import place_words
+from ..modes.rounds import Rounding
+from ..modes.scanning import Scanning
+from ..session.beat import Beat
+from ..session.care import care_words
+from ..session.recall import Recall
+from .words import span_words
+
+
+def standing(core: Recorder, known: Recall, moment: Moment) -> list[str]:
+    """The pieces of the first line, the most pressing first; a narrow screen shows as many as fit."""
+    pieces = [*_beat_words(core, moment)]
+    waiting = len(core.ledger.waiting)
+    pieces.append(f"{core.saved} saved" + (f", {waiting} NOT YET" if waiting else ""))
+    pieces += care_words(core.plan.declared, core.here, known, core, moment.at)
+    return pieces
+
+
+def _beat_words(core: Recorder, moment: Moment) -> list[str]:
+    if core.closed:
+        return ["finished"]
+    if core.paused:
+        return ["PAUSED"]
+    if isinstance(core, Scanning):
+        return [_scan_words(core.beat, moment)]
+    if isinstance(core, Following) and core.beat is not None:
+        left = span_words(core.beat.left_s(moment.mono))
+        return [f"watching, {left} left" if core.ready else f"settling {left}"]
+    if isinstance(core, Rounding):
+        return place_words(core)
+    return ["in passing"]
+
+
+def _scan_words(beat: Beat, moment: Moment) -> str:
+    scan, left = beat.scan_at(moment.mono), span_words(beat.left_s(moment.mono))
+    if scan < beat.first_scan:
+        return f"settling {left}"
+    if scan > beat.scans:
+        return f"all {beat.scans} scans over"
+    following = "over" if scan == beat.scans else "next"
+    return f"scan {scan} of {beat.scans}, {following} in {left}"

@@ -1,0 +1,92 @@
+"""What a session was, in plain words, and what it adds to the study."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from ...study.clock import ANY_TIME
+from ..modes.core import Recorder
+from ..modes.following import Following
+from ..modes.moment import Moment
+from ..modes.rounds import Rounding
+from ..modes.scanning import Scanning
+from ..session.recall import Recall, session_slot
+from .round_summary import round_summary
+from .words import span_words
+
+
+def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
+    """The lines a person reads at the end."""
+    standing = [line for line in core.ledger.lines if not line.void]
+    counts = Counter(line.kind for line in standing)
+    lines = []
+    if isinstance(core, Scanning):
+        lines.append(_scans(core))
+        lines.append(_gaps(core, counts))
+    elif isinstance(core, Rounding):
+        lines += round_summary(core)
+    elif isinstance(core, Following):
+        first = core.ledger.lines[0].moment if core.ledger.lines else moment
+        lines.append(f"{core.animal.label} was followed for {span_words(moment.mono - first.mono)}.")
+        lines.append(f"{_n(counts['seen'], 'change')} of zone or behaviour recorded.")
+    else:
+        lines.append(f"{_n(counts['seen'], 'sighting')} in passing; they are kept, and never enter shares.")
+    if counts["happened"]:
+        lines.append(f"{_n(counts['happened'], 'momentary event')}.")
+    guesses = sum(line.kind == "seen" and line.fields.get("sure") is False for line in standing)
+    if guesses:
+        lines.append(f"{_n(guesses, 'guess', 'guesses')} among them; answers also say what changes without.")
+    lines += _adds(core, known, counts)
+    lines += _where(core)
+    return lines
+
+
+def _n(count: int, one: str, many: str = "") -> str:
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def _scans(core: Scanning) -> str:
+    done = sum(all(core._has(s, w) for w in core.plan.who) for s in range(1, core.beat.scans + 1))
+    touched = sum(any(core._has(s, w) for w in core.plan.who) for s in range(1, core.beat.scans + 1))
+    part = f", {touched - done} in part" if touched > done else ""
+    return f"{done} of {core.beat.scans} scans done{part}."
+
+
+def _gaps(core: Scanning, counts: Counter[str]) -> str:
+    missed = sum(
+        (scan, who.id) in core.misses and not core._has(scan, who)
+        for scan in range(1, core.beat.scans + 1)
+        for who in core.plan.who
+    )
+    if not counts["seen"] and not counts["unseen"]:
+        return f"Nobody was recorded; {_n(missed, 'answer')} missed."
+    gaps = f"{_n(missed, 'answer')} missed" if missed else "No answer missed"
+    unseen = (
+        f"{_n(counts['unseen'], 'time')} looked for and not found" if counts["unseen"] else "everyone found"
+    )
+    return f"{gaps}; {unseen}."
+
+
+def _adds(core: Recorder, known: Recall, counts: Counter[str]) -> list[str]:
+    if core.plan.method == "ad-libitum":
+        return []
+    if not counts["seen"] and not counts["unseen"] and not counts["checked"]:
+        return ["Nothing was recorded, so this session adds nothing to the study."]
+    opened = core.ledger.lines[0].moment.at
+    slot = session_slot(core.plan.declared, opened)
+    number = known.slots.get(slot, 0) + 1
+    which = "" if slot == ANY_TIME else f" of the {slot} slot"
+    made = counts["seen"] + counts["unseen"] + counts["checked"]
+    said = [f"This session adds {_n(made, 'record')}; it is session {number}{which} in this study."]
+    answer = "retreats" if core.plan.method == "retreat-round" else "zones"
+    said.append(f"One session decides nothing: zoneuse {answer} tells what all of them show together.")
+    return said
+
+
+def _where(core: Recorder) -> list[str]:
+    ledger = core.ledger
+    if ledger.waiting:
+        return [f"{_n(len(ledger.waiting), 'record')} NOT SAVED: {ledger.trouble}."]
+    if ledger.elsewhere is not None:
+        return [f"Part of it lies in {ledger.journal.path}: copy that file into the study's journal folder."]
+    return ["Everything is on the disk."]
