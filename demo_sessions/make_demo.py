@@ -15,10 +15,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from zoneuse.readings.store.store.store import Intake, PartWriter, commit
 
 from zoneuse.journal.records import FORMAT, Record, encode
 from zoneuse.journal.writer import file_name
+from zoneuse.readings.store.store import Intake, PartWriter, commit
 from zoneuse.readings.trust.newest import refresh_newest
 from zoneuse.study.file import load_declaration
 from zoneuse.study.model import Declaration

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from zoneuse.readings.store.store.store import Intake, PartWriter, commit
 
 from tests.making import session, study_folder
+from zoneuse.readings.store.store import Intake, PartWriter, commit
 
 Floats = NDArray[np.float64]
 START = datetime(2026, 3, 1, 0, 0, tzinfo=UTC)

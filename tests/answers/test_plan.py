@@ -14,10 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
 from scipy import stats
-from zoneuse.answers.plan.ask.lottery import draw
 
 from tests.making import TWO_ZONES, run, scans, study_folder, vienna
 from zoneuse import Answer, open_study
+from zoneuse.answers.plan.lottery import draw
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.study.file import load_declaration
 from zoneuse.study.watching_times import Window, parse_window

@@ -5,11 +5,11 @@ from __future__ import annotations
 import warnings
 
 import numpy as np
-from zoneuse.stats.choice.choice.choice import fit_choice
-from zoneuse.stats.choice.choice.peaks import fieller_peak
-from zoneuse.stats.choice.choice.preference import fit_preference
 
 from tests.bench.measure import Line, by_turns, in_processes, timed
+from zoneuse.stats.choice.choice import fit_choice
+from zoneuse.stats.choice.peaks import fieller_peak
+from zoneuse.stats.choice.preference import fit_preference
 from zoneuse.stats.intervals.zone_use import zone_use
 
 MILLION = """

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from zoneuse.stats.association.association.sharing import sharing
 
 from tests.bench.measure import Line, by_turns
+from zoneuse.stats.association.sharing import sharing
 from zoneuse.stats.resampling.permutation import permute_phases
 
 DRAWS = 10_000

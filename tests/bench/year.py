@@ -7,12 +7,12 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from zoneuse.readings.store.store.store import Intake, PartWriter, commit, new_id
 
 from tests.bench.measure import Line, command
 from zoneuse.journal.records import Record
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.journal.writer import write_whole
+from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
 from zoneuse.study.file import load_declaration
 
 ZONE = ZoneInfo("Europe/Vienna")

@@ -10,11 +10,11 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 from frictionless import Package, validate
-from zoneuse.readings.store.store.store import read
 
 from tests.making import TWO_ZONES, run, scans, study_folder
 from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
+from zoneuse.readings.store.store import read
 
 
 @pytest.fixture

@@ -7,10 +7,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from zoneuse.readings.store.store.store import Readings, intakes, read
 
 from zoneuse.readings.read.intake import Staged, stage
 from zoneuse.readings.recognise.layout import Hints
+from zoneuse.readings.store.store import Readings, intakes, read
 
 VIENNA = ZoneInfo("Europe/Vienna")
 MADE = datetime(2026, 5, 1, tzinfo=UTC)

@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from zoneuse.readings.store.store.store import intakes
 
 from zoneuse.readings.read.intake import already_taken_in, undo_file
 from zoneuse.readings.read.summary import describe
 from zoneuse.readings.recognise.layout import Hints, UndecidedError
+from zoneuse.readings.store.store import intakes
 from zoneuse.study.problems import ProblemError
 
 from .intaking import MADE, VIENNA, stored, take_in, utc, values

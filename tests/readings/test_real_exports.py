@@ -14,10 +14,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from zoneuse.readings.store.store.store import read
 
 from zoneuse.readings.read.intake import Staged, stage
 from zoneuse.readings.recognise.layout import Hints, UndecidedError
+from zoneuse.readings.store.store import read
 from zoneuse.study.problems import ProblemError
 
 from .intaking import MADE
@@ -150,7 +150,7 @@ def test_two_date_styles_in_one_column(tmp_path: Path) -> None:
 
 def test_the_same_recording_exported_in_another_zone_is_recognised(tmp_path: Path) -> None:
     """L06/export_3 is the recording of export_1, saved two hours later by the clock."""
-    from zoneuse.readings.store.store.store import intakes
+    from zoneuse.readings.store.store import intakes
 
     take(tmp_path, "L06/export_1.txt")
     with pytest.raises(ProblemError, match="2 h earlier"):

@@ -12,9 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from zoneuse.readings.store.store.store import Intake, Part, PartWriter, commit, intakes, read, undo
 
-from zoneuse.readings.store.store import store
+from zoneuse.readings.store.store import Intake, Part, PartWriter, commit, intakes, read, store, undo
 from zoneuse.study import durable
 from zoneuse.study.problems import ProblemError
 

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from zoneuse.answers.retreats.ask.checks import check_rows
 
 from tests.recorder.driver import START, Driver, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, TWO_TUBS, ZONES, make_study
 from zoneuse import open_study
+from zoneuse.answers.retreats.checks import check_rows
 from zoneuse.recording.session.plan import PlanError, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.recording.telling.summary import summary

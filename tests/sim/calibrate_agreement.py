@@ -10,7 +10,8 @@ from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from zoneuse.stats.agreement.agreement.agreement import Agreement, agreement
+
+from zoneuse.stats.agreement.agreement import Agreement, agreement
 
 Codes = NDArray[np.int64]
 # Shape of the gamma by which observers are worse in some sessions: small is patchy.

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from zoneuse.stats.drying.drying.dry_forecast import Cycle as Medians
-from zoneuse.stats.drying.drying.dry_forecast import Forecast, forecast
-from zoneuse.stats.drying.drying.drying import centred_medians, days_back, find_rises
 
 from tests.sim.drydown import PER_DAY, Cycle, DryStudy, Pattern, make_study
+from zoneuse.stats.drying.dry_forecast import Cycle as Medians
+from zoneuse.stats.drying.dry_forecast import Forecast, forecast
+from zoneuse.stats.drying.drying import centred_medians, days_back, find_rises
 
 PATTERNS = {
     "plain": Pattern(),

@@ -10,13 +10,13 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from zoneuse.answers.retreats.ask.checks import Checks
-from zoneuse.answers.retreats.ask.company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
-from zoneuse.answers.retreats.ask.conditions import Known, choices_table, dry_table
-from zoneuse.answers.retreats.ask.words import moves_when_dry
-from zoneuse.stats.association.association.crowding import crowding
-from zoneuse.stats.association.association.sharing import company, sharing
 
+from zoneuse.answers.retreats.checks import Checks
+from zoneuse.answers.retreats.company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
+from zoneuse.answers.retreats.conditions import Known, choices_table, dry_table
+from zoneuse.answers.retreats.words import moves_when_dry
+from zoneuse.stats.association.crowding import crowding
+from zoneuse.stats.association.sharing import company, sharing
 from zoneuse.stats.intervals.shares import wilson
 from zoneuse.stats.intervals.stays import home, stays
 

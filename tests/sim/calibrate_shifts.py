@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from scipy import special, stats
-from zoneuse.answers.shifts.ask.judge import FELL, ROSE, Moved, family, moved_shares, verdict_of
-from zoneuse.answers.shifts.ask.phases import Sides
 
+from zoneuse.answers.shifts.judge import FELL, ROSE, Moved, family, moved_shares, verdict_of
+from zoneuse.answers.shifts.phases import Sides
 from zoneuse.stats.resampling.permutation import permute_phases
 
 SHARES = np.array([0.30, 0.22, 0.16, 0.15, 0.09, 0.08])

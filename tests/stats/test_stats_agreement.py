@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from scipy import stats
 from statsmodels.stats import inter_rater
 from statsmodels.stats.tests.test_inter_rater import diagnoses, table1
-from zoneuse.stats.agreement.agreement.agreement import agreement, category_agreement, confusion
-from zoneuse.stats.agreement.agreement.several_observers import Several, agreement_of_several
+
+from zoneuse.stats.agreement.agreement import agreement, category_agreement, confusion
+from zoneuse.stats.agreement.several_observers import Several, agreement_of_several
 
 Codes = NDArray[np.int64]
 Table = list[list[int]]

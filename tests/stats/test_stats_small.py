@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from zoneuse.stats.choice.choice.cross_validation import better_by, held_out_loglik
-from zoneuse.stats.choice.choice.spread import spread_interval
-from zoneuse.stats.choice.choice.thermoregulation import outside_range, set_range_indices
 
 from tests.sim.climate import Seeker, watch
+from zoneuse.stats.choice.cross_validation import better_by, held_out_loglik
+from zoneuse.stats.choice.spread import spread_interval
+from zoneuse.stats.choice.thermoregulation import outside_range, set_range_indices
 
 
 def test_set_range_toy_and_its_limits() -> None:

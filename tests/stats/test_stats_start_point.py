@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from zoneuse.stats.choice.choice.start_point import start_point_test
+
+from zoneuse.stats.choice.start_point import start_point_test
 
 DAYS = np.arange(40)
 

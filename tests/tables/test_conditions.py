@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from zoneuse.readings.store.store.store import Intake, PartWriter, commit, new_id
 
 from tests.making import TWO_ZONES, scans, session, study_folder, vienna
 from zoneuse import open_study
+from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
 from zoneuse.readings.trust.moisture import vpd_kpa
 from zoneuse.study.clock import to_ms
 from zoneuse.study.file import load_declaration

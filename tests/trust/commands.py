@@ -14,12 +14,11 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from zoneuse.readings.store.store.store import intakes, read
-
 from tests.making import TWO_ZONES, scans, study_folder
 from tests.trust.cutting import REAL, Cut, install
 from zoneuse.cli import cli, main
 from zoneuse.journal.reader import read_journals
+from zoneuse.readings.store.store import intakes, read
 from zoneuse.study.file import load_declaration
 
 SIGHTINGS = "at,session,animal,zone,behaviour\n" + "".join(

@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from zoneuse.readings.store.store.store import Intake, Mark, PartWriter, commit, undo
 
 from tests.making import TWO_ZONES, VIENNA, vienna
 from zoneuse import open_study
 from zoneuse.answers.answer import rows
 from zoneuse.journal.records import Record, encode
 from zoneuse.journal.writer import file_name
+from zoneuse.readings.store.store import Intake, Mark, PartWriter, commit, undo
 from zoneuse.readings.trust.newest import refresh_newest
 from zoneuse.study.file import load_declaration
 

@@ -11,8 +11,6 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from zoneuse.readings.store.store.store import intakes, read
-
 from tests.making import TWO_ZONES, VIENNA, study_folder
 from zoneuse.journal.against import check_journals
 from zoneuse.journal.intake import understand
@@ -22,6 +20,7 @@ from zoneuse.journal.table_file import read_table
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.recognise.understand import understand as understand_layout
+from zoneuse.readings.store.store import intakes, read
 from zoneuse.readings.times.clock_column import settle_dates
 from zoneuse.study.file import load_declaration, read_declaration
 from zoneuse.study.model import Declaration

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from zoneuse.readings.store.store.store import intakes, read
 
 from tests.making import run
 from tests.trust.commands import make_base
 from zoneuse.journal.reader import Journals, read_file, read_journals
+from zoneuse.readings.store.store import intakes, read
 from zoneuse.study.problems import ProblemError
 
 
@@ -167,10 +167,9 @@ def test_a_newline_damaged_behind_a_whole_record_is_no_torn_line(base: Path, tmp
 
 @pytest.mark.parametrize("name", ["study.toml", "journal", "readings"])
 def test_a_newer_format_is_refused_and_nothing_touched(base: Path, tmp_path: Path, name: str) -> None:
-    from zoneuse.readings.store.store.sealing import sealed
-
     from tests.making import tree
     from zoneuse.journal.records import decode, encode
+    from zoneuse.readings.store.sealing import sealed
 
     study = Path(shutil.copytree(base, tmp_path / "study"))
     if name == "study.toml":

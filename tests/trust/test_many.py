@@ -12,11 +12,11 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from zoneuse.readings.store.store.store import intakes, read
 
 from tests.making import VIENNA, run, session, study_folder, vienna
 from tests.trust.commands import EXPORT, SIGHTINGS, WATCHED
 from zoneuse.journal.reader import read_journals
+from zoneuse.readings.store.store import intakes, read
 
 
 def answers(folder: Path) -> dict[str, object]:

@@ -10,14 +10,14 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from zoneuse.readings.store.store.sealing import sealed
-from zoneuse.readings.store.store.store import intakes
 
 from tests.making import TWO_ZONES, run, study_folder, tree
 from tests.trust.strangers import COMMANDS, HOSTILE, ask, harmless, line, make_stranger, toml_text
 from zoneuse.cli import COMMANDS as ALL_COMMANDS
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.writer import file_name
+from zoneuse.readings.store.sealing import sealed
+from zoneuse.readings.store.store import intakes
 
 
 @pytest.fixture(autouse=True)
