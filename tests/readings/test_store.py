@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoneuse.readings.store.store import Intake, Part, PartWriter, commit, intakes, read, store, undo
+from zoneuse.readings.store import store
+from zoneuse.readings.store.store import Intake, Part, PartWriter, commit, intakes, read, undo
 from zoneuse.study import durable
 from zoneuse.study.problems import ProblemError
 
@@ -170,7 +171,8 @@ def test_reading_and_taking_in_load_no_pandas(tmp_path: Path) -> None:
     """pandas costs 0.7 s at the start: neither the store nor the reader may bring it in."""
     (tmp_path / "L1.csv").write_text(TEXT)
     code = (
-        "import sys; from pathlib import Path; from datetime import datetime, UTC; import zoneuse.readings.trust.series\n"
+        "import sys; from pathlib import Path; from datetime import datetime, UTC\n"
+        "import zoneuse.readings.trust.series\n"
         "from zoneuse.readings.read.intake import stage; from zoneuse.readings.recognise.layout import Hints\n"
         "from zoneuse.readings.store.store import read\n"
         "d = Path(sys.argv[1]); s = stage(d, d / 'L1.csv', ['L1'], UTC, Hints(), []); s.commit(datetime.now(UTC))\n"
