@@ -29,8 +29,8 @@ from zoneuse.recording.session.opening import begin as begin_session
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.screens.sketch import Figure, Room, figure_at
 from zoneuse.study.file import load_declaration
+from zoneuse.study.sketch import Figure, Room, figure_at
 
 AGAIN = "zoneuse watch --practice --seed 7"
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from textual.content import Content
 
-from .sketch import Drawing
+from ..study.sketch import Drawing
 
 
 def laid_in(drawing: Drawing, words: Mapping[str, Sequence[Content]]) -> list[Content]:

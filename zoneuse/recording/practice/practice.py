@@ -7,7 +7,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ...screens.sketch import Figure
+from ...study.sketch import Figure
 
 STUDY = """
 format = 1

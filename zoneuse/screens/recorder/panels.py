@@ -9,7 +9,7 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ..sketch import Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
+from ...study.sketch import Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
 from ..walls import laid_in
 
 

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..sketch import Drawing, Room, draw, grid_for, with_all
+from ...study.sketch import Drawing, Room, draw, grid_for, with_all
 from ..walls import laid_in
 from .background.crossing import Given, number, text
 from .bars import bar, fit
