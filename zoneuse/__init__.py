@@ -14,7 +14,8 @@ __version__ = "0.1.0"
 __all__ = ["Answer", "Caution", "Finding", "Study", "__version__", "open_study"]
 
 if TYPE_CHECKING:
-    from .answers.answer import Answer, Caution, Finding
+    from .answers.answer import Answer
+    from .answers.finding import Caution, Finding
     from .answers.study import Study
 
 

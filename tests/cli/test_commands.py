@@ -110,9 +110,11 @@ def test_json_has_the_documented_shape_and_csv_the_table(tmp_path: Path) -> None
     csv_file = tmp_path / "zones.csv"
     answer = json.loads(run("zones", "--study", folder, "--json", "--csv", csv_file).stdout)
     assert list(answer) == [
+        "schema",
         "answer",
         "study",
         "zoneuse",
+        "filters",
         "effort",
         "rows",
         "parts",

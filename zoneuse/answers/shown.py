@@ -13,7 +13,9 @@ from rich.table import Table
 from rich.text import Text
 
 from ..study.labels import visible
-from .answer import Answer, Column, rows
+from .answer import Answer
+from .columns import Column
+from .plain import rows
 
 _NARROW = 60
 _UNIT = re.compile(r"(\d) (?=[%°])")

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from html import escape
 
 from ..study.labels import visible
-from .answer import Answer, rows
+from .answer import Answer
+from .plain import rows
 from .shown import cell
 
 _LEFT = ("text", "first")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..readings.trust.cross_checks import Loaded
     from .answer import Answer
     from .climate.shown import ClimateAnswer
-    from .evidence import Filters
+    from .filters import Filters
 
 
 class Asked(TypedDict, total=False):
@@ -72,15 +72,15 @@ class Study:
         return moments(self.declared, self.journals)
 
     def _filters(self, asked: Asked) -> Filters:
-        from .evidence import make_filters
+        from .filters import make_filters
 
         return make_filters(
             self.declared,
-            asked.get("animals"),
-            self._time(asked.get("since")),
-            self._time(asked.get("until")),
-            asked.get("slot"),
-            asked.get("behaviours"),
+            animals=asked.get("animals"),
+            since=self._time(asked.get("since")),
+            until=self._time(asked.get("until")),
+            slot=asked.get("slot"),
+            behaviours=asked.get("behaviours"),
         )
 
     def _of(self, asked: Asked) -> tuple[Declaration, Journals, pd.DataFrame, Filters]:

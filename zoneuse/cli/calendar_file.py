@@ -21,7 +21,7 @@ def calendar(answer: Answer, declared: Declaration, now: datetime) -> bytes:
     """
     from icalendar import Alarm, Calendar, Event
 
-    from ..answers.answer import rows
+    from ..answers.plain import rows
 
     book = Calendar()
     book.add("prodid", "-//zoneuse//plan//EN")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..answers.answer import rows
+from ..answers.plain import rows
 from ..answers.shifts.over_time import AFTER, BEFORE, SETTLING
 from ..tables.phases import Adjustment
 from .change_figure import Changed, change_drawn

@@ -6,7 +6,8 @@ from typing import Any
 
 import pandas as pd
 
-from ..answers.answer import Answer, rows
+from ..answers.answer import Answer
+from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, unit
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, USUAL, Canvas, both, width_of, words
 

@@ -14,10 +14,10 @@ from datetime import datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from ..answers.answer import TOO_EARLY
 from ..answers.climate.cycles import FOUND, ZoneCycles
 from ..answers.climate.drying import Drying
 from ..answers.climate.shown import ClimateAnswer
+from ..answers.finding import TOO_EARLY
 from ..stats.drying.drying import centred_medians
 
 Floats = NDArray[np.float64]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ..answers.answer import rows
 from ..answers.climate.cycles import FOUND
 from ..answers.climate.drying_days import DAYS_SHOWN, DryingDays
-from ..answers.evidence import counted
+from ..answers.phrases import counted
+from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
 from .dates import clock_said
 from .drying_figure import drying_drawn

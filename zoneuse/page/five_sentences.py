@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from ..answers.answer import TOO_EARLY, Finding, rows
-from ..answers.evidence import counted
+from ..answers.finding import TOO_EARLY, Finding
+from ..answers.phrases import counted
+from ..answers.plain import rows
 from ..answers.preference.words import WORDS, cause_said
 from ..answers.quantities_said import label, said
 from ..answers.shifts.over_time import expected_places

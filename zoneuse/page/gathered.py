@@ -19,7 +19,7 @@ from ..tables.phases import Adjustment, adjustments
 if TYPE_CHECKING:
     from ..answers.answer import Answer
     from ..answers.climate.shown import ClimateAnswer
-    from ..answers.evidence import Filters
+    from ..answers.filters import Filters
     from ..answers.study import Asked, Study
 
 Step = Callable[[str], None]

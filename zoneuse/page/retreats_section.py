@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from ..answers.answer import Answer, rows
-from ..answers.evidence import counted
+from ..answers.answer import Answer
+from ..answers.phrases import counted
+from ..answers.plain import rows
 from .dates import MONTHS
 from .gathered import Gathered
 from .markup import bullets, figure, paragraph, section, table, text

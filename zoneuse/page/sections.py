@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..answers.answer import Answer, Column, rows
+from ..answers.answer import Answer
+from ..answers.columns import Column
+from ..answers.plain import rows
 from ..answers.plan.watched import hours_never_watched
 from ..answers.quantities_said import label, said
 from ..answers.shown import cell

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ..answers.answer import Answer, rows
+from ..answers.answer import Answer
+from ..answers.plain import rows
 from ..study.model import Declaration
 from ..tables.offered import places_of
 from .canvas import BLUE, INK, MUTED, NARROW, SMALL, USUAL, Canvas, both, fitting, width_of, words

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ..answers.answer import rows
 from ..answers.on_record import NOTED, Event
+from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
 from ..answers.vet_record import DAYS, VetRecord, vet_record
 from ..study.model import Animal, Group

@@ -48,10 +48,13 @@ def zones_of(declared: Declaration, enclosure: str, at: datetime | None = None) 
     return zones if at is None else [z for z in zones if zone_offered(declared, z, at)]
 
 
-def find_who(declared: Declaration, name: str, at: datetime) -> Animal | Group:
-    """An animal or group by id, key or label; a key may be shared by animals that never meet."""
+def find_who(declared: Declaration, name: str, at: datetime | None = None) -> Animal | Group:
+    """An animal or group by id, key or label; a key may be shared by animals that never meet.
+
+    With a time, whoever is there then is meant where several could be.
+    """
     everyone: list[Animal | Group] = [*declared.animals.values(), *declared.groups.values()]
-    return _find(name, everyone, "animal or group", lambda one: home(one, at) is not None)
+    return _find(name, everyone, "animal or group", lambda one: at is None or home(one, at) is not None)
 
 
 def find_zone(declared: Declaration, name: str, enclosure: str | None, at: datetime | None = None) -> Zone:

@@ -17,19 +17,14 @@ from ...stats.intervals.shares import MeanShares, mean_shares
 from ...study.clock import hours_since_lights_on
 from ...study.model import Declaration
 from ...tables.watched import moments_of
-from ..answer import TOO_EARLY, Answer, Caution, Column, Finding, standing
-from ..answer import rows as rows_of
-from ..evidence import (
-    Effort,
-    Filters,
-    counted,
-    effort,
-    labels_of,
-    select,
-    speaks_for,
-    unit_codes,
-    usual_cluster,
-)
+from ..answer import Answer
+from ..columns import Column
+from ..effort import Effort, effort, unit_codes, usual_cluster
+from ..filters import Filters, select
+from ..finding import TOO_EARLY, Caution, Finding, standing
+from ..phrases import counted, speaks_for
+from ..plain import rows as rows_of
+from ..question import labels_of
 
 Floats = NDArray[np.float64]
 MORE, LESS, USUAL = "more", "less", "usual"
@@ -72,7 +67,7 @@ def activity(
         says = "No behaviour was recorded in what was asked for, so nothing can be said yet."
         empty = pd.DataFrame(columns=COLUMNS)
         return Answer(
-            "activity", declared.title, empty, (Finding((), TOO_EARLY, "", says),), effort=did.to_dict()
+            "activity", declared.title, empty, (Finding((), TOO_EARLY, "", says=says),), effort=did.to_dict()
         )
     names = [b.id for b in states]
     shares = _unit_shares(known, names, unit) if names else np.empty((0, 0))
@@ -201,7 +196,7 @@ def _against_baseline(
             f"before and {counted(sessions[1], 'session')} in the recent time; {LEAST_BASELINE} and {LEAST_RECENT} "
             "are needed."
         )
-        return (Finding(tuple(names), TOO_EARLY, "", says),), pd.DataFrame(
+        return (Finding(tuple(names), TOO_EARLY, "", says=says),), pd.DataFrame(
             columns=["behaviour", "before", "after", "change", "change_low", "change_high"]
         )
     claim = _change(shares[~recent], shares[recent], 0.95, len(names))
@@ -254,7 +249,7 @@ def _finding(
         USUAL: f"{label} is as usual: {numbers}.",
         TOO_EARLY: f"{label}: {numbers}. More or less than usual: cannot be told yet.",
     }
-    return Finding((name,), verdict, grade if verdict != TOO_EARLY else "", said[verdict])
+    return Finding((name,), verdict, grade if verdict != TOO_EARLY else "", says=said[verdict])
 
 
 def _rate_findings(table: pd.DataFrame, labels: Any, did: Effort) -> tuple[Finding, ...]:
@@ -264,7 +259,7 @@ def _rate_findings(table: pd.DataFrame, labels: Any, did: Effort) -> tuple[Findi
             (row["behaviour"],),
             TOO_EARLY,
             "",
-            f"{labels[row['behaviour']]}: {row['per_hour']:.2g} per animal and hour ({row['low']:.2g} to "
+            says=f"{labels[row['behaviour']]}: {row['per_hour']:.2g} per animal and hour ({row['low']:.2g} to "
             f"{row['high']:.2g}; {counted(did.sessions, 'session')}). More or less than usual: cannot be told yet.",
         )
         for row in rows_of(table)

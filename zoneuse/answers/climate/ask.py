@@ -17,8 +17,11 @@ from ...study.clock import spoken_time, to_ms
 from ...study.model import Declaration
 from ...tables.conditions import DERIVED, Readings
 from ...tables.phases import adjustments
-from ..answer import TOO_EARLY, Caution, Finding, rows
-from ..evidence import Filters, counted, labels_of
+from ..filters import Filters
+from ..finding import TOO_EARLY, Caution, Finding
+from ..phrases import counted
+from ..plain import rows
+from ..question import labels_of
 from .cycles import DRIES
 from .drying import RECHARGE, Drying, all_drying, backtest, chart, responses
 from .gradients import gradient_findings, gradients, widest_said
@@ -106,7 +109,7 @@ def _nothing(declared: Declaration) -> ClimateAnswer:
     )
     return ClimateAnswer(
         answer="climate", study=declared.title, table=pd.DataFrame(columns=COLUMNS),
-        findings=(Finding((), TOO_EARLY, "", says),),
+        findings=(Finding((), TOO_EARLY, "", says=says),),
         parts={"alerts": pd.DataFrame(columns=["zone", "quantity", "why"])},
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from ...stats.drying.drying import centred_medians
 from ...stats.time_series.theil_sen import SenLine, theil_sen
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
-from ..answer import TOO_EARLY
+from ..finding import TOO_EARLY
 from .cycles import DRIES, FIRST, ZoneCycles, crossing, response, zone_cycles
 from .series import DAY_MS, Climate
 from .summary import bounds_at

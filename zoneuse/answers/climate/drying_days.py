@@ -11,7 +11,7 @@ import pandas as pd
 
 from ...stats.drying.drying import centred_medians
 from ...study.model import Declaration
-from ..answer import TOO_EARLY
+from ..finding import TOO_EARLY
 from ..quantities_said import label
 from .drying import Drying
 from .series import at_time

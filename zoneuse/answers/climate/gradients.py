@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration
 from ...tables.conditions import DERIVED
-from ..answer import Finding
+from ..finding import Finding
 from ..quantities_said import label, said
 from .series import Climate
 from .summary import quantities_of, told_within
@@ -115,7 +115,7 @@ def _flat(
             f"{where}{label(row['quantity']).capitalize()}: {numbers}: no gradient measurable. "
             f"So no preference for {label(row['quantity'])} can be learned here."
         )
-    return Finding(_zones_in(part), NO_GRADIENT, "", says)
+    return Finding(_zones_in(part), NO_GRADIENT, "", says=says)
 
 
 def _flat_at(
@@ -124,7 +124,7 @@ def _flat_at(
     when = " and ".join(_WHEN.get(s, s) for s in slots)
     numbers = _apart(declared, _widest(part), labels)
     says = f"{where}{label(str(part['quantity'].iloc[0])).capitalize()} {when}: {numbers}: no gradient measurable then."
-    return Finding(_zones_in(part), NO_GRADIENT, "", says)
+    return Finding(_zones_in(part), NO_GRADIENT, "", says=says)
 
 
 def _apart(declared: Declaration, row: Mapping[str, Any], labels: Mapping[str, str]) -> str:
@@ -160,7 +160,7 @@ def _warmer_not_drier(declared: Declaration, table: pd.DataFrame, labels: Mappin
             f"{drier} reads {by} less humid than {labels[warm['other']]} {when}but the dew point is equal "
             f"({dew_apart} apart, the sensors agree to {dew_tell}): it is warmer, not drier."
         )
-        found.append(Finding((warm["zone"], warm["other"]), NO_GRADIENT, "", says))
+        found.append(Finding((warm["zone"], warm["other"]), NO_GRADIENT, "", says=says))
     return found
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from ...study.clock import spoken_time
 from ...study.model import Bounds, Declaration
-from ..answer import Finding
+from ..finding import Finding
 from ..quantities_said import label, said
 from .series import DAY_MS, Climate, Newest, at_time
 from .summary import bounds_at, limits_over
@@ -70,7 +70,7 @@ def _finding(
             f"{h:.0f} h {where} your limit of {limit} in its last {_RECENT_DAYS} days ({total:.0f} h in all, "
             f"{100 * row['covered']:.0f} % covered)"
         )
-    return Finding((zone,), OUTSIDE, "", f"{name[0]}, {name[1]}: {'; '.join(parts)}.")
+    return Finding((zone,), OUTSIDE, "", says=f"{name[0]}, {name[1]}: {'; '.join(parts)}.")
 
 
 def _bound(bounds: Bounds, side: str) -> float:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration, Zone
-from ..answer import Finding
+from ..finding import Finding
 from ..quantities_said import said
 from .gradients import _WHEN, LEAST_HOURS
 from .series import Climate
@@ -121,4 +121,4 @@ def _finding(
         what = (
             f"is not measurably {word} than the open{when}{span} ({apart:+.1f}, the sensors agree to {agree})"
         )
-    return Finding((zone,), NOT_SERVING, "", f"{labels[zone]} is said to serve {purpose}, but {what}.")
+    return Finding((zone,), NOT_SERVING, "", says=f"{labels[zone]} is said to serve {purpose}, but {what}.")

@@ -11,7 +11,9 @@ import numpy as np
 import pandas as pd
 
 from ...study.labels import visible
-from ..answer import TOO_EARLY, Answer, rows
+from ..answer import Answer
+from ..finding import TOO_EARLY
+from ..plain import rows
 from ..quantities_said import in_unit
 from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
 

@@ -12,8 +12,8 @@ from ...stats.drying.drying import median_held
 from ...study.clock import spoken_time
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..answer import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding
-from ..evidence import counted
+from ..finding import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding
+from ..phrases import counted
 from .cycles import FOUND, WATER
 from .drying import DRYING, RECHARGE, STEADY, STEADY_DAYS, STEADY_PER_DAY, Drying
 from .series import CHECK_GETS_OLD_DAYS, DAY_MS, at_time
@@ -44,7 +44,7 @@ def drying_finding(
     about, verdict = (zone.id,), one.verdict
     level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
     if verdict == TOO_EARLY:
-        return Finding(about, verdict, "", f"{name}: {level}. {_why_early(one)}")
+        return Finding(about, verdict, "", says=f"{name}: {level}. {_why_early(one)}")
     checked = number["check_age_days"] is not None and number["check_age_days"] <= CHECK_GETS_OLD_DAYS
     sure = one.past >= 3 and one.limit is not None and checked and np.isfinite(one.days[2])
     grade = FAIRLY_SURE if sure else LOOKS_LIKE
@@ -59,9 +59,9 @@ def drying_finding(
             if verdict == STEADY
             else f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
         )
-        return Finding(about, verdict, LOOKS_LIKE, says)
+        return Finding(about, verdict, LOOKS_LIKE, says=says)
     return Finding(
-        about, verdict, grade, f"{name}: {_with_limit(one, level)}{_held(held)} {_rests_on(number)}"
+        about, verdict, grade, says=f"{name}: {_with_limit(one, level)}{_held(held)} {_rests_on(number)}"
     )
 
 

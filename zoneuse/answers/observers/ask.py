@@ -11,8 +11,11 @@ import pandas as pd
 from ...journal.reader import Journals
 from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
-from ..answer import Answer, Column
-from ..evidence import Filters, effort, labels_of, select
+from ..answer import Answer
+from ..columns import Column
+from ..effort import effort
+from ..filters import Filters, select
+from ..question import labels_of
 from .judge import AIM, ENOUGH, LEAST_EXAMPLES, Judged, judge, several
 from .matched import (
     AUTO,

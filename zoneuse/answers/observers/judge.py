@@ -22,7 +22,7 @@ from ...stats.agreement.agreement_effort import sessions_to_settle
 from ...stats.agreement.several_observers import agreement_of_several
 from ...study.model import Declaration
 from ...tables.offered import places_of
-from ..answer import TOO_EARLY, standing
+from ..finding import TOO_EARLY, standing
 from .matched import NOT_FOUND, Matched
 
 AGREE, SHARPEN = "agree", "sharpen"

@@ -11,8 +11,8 @@ import pandas as pd
 from ...journal.reader import Session
 from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
-from ..answer import TOO_EARLY, Caution, Finding
-from ..evidence import counted
+from ..finding import TOO_EARLY, Caution, Finding
+from ..phrases import counted
 from .judge import AGREE, LEAST_EXAMPLES, SHARPEN, Judged
 from .matched import NOT_FOUND, Matched
 
@@ -56,9 +56,9 @@ def finding(declared: Declaration, one: Judged, labels: Mapping[str, str]) -> It
         TOO_EARLY: f"On {one.what}: {numbers}. {_held_back(one, labels)}",
     }
     says = said[one.verdict] + _misleading(one, labels) + _few(one, labels)
-    yield Finding(about, one.verdict, one.grade, says)
+    yield Finding(about, one.verdict, one.grade, says=says)
     for pair in one.sharpen:
-        yield Finding(pair, SHARPEN, one.grade, _sharpen(declared, one, pair, labels))
+        yield Finding(pair, SHARPEN, one.grade, says=_sharpen(declared, one, pair, labels))
 
 
 def _short(one: Judged) -> str:
@@ -209,7 +209,7 @@ def none_said(rows: pd.DataFrame, live: Sequence[tuple[Session, Session]]) -> Fi
         start = f"{', '.join(names[:-1])} and {names[-1]} never watched the same animal at the same time"
     return Finding(
         tuple(names), TOO_EARLY, "",
-        f"{start}, so nothing can be said of agreement. Let a second person record the same sessions on a second "
+        says=f"{start}, so nothing can be said of agreement. Let a second person record the same sessions on a second "
         "device (zoneuse watch --observer NAME), at least 5 on 3 days; or record filmed sessions again some weeks "
         "later and take the table in (zoneuse sightings).",
     )  # fmt: skip

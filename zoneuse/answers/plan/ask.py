@@ -15,8 +15,12 @@ from ...study.names import here, home
 from ...study.watching_times import Window, parse_window
 from ...tables.conditions import Readings
 from ...tables.phases import adjustments
-from ..answer import Answer, Caution, Column
-from ..evidence import Filters, effort, labels_of, select, usual_cluster
+from ..answer import Answer
+from ..columns import Column
+from ..effort import effort, usual_cluster
+from ..filters import Filters, select
+from ..finding import Caution
+from ..question import labels_of
 from .lottery import Drawn, draw, drawn_spans, hours_watched, slots_within, starts
 from .open_findings import UnderWay, answers_so_far, drawn_ahead, ended, questions, under_way
 from .strip import Strip, lines, strip

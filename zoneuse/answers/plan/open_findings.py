@@ -14,8 +14,9 @@ from ...study.model import Declaration
 from ...tables.conditions import Readings
 from ...tables.phases import Adjustment, adjustments
 from ..activity.ask import activity
-from ..answer import TOO_EARLY, Answer
-from ..evidence import Filters, select
+from ..answer import Answer
+from ..filters import Filters, select
+from ..finding import TOO_EARLY
 from ..observers.ask import observers
 from ..preference.ask import preference
 from ..retreats.ask import retreats

@@ -11,7 +11,7 @@ import pandas as pd
 from ...journal.reader import Journals, Session
 from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
-from ..evidence import Filters
+from ..filters import Filters
 
 _SHORTEST_H = 1 / 60
 

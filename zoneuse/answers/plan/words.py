@@ -12,7 +12,8 @@ import pandas as pd
 
 from ...study.clock import spoken_time
 from ...study.model import Declaration
-from ..evidence import Effort, counted
+from ..effort import Effort
+from ..phrases import counted
 from .lottery import Drawn
 from .open_findings import Question, UnderWay
 

@@ -9,9 +9,10 @@ import numpy as np
 
 from ...stats.intervals.shrinking import narrower, narrower_change
 from ...study.model import Declaration
-from ..answer import TOO_EARLY, Answer
-from ..answer import rows as rows_of
-from ..evidence import Effort
+from ..answer import Answer
+from ..effort import Effort
+from ..finding import TOO_EARLY
+from ..plain import rows as rows_of
 from .open_findings import UnderWay
 
 

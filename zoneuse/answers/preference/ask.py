@@ -15,10 +15,14 @@ from ...study.model import Declaration
 from ...tables.choices import Choices, choices
 from ...tables.conditions import Readings
 from ...tables.phases import adjustments
-from ..answer import TOO_EARLY, Answer, Column, Finding, standing
-from ..answer import rows as rows_of
-from ..evidence import Effort, Filters, effort, labels_of, select, unit_codes, usual_cluster
+from ..answer import Answer
+from ..columns import Column
+from ..effort import Effort, effort, unit_codes, usual_cluster
+from ..filters import Filters, select
+from ..finding import TOO_EARLY, Finding, standing
+from ..plain import rows as rows_of
 from ..quantities_said import label
+from ..question import labels_of
 from .model import Alternatives, alternatives, fit_curves, known_quantities
 from .tables import (
     compared_models,
@@ -142,7 +146,9 @@ def _nothing(declared: Declaration, did: Effort, chosen: Choices) -> Answer:
     )
     says = f"Nothing can be said of conditions yet: {why}. Loggers in two zones or more would settle it."
     empty = pd.DataFrame(columns=COLUMNS)
-    return Answer("prefer", declared.title, empty, (Finding((), TOO_EARLY, "", says),), effort=did.to_dict())
+    return Answer(
+        "prefer", declared.title, empty, (Finding((), TOO_EARLY, "", says=says),), effort=did.to_dict()
+    )
 
 
 def _table(chosen: Choices, fit: PreferenceFit, shapes: list[CurveShape], grade: str) -> pd.DataFrame:

@@ -11,9 +11,10 @@ import pandas as pd
 from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, CurveShape, PreferenceFit
 from ...study.model import Declaration
 from ...tables.choices import Choices
-from ..answer import TOO_EARLY, Caution, Finding
-from ..answer import rows as rows_of
-from ..evidence import Effort, counted, speaks_for
+from ..effort import Effort
+from ..finding import TOO_EARLY, Caution, Finding
+from ..phrases import counted, speaks_for
+from ..plain import rows as rows_of
 from ..quantities_said import in_unit, label, said
 from .model import Alternatives
 
@@ -65,7 +66,7 @@ def finding(
         says = f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
     else:
         says = f"{name}: {compared}. What it makes of {offer} cannot be told yet."
-    return Finding((quantity,), verdict, grade if verdict != TOO_EARLY else "", says)
+    return Finding((quantity,), verdict, grade if verdict != TOO_EARLY else "", says=says)
 
 
 def _apart_said(quantity: str, apart: dict[str, Any], did: Effort, f: bool) -> str:

@@ -10,8 +10,12 @@ from ...journal.reader import Journals
 from ...stats.association.fidelity import fidelity
 from ...study.model import Declaration
 from ...tables.conditions import Readings
-from ..answer import TOO_EARLY, Answer, Column, Finding, standing
-from ..evidence import Filters, effort, labels_of, select
+from ..answer import Answer
+from ..columns import Column
+from ..effort import effort
+from ..filters import Filters, select
+from ..finding import TOO_EARLY, Finding, standing
+from ..question import labels_of
 from .checks import Checks, check_rows, checks_by_enclosure
 from .company import (
     COMPANY_COLUMNS,
@@ -75,7 +79,7 @@ def retreats(
     table, animals = use_table(every)
     if not rows["zone"].notna().any():
         says = "Nothing was found in what was asked for, so nothing can be said yet."
-        return Answer("retreats", declared.title, table, (Finding((), TOO_EARLY, "", says),), effort=did)
+        return Answer("retreats", declared.title, table, (Finding((), TOO_EARLY, "", says=says),), effort=did)
     months = months_table(every)
     seasons = seasons_table(every)
     known = known_conditions(declared, journals, every, readings)
@@ -97,7 +101,7 @@ def retreats(
         study=declared.title,
         table=table,
         findings=tuple(sorted(findings, key=lambda f: f.verdict == TOO_EARLY))
-        or (Finding((), TOO_EARLY, "", "Too early to say anything of the retreats."),),
+        or (Finding((), TOO_EARLY, "", says="Too early to say anything of the retreats."),),
         cautions=cautions(declared, journals, rows, every),
         effort=did,
         parts=parts,

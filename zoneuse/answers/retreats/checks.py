@@ -15,7 +15,7 @@ from ...study.clock import slot_at, study_day, zone_offered
 from ...study.model import Declaration, Zone, value_at
 from ...study.names import home
 from ...tables.offered import amount_at
-from ..evidence import Filters
+from ..filters import Filters
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

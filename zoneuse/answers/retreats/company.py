@@ -15,8 +15,8 @@ from ...stats.association.sharing import Company, Sharing, company, sharing
 from ...stats.intervals.dispersion import dispersion
 from ...study.model import Declaration, value_at
 from ...study.names import home
-from ..answer import TOO_EARLY, Finding, standing
-from ..evidence import counted
+from ..finding import TOO_EARLY, Finding, standing
+from ..phrases import counted
 from .association_order import ordered_matrix
 from .checks import Checks
 
@@ -102,10 +102,10 @@ def company_said(
     where = f"{checks.enclosure}: " if several else ""
     if not trust or not (calls.together or calls.apart):
         if ((checks.where >= 0).sum(axis=1) > 1).any():
-            yield Finding(checks.animals, TOO_EARLY, "", where + _luck(checks, found, trust))
+            yield Finding(checks.animals, TOO_EARLY, "", says=where + _luck(checks, found, trust))
         return
     verdict = "together" if calls.together else "apart"
-    yield Finding(checks.animals, verdict, trust, where + _beyond(found, calls))
+    yield Finding(checks.animals, verdict, trust, says=where + _beyond(found, calls))
     named = calls.pairs_together if calls.together else calls.pairs_apart
     pairs = sorted(
         zip(*np.nonzero(named), strict=True),
@@ -119,7 +119,7 @@ def company_said(
         )
         if (i, j) == pairs[min(MOST_NAMED, len(pairs)) - 1] and len(pairs) > MOST_NAMED:
             says += f" {counted(len(pairs) - MOST_NAMED, 'more pair')} stand out as well."
-        yield Finding((one, other), verdict, trust, says)
+        yield Finding((one, other), verdict, trust, says=says)
 
 
 def _luck(checks: Checks, found: Sharing, trust: str) -> str:
@@ -224,7 +224,7 @@ def crowding_said(days: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[Fin
             f"each chose by the room there is ({_span(part['days'], 'day')}, worth {_span(part['looks'], 'look')}, for "
             f"animals that stay repeat themselves). {_called(str(called), bool(rarely))}"
         )
-        yield Finding(tuple(groups), str(called), str(grade), says)
+        yield Finding(tuple(groups), str(called), str(grade), says=says)
 
 
 def _called(verdict: str, rarely: bool) -> str:

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from ...stats.association.fidelity import Fidelity, fidelity_by
 from ...stats.drying.dry_moves import clustered_mean
-from ..answer import TOO_EARLY, Finding
-from ..evidence import counted
+from ..finding import TOO_EARLY, Finding
+from ..phrases import counted
 from .checks import Checks
 
 ALPHA = 0.05
@@ -61,7 +61,7 @@ def keeping_said(
             f"{labels[checks.animals[0]]} was in the same retreat at the next check {100 * kept.same[0]:.0f} % of "
             f"{counted(int(kept.checks[0]), 'time')}; there is no other animal to compare it with."
         )
-        yield Finding(checks.animals, TOO_EARLY, "", says)
+        yield Finding(checks.animals, TOO_EARLY, "", says=says)
         return
     sure = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
     rest = [i for i in known if i not in sure]
@@ -71,11 +71,11 @@ def keeping_said(
         says = (
             f"{_who(checks, sure, known, labels)} {keep}: {_how(kept, sure)}. {_homes(about, homes, labels)}"
         )
-        yield Finding(about, "keeps to it", trust, says)
+        yield Finding(about, "keeps to it", trust, says=says)
     if rest:
         about = tuple(checks.animals[i] for i in rest)
         says = f"{_who(checks, rest, known, labels)}: {_how(kept, rest)}. That could be luck."
-        yield Finding(about, TOO_EARLY, "", says)
+        yield Finding(about, TOO_EARLY, "", says=says)
 
 
 def _compared(checks: Checks) -> NDArray[np.bool_]:

@@ -15,7 +15,7 @@ from ...stats.intervals.stays import Stays, home, stays
 from ...stats.intervals.units import effective_looks, gather, unit_shares
 from ...stats.resampling.paired import friedman
 from ...stats.resampling.permutation import holm
-from ..answer import standing
+from ..finding import standing
 from .checks import Checks
 
 Floats = NDArray[np.float64]

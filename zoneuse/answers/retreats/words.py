@@ -12,8 +12,9 @@ from ...journal.reader import Journals
 from ...stats.resampling.paired import cochran, mcnemar
 from ...study.model import Declaration
 from ...tables.phases import adjustments
-from ..answer import TOO_EARLY, Caution, Finding, standing
-from ..evidence import Filters, counted
+from ..filters import Filters
+from ..finding import TOO_EARLY, Caution, Finding, standing
+from ..phrases import counted
 from ..quantities_said import said
 from .checks import Checks, checks_by_enclosure
 from .conditions import MOISTURE, STEP
@@ -73,7 +74,7 @@ def unused_said(checks: Checks, labels: Mapping[str, str], several: bool) -> Ite
             f"{listed([labels[p] for p in places])}{where}: nobody found in {counted(looked, 'check')}. That fits a "
             f"share of up to {100 * could_be:.0f} %; 59 checks without a visit are needed to call a 5 % retreat unused."
         )
-        yield Finding(tuple(places), "unused" if enough else TOO_EARLY, trust if enough else "", says)
+        yield Finding(tuple(places), "unused" if enough else TOO_EARLY, trust if enough else "", says=says)
 
 
 def listed(names: Sequence[str]) -> str:
@@ -88,13 +89,16 @@ def dry_said(every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
         animals = by_enclosure[row["enclosure"]].animals
         if not row["spells"]:
             yield Finding(
-                animals, TOO_EARLY, "", "No dry spell is on record, so what they do in one is not known."
+                animals, TOO_EARLY, "", says="No dry spell is on record, so what they do in one is not known."
             )
             continue
         trust = standing(int(row["checks_with_moves_dry"]), int(row["days_with_moves_dry"]))
         stands = bool(trust) and moves_when_dry(row)
         yield Finding(
-            animals, "moves when dry" if stands else TOO_EARLY, trust if stands else "", _dry(row, stands)
+            animals,
+            "moves when dry" if stands else TOO_EARLY,
+            trust if stands else "",
+            says=_dry(row, stands),
         )
 
 

@@ -14,9 +14,14 @@ from ...study.quantities import QUANTITIES
 from ...tables.conditions import Readings
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment, adjustments
-from ..answer import TOO_EARLY, Answer, Caution, Column, Finding
-from ..evidence import Filters, effort, labels_of, select, speaks_for, usual_cluster
+from ..answer import Answer
+from ..columns import Column
+from ..effort import effort, usual_cluster
+from ..filters import Filters, select
+from ..finding import TOO_EARLY, Caution, Finding
+from ..phrases import speaks_for
 from ..quantities_said import label
+from ..question import labels_of
 from .background import edits, hours_part, linked_said, other_hours, season_between
 from .conditions import conditions_moved, with_conditions
 from .controls import concerning, controls_said, rows_of_change, tested_part
@@ -101,7 +106,7 @@ def shifts(
         study=declared.title,
         table=frame[COLUMNS],
         findings=(*parts.findings, *back.findings)
-        or (Finding((), TOO_EARLY, "", "No change is on record: see zoneuse adjust."),),
+        or (Finding((), TOO_EARLY, "", says="No change is on record: see zoneuse adjust."),),
         cautions=(*dict.fromkeys(parts.cautions), Caution("speaks-for", speaks_for(declared, rows)))
         if len(rows)
         else (),

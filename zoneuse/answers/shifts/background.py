@@ -11,7 +11,7 @@ import pandas as pd
 
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
-from ..answer import Caution
+from ..finding import Caution
 from .phases import Sides, Windows
 
 # Hours of the clock that two sides may differ by, on average, before it is worth saying.

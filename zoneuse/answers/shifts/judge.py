@@ -20,7 +20,7 @@ from ...stats.time_series.segmented import (
     repeated,
     trend_explains,
 )
-from ..answer import TOO_EARLY
+from ..finding import TOO_EARLY
 from .phases import Sides, unit_shares
 
 Floats = NDArray[np.float64]

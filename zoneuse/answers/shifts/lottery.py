@@ -14,7 +14,7 @@ from ...stats.choice.start_point import start_point_test
 from ...study.clock import study_day
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
-from ..answer import Caution
+from ..finding import Caution
 from .phases import Sides, Windows, unit_shares
 
 

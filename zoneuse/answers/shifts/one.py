@@ -14,7 +14,7 @@ from ...stats.resampling.permutation import smallest_p_within
 from ...study.model import Declaration
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment
-from ..answer import TOO_EARLY, standing
+from ..finding import TOO_EARLY, standing
 from .conditions import conditions_used
 from .controls import Controls, least_p
 from .judge import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of

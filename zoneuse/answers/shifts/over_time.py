@@ -9,7 +9,8 @@ from ...journal.reader import Journals
 from ...study.model import Declaration
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment, adjustments
-from ..evidence import Filters, select, usual_cluster
+from ..effort import usual_cluster
+from ..filters import Filters, select
 from .controls import concerning, rows_of_change
 from .phases import Windows, windows
 

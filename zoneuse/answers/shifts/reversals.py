@@ -15,7 +15,7 @@ from ...stats.resampling.reversals import Reversal, reversal
 from ...stats.time_series.segmented import ar_step, lag_one_within
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
-from ..answer import TOO_EARLY, Finding, standing
+from ..finding import TOO_EARLY, Finding, standing
 from .controls import concerning, rows_of_change
 from .judge import (
     ALPHA,
@@ -151,7 +151,7 @@ def reversals(
         found = phased(declared, changes, chain, rows, cluster, names)
         if found is None or found.phase.size <= len(chain.states) + 1:
             says = f"{chain.root.id} was taken back, but not every phase was watched at a like time of day."
-            findings.append(Finding((chain.root.id,), TOO_EARLY, "", says))
+            findings.append(Finding((chain.root.id,), TOO_EARLY, "", says=says))
             continue
         told = _judge(declared, chain, found, names, labels, draws, seed)
         table += told.rows
@@ -269,5 +269,8 @@ def _said(
         else ""
     )
     return Finding(
-        about, verdict, grade, f"{chain.root.id} made{again}: {labels.get(name, name)} {numbers}.{end}{role}"
+        about,
+        verdict,
+        grade,
+        says=f"{chain.root.id} made{again}: {labels.get(name, name)} {numbers}.{end}{role}",
     )

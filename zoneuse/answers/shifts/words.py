@@ -12,8 +12,9 @@ from ...stats.resampling.permutation import more_needed, smallest_p_within
 from ...study.clock import spoken_time
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
-from ..answer import TOO_EARLY, Finding, standing
-from ..evidence import Effort, counted
+from ..effort import Effort
+from ..finding import TOO_EARLY, Finding, standing
+from ..phrases import counted
 from ..quantities_said import label, said
 from .judge import ALPHA, ALPHA_EXPECTED, CONFOUNDED, FELL, HELD, ROSE, Moved
 
@@ -66,7 +67,7 @@ def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Decla
     """The finding of one share, or of a change of which nothing can be said."""
     change: Adjustment = told["adjustment"]
     if "says" in told:
-        return Finding((change.id,), TOO_EARLY, "", told["says"])
+        return Finding((change.id,), TOO_EARLY, "", says=told["says"])
     m, verdict = told["moved"], told["verdict"]
     before, after = told["sessions"]
     what = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(m, labels)}"
@@ -74,7 +75,7 @@ def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Decla
         f"{_numbers(m, declared.fahrenheit)}; {before} against {after} sessions, p {_chance(told['p'])})"
     )
     grade = standing(min(told["sessions"]), min(told["days"])) if verdict in (ROSE, FELL, HELD) else ""
-    return Finding((change.id, m.name), verdict, grade, f"{what}{_ending(told, numbers)}{_role(told)}")
+    return Finding((change.id, m.name), verdict, grade, says=f"{what}{_ending(told, numbers)}{_role(told)}")
 
 
 def _ending(told: Mapping[str, Any], numbers: str) -> str:

@@ -11,9 +11,13 @@ from ...journal.reader import Journals
 from ...stats.intervals.effort import Settling, units_to_settle
 from ...stats.intervals.zone_use import ZoneUse
 from ...study.model import Declaration
-from ..answer import TOO_EARLY, Answer, Caution, Column, Finding
-from ..answer import rows as rows_of
-from ..evidence import CLUSTERS, Effort, Filters, effort, labels_of, select, usual_cluster
+from ..answer import Answer
+from ..columns import Column
+from ..effort import CLUSTERS, Effort, effort, usual_cluster
+from ..filters import Filters, select
+from ..finding import TOO_EARLY, Caution, Finding
+from ..plain import rows as rows_of
+from ..question import labels_of
 from .tables import (
     COLUMNS,
     clustered,
@@ -113,7 +117,9 @@ def zones(
 def _nothing(declared: Declaration, did: Effort) -> Answer:
     says = "Nothing was seen in what was asked for, so nothing can be said yet."
     empty = pd.DataFrame(columns=COLUMNS)
-    return Answer("zones", declared.title, empty, (Finding((), TOO_EARLY, "", says),), effort=did.to_dict())
+    return Answer(
+        "zones", declared.title, empty, (Finding((), TOO_EARLY, "", says=says),), effort=did.to_dict()
+    )
 
 
 def _with_settling(table: pd.DataFrame, use: ZoneUse | None, settling: Settling | None) -> pd.DataFrame:

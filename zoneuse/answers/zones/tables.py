@@ -18,7 +18,7 @@ from ...stats.intervals.zone_use import ZoneUse, zone_use
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
 from ...study.model import Declaration
 from ...tables.offered import by_place, offers, places_of
-from ..evidence import unit_codes
+from ..effort import unit_codes
 
 Floats = NDArray[np.float64]
 COLUMNS = [

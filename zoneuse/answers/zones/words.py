@@ -10,8 +10,9 @@ import pandas as pd
 from ...stats.intervals.zone_use import ZoneUse
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION, TOO_EARLY
 from ...study.model import Declaration
-from ..answer import Caution, Finding, standing
-from ..evidence import Effort, counted, speaks_for
+from ..effort import Effort
+from ..finding import Caution, Finding, standing
+from ..phrases import counted, speaks_for
 
 MEASURE_SAID = {
     "floor_cm2": "floor area",
@@ -31,18 +32,18 @@ def finding(row: dict[str, Any], did: Effort, use: ZoneUse | None, labels: Mappi
     )
     grade = standing(did.sessions, did.days)
     if row["available"] >= 1:
-        return Finding((zone,), TOO_EARLY, "", f"{name} is all there is, so there is nothing to choose.")
+        return Finding((zone,), TOO_EARLY, "", says=f"{name} is all there is, so there is nothing to choose.")
     if not grade:
         says = f"{name}: used in {row['sessions']} of {evidence}. At least 5 sessions on 3 days are needed to say more."
-        return Finding((zone,), TOO_EARLY, "", says)
+        return Finding((zone,), TOO_EARLY, "", says=says)
     said = {
         AVOIDED: f"{name} is used less than its share: {numbers}.",
         FAVOURED: f"{name} is used more than its share: {numbers}.",
         IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(use, row)}",
     }
     if verdict in said:
-        return Finding((zone,), verdict, grade, said[verdict])
-    return Finding((zone,), TOO_EARLY, "", f"{name}: {numbers}. {_held_back(row, use)}")
+        return Finding((zone,), verdict, grade, says=said[verdict])
+    return Finding((zone,), TOO_EARLY, "", says=f"{name}: {numbers}. {_held_back(row, use)}")
 
 
 def _even(use: ZoneUse | None, row: dict[str, Any]) -> str:

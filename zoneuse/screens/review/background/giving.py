@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from ....answers.answer import Answer, rows
+from ....answers.answer import Answer
+from ....answers.plain import rows
 from ....answers.shown import cell
 from .asked import QUESTIONS
 from .crossing import CROSSING

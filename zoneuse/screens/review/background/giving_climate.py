@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
-from ....answers.answer import Answer, rows
+from ....answers.answer import Answer
 from ....answers.climate.shown import ClimateAnswer, chart_lines
+from ....answers.plain import rows
 from ....answers.quantities_said import in_unit, label, unit
 from ....study.clock import from_ms
 

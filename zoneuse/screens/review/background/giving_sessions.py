@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ....answers.answer import plain
-from ....answers.evidence import Filters, labels_of, make_filters, select
+from ....answers.filters import Filters, make_filters, select
+from ....answers.plain import plain
+from ....answers.question import labels_of
 from ....tables.phases import adjustments
 from .crossing import CROSSING
 
@@ -22,7 +23,9 @@ SESSIONS = "sessions"
 def filters_of(study: Study, asked: dict[str, Any]) -> Filters:
     """What was asked for, as the answers take it."""
     since, until = (datetime.fromisoformat(asked[k]) if asked.get(k) else None for k in ("since", "until"))
-    return make_filters(study.declared, asked.get("animals"), since, until, asked.get("slot"), None)
+    return make_filters(
+        study.declared, animals=asked.get("animals"), since=since, until=until, slot=asked.get("slot")
+    )
 
 
 def give_sessions(study: Study, asked: dict[str, Any]) -> dict[str, Any]:

@@ -1,0 +1,75 @@
+"""Which part of a study an answer looks at: animals, times, a time of day, behaviours."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import pandas as pd
+
+from ..study.clock import ANY_TIME, SLOTS
+from ..study.model import Declaration
+from ..study.names import UnknownNameError, find_behaviour, find_who
+from ..study.problems import fault
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """Which moments an answer looks at; an empty field leaves all in. ``animals`` may name groups."""
+
+    animals: tuple[str, ...] = ()
+    since: datetime | None = None
+    until: datetime | None = None
+    slot: str | None = None
+    behaviours: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values; what was not asked for is an empty list or None."""
+        return {
+            "animals": list(self.animals), "since": self.since and self.since.isoformat(),
+            "until": self.until and self.until.isoformat(), "slot": self.slot, "behaviours": list(self.behaviours),
+        }  # fmt: skip
+
+
+def make_filters(
+    declared: Declaration,
+    *,
+    animals: Sequence[str] | str | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    slot: str | None = None,
+    behaviours: Sequence[str] | str | None = None,
+) -> Filters:
+    """Filters by ids, keys or labels. Raises ProblemError where something named is not in the study."""
+    try:
+        who = tuple(find_who(declared, name).id for name in _several(animals))
+        done = tuple(find_behaviour(declared, name).id for name in _several(behaviours))
+    except UnknownNameError as error:
+        raise fault("unknown-id", "filters", "", str(error)) from None
+    if slot is not None and slot not in (*SLOTS, ANY_TIME):
+        raise fault("slot", "filters", "slot", f"found {slot!r}", "one of " + ", ".join(SLOTS))
+    return Filters(who, since, until, slot, done)
+
+
+def _several(names: Sequence[str] | str | None) -> Sequence[str]:
+    if names is None:
+        return ()
+    return [n for n in names.split(",") if n.strip()] if isinstance(names, str) else names
+
+
+def select(moments: pd.DataFrame, filters: Filters) -> pd.DataFrame:
+    """The rows of `moments` an answer may count: inside the filters, and not kept out of shares."""
+    keep = moments["out"] == ""
+    if filters.animals:
+        keep &= moments["animal"].isin(filters.animals) | moments["group"].isin(filters.animals)
+    if filters.since is not None:
+        keep &= moments["at"] >= pd.Timestamp(filters.since)
+    if filters.until is not None:
+        keep &= moments["at"] < pd.Timestamp(filters.until)
+    if filters.slot is not None:
+        keep &= moments["slot"] == filters.slot
+    if filters.behaviours:
+        keep &= moments["behaviour"].isin(filters.behaviours)
+    return moments[keep].reset_index(drop=True)

@@ -1,0 +1,97 @@
+"""What an answer found, as data: a verdict with its numbers, what holds it back, and how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from .reasons import REASONS
+
+TOO_EARLY = "too early"
+LOOKS_LIKE = "looks like"
+FAIRLY_SURE = "fairly sure here"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A value with its unit: a quantity's own, or share, ratio, chance, count, h, days and their like."""
+
+    value: float | None
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """How many more units would probably settle it, and the chance that they do.
+
+    ``more`` is None where even ``most`` further units would bring a verdict with no more than ``chance``.
+    """
+
+    more: int | None
+    chance: float | None
+    most: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One verdict. ``says`` is rendered from the rest, last, and read back by nothing.
+
+    ``reason`` is a code of ``reasons.REASONS`` where a verdict is withheld, else empty; ``unit`` is what counted
+    once (session, day, animal, check), ``compared`` how many findings stand or fall together with this one.
+    ``standing`` grades trust; it is empty where nothing is claimed. ``facts`` are what the sentence needs beside
+    numbers: words, ids and times. Raises ValueError for a reason that is not in the registry.
+    """
+
+    about: tuple[str, ...]
+    verdict: str
+    standing: str = ""
+    reason: str = ""
+    numbers: Mapping[str, Number] = field(default_factory=dict)
+    forecast: Forecast | None = None
+    unit: str = ""
+    compared: int = 1
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    says: str = ""
+
+    def __post_init__(self) -> None:
+        if self.reason and self.reason not in REASONS:
+            raise ValueError(f"{self.reason!r} is no reason; one of {', '.join(REASONS)}")
+
+    def __getitem__(self, name: str) -> Any:
+        """A number by name, without its unit; NaN where it is not known."""
+        value = self.numbers[name].value
+        return float("nan") if value is None else value
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something the reader must know before believing the numbers."""
+
+    code: str
+    says: str
+
+
+def in_words(findings: Iterable[Finding], sentence: Callable[[Finding], str]) -> tuple[Finding, ...]:
+    """Findings with their sentences: the last thing that is done to them."""
+    return tuple(replace(f, says=sentence(f)) for f in findings)
+
+
+def numbers(**named: tuple[float | int | None, str]) -> dict[str, Number]:
+    """Numbers by name, each with its unit.
+
+    >>> numbers(used=(0.25, "share"))
+    {'used': Number(value=0.25, unit='share')}
+    """
+    return {name: Number(None if value is None else value, unit) for name, (value, unit) in named.items()}
+
+
+def standing(sessions: int, days: int, balanced: bool = True) -> str:
+    """How far a finding can be trusted, by what it rests on; empty where it is too early to say anything.
+
+    At least 5 sessions on 3 days for anything; 15 on 6, with nothing out of balance, for the surer grade
+    (house rule: a choice, not a published threshold).
+    """
+    if sessions < 5 or days < 3:
+        return ""
+    return FAIRLY_SURE if sessions >= 15 and days >= 6 and balanced else LOOKS_LIKE

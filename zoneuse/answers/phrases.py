@@ -1,0 +1,42 @@
+"""Phrases several answers say: how many of something, names in a row, whom a result speaks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from ..study.model import Declaration
+
+
+def counted(number: int, what: str) -> str:
+    """``1 session``, ``12 sessions``.
+
+    >>> counted(1, "session"), counted(12, "day")
+    ('1 session', '12 days')
+    """
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as they are said in a row.
+
+    >>> listed(["Ann"]), listed(["Ann", "Bo", "Cy"])
+    ('Ann', 'Ann, Bo and Cy')
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:
+    """Whom the result speaks for: these animals in these enclosures, nobody else's."""
+    # An id that was recorded and is gone from study.toml still has a name: itself.
+    animals = [
+        declared.animals[a].label if a in declared.animals else str(a)
+        for a in sorted(set(moments["animal"].dropna()))
+    ]
+    enclosures = moments["enclosure"].nunique()
+    if len(animals) == 1 and enclosures == 1 and moments["group"].isna().all():
+        return f"This speaks for {animals[0]} in this enclosure, not for others of its kind."
+    if enclosures == 1:
+        return "Animals of one enclosure share it, so this speaks for this enclosure, not for others."
+    return f"This speaks for the animals of these {enclosures} enclosures, not for others of their kind."

@@ -1,0 +1,57 @@
+"""What is asked of a study: everything an answer starts from, as one frozen thing."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from ..journal.reader import Journals
+from ..study.model import Declaration
+from ..tables.conditions import Readings
+from ..tables.offered import place_label, places_of
+from .effort import Effort, effort, usual_cluster
+from .filters import Filters, select
+
+
+@dataclass(frozen=True)
+class Question:
+    """A study's content with what is asked of it.
+
+    ``moments`` are all of the study, ``rows`` those inside the filters; ``cluster`` is the unit of evidence asked
+    for (None: the usual one), ``unit`` the one that counts; ``readings`` loads what the loggers measured.
+    """
+
+    declared: Declaration
+    journals: Journals
+    moments: pd.DataFrame
+    filters: Filters
+    readings: Readings | None = None
+    cluster: str | None = None
+    seed: int = 1
+
+    @functools.cached_property
+    def rows(self) -> pd.DataFrame:
+        return select(self.moments, self.filters)
+
+    @functools.cached_property
+    def unit(self) -> str:
+        return self.cluster or usual_cluster(self.rows)
+
+    @functools.cached_property
+    def effort(self) -> Effort:
+        return effort(self.rows, self.journals, self.unit)
+
+    @functools.cached_property
+    def labels(self) -> Mapping[str, str]:
+        return labels_of(self.declared)
+
+
+def labels_of(declared: Declaration) -> Mapping[str, str]:
+    """What ids are called on a screen."""
+    labels = {place: place_label(declared, place) for place in places_of(declared)}
+    for kind in (declared.animals, declared.groups, declared.behaviours):
+        labels.update({i: one.label for i, one in kind.items()})
+    return labels
