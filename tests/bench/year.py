@@ -11,7 +11,7 @@ import numpy as np
 from tests.bench.measure import Line, command
 from zoneuse.journal.records import Record
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.journal.writer import write_whole
+from zoneuse.journal.writer import write_journal
 from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
 from zoneuse.study.file import load_declaration
 
@@ -63,7 +63,7 @@ def make_year(
         records.append(
             Record(len(records) + 1, end, "closed", {"reason": "finished"}, None, 60.0 * (scans + 1))
         )
-        write_whole(folder, name, 1, records)
+        write_journal(folder, name, 1, records)
     for k, day in enumerate((100, 200)):
         at = first + timedelta(days=day)
         expects = [{"zone": "z0", "direction": "up"}]

@@ -164,7 +164,9 @@ def test_a_correction_from_another_file_names_what_replaces(tmp_path: Path) -> N
     mend.close()
     journals = read_journals(folder)
     assert [e.record.get("zone") for e in journals.entries("seen")] == ["bark"]
-    assert journals.replaced == {(first.stem, 1, 2): (mend.session, 1, 2)}
+    assert {(p.session, p.n): (q.session, q.n) for p, q in journals.replaced.items()} == {
+        (first.stem, 2): (mend.session, 2)
+    }
     assert len(journals.sessions[first.stem].void) == 1
 
 

@@ -310,7 +310,7 @@ async def test_any_record_is_corrected_from_the_list(tmp_path: Path) -> None:
         await pilot.press("enter")
         await pilot.pause()
         assert "Corrected: Broad stripe: Water dish, resting" in dump(app)
-    assert records(app, "seen") == ["a2 water_dish moving @1", "a1 water_dish resting @1"]
+    assert records(app, "seen") == ["a1 water_dish resting @1", "a2 water_dish moving @1"]
 
 
 async def test_the_time_is_the_keys_when_the_handler_is_late(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.making import TWO_ZONES, VIENNA, run, scans, session, study_folder, vienna
 from zoneuse import open_study
 from zoneuse.journal.records import Record
-from zoneuse.journal.writer import continue_session, write_whole
+from zoneuse.journal.writer import continue_session, write_journal
 from zoneuse.tables.moments import COLUMNS
 
 
@@ -224,12 +224,13 @@ def test_a_record_of_an_id_that_is_gone_is_left_out_and_named_by_check(tmp_path:
         "study": "x",
         "session": "s",
         "part": 1,
+        "file": "0a",
         "observer": "mk",
         "method": "scan",
         "timezone": "UTC",
     }
     gone = Record(2, at, "seen", {"animal": "a1", "zone": "cave", "scan": 1})
-    write_whole(folder, "s", 1, [Record(1, at, "opened", header), gone])
+    write_journal(folder, [Record(1, at, "opened", header), gone])
     assert len(moments(folder)) == 0
     result = run("check", "--study", folder)
     assert result.exit_code == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -20,10 +20,10 @@ from ..journal.reader import Journals, read_journals
 from ..journal.records import ADJUSTMENTS
 from ..study.clock import parse_duration_h, spoken_time, study_day
 from ..study.file import load_declaration
-from ..study.model import Declaration
+from ..study.model import Declaration, Zone
 from ..study.names import UnknownNameError, find_zone
 from .narration import say, say_problems, tell
-from .options import asked_time, study_option, wall_clock
+from .options import past_time, study_option, wall_clock
 
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -76,8 +76,8 @@ def adjust(
         raise click.UsageError("--mark and --at both say when it was made; give one of them")
     names, amount, unit = split_amount(words)
     try:
-        at = asked_time(when, declared, now) if mark is None else _marked(folder, declared, mark)
-        zones = tuple(find_zone(declared, name, None).id for name in names)
+        at = past_time(when, declared, now) if mark is None else _marked(folder, declared, mark)
+        zones = tuple(_there(declared, find_zone(declared, name, None), at) for name in names)
         expected = tuple(read_expects(declared, text) for text in expects)
         settle_h = None if settle is None else parse_duration_h(settle)
         _check_ids(journals, undoes, drawn)
@@ -94,6 +94,15 @@ def adjust(
     tell(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
     if not expected:
         say("Nothing is expected of it on record, so every later finding about it will be looking around.")
+
+
+def _there(declared: Declaration, zone: Zone, at: datetime) -> str:
+    """The zone's id, where it was there around then: a change may put it in, or take it away."""
+    if not any(p.span.holds(at + days * timedelta(days=1)) for p in zone.present for days in (-1, 0, 1)):
+        raise ValueError(
+            f"{zone.id} was not there on {spoken_time(at, declared.timezone)}, by its present dates in study.toml"
+        )
+    return zone.id
 
 
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:

@@ -8,17 +8,17 @@ from typing import Any
 
 import click
 
-from ..journal.fold import Entry
+from ..journal.fold import Entry, Place, place_named, reference
 from ..journal.reader import Journals, Session, read_journals
 from ..journal.rows import Row, write_rows
-from ..journal.writer import new_session_id
+from ..journal.writer import new_file_id, new_session_id
 from ..recording.telling.words import line_words
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
 from .narration import say, say_problems, tell
-from .options import asked_time, study_option, wall_clock
+from .options import past_time, study_option, wall_clock
 
 _MANY = 30
 # What the program adds by itself; not a record somebody made.
@@ -72,16 +72,20 @@ def mend(
         _list_records(declared, journals, chosen)
         return
     entry = _entry(chosen, number)
-    if take_back or put_back:
-        _take_or_put_back(declared, folder, mender, now, journals, chosen, entry, put_back)
+    if put_back:
+        _put_back(declared, folder, mender, now, journals, entry)
+        return
+    standing = _standing(chosen, entry)
+    if standing is None:
+        raise click.UsageError("that record was taken back; --put-back lets it count again.")
+    if take_back:
+        _write(declared, folder, mender, now, None, reference(standing.place))
+        tell(f"Taken back: {line_words(declared, standing.record)}")
     elif wanted or when:
-        row = _corrected(
-            declared, entry, wanted, asked_time(when, declared, now) if when else entry.record.at
-        )
-        if entry in chosen.void:
-            raise click.UsageError("that record was taken back already; correct the one that replaced it.")
-        _write(declared, folder, mender, now, row, _of(entry))
-        tell(f"Was:  {line_words(declared, entry.record)}\nNow:  {line_words(declared, row)}")
+        at = past_time(when, declared, now) if when else standing.record.at
+        row = _corrected(declared, standing, wanted, at)
+        _write(declared, folder, mender, now, row, reference(standing.place))
+        tell(f"Was:  {line_words(declared, standing.record)}\nNow:  {line_words(declared, row)}")
     else:
         raise click.UsageError(
             "what is to be corrected? Give --zone, --behaviour, --animal … or --take-back."
@@ -109,22 +113,40 @@ def _list_sessions(declared: Declaration, journals: Journals, everything: bool) 
 
 
 def _list_records(declared: Declaration, journals: Journals, session: Session) -> None:
-    for entry in sorted((*session.entries, *session.void), key=lambda e: e.place):
+    standing = {e.stood: e for e in session.entries}
+    # A correction that lies in its own session is told with what it corrects.
+    own = [e for e in (*session.entries, *session.void) if not e.written]
+    for entry in sorted((e for e in own if e.place not in journals.corrections), key=lambda e: e.place):
         record = entry.record
         if record.kind in _PROGRAM:
             continue
-        at = f"{record.at.astimezone(declared.timezone):%H:%M:%S}"
-        part = f"{entry.part}:" if session.parts > 1 else ""
-        scan = f"  scan {record.get('scan')}" if record.get("scan") is not None else ""
+        counts = standing.get(entry.place)
         state = ""
-        if entry in session.void:
-            new = journals.replaced.get(entry.place)
-            state = "  (taken back)" if new is None else f"  (corrected: {_where(new, session)})"
-        tell(f"{part}{record.n:>4}  {at}{scan}  {line_words(declared, record)}{state}")
+        if counts is None:
+            state = "  (taken back)"
+        elif counts.place != entry.place:
+            state = f"  (corrected; was: {line_words(declared, record)})"
+        record = counts.record if counts is not None else record
+        at = f"{record.at.astimezone(declared.timezone):%H:%M:%S}"
+        part = f"{_part(session, entry)}:" if session.parts > 1 else ""
+        scan = f"  scan {record.get('scan')}" if record.get("scan") is not None else ""
+        tell(f"{part}{entry.record.n:>4}  {at}{scan}  {line_words(declared, record)}{state}")
+        for other in _other_corrections(journals, entry):
+            tell(f"{'':>8}also corrected, which does not count: {line_words(declared, other.record)}")
 
 
-def _where(place: tuple[str, int, int], session: Session) -> str:
-    return f"record {place[1]}:{place[2]}" if place[0] == session.id else f"record {place[2]} of {place[0]}"
+def _other_corrections(journals: Journals, entry: Entry) -> list[Entry]:
+    """What another device or person made of the same record."""
+    earlier = journals.backs.get(entry.place, ())[:-1]
+    made = [place_named(back.record.get("replaces") or {}) for back in earlier]
+    found = [journals.written(place) for place in made if place is not None]
+    return [e for e in found if e is not None]
+
+
+def _part(session: Session, entry: Entry) -> str:
+    """A part's number, with its identity where two devices both wrote one of that number."""
+    several = {e.file for e in (*session.entries, *session.void) if e.part == entry.part}
+    return f"{entry.part}-{entry.file}" if len(several) > 1 else str(entry.part)
 
 
 # Finding. ------------------------------------------------------------------------------------------------------
@@ -144,23 +166,24 @@ def _session(journals: Journals, name: str) -> Session:
 
 
 def _entry(session: Session, number: str) -> Entry:
+    """The record of that number as it was first written."""
     part, _, n = number.rpartition(":")
-    for entry in (*session.entries, *session.void):
-        if str(entry.record.n) == n and str(entry.part) == (part or str(entry.part)):
-            if not part and session.parts > 1:
-                raise click.UsageError(
-                    f"the session has {session.parts} parts; write PART:N, as the list shows."
-                )
-            if entry.record.kind in _PROGRAM:
-                raise click.UsageError(f"record {number} is the program's own ({entry.record.kind}).")
-            return entry
+    for entry in (*session.void, *session.entries):
+        if entry.written or str(entry.record.n) != n or (part and _part(session, entry) != part):
+            continue
+        if not part and session.parts > 1:
+            raise click.UsageError(f"the session has {session.parts} parts; write PART:N, as the list shows.")
+        if entry.record.kind in _PROGRAM:
+            raise click.UsageError(f"record {number} is the program's own ({entry.record.kind}).")
+        return entry
     raise click.UsageError(
         f"session {session.id} has no record {number}; zoneuse mend {session.id} lists them."
     )
 
 
-def _of(entry: Entry) -> dict[str, Any]:
-    return dict(zip(("session", "part", "n"), entry.place, strict=True))
+def _standing(session: Session, entry: Entry) -> Entry | None:
+    """What counts where a record stood: itself, its correction, or nothing."""
+    return next((e for e in session.entries if entry.place in (e.stood, e.place)), None)
 
 
 # Correcting. ---------------------------------------------------------------------------------------------------
@@ -185,6 +208,8 @@ def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: 
     except UnknownNameError as error:
         raise click.UsageError(f"{error}.") from None
     if "count" in wanted:
+        if fields.get("animal"):
+            raise click.UsageError("--count is for groups; a single animal is always one.")
         fields["count"] = wanted["count"]
     if "guess" in wanted:
         fields["sure"] = False if wanted["guess"] else None
@@ -218,35 +243,29 @@ def _home(declared: Declaration, fields: dict[str, Any], at: datetime) -> str | 
     return None if one is None else home(one, at)
 
 
-def _take_or_put_back(
-    declared: Declaration, folder: Path, mender: str, now: datetime, journals: Journals, session: Session,
-    entry: Entry, put_back: bool,
-) -> None:  # fmt: skip
-    void = entry in session.void
-    if put_back and not void:
+def _put_back(
+    declared: Declaration, folder: Path, mender: str, now: datetime, journals: Journals, entry: Entry
+) -> None:
+    """Let a record count again as it was first written, by taking back what took it back."""
+    backs = journals.backs.get(entry.place, ())
+    if not backs and entry.place in journals.sessions[entry.session].undone:
+        raise click.UsageError(
+            "its whole session was taken back; take the table in again with zoneuse sightings."
+        )
+    if not backs:
         raise click.UsageError("that record counts already.")
-    if not put_back and void:
-        raise click.UsageError("that record was taken back already; --put-back lets it count again.")
-    if put_back:
-        # Taking a take-back back: the chain is the trace.
-        backs = [b for b in journals.entries("took-back") if b.record.fields["of"] == _of(entry)]
-        if not backs:
-            raise click.UsageError(
-                "its whole session was taken back; put the session back with zoneuse sightings."
-            )
-        for back in backs:
-            _write(declared, folder, mender, now, None, _of(back))
-    else:
-        _write(declared, folder, mender, now, None, _of(entry))
-    tell(f"{'Counts again' if put_back else 'Taken back'}: {line_words(declared, entry.record)}")
+    for back in backs:
+        _write(declared, folder, mender, now, None, reference(back.place))
+    tell(f"Counts again: {line_words(declared, entry.record)}")
 
 
 def _write(
     declared: Declaration, folder: Path, mender: str, now: datetime, row: Row | None, of: dict[str, Any]
 ) -> None:
-    session = new_session_id(now, mender)
+    session, file = new_session_id(now, mender), new_file_id()
     if row is None:
         rows = [Row("took-back", {"of": of})]
     else:
-        rows = [row, Row("took-back", {"of": of, "replaces": {"session": session, "part": 1, "n": 2}})]
-    write_rows(declared, now, rows, observer=mender, session=session)
+        instead = reference(Place(session, 1, 2, file))
+        rows = [row, Row("took-back", {"of": of, "replaces": instead})]
+    write_rows(declared, now, rows, observer=mender, session=session, file=file)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
-from ..study.clock import parse_when
+from ..study.clock import parse_when, spoken_time
 from ..study.model import Declaration
 
 F = TypeVar("F", bound=Callable[..., Any])
+# How far two clocks in one room may differ.
+_CLOCKS_DIFFER = timedelta(minutes=2)
 
 
 def study_option(command: F) -> F:
@@ -42,6 +44,16 @@ def asked_time(text: str | None, declared: Declaration, now: datetime) -> dateti
         return now if text is None else parse_when(text, now, declared.timezone)
     except ValueError as error:
         raise click.UsageError(str(error)) from None
+
+
+def past_time(text: str | None, declared: Declaration, now: datetime) -> datetime:
+    """As ``asked_time``, for what is said to have happened: the future has not."""
+    at = asked_time(text, declared, now)
+    if at - now > _CLOCKS_DIFFER:
+        raise click.UsageError(
+            f"{spoken_time(at, declared.timezone)} lies in the future; give a time up to now."
+        )
+    return at
 
 
 def wall_clock() -> datetime:

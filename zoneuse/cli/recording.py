@@ -9,17 +9,19 @@ from typing import Any
 
 import click
 
+from ..journal.fold import Place, reference
 from ..journal.rows import Row, write_rows
-from ..journal.writer import new_session_id
+from ..journal.writer import new_file_id, new_session_id
 from ..recording.modes.counts import FORM
 from ..recording.session.plan import Who, people
 from ..recording.telling.words import line_words, span_words
+from ..study.clock import spoken_time
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
 from .narration import say, say_problems, tell
-from .options import asked_time, someone_there, study_option, wall_clock
+from .options import asked_time, past_time, someone_there, study_option, wall_clock
 
 
 @click.command(epilog="Example:  zoneuse look 1=c 2=h 3=- --study my-demo")
@@ -38,7 +40,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
     An animal not named has no record.
     """
     declared, now = load_declaration(folder), wall_clock()
-    at = asked_time(when, declared, now)
+    at = past_time(when, declared, now)
     rows: list[Row] = []
     done: set[str] = set()
     for word in found:
@@ -85,6 +87,7 @@ def _marked(text: str) -> tuple[str, dict[str, Any]]:
 
 def _animal_row(declared: Declaration, who: Animal, places: str, at: datetime) -> Row:
     about: dict[str, Any] = {"animal": who.id, "scan": 1}
+    _home_of(who, at)
     if places == "-":
         return Row("unseen", about)
     text, marks = _marked(places)
@@ -102,11 +105,21 @@ def _lasting(behaviour: Behaviour) -> str:
     return behaviour.id
 
 
-def _zone(declared: Declaration, name: str, who: Animal | Group, at: datetime) -> Zone:
+def _home_of(who: Animal | Group, at: datetime) -> str:
     where = home(who, at)
     if where is None:
         raise click.UsageError(f"{who.id} does not live here at that time, by its dates in study.toml.")
-    return find_zone(declared, name, where, at)
+    return where
+
+
+def _zone(declared: Declaration, name: str, who: Animal | Group, at: datetime) -> Zone:
+    where = _home_of(who, at)
+    zone = find_zone(declared, name, where, at)
+    if not any(p.span.holds(at) for p in zone.present):
+        raise click.UsageError(
+            f"{zone.id} was not there on {spoken_time(at, declared.timezone)}, by its present dates in study.toml."
+        )
+    return zone
 
 
 def _group_rows(declared: Declaration, who: Group, places: str, at: datetime) -> list[Row]:
@@ -161,7 +174,7 @@ def seen(
 
     \b"""
     declared, now = load_declaration(folder), wall_clock()
-    at = asked_time(when, declared, now)
+    at = past_time(when, declared, now)
     try:
         who = find_who(declared, animal, at)
         where = _zone(declared, zone, who, at)
@@ -207,11 +220,14 @@ def note(
     from ..recording.session.recall import recall
 
     declared, now = load_declaration(folder), wall_clock()
-    at = asked_time(when, declared, now)
+    at = past_time(when, declared, now)
     journals = read_journals(folder)
     say_problems(p for p in journals.problems if not p.hint)
     known = recall(declared, journals, now).open_periods
-    spans = [None if text is None else asked_time(text, declared, now) for text in (start, until)]
+    spans = [
+        None if start is None else past_time(start, declared, now),
+        None if until is None else asked_time(until, declared, now),
+    ]
 
     def meant(more: Sequence[str]) -> Said:
         try:
@@ -248,9 +264,9 @@ def _write_said(
     declared: Declaration, folder: Path, observer: str, now: datetime, at: datetime, said: Any
 ) -> None:
     rows = [Row(said.kind, dict(said.fields), at)]
-    session = new_session_id(now, observer)
+    session, file = new_session_id(now, observer), new_file_id()
     if said.closes is not None:
-        of = dict(zip(("session", "part", "n"), said.closes.place, strict=True))
-        rows.append(Row("took-back", {"of": of, "replaces": {"session": session, "part": 1, "n": 2}}))
-    write_rows(declared, now, rows, observer=observer, session=session)
+        instead = reference(Place(session, 1, 2, file))
+        rows.append(Row("took-back", {"of": reference(said.closes.place), "replaces": instead}))
+    write_rows(declared, now, rows, observer=observer, session=session, file=file)
     _tell(declared, rows[:1])

@@ -1,32 +1,60 @@
-"""Fold what the files say into what counts: copies once, what was taken back out."""
+"""Fold what the files say into what counts: copies once, what was taken back out, corrections where they stood."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from ..study.problems import Problem
 from .records import Record
 from .writer import file_name
 
-Place = tuple[str, int, int]
-"""Where a record stands: session, part, n."""
+
+class Place(NamedTuple):
+    """Where a record is written: session, part, number, and the identity of the part's file ("" in old files)."""
+
+    session: str
+    part: int
+    n: int
+    file: str = ""
+
+
+PartKey = tuple[str, int, str]
+"""A part of a session: session, part, and the identity of its file."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A record and where it stands."""
+    """A record and the part it counts in.
+
+    A correction counts where the record stood that it corrects (``stands_for``); ``written`` is where it lies.
+    """
 
     session: str
     part: int
     record: Record
+    file: str = ""
+    written: Place | None = None
+    stands_for: Place | None = None
 
     @property
     def place(self) -> Place:
-        return self.session, self.part, self.record.n
+        """Where the record is written; what a take-back of it must name."""
+        return self.written or Place(self.session, self.part, self.record.n, self.file)
+
+    @property
+    def stood(self) -> Place:
+        """Where the record counts: its own place, or that of the record it corrects."""
+        return self.stands_for or self.place
+
+    @property
+    def in_part(self) -> tuple[int, str]:
+        """The part of its session: two devices may both have written a second one."""
+        return self.part, self.file
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +66,28 @@ class JournalFile:
     records: tuple[Record, ...]
     problems: tuple[Problem, ...]
 
+    @property
+    def key(self) -> PartKey:
+        """Which part this is. Only for files with a header."""
+        assert self.opened is not None
+        fields = self.opened.fields
+        return fields["session"], fields["part"], fields.get("file") or ""
 
-def merge_copies(files: Iterable[JournalFile]) -> tuple[dict[tuple[str, int], JournalFile], list[Problem]]:
-    """One file for each session and part; a synchroniser's copies add what only they hold."""
-    merged: dict[tuple[str, int], JournalFile] = {}
+
+def reference(place: Place) -> dict[str, Any]:
+    """A place as ``of`` and ``replaces`` hold it."""
+    of: dict[str, Any] = {"session": place.session, "part": place.part, "n": place.n}
+    return {**of, "file": place.file} if place.file else of
+
+
+def merge_copies(files: Iterable[JournalFile]) -> tuple[dict[PartKey, JournalFile], list[Problem]]:
+    """One file for each part of a session; a synchroniser's copies add what only they hold."""
+    merged: dict[PartKey, JournalFile] = {}
     problems: list[Problem] = []
     for file in sorted(files, key=_own_name_first):
         if file.opened is None:
             continue
-        key = file.opened.fields["session"], file.opened.fields["part"]
-        first = merged.setdefault(key, file)
+        first = merged.setdefault(file.key, file)
         if first is file:
             continue
         known = {record.n: record for record in first.records}
@@ -55,13 +95,13 @@ def merge_copies(files: Iterable[JournalFile]) -> tuple[dict[tuple[str, int], Jo
         if differing:
             problems.append(_copies_differ(file.path, first.path, differing))
         both = tuple(known[n] for n in sorted(known))
-        merged[key] = JournalFile(first.path, first.opened, both, first.problems)
+        merged[file.key] = JournalFile(first.path, first.opened, both, first.problems)
     return merged, problems
 
 
 def _own_name_first(file: JournalFile) -> tuple[bool, str]:
-    header = file.opened.fields if file.opened else {}
-    return file.path.name != file_name(header.get("session", ""), header.get("part", 0)), file.path.name
+    own = file.opened is not None and file.path.name == file_name(*file.key)
+    return not own, file.path.name
 
 
 def _copies_differ(copy: Path, first: Path, differing: list[int]) -> Problem:
@@ -77,52 +117,193 @@ def _copies_differ(copy: Path, first: Path, differing: list[int]) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """``void`` records do not count; ``replaced`` names what stands in a corrected record's place."""
+    """What the take-backs come to.
+
+    ``void`` records do not count where they are written. ``replaced`` names the correction of each corrected
+    record; ``stand_in`` the one that counts in the end in the place of a record that never was a correction.
+    ``undone`` records went with the table they came from. ``backs`` are the take-backs in effect of each record
+    that was taken back by itself, newest last.
+    """
 
     void: frozenset[Place]
     replaced: Mapping[Place, Place]
+    backs: Mapping[Place, tuple[Place, ...]]
+    stand_in: Mapping[Place, Place]
+    undone: frozenset[Place]
     problems: tuple[Problem, ...]
 
 
 def place_named(of: Mapping[str, Any]) -> Place | None:
     """The one record that ``of`` or ``replaces`` names; None where it names a whole session, or nothing."""
-    return (str(of.get("session")), of.get("part", 1), of["n"]) if "n" in of else None
+    if "n" not in of:
+        return None
+    return Place(str(of.get("session")), of.get("part", 1), of["n"], of.get("file") or "")
+
+
+@dataclass(frozen=True, slots=True)
+class _Back:
+    """A take-back: of one record (``of``) or of a whole session, and what stands in for it."""
+
+    place: Place
+    at: datetime
+    of: Place | None
+    session: str | None
+    replaces: Place | None
+    undo: bool
+
+    @property
+    def target(self) -> Place | str | None:
+        return self.of or self.session
 
 
 def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
-    """Which records are void. A take-back that was itself taken back has no effect."""
-    sessions: dict[str, list[Place]] = defaultdict(list)
-    for place in entries:
-        sessions[place[0]].append(place)
+    """What counts after every take-back, in time linear in the records.
 
-    def named(of: Mapping[str, Any]) -> list[Place]:
+    A take-back that was itself taken back has no effect. Of two corrections of one record (two devices) the
+    later counts. A correction whose take-back has no effect, or that was not chosen, does not count at all.
+    """
+    places = _Places(entries)
+    backs = [_read_back(entry, places) for entry in entries.values() if entry.record.kind == "took-back"]
+    working, circular = _in_effect(backs)
+    gone = {b.session: b.undo for b in working if b.session is not None}
+    of_each: dict[Place, list[_Back]] = defaultdict(list)
+    for back in sorted(working, key=lambda b: (b.at, b.place)):
+        if back.of is not None:
+            of_each[back.of].append(back)
+    newest = {place: several[-1] for place, several in of_each.items()}
+    stand_in = _stand_ins(backs, newest, gone)
+    substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
+    whole = {place for place in entries if place.session in gone} if gone else set()
+    return Folded(
+        void=frozenset(whole | newest.keys() | (substitutes - set(stand_in.values()))),
+        replaced={place: b.replaces for place, b in newest.items() if b.replaces is not None},
+        backs={place: tuple(b.place for b in several) for place, several in of_each.items()},
+        stand_in=stand_in,
+        undone=frozenset(
+            {p for p in whole if gone[p.session]} | {p for p, b in newest.items() if b.undo}
+        ),
+        problems=(
+            *(_dangling(entries[b.place]) for b in backs if b.target is None),
+            *(_circle(entries[place]) for place in circular),
+            *_twice(of_each, entries),
+        ),
+    )  # fmt: skip
+
+
+class _Places:
+    """Finds the record a reference names; one without ``file`` means the only part of that number."""
+
+    def __init__(self, entries: Mapping[Place, Entry]) -> None:
+        self.entries = entries
+        self.sessions = {place.session for place in entries}
+        self.files: dict[tuple[str, int], set[str]] = defaultdict(set)
+        for place in entries:
+            self.files[place.session, place.part].add(place.file)
+
+    def find(self, of: Mapping[str, Any]) -> Place | None:
         place = place_named(of)
         if place is None:
-            return sessions.get(str(of.get("session")), [])
-        known = all(isinstance(number, int) for number in place[1:]) and place in entries
-        return [place] if known else []
-
-    backs = {place: entry for place, entry in entries.items() if entry.record.kind == "took-back"}
-    targets = {place: named(entry.record.fields["of"]) for place, entry in backs.items()}
-    void = _settle(targets)
-    replaced = {}
-    for place, entry in backs.items():
-        new = named(entry.record.get("replaces") or {})
-        if new and place not in void:
-            replaced.update(dict.fromkeys(targets[place], new[0]))
-    problems = tuple(_dangling(backs[place]) for place, found in targets.items() if not found)
-    return Folded(void, replaced, problems)
+            return None
+        files = self.files.get((place.session, place.part), set())
+        if not place.file and len(files) == 1:
+            place = place._replace(file=next(iter(files)))
+        return place if place in self.entries else None
 
 
-def _settle(targets: Mapping[Place, list[Place]]) -> frozenset[Place]:
-    """Repeat until nothing changes: a chain of take-backs settles from its last link, one link a round."""
-    void: set[Place] = set()
-    for _ in range(len(targets) + 1):
-        after = {t for place, found in targets.items() if place not in void for t in found if t != place}
-        if after == void:
-            break
-        void = after
-    return frozenset(void)
+def _read_back(entry: Entry, places: _Places) -> _Back:
+    record = entry.record
+    of, replaces = record.fields["of"], record.get("replaces")
+    session = of.get("session") if "n" not in of else None
+    return _Back(
+        place=entry.place,
+        at=record.entered or record.at,
+        of=places.find(of),
+        session=session if session in places.sessions else None,
+        replaces=places.find(replaces) if replaces else None,
+        # A whole session went with the table it came from: taking the table in again brings it back.
+        undo="n" not in of or record.get("undo") is not None,
+    )
+
+
+def _in_effect(backs: Sequence[_Back]) -> tuple[list[_Back], list[Place]]:
+    """The take-backs that nothing in effect takes back, and those that form a circle (none of them has one)."""
+    against: dict[Place | str, list[_Back]] = defaultdict(list)
+    for back in backs:
+        if back.target is not None and back.target != back.place:
+            against[back.target].append(back)
+    # A node is a take-back, or a session as a whole: in effect where any take-back of it is.
+    effect: dict[Place | str, bool] = {}
+    open_nodes: dict[Place | str, None] = {}
+    circular: list[Place] = []
+
+    def needs(node: Place | str) -> list[Place | str]:
+        more = [] if isinstance(node, str) else [node.session] if node.session in against else []
+        return [*(b.place for b in against.get(node, ())), *more]
+
+    for start in backs:
+        stack: list[Place | str] = [start.place]
+        while stack:
+            node = stack[-1]
+            waiting = [] if node in effect else [n for n in needs(node) if n not in effect]
+            if node not in effect and node not in open_nodes and waiting:
+                open_nodes[node] = None
+                stack += [n for n in waiting if n not in open_nodes]
+                continue
+            stack.pop()
+            if node in effect:
+                continue
+            if isinstance(node, str):
+                effect[node] = any(effect.get(n, False) for n in needs(node))
+            elif waiting:
+                circular.append(node)
+                effect[node] = False
+            else:
+                effect[node] = not any(effect[n] for n in needs(node))
+    return [b for b in backs if effect[b.place]], circular
+
+
+def _stand_ins(
+    backs: Iterable[_Back], newest: Mapping[Place, _Back], gone: Mapping[str, bool]
+) -> dict[Place, Place]:
+    """What stands for a record in the end: its correction, or the correction of that; nothing where it is just gone."""
+    substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
+    found = {}
+    for root in newest.keys() - substitutes:
+        place: Place | None = root
+        seen = {root}
+        while place is not None and place in newest and place.session not in gone:
+            following = newest[place].replaces
+            place = None if following in seen else following
+            if place is not None:
+                seen.add(place)
+        if place is not None and place.session not in gone:
+            found[root] = place
+    return found
+
+
+def _twice(of_each: Mapping[Place, Sequence[_Back]], entries: Mapping[Place, Entry]) -> Iterable[Problem]:
+    """Records corrected twice, each time from what stood there first: two devices, or two people."""
+    corrected = {place: [b for b in several if b.replaces is not None] for place, several in of_each.items()}
+    for place, several in corrected.items():
+        if len(several) > 1:
+            yield Problem(
+                "corrected-twice",
+                f"session {place.session}",
+                f"record {place.n}",
+                f"was corrected {len(several)} times independently, in "
+                + " and ".join(entries[b.place].session for b in several),
+                "one correction",
+                "The last one counts; look at both with: zoneuse mend " + place.session,
+                hint=True,
+            )
+
+
+def _circle(entry: Entry) -> Problem:
+    return Problem(
+        "take-back", f"session {entry.session}", f"record {entry.record.n}",
+        "belongs to a circle of take-backs that take each other back", "",
+        "They may not count as meant; look at the records they name with: zoneuse mend", hint=True,
+    )  # fmt: skip
 
 
 def _dangling(entry: Entry) -> Problem:
@@ -135,3 +316,15 @@ def _dangling(entry: Entry) -> Problem:
         "Perhaps its file has not been synchronised yet",
         hint=True,
     )
+
+
+def standing_for(old: Entry, new: Entry) -> Entry:
+    """A correction as it counts: in the session, part and scan of the record it corrects, at its own time."""
+    mono = old.record.mono
+    if mono is not None:
+        mono += (new.record.at - old.record.at).total_seconds()
+    fields = new.record.fields
+    if old.record.get("scan") is not None and "scan" not in fields and new.record.kind in ("seen", "unseen"):
+        fields = {**fields, "scan": old.record.fields["scan"]}
+    record = new.record._replace(mono=mono, fields=fields)
+    return replace(old, record=record, written=new.place, stands_for=old.place)

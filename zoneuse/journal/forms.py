@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
@@ -37,9 +38,19 @@ def _texts(value: Any) -> bool:
 
 
 def _place(value: Any) -> bool:
-    """``{session, part, n}``, or ``{session}`` for a whole one."""
+    """``{session, part, n}`` with its ``file`` where the part has one, or ``{session}`` for a whole one."""
     numbers = [value[name] for name in ("part", "n") if name in value]
-    return isinstance(value.get("session"), str) and all(type(n) is int for n in numbers)
+    texts = [value.get("session"), *(value[name] for name in ("file",) if name in value)]
+    return all(type(n) is int for n in numbers) and all(isinstance(text, str) for text in texts)
+
+
+def _file(value: Any) -> bool:
+    return re.fullmatch("[0-9a-f]{1,32}", value) is not None
+
+
+def _treatment(value: Any) -> bool:
+    """One for the whole session, or one for each enclosure."""
+    return isinstance(value, str) or all(isinstance(one, str) for one in value.values())
 
 
 def _expects(value: Any) -> bool:
@@ -72,6 +83,8 @@ FORMS: dict[str, Callable[[Any], bool]] = {
     "from": _time,
     "until": _time,
     "of": _place,
+    "file": _file,
+    "treatment": _treatment,
     "replaces": _place,
 }
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from ..study.model import METHODS, Animal, Declaration, Group
-from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home, zones_known
 from ..study.problems import Problem
 from .fold import Entry
 from .local_times import EXPECTED, in_utc, read_clock_time
@@ -19,7 +19,7 @@ from .reader import Journals, Session
 from .records import FORMAT, Record
 from .rows import Row, write_rows
 from .table_file import TableFile
-from .writer import new_session_id, write_whole
+from .writer import new_file_id, new_session_id, write_journal
 
 SessionKey = tuple[str, str]
 """A session as a table names it, and its observer."""
@@ -256,8 +256,9 @@ def _write(
     session = old.id if old else _session_id(rows[0].at, observer, table, name)
     part = old.parts + 1 if old else 1
     header: dict[str, Any] = {
-        "format": FORMAT, "study": declared.title, "session": session, "part": part, "observer": observer,
-        "method": method, "timezone": str(declared.timezone),
+        "format": FORMAT, "study": declared.title, "session": session, "part": part, "file": new_file_id(),
+        "observer": observer, "method": method, "zones": zones_known(declared, rows[0].at),
+        "timezone": str(declared.timezone),
         "source": {"name": table.path.name, "sha256": table.sha256, "session": name},
     }  # fmt: skip
     local = declared.timezone
@@ -271,7 +272,7 @@ def _write(
         )
     end = rows[-1].at.astimezone(local)
     records.append(Record(len(records) + 1, end, "closed", {"reason": "finished"}, now.astimezone(local)))
-    return write_whole(declared.folder, session, part, records)
+    return write_journal(declared.folder, records)
 
 
 def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str:

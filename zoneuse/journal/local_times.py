@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from ..study.clock import YEARS
+from ..study.clock import YEARS, TwiceError, only_utc
 
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T]+(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOUR = timedelta(hours=1)
@@ -52,14 +52,12 @@ def _neighbour(placed: Sequence[datetime | str | None], i: int) -> datetime | No
 
 def _certain(time: datetime, zone: tzinfo) -> datetime | str | None:
     """The one UTC time it can be; the reason where it cannot be; None where it can be two."""
-    if time.tzinfo is not None:
-        return time.astimezone(UTC)
-    first, second = (time.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
-    if first == second:
-        return first
-    if first.astimezone(zone).replace(tzinfo=None) != time:
-        return f"{time:%Y-%m-%d %H:%M} did not exist: the clocks were put forward over it"
-    return None
+    try:
+        return only_utc(time, zone)
+    except TwiceError:
+        return None
+    except ValueError as error:
+        return str(error)
 
 
 def _doubled(

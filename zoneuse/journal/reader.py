@@ -14,14 +14,18 @@ from typing import Any
 
 from ..study.fields import shown
 from ..study.problems import Problem
-from .fold import Entry, JournalFile, Place, fold_take_backs, merge_copies
+from .fold import Entry, Folded, JournalFile, Place, fold_take_backs, merge_copies, standing_for
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
 from .writer import FOLDER
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One session over all its parts. ``entries`` are those that count; ``void`` were taken back."""
+    """One session over all its parts.
+
+    ``entries`` are those that count, a correction where the record stood that it corrects; ``void`` were taken
+    back or corrected, ``undone`` among them went with the table they came from.
+    """
 
     id: str
     observer: str
@@ -34,6 +38,7 @@ class Session:
     entries: tuple[Entry, ...]
     void: tuple[Entry, ...]
     closed: str | None
+    undone: frozenset[Place] = frozenset()
 
     @property
     def watched(self) -> bool:
@@ -43,11 +48,23 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Journals:
-    """Everything recorded in a study: sessions by id, in order of their opening."""
+    """Everything recorded in a study: sessions by id, in order of their opening.
+
+    ``backs`` are the take-backs in effect of a record, ``replaced`` names its correction, as ``corrections`` has it.
+    """
 
     sessions: Mapping[str, Session]
     problems: tuple[Problem, ...] = ()
     replaced: Mapping[Place, Place] = field(default_factory=dict)
+    backs: Mapping[Place, tuple[Entry, ...]] = field(default_factory=dict)
+    corrections: Mapping[Place, Entry] = field(default_factory=dict)
+
+    def written(self, place: Place) -> Entry | None:
+        """The record written at a place, whether it counts or not."""
+        session = self.sessions.get(place.session)
+        everything = (*session.entries, *session.void) if session else ()
+        own = next((e for e in everything if not e.written and e.place == place), None)
+        return own or self.corrections.get(place)
 
     def entries(self, *kinds: str) -> Iterator[Entry]:
         """Every record that counts, of the kinds asked for (all without any), session by session."""
@@ -165,30 +182,58 @@ def read_journals(folder: Path) -> Journals:
     parts, copies = merge_copies(files)
     problems += copies
     entries = {
-        (session, part, record.n): Entry(session, part, record)
-        for (session, part), file in parts.items()
+        Place(session, part, record.n, identity): Entry(session, part, record, identity)
+        for (session, part, identity), file in parts.items()
         for record in file.records
     }
     folded = fold_take_backs(entries)
     problems += folded.problems
     by_session: dict[str, list[JournalFile]] = defaultdict(list)
-    for (session, _), file in sorted(parts.items()):
-        by_session[session].append(file)
-    sessions = [_session(name, files, entries, folded.void) for name, files in by_session.items()]
+    for file in sorted(parts.values(), key=_in_order):
+        by_session[file.key[0]].append(file)
+    moved_away = frozenset(folded.stand_in.values())
+    sessions = [_session(name, files, entries, folded, moved_away) for name, files in by_session.items()]
     sessions.sort(key=lambda s: (s.opened, s.id))
-    return Journals({s.id: s for s in sessions}, tuple(problems), folded.replaced)
+    return Journals(
+        {s.id: s for s in sessions},
+        tuple(problems),
+        folded.replaced,
+        {place: tuple(entries[back] for back in backs) for place, backs in folded.backs.items()},
+        {place: entries[place] for place in folded.replaced.values()},
+    )
+
+
+def _in_order(file: JournalFile) -> tuple[str, int, datetime, str]:
+    """By session and part; two continuations of one session by when they were opened."""
+    session, part, identity = file.key
+    assert file.opened is not None
+    return session, part, file.opened.at, identity
 
 
 def _session(
-    name: str, files: list[JournalFile], entries: Mapping[Place, Entry], void: frozenset[Place]
+    name: str,
+    files: list[JournalFile],
+    entries: Mapping[Place, Entry],
+    folded: Folded,
+    moved_away: frozenset[Place],
 ) -> Session:
     first = files[0].opened
-    assert first is not None  # _merge_copies keeps only files with a header
-    mine = [
-        entries[name, file.opened.fields["part"], r.n] for file in files if file.opened for r in file.records
-    ]
-    closed = [e.record.fields["reason"] for e in mine if e.record.kind == "closed" and e.place not in void]
-    last = mine[-1].record.kind if mine else ""
+    assert first is not None  # merge_copies keeps only files with a header
+    counted: list[Entry] = []
+    void: list[Entry] = []
+    for file in files:
+        _, part, identity = file.key
+        for record in file.records:
+            place = Place(name, part, record.n, identity)
+            entry = entries[place]
+            if place in folded.void:
+                void.append(entry)
+                if place in folded.stand_in:
+                    counted.append(standing_for(entry, entries[folded.stand_in[place]]))
+            elif place not in moved_away:
+                counted.append(entry)
+    closed = [e.record.fields["reason"] for e in counted if e.record.kind == "closed"]
+    last = files[-1].records[-1].kind if files[-1].records else ""
     return Session(
         id=name,
         observer=first.fields["observer"],
@@ -198,7 +243,8 @@ def _session(
         minutes=first.get("minutes"),
         source=first.get("source") or {},
         parts=len(files),
-        entries=tuple(e for e in mine if e.place not in void),
-        void=tuple(e for e in mine if e.place in void),
+        entries=tuple(counted),
+        void=tuple(void),
         closed=closed[-1] if closed and last in ("closed", "took-back") else None,
+        undone=folded.undone,
     )

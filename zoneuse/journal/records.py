@@ -44,7 +44,10 @@ KINDS: dict[str, Kind] = {
             "format": int, "study": str, "session": str, "part": int,
             "observer": str, "method": str, "timezone": str,
         },
-        {"every_s": _NUMBER, "minutes": _NUMBER, "source": (dict, type(None))},
+        {
+            "every_s": _NUMBER, "minutes": _NUMBER, "source": (dict, type(None)), "zones": (list, type(None)),
+            "treatment": (str, dict, type(None)), "file": _TEXT,
+        },
     ),
     "seen": Kind(
         {"zone": str}, {**_WHO, "behaviour": _TEXT, "scan": _COUNT, "sure": _FLAG, "hidden": _FLAG}
@@ -68,7 +71,7 @@ KINDS: dict[str, Kind] = {
     "noted": Kind({"text": str}, {"animal": _TEXT}),
     "paused": Kind({}, {}),
     "resumed": Kind({}, {}),
-    "took-back": Kind({"of": dict}, {"replaces": (dict, type(None))}),
+    "took-back": Kind({"of": dict}, {"replaces": (dict, type(None)), "undo": _TEXT}),
     "closed": Kind({"reason": str}, {}),
 }  # fmt: skip
 

@@ -8,8 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from ..study.model import Declaration
+from ..study.names import zones_known
 from .records import FORMAT, RECORD_METHOD, Record, check_fields
-from .writer import new_session_id, write_whole
+from .writer import new_file_id, new_session_id, write_journal
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,22 +30,26 @@ def write_rows(
     method: str = RECORD_METHOD,
     observer: str | None = None,
     session: str | None = None,
+    file: str | None = None,
+    treatment: str | dict[str, str] | None = None,
 ) -> str:
     """Write a session of its own with these rows, opened first and closed last. Returns its id.
 
-    ``session`` is its id where a row must know it; ``observer`` the study's usual one unless given. Raises
+    ``session`` and ``file`` are its ids where a row must know them; ``observer`` is the study's unless given. Raises
     RecordError where a row does not fit its kind, OSError where the disk refuses; nothing is written then.
     """
     observer = observer or declared.watching.observer
     session = session or new_session_id(now, observer)
-    opened = {
-        "format": FORMAT, "study": declared.title, "session": session, "part": 1,
-        "observer": observer, "method": method, "timezone": str(declared.timezone),
-    }  # fmt: skip
     zone = declared.timezone
+    watched = method != RECORD_METHOD
     # Watching that is written down later belongs to the day it was done.
-    times = [row.at or now for row in rows] if method != RECORD_METHOD else []
+    times = [row.at or now for row in rows] if watched else []
     first, last = min(times, default=now), max(times, default=now)
+    opened = {
+        "format": FORMAT, "study": declared.title, "session": session, "part": 1, "file": file or new_file_id(),
+        "observer": observer, "method": method, "timezone": str(zone), "treatment": treatment,
+        "zones": zones_known(declared, first) if watched else None,
+    }  # fmt: skip
     whole = [Row("opened", opened, first), *rows, Row("closed", {"reason": "finished"}, last)]
     records = []
     for n, row in enumerate(whole, 1):
@@ -53,5 +58,5 @@ def write_rows(
         check_fields(row.kind, fields)
         entered = None if at == now else now.astimezone(zone)
         records.append(Record(n, at.astimezone(zone), row.kind, fields, entered, 0.0))
-    write_whole(declared.folder, session, 1, records)
+    write_journal(declared.folder, records)
     return session

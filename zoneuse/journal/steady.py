@@ -24,13 +24,13 @@ class ClockStep:
 
 def _offsets(entries: Iterable[Entry]) -> Iterator[tuple[Entry, timedelta | None]]:
     """How far the wall clock is ahead of its part's opening plus own seconds; None where that is not known."""
-    begun: dict[int, datetime] = {}
+    begun: dict[tuple[int, str], datetime] = {}
     for entry in entries:
         record = entry.record
         if record.kind == "opened":
             # Written down later, as tables are, it tells nothing of the seconds.
-            begun[entry.part] = record.at
-        start = begun.get(entry.part)
+            begun[entry.in_part] = record.at
+        start = begun.get(entry.in_part)
         if start is None or record.mono is None or record.entered is not None:
             yield entry, None
         else:
@@ -43,15 +43,15 @@ def steadied(entries: Sequence[Entry]) -> tuple[Entry, ...]:
     Only setting back is undone. A clock found ahead was set forward, or the computer slept, which its own
     seconds do not count; the wall clock is believed then.
     """
-    most: dict[int, timedelta] = defaultdict(timedelta)
-    behind: dict[int, timedelta] = defaultdict(timedelta)
+    most: dict[tuple[int, str], timedelta] = defaultdict(timedelta)
+    behind: dict[tuple[int, str], timedelta] = defaultdict(timedelta)
     found = []
     for entry, ahead in _offsets(entries):
         if ahead is not None:
-            most[entry.part] = max(most[entry.part], ahead)
-            late = most[entry.part] - ahead
-            behind[entry.part] = late if late >= LEAST_STEP else _NONE
-        late = behind[entry.part]
+            most[entry.in_part] = max(most[entry.in_part], ahead)
+            late = most[entry.in_part] - ahead
+            behind[entry.in_part] = late if late >= LEAST_STEP else _NONE
+        late = behind[entry.in_part]
         found.append(
             replace(entry, record=entry.record._replace(at=entry.record.at + late)) if late else entry
         )
@@ -60,12 +60,12 @@ def steadied(entries: Sequence[Entry]) -> tuple[Entry, ...]:
 
 def clock_steps(entries: Iterable[Entry]) -> list[ClockStep]:
     """Where the wall clock moved against the session's own seconds by half a minute or more."""
-    last: dict[int, timedelta] = defaultdict(timedelta)
+    last: dict[tuple[int, str], timedelta] = defaultdict(timedelta)
     steps = []
     for entry, ahead in _offsets(entries):
         if ahead is None:
             continue
-        if abs(ahead - last[entry.part]) >= LEAST_STEP:
-            steps.append(ClockStep(entry, ahead - last[entry.part]))
-        last[entry.part] = ahead
+        if abs(ahead - last[entry.in_part]) >= LEAST_STEP:
+            steps.append(ClockStep(entry, ahead - last[entry.in_part]))
+        last[entry.in_part] = ahead
     return steps

@@ -24,8 +24,16 @@ def new_session_id(at: datetime, observer: str) -> str:
     return f"{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}-{who}-{secrets.token_hex(2)}"
 
 
-def file_name(session: str, part: int) -> str:
-    return f"{session}.jsonl" if part == 1 else f"{session}.part{part}.jsonl"
+def file_name(session: str, part: int, file: str = "") -> str:
+    """A part's file. Further parts carry their identity, so that those of two devices never share a name."""
+    if part == 1:
+        return f"{session}.jsonl"
+    return f"{session}.part{part}-{file}.jsonl" if file else f"{session}.part{part}.jsonl"
+
+
+def new_file_id() -> str:
+    """The identity of a part: eight random hex digits."""
+    return secrets.token_hex(4)
 
 
 class Journal:
@@ -42,14 +50,24 @@ class Journal:
         """Start a file. ``started`` is the monotonic clock at the start; ``header`` are opened's fields."""
         place = folder / FOLDER
         make_folder(place)
-        self.path = place / file_name(session, part)
+        self.file = new_file_id()
+        self.path = place / file_name(session, part, self.file)
         self.session, self.part, self.n = session, part, 0
         self._zone, self._started = zone, started
         self._length = 0
         # O_EXCL: two devices never share a file, and nothing that exists is ever written to.
         self._handle = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | _BINARY, 0o644)
         try:
-            self.append("opened", at, mono=started, format=FORMAT, session=session, part=part, **header)
+            self.append(
+                "opened",
+                at,
+                mono=started,
+                format=FORMAT,
+                session=session,
+                part=part,
+                file=self.file,
+                **header,
+            )
             sync_folder(place)
         except OSError:
             self.close()
@@ -120,7 +138,7 @@ _BINARY = getattr(os, "O_BINARY", 0)
 def start_session(
     folder: Path, *, at: datetime, zone: tzinfo, study: str, observer: str, method: str, **header: Any
 ) -> Journal:
-    """Open a new session's first file. ``header`` may give every_s, minutes and source."""
+    """Open a new session's first file. ``header`` may give every_s, minutes, source, zones and treatment."""
     return Journal(
         folder, new_session_id(at, observer), 1, at, zone, time.monotonic(),
         study=study, observer=observer, method=method, timezone=str(zone), **header,
@@ -146,14 +164,17 @@ def _publish(temporary: Path, path: Path) -> None:
         temporary.replace(path)
 
 
-def write_whole(folder: Path, session: str, part: int, records: list[Record]) -> Path:
-    """Write a finished journal file at once (tables of past sightings): all of it, or nothing.
+def write_journal(folder: Path, records: list[Record]) -> Path:
+    """Write a finished journal file at once, its `opened` record first: all of it, or nothing.
 
     Raises OSError where the disk refuses; nothing is left behind then.
     """
     place = folder / FOLDER
     make_folder(place)
-    path, temporary = place / file_name(session, part), place / f".{session}-{secrets.token_hex(4)}.tmp"
+    opened = records[0].fields
+    session = opened["session"]
+    path = place / file_name(session, opened["part"], opened["file"])
+    temporary = place / f".{session}-{secrets.token_hex(4)}.tmp"
     try:
         with temporary.open("xb") as stream:
             stream.write(b"".join(encode(record) for record in records))

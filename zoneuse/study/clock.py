@@ -30,6 +30,30 @@ def to_utc(value: datetime | date, zone: tzinfo) -> datetime:
     return value.astimezone(UTC)
 
 
+def only_utc(local: datetime, zone: tzinfo) -> datetime:
+    """The one UTC time a clock time can be. Raises ValueError where summer time skipped it, or made it come twice.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> only_utc(datetime(2026, 3, 29, 2, 30), ZoneInfo("Europe/Vienna"))
+    Traceback (most recent call last):
+        ...
+    ValueError: 2026-03-29 02:30 did not exist: the clocks were put forward over it
+    """
+    if local.tzinfo is not None:
+        return to_utc(local, zone)
+    first, second = (local.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
+    if first == second:
+        return to_utc(local, zone)
+    if first.astimezone(zone).replace(tzinfo=None) != local:
+        raise ValueError(f"{local:%Y-%m-%d %H:%M} did not exist: the clocks were put forward over it")
+    written = " or ".join(f"{at.astimezone(zone):%Y-%m-%dT%H:%M%z}" for at in (first, second))
+    raise TwiceError(f"{local:%Y-%m-%d %H:%M} came twice that night; give the offset too: {written}")
+
+
+class TwiceError(ValueError):
+    """A clock time that came twice when summer time ended."""
+
+
 def to_ms(at: datetime) -> int:
     """An aware time as whole milliseconds since 1970 UTC, as readings hold it.
 
@@ -141,19 +165,22 @@ def parse_when(text: str, now: datetime, zone: tzinfo) -> datetime:
             return to_utc(now.astimezone(UTC) - timedelta(**{_UNITS[found["u"]]: float(found["n"])}), zone)
         if found := _DAY_CLOCK.fullmatch(words):
             day = today - timedelta(days=1) if found["day"] == "yesterday" else today
-            return to_utc(datetime.combine(day, _clock(found)), zone)
-        if found := _BARE_CLOCK.fullmatch(words):
-            return to_utc(datetime.combine(today, _clock(found)), zone)
-        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", words):
+            if found["h"] is None:
+                return to_utc(day, zone)
+            written = datetime.combine(day, _clock(found))
+        elif found := _BARE_CLOCK.fullmatch(words):
+            written = datetime.combine(today, _clock(found))
+        elif re.fullmatch(r"\d{4}-\d{2}-\d{2}", words):
             return to_utc(date.fromisoformat(words), zone)
-        return to_utc(datetime.fromisoformat(words.upper()), zone)
+        else:
+            written = datetime.fromisoformat(words.upper())
+        to_utc(written, zone)
     except (ValueError, OverflowError):
         raise ValueError(f"{text!r} is not a time; it can be {WHEN_FORMS}") from None
+    return only_utc(written, zone)
 
 
 def _clock(found: re.Match[str]) -> time:
-    if found["h"] is None:
-        return time()
     return time(int(found["h"]), int(found["m"]), int(found["s"] or 0))
 
 

@@ -48,6 +48,18 @@ def zones_of(declared: Declaration, enclosure: str, at: datetime | None = None) 
     return zones if at is None else [z for z in zones if zone_offered(declared, z, at)]
 
 
+def zones_known(declared: Declaration, at: datetime) -> list[str]:
+    """The ids a session opened at a moment knows of: every zone declared by now that was not gone by then.
+
+    When a zone begins, and when its lamp is lit, stays study.toml's to say.
+    """
+    return [
+        z.id
+        for z in declared.zones.values()
+        if any(p.span.until is None or p.span.until > at for p in z.present)
+    ]
+
+
 def find_who(declared: Declaration, name: str, at: datetime | None = None) -> Animal | Group:
     """An animal or group by id, key or label; a key may be shared by animals that never meet.
 

@@ -14,7 +14,7 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any
 
-from ...journal.fold import Place
+from ...journal.fold import Place, reference
 from ...journal.records import Record
 from ...journal.writer import Journal
 from ..modes.moment import Moment
@@ -88,8 +88,8 @@ class Ledger:
 
     def replace_other(self, place: Place, by: Line, moment: Moment) -> None:
         """Take back a record of any session, from this one's file; ``by`` stands in its place."""
-        of = {"session": place[0], "part": place[1], "n": place[2]}
-        self._add(Line(len(self.lines), "took-back", moment, {"of": of}, replaces=by.serial))
+        of = {"of": reference(place)}
+        self._add(Line(len(self.lines), "took-back", moment, of, replaces=by.serial))
 
     def adopt(self, records: Iterable[tuple[Place, Record, bool]], now: Moment) -> None:
         """Take over what an earlier part of the session holds (place, record, whether it is void)."""
@@ -147,7 +147,7 @@ class Ledger:
             mono=line.moment.mono,
             **self._fields(line),
         )
-        line.place = journal.session, journal.part, record.n
+        line.place = Place(journal.session, journal.part, record.n, journal.file)
         if self.on_saved is not None:
             self.on_saved(line)
 
@@ -157,7 +157,7 @@ class Ledger:
             if serial is not None:
                 place = self.lines[serial].place
                 assert place is not None  # waiting lines keep their order
-                fields[name] = {"session": place[0], "part": place[1], "n": place[2]}
+                fields[name] = reference(place)
         return fields
 
     def _next_part(self, folder: Path, moment: Moment) -> Journal:

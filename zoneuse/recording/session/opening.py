@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
+from typing import Any
 
 from ...journal.fold import place_named
 from ...journal.reader import Session
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
+from ...study.names import zones_known
 from ..modes.core import COUNTED, Act, Recorder
 from ..modes.following import Following
 from ..modes.moment import Moment
@@ -24,8 +26,9 @@ def begin(plan: Plan, moment: Moment) -> Recorder:
     """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
     declared = plan.declared
     session = new_session_id(moment.at, plan.observer)
-    journal = next_part(declared.folder, session, 1, moment, declared.timezone, moment.mono, plan.header)
-    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    header = _header(plan, moment)
+    journal = next_part(declared.folder, session, 1, moment, declared.timezone, moment.mono, header)
+    ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
     return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
 
 
@@ -62,12 +65,13 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     it is missed; the next scan begins now (after ``plan.quiet_s`` seconds). The time away is no scan at all.
     """
     declared = plan.declared
+    header = _header(plan, moment)
     journal = next_part(
-        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, plan.header
+        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, header
     )
-    ledger = Ledger(journal, declared.folder, declared.timezone, plan.header, moment.mono)
+    ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
     void = {entry.place for entry in session.void}
-    everything = sorted((*session.entries, *session.void), key=lambda e: e.place)
+    everything = sorted((*session.entries, *session.void), key=lambda e: (e.stood, e.written is not None))
     ledger.adopt(((e.place, e.record, e.place in void) for e in everything), moment)
     last = max((e.record.get("scan") or 0 for e in everything), default=0)
     first = min(last + 1, plan.scans + 1)
@@ -83,12 +87,23 @@ def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
     """Write the end of a session that was cut off, in a part of its own."""
     own, declared = _as_begun(plan, session), plan.declared
     journal = next_part(
-        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, own.header
+        declared.folder,
+        session.id,
+        session.parts + 1,
+        moment,
+        declared.timezone,
+        moment.mono,
+        _header(own, moment),
     )
     try:
         journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
     finally:
         journal.close()
+
+
+def _header(plan: Plan, moment: Moment) -> dict[str, Any]:
+    """What a part says of itself when it is opened: the plan, and the zones there are to choose from."""
+    return {**plan.header, "zones": zones_known(plan.declared, moment.at)}
 
 
 def _acts(ledger: Ledger) -> list[Act]:

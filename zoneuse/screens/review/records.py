@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from ...journal.fold import Entry, Place
+from ...journal.fold import Entry, Place, place_named
 from ...journal.reader import Journals, Session, read_journals
 from ...recording.telling.words import clock_words, line_words, zone_label
 from ...study.labels import visible
@@ -55,8 +55,7 @@ def listed(
 ) -> list[Block]:
     """The session in a sentence, then every record by the order in which it was written."""
     void = {e.place for e in session.void}
-    entries = sorted([*session.entries, *session.void], key=lambda e: (e.part, e.record.n))
-    backs = _taken_back_by(journals) if void else {}
+    entries = sorted([*session.entries, *session.void], key=lambda e: (e.stood, e.written is not None))
     blocks = [wrapped(_sentence(declared, session), width)]
     if void:
         blocks.append(
@@ -68,7 +67,7 @@ def listed(
         what = record_words(declared, journals, entry)
         words = f"{clock_words(entry.record.at, declared)} {_scan(entry)}{what}"
         if entry.place in void:
-            words += f" [{_why_void(declared, journals, backs, entry)}]"
+            words += f" [{_why_void(declared, journals, entry)}]"
         style = "$muted" if entry.place in void else "bold $who" if star == "* " else ""
         blocks.append(wrapped(words, width, star, " " * 15, style=style))
     if about:
@@ -114,40 +113,31 @@ def record_words(declared: Declaration, journals: Journals, entry: Entry) -> str
     return line_words(declared, record)
 
 
-def _taken_back_by(journals: Journals) -> Mapping[Place, Entry]:
-    """The take-back in force for each record, whichever session it was written in."""
-    found: dict[Place, Entry] = {}
-    for entry in journals.entries("took-back"):
-        if (place := _place(entry.record.get("of"))) is not None:
-            found[place] = entry
-    return found
-
-
-def _why_void(declared: Declaration, journals: Journals, backs: Mapping[Place, Entry], entry: Entry) -> str:
+def _why_void(declared: Declaration, journals: Journals, entry: Entry) -> str:
     """Who took it back and when, and what stands in its place."""
-    back = backs.get(entry.place)
-    if back is None:
+    backs = journals.backs.get(entry.place)
+    if not backs:
         return "taken back with its whole session"
+    back = backs[-1]
     local = (back.record.entered or back.record.at).astimezone(declared.timezone)
     by = journals.sessions[back.session].observer if back.session in journals.sessions else "?"
     when = f"{local:%H:%M}" if back.session == entry.session else f"{local.day} {local:%b %Y}"
-    instead = _entry(journals, back.record.get("replaces"))
+    instead = journals.corrections.get(journals.replaced.get(entry.place, entry.place))
     now = f"; now {line_words(declared, instead.record)}" if instead is not None else ""
     return f"taken back {when} by {visible(by)}{now}"
 
 
 def _place(of: object) -> Place | None:
-    if not isinstance(of, dict) or not isinstance(of.get("n"), int):
-        return None
-    return str(of.get("session")), int(of.get("part") or 1), of["n"]
+    return place_named(of) if isinstance(of, dict) else None
 
 
 def _entry(journals: Journals, of: object) -> Entry | None:
     place = _place(of)
-    session = journals.sessions.get(place[0]) if place is not None else None
-    if session is None:
+    session = journals.sessions.get(place.session) if place is not None else None
+    if place is None or session is None:
         return None
-    return next((e for e in (*session.entries, *session.void) if e.place == place), None)
+    everything = (*session.entries, *session.void)
+    return next((e for e in everything if e.place._replace(file=place.file) == place), None)
 
 
 def _is_about(declared: Declaration, entry: Entry, about: frozenset[str]) -> bool:
