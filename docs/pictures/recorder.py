@@ -12,9 +12,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.recorder.studies import ROUND, add_newest, make_study
-from zoneuse.recording.modes.moment import Moment
-from zoneuse.recording.practice.practice import STUDY as PRACTICE
-from zoneuse.recording.practice.practice import Practice, make_script
+from zoneuse.recording.practice.script import STUDY as PRACTICE
+from zoneuse.recording.practice.script import Practice, make_script
+from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import Recall

@@ -71,7 +71,7 @@ def keys(presses: int = 400) -> None:
 
     from textual import events
 
-    from zoneuse.recording.modes.moment import Moment, read_clocks
+    from zoneuse.recording.session.moment import Moment, read_clocks
     from zoneuse.recording.session.plan import make_plan
     from zoneuse.recording.session.recall import Recall
     from zoneuse.screens.recorder.app import RecorderApp

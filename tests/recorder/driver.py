@@ -10,9 +10,9 @@ from typing import Any
 
 from tests.recorder.studies import STUDY, make_study
 from zoneuse.journal.reader import Session, read_journals
-from zoneuse.recording.modes.core import Recorder
-from zoneuse.recording.modes.moment import Moment
-from zoneuse.recording.session.opening import begin, go_on, plan_of
+from zoneuse.recording.modes.opening import begin, go_on, plan_of
+from zoneuse.recording.modes.recorder import Recorder
+from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.study.file import load_declaration
 

@@ -20,12 +20,12 @@ from tests.recorder.driver import Driver
 from tests.recorder.studies import make_study
 from tests.recorder.test_real_terminal import Tmux
 from tests.recorder.test_screens import Clocks, begin, dump, holds
-from zoneuse.recording.modes.moment import Moment
+from zoneuse.recording.modes.opening import begin as begin_session
 from zoneuse.recording.modes.scanning import Scanning
-from zoneuse.recording.practice.practice import SHAPES, STUDY, Practice, Script, make_script
-from zoneuse.recording.practice.practised import answers, practised
-from zoneuse.recording.practice.practised_focal import changes, ticks
-from zoneuse.recording.session.opening import begin as begin_session
+from zoneuse.recording.practice.scored import answers, practised
+from zoneuse.recording.practice.scored_focal import changes, ticks
+from zoneuse.recording.practice.script import SHAPES, STUDY, Practice, Script, make_script
+from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
@@ -327,7 +327,7 @@ def test_what_a_practice_is_not(tmp_path: Path, words: list[str], told: str) -> 
 def test_a_practice_opens_without_a_heavy_library() -> None:
     code = (
         "import sys, zoneuse.cli.practising, zoneuse.screens.recorder.app, zoneuse.screens.recorder.watch\n"
-        "import zoneuse.recording.practice.practice_words\n"
+        "import zoneuse.recording.practice.before\n"
         "print([m for m in ('numpy', 'pandas', 'scipy', 'pyarrow') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -318,7 +318,7 @@ def test_a_round_cut_off_goes_on_where_it_was(tmp_path: Path) -> None:
 
 
 def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -> None:
-    from zoneuse.recording.session.opening import go_on, plan_of
+    from zoneuse.recording.modes.opening import go_on, plan_of
 
     d = round_of(tmp_path)
     d.keys("1a⏎")
@@ -329,7 +329,7 @@ def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -
 
 
 def test_a_focal_session_is_continued_on_its_own_animal(tmp_path: Path) -> None:
-    from zoneuse.recording.session.opening import plan_of
+    from zoneuse.recording.modes.opening import plan_of
 
     d = drive(tmp_path, STUDY, method="focal", animal="a2")
     d.keys("c")

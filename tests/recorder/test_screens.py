@@ -16,7 +16,7 @@ from textual.widgets import Input, OptionList
 from tests.recorder.driver import line
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, ZONES, add_newest, make_study
 from zoneuse.journal.reader import read_journals
-from zoneuse.recording.modes.moment import Moment
+from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.screens.recorder.app import RecorderApp

@@ -12,7 +12,7 @@ from ..journal.fold import Entry, Place, place_named, reference
 from ..journal.reader import Journals, Session, read_journals
 from ..journal.rows import Row, write_rows
 from ..journal.writer import new_file_id, new_session_id
-from ..recording.telling.words import line_words
+from ..recording.words import line_words
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from ..recording.practice.practice import STUDY, Practice, make_script
+from ..recording.practice.script import STUDY, Practice, make_script
 from ..recording.session.plan import PlanError, make_plan
 from ..recording.session.recall import Recall
 from ..study.file import load_declaration

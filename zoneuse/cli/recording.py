@@ -14,7 +14,7 @@ from ..journal.rows import Row, write_rows
 from ..journal.writer import new_file_id, new_session_id
 from ..recording.modes.counts import FORM
 from ..recording.session.plan import Who, people
-from ..recording.telling.words import line_words, span_words
+from ..recording.words import line_words, span_words
 from ..study.clock import spoken_time
 from ..study.file import load_declaration
 from ..study.labels import visible

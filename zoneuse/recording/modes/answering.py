@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..session.ledger import Line
+from ..session.moment import Moment
 from ..session.plan import Who, nobody_known
-from ..telling.words import state_words
-from .core import Event, Recorder
+from ..words import state_words
 from .counts import CountsError, Part, mismatch, parse_counts
 from .draft import Draft
-from .moment import Moment
+from .recorder import Event, Recorder
 
 
 @dataclass(slots=True)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...study.model import Behaviour, Zone
+from ..session.moment import Moment
 from ..session.plan import Who
-from .moment import Moment
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,11 @@ from typing import Any
 from ...study.labels import visible
 from ...study.model import Behaviour
 from ..session.beat import Beat
+from ..session.moment import Moment
 from ..session.plan import Who
-from ..telling.words import span_words, state_words
-from .core import Act, Event, Prompt, Recorder
+from ..words import span_words, state_words
 from .draft import Draft
-from .moment import Moment
+from .recorder import Act, Event, Prompt, Recorder
 
 
 @dataclass(slots=True)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..session.moment import Moment
 from .answering import Answering
-from .core import Prompt
-from .moment import Moment
+from .recorder import Prompt
 from .stages import answer_prompt
 
 

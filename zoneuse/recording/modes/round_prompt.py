@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from ...study.labels import visible
 from ...study.model import Zone
 from ..session.plan import Who
-from .core import Choice, Prompt
 from .found import Found, short_of, tally
+from .recorder import Choice, Prompt
 
 if TYPE_CHECKING:
     from .rounds import Rounding

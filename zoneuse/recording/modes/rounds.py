@@ -8,11 +8,11 @@ from typing import Any
 
 from ...study.model import Zone
 from ..session.ledger import Line
+from ..session.moment import Moment
 from ..session.plan import Who, nobody_known
-from .core import Act, Event, Prompt, Recorder
 from .draft import Draft
 from .found import Found, Tally, fold, short_of, tally
-from .moment import Moment
+from .recorder import Act, Event, Prompt, Recorder
 from .round_prompt import round_prompt
 
 _MOST_DIGITS = 3

@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 
 from ..session.beat import Beat
 from ..session.ledger import Line
+from ..session.moment import Moment
 from ..session.plan import Who
-from ..telling.words import span_words
+from ..words import span_words
 from .answering import Answering
-from .core import Act, Event, Prompt
-from .moment import Moment
+from .recorder import Act, Event, Prompt
 from .stages import answer_prompt
 
 

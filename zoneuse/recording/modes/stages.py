@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...study.labels import visible
 from .answering import Answering
-from .core import Prompt
+from .recorder import Prompt
 
 
 def answer_prompt(core: Answering, lead: str = "") -> Prompt:

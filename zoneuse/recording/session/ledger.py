@@ -17,7 +17,7 @@ from typing import Any
 from ...journal.fold import Place, reference
 from ...journal.records import Record
 from ...journal.writer import Journal
-from ..modes.moment import Moment
+from .moment import Moment
 
 
 @dataclass(slots=True)

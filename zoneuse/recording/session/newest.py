@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ...study.model import Declaration, value_at
-from ..telling.words import span_words, zone_label
+from ..words import span_words, zone_label
 
 _MOST_BYTES = 1_000_000
 # How a quantity is written where room is scarce: unit, decimals.

@@ -8,20 +8,20 @@ from pathlib import Path
 
 from ...study.labels import visible
 from ..modes.answering import Answering
-from ..modes.core import Recorder
-from ..modes.moment import Moment, read_clocks
+from ..modes.opening import begin, go_on, plan_of
+from ..modes.recorder import Recorder
 from ..modes.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..session.actions import ACTIONS
+from ..session.moment import Moment, read_clocks
 from ..session.newest import broken, read_newest
 from ..session.notes import understand
-from ..session.opening import begin, go_on, plan_of
 from ..session.past import read_past
 from ..session.plan import Plan, PlanError
 from ..session.recall import Recall
+from ..words import clock_words, line_words
 from .standing import standing
 from .summary import summary
-from .words import clock_words, line_words
 
 # A word for every action, since a line can hold one; the punctuation works as well.
 _SIGNS = {

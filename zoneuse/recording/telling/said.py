@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ..modes.core import Recorder
-from ..modes.moment import Moment
+from ..modes.recorder import Recorder
+from ..session.moment import Moment
 from ..session.notes import Said
 
 

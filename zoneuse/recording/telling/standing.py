@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from ..modes.core import Recorder
 from ..modes.following import Following
-from ..modes.moment import Moment
+from ..modes.recorder import Recorder
 from ..modes.round_prompt import place_words
 from ..modes.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..session.beat import Beat
-from ..session.care import care_words
+from ..session.moment import Moment
 from ..session.recall import Recall
-from .words import span_words
+from ..words import span_words
+from .care import care_words
 
 
 def standing(core: Recorder, known: Recall, moment: Moment) -> list[str]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import Counter
 
 from ...study.clock import ANY_TIME
-from ..modes.core import Recorder
 from ..modes.following import Following
-from ..modes.moment import Moment
+from ..modes.recorder import Recorder
 from ..modes.rounds import Rounding
 from ..modes.scanning import Scanning
+from ..session.moment import Moment
 from ..session.recall import Recall, session_slot
+from ..words import span_words
 from .round_summary import round_summary
-from .words import span_words
 
 
 def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:

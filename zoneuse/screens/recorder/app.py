@@ -13,16 +13,16 @@ from textual.binding import Binding
 from textual.message import Message
 from textual.screen import Screen
 
-from ...recording.modes.moment import Moment, read_clocks
 from ...recording.session.held import HeldKey
+from ...recording.session.moment import Moment, read_clocks
 from ...recording.session.plan import Plan
 from .looks import CSS, NIGHT
 
 # Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
 if TYPE_CHECKING:
     from ...journal.reader import Session
-    from ...recording.modes.core import Recorder
-    from ...recording.practice.practice import Practice
+    from ...recording.modes.recorder import Recorder
+    from ...recording.practice.script import Practice
     from ...recording.session.recall import Recall
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
@@ -92,14 +92,14 @@ class RecorderApp(App[str]):
         return self.past or Recall()
 
     def open_session(self, plan: Plan, moment: Moment) -> Recorder:
-        from ...recording.session.opening import begin
+        from ...recording.modes.opening import begin
 
         self.plan = plan
         self.core = begin(plan, moment)
         return self.core
 
     def continue_session(self, session: Session, moment: Moment) -> Recorder:
-        from ...recording.session.opening import go_on, plan_of
+        from ...recording.modes.opening import go_on, plan_of
 
         self.plan = plan_of(self.plan, session)
         self.core = go_on(self.plan, session, moment)
@@ -108,7 +108,7 @@ class RecorderApp(App[str]):
     def closing_words(self, core: Recorder) -> list[str]:
         """What is said at the end: what the session was, or how a practice went."""
         if self.practice is not None:
-            from ...recording.practice.practised import practised
+            from ...recording.practice.scored import practised
 
             return practised(core, self.practice)
         from ...recording.telling.summary import summary

@@ -16,14 +16,14 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from ...recording.modes.core import Recorder
-from ...recording.modes.moment import Moment
+from ...recording.modes.recorder import Recorder
 from ...recording.session.actions import ACTIONS
 from ...recording.session.ledger import Line
+from ...recording.session.moment import Moment
 from ...recording.session.newest import age_words, broken, value_words
 from ...recording.session.notes import WHATS, Said, understand
 from ...recording.telling.said import write_said
-from ...recording.telling.words import clock_words, line_words, zone_label
+from ...recording.words import clock_words, line_words, zone_label
 from ...study.labels import visible
 from .app import RecorderApp
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ...recording.modes.core import Recorder
 from ...recording.modes.following import Following
+from ...recording.modes.recorder import Recorder
 from ...recording.modes.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_NAME

@@ -11,12 +11,12 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from ...recording.modes.moment import Moment
-from ...recording.session.care import care_words
 from ...recording.session.cautions import SHORT, put_away, were_put_away
+from ...recording.session.moment import Moment
 from ...recording.session.newest import broken, read_newest
 from ...recording.session.plan import PlanError
-from ...recording.telling.words import clock_words, span_words, who_words
+from ...recording.telling.care import care_words
+from ...recording.words import clock_words, span_words, who_words
 from ...study.clock import slot_at
 from ...study.labels import visible
 from .app import RecorderApp
@@ -141,7 +141,7 @@ class StartScreen(Screen[None]):
         rows.highlighted = min(before or 0, len(self._list) - 1)
         rows.focus()
         if self.recorder.practice is not None:
-            from ...recording.practice.practice_words import BEFORE
+            from ...recording.practice.before import BEFORE
 
             cautions = "\n".join(BEFORE)
         else:
@@ -255,7 +255,7 @@ class StartScreen(Screen[None]):
 
     def _recover(self, session: Session, now: Moment) -> None:
         """Close a session somebody else's crash left open; its records stay as they are."""
-        from ...recording.session.opening import close_as_it_stands
+        from ...recording.modes.opening import close_as_it_stands
 
         try:
             close_as_it_stands(self._plan, session, now)

@@ -10,15 +10,15 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ...recording.modes.core import Prompt, Recorder
 from ...recording.modes.following import Following
-from ...recording.modes.moment import Moment
+from ...recording.modes.recorder import Prompt, Recorder
 from ...recording.modes.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_KEY
+from ...recording.session.moment import Moment
 from ...recording.session.newest import Newest, age_words, broken, read_newest, value_words
 from ...recording.telling.standing import standing
-from ...recording.telling.words import clock_words
+from ...recording.words import clock_words
 from ...study.labels import visible
 from .app import RecorderApp
 from .buttons import buttons
@@ -26,7 +26,7 @@ from .looks import warned
 from .panels import Chip, Chips, Rooms, RoomWords
 
 if TYPE_CHECKING:
-    from ...recording.modes.core import Choice
+    from ...recording.modes.recorder import Choice
 
 _TICK_S = 0.25
 _RETRY_S = 3.0
@@ -272,7 +272,7 @@ class WatchScreen(Screen[None]):
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
         if practice is not None:
-            from ...recording.practice.practice import LEGEND
+            from ...recording.practice.script import LEGEND
 
             footer = f"{LEGEND}  {footer}"
         if declared.several:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ...journal.fold import Entry, Place, place_named
 from ...journal.reader import Journals, Session, read_journals
-from ...recording.telling.words import clock_words, line_words, zone_label
+from ...recording.words import clock_words, line_words, zone_label
 from ...study.labels import visible
 from ...study.model import Declaration
 from ..recorder.panels import Chip

@@ -12,12 +12,12 @@ from statistics import median
 from ...stats.agreement.agreement import Agreement, agreement
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..modes.core import Recorder
 from ..modes.following import Following
+from ..modes.recorder import Recorder
 from ..modes.scanning import Scanning
-from ..telling.words import behaviour_label, zone_label
-from .practice import Practice, Stay
-from .practised_focal import changes, ticks
+from ..words import behaviour_label, zone_label
+from .scored_focal import changes, ticks
+from .script import Practice, Stay
 
 # Fewer than this of a zone or behaviour tell nothing of it.
 LEAST_EXAMPLES = 10

@@ -11,10 +11,10 @@ from typing import Any
 
 from ...study.model import Behaviour, Zone
 from ..session.ledger import Ledger, Line
+from ..session.moment import Moment
 from ..session.plan import Plan, Who
-from ..telling.words import line_words
+from ..words import line_words
 from .draft import Draft
-from .moment import Moment
 
 # What a person records; the rest (missed, paused …) the program adds.
 COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .practice import LEGEND
+from .script import LEGEND
 
 BEFORE = (
     "PRACTICE: nothing of this touches a study. The enclosure and its animals are made up; the records lie in a "

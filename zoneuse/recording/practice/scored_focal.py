@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ...journal.reader import read_journals
 from ...tables.watched import moments_of
 from ..modes.following import Following
-from .practice import Practice, Stay
+from .script import Practice, Stay
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from ...study.clock import hours_since_lights_on
 from ...study.model import Declaration
-from ..telling.words import span_words
+from ..words import span_words
 
 # The first screen must open at once: what it does not run it does not load.
 if TYPE_CHECKING:
-    from ..modes.core import Recorder
-    from .recall import Recall
+    from ..modes.recorder import Recorder
+    from ..session.recall import Recall
 
 
 def care_words(

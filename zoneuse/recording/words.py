@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Protocol
 
-from ...study.labels import visible
-from ...study.model import Declaration
+from ..study.labels import visible
+from ..study.model import Declaration
 
 
 class Recorded(Protocol):

@@ -11,15 +11,15 @@ from ...journal.reader import Session
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from ...study.names import zones_known
-from ..modes.core import COUNTED, Act, Recorder
-from ..modes.following import Following
-from ..modes.moment import Moment
-from ..modes.passing import Passing
-from ..modes.rounds import Rounding
-from ..modes.scanning import Scanning
-from .beat import Beat
-from .ledger import Ledger, Line, next_part
-from .plan import Plan, for_method
+from ..session.beat import Beat
+from ..session.ledger import Ledger, Line, next_part
+from ..session.moment import Moment
+from ..session.plan import Plan, for_method
+from .following import Following
+from .passing import Passing
+from .recorder import COUNTED, Act, Recorder
+from .rounds import Rounding
+from .scanning import Scanning
 
 
 def begin(plan: Plan, moment: Moment) -> Recorder:
