@@ -13,7 +13,7 @@ from zoneuse.study.file import load_declaration
 
 
 def focal(tmp_path: Path, **asked: object):  # type: ignore[no-untyped-def]
-    return drive(tmp_path, method="focal", animal="a1", **asked)
+    return drive(tmp_path, method="focal", animals=("a1",), **asked)
 
 
 def test_a_key_when_it_moves_and_a_key_when_it_does_something_else(tmp_path: Path) -> None:
@@ -65,7 +65,7 @@ def test_colliding_keys_are_refused_with_the_remedy(tmp_path: Path) -> None:
     text = HEAD + ZONES + LIVING.replace('key = "r"', 'key = "c"') + HABITS
     declared = load_declaration(make_study(tmp_path, text))
     with pytest.raises(PlanError, match=r'resting has the key of zone moss_end; write key = "r"'):
-        make_plan(declared, START, method="focal", animal="a1")
+        make_plan(declared, START, method="focal", animals=("a1",))
     assert make_plan(declared, START, method="scan").method == "scan"
 
 

@@ -69,7 +69,7 @@ def record(d: Driver, script: Script, scans: int, behind_s: float = 0.0, doing: 
         for animal in SHAPES:
             seen = script.at(animal, d.now.mono + 0.1 - 1000.0 - behind_s)
             d.keys(KEYS[seen.zone] + (doing or KEYS[seen.behaviour]))
-        d.wait(d.core.beat.left_s(d.now.mono) + 0.01)  # type: ignore[attr-defined]
+        d.wait(d.core.mode.beat.left_s(d.now.mono) + 0.01)  # type: ignore[attr-defined]
 
 
 def report(d: Driver, practice: Practice) -> str:
@@ -133,8 +133,8 @@ def test_one_who_sees_all_agrees_with_the_truth(tmp_path: Path) -> None:
 def test_one_who_calls_all_resting_is_told_what_was_confused(tmp_path: Path) -> None:
     d, practice = watching(tmp_path)
     record(d, practice.script, 20, doing="r")
-    made = answers(d.core, practice)  # type: ignore[arg-type]
-    assert isinstance(d.core, Scanning)
+    made = answers(d.core.mode, practice)  # type: ignore[arg-type]
+    assert isinstance(d.core.mode, Scanning)
     alert = sum(one.true.behaviour == "alert" for one in made)
     resting = sum(one.true.behaviour == "resting" for one in made)
     said = report(d, practice)
@@ -146,7 +146,7 @@ def test_one_who_calls_all_resting_is_told_what_was_confused(tmp_path: Path) -> 
 def test_answers_that_come_too_late_are_told_from_wrong_ones(tmp_path: Path) -> None:
     d, practice = watching(tmp_path)
     record(d, practice.script, 20, behind_s=2.0)
-    made = answers(d.core, practice)  # type: ignore[arg-type]
+    made = answers(d.core.mode, practice)  # type: ignore[arg-type]
     slips = [o for o in made if (o.zone, o.behaviour) != (o.true.zone, o.true.behaviour)]
     assert slips, "a script in which nothing changes within 2 s shows nothing"
     assert f"{len(slips)} of {len(slips)} mistakes had been true 2 s before" in report(d, practice)
@@ -165,7 +165,7 @@ def test_missed_late_and_not_found_are_told(tmp_path: Path) -> None:
 def test_a_pause_does_not_make_answers_late(tmp_path: Path) -> None:
     d, practice = watching(tmp_path)
     d.wait(2).keys("hrhr:").wait(300).keys(":").wait(14).keys("hrhr")
-    made = answers(d.core, practice)  # type: ignore[arg-type]
+    made = answers(d.core.mode, practice)  # type: ignore[arg-type]
     assert [round(one.after_s, 1) for one in made] == [
         2.1,
         2.3,
@@ -186,7 +186,7 @@ def following(tmp_path: Path) -> tuple[Driver, Practice]:
         load_declaration(folder),
         now.at,
         method="focal",
-        animal="ring",
+        animals=("ring",),
         quiet_min=0.0,
         every_s=5.0,
         minutes=4.0,

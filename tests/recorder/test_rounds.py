@@ -323,7 +323,9 @@ def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -
     d = round_of(tmp_path)
     d.keys("1a⏎")
     d.core.ledger.close()
-    other = make_plan(load_declaration(d.core.plan.declared.folder), d.now.at, method="focal", animal="a2")
+    other = make_plan(
+        load_declaration(d.core.plan.declared.folder), d.now.at, method="focal", animals=("a2",)
+    )
     core = go_on(plan_of(other, d.session()), d.session(), d.now)
     assert core.prompt(d.now).ask.startswith("Bark stack 2/4") and len(core.plan.who) == 4
 
@@ -331,7 +333,7 @@ def test_a_round_is_continued_whatever_method_is_asked_for_now(tmp_path: Path) -
 def test_a_focal_session_is_continued_on_its_own_animal(tmp_path: Path) -> None:
     from zoneuse.recording.modes.opening import plan_of
 
-    d = drive(tmp_path, STUDY, method="focal", animal="a2")
+    d = drive(tmp_path, STUDY, method="focal", animals=("a2",))
     d.keys("c")
     d.core.ledger.close()
     other = make_plan(load_declaration(d.core.plan.declared.folder), d.now.at, method="scan")

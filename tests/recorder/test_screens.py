@@ -134,7 +134,7 @@ async def test_without_readings_or_with_nonsense_it_works_the_same(tmp_path: Pat
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_following_one_animal(tmp_path: Path, size: tuple[int, int]) -> None:
-    app, clocks = make_app(tmp_path, method="focal", animal="a1")
+    app, clocks = make_app(tmp_path, method="focal", animals=("a1",))
     async with app.run_test(size=size) as pilot:
         await begin(pilot)
         await pilot.press("c", "r", "x")

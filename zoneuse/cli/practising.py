@@ -27,7 +27,7 @@ _LONGER_S = 1800.0
 
 
 def practise(
-    *, method: str, animal: str | None, quiet: float | None, observer: str | None, every: float | None,
+    *, method: str, animals: tuple[str, ...], quiet: float | None, observer: str | None, every: float | None,
     minutes: float | None, seed: int | None, bell: bool,
 ) -> None:  # fmt: skip
     """Watch the made-up animals; say at the end how well. Everything lies in a folder that is removed."""
@@ -35,7 +35,7 @@ def practise(
     number = secrets.randbelow(10_000) if seed is None else seed
     again = f"zoneuse watch --practice --seed {number} --every {every_s:g} --minutes {length:g}"
     if method == "focal":
-        again += f" --method focal --animal {animal or FIRST}"
+        again += f" --method focal --animal {','.join(animals or (FIRST,))}"
     with tempfile.TemporaryDirectory(prefix="zoneuse-practice-") as name:
         folder = Path(name)
         _removed_when_hung_up(folder)
@@ -45,7 +45,8 @@ def practise(
             plan = make_plan(
                 declared, now, method=method, observer=observer or "practice",  # type: ignore[arg-type]
                 every_s=every_s, minutes=length, quiet_min=QUIET_MIN if quiet is None else quiet,
-                animal=find_who(declared, animal or FIRST, now).id if method == "focal" else None,
+                animals=tuple(find_who(declared, one, now).id for one in animals or (FIRST,))
+                if method == "focal" else (),
             )  # fmt: skip
         except (PlanError, UnknownNameError) as error:
             raise click.UsageError(f"{error}.") from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,7 +33,13 @@ if TYPE_CHECKING:
     type=click.Choice(METHODS),
     help="How to watch (default: as in study.toml).",
 )
-@click.option("--animal", metavar="ANIMAL", help="The animal to follow (focal).")
+@click.option(
+    "--animal",
+    "animals",
+    multiple=True,
+    metavar="ANIMAL",
+    help="Whom to follow (focal): up to four, as in a1,a2.",
+)
 @click.option("--observer", metavar="NAME", help="Who is watching.")
 @click.option("--every", type=click.FloatRange(1, 86400), metavar="SECONDS", help="From scan to scan.")
 @click.option("--minutes", type=click.FloatRange(0.05, 14400), metavar="MINUTES", help="How long to watch.")
@@ -48,7 +55,7 @@ if TYPE_CHECKING:
     "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."
 )
 def watch(
-    folder: Path, quiet: float | None, method: str | None, animal: str | None, observer: str | None,
+    folder: Path, quiet: float | None, method: str | None, animals: tuple[str, ...], observer: str | None,
     every: float | None, minutes: float | None, enclosures: tuple[str, ...], practice: bool, seed: int | None,
     bell: bool, plain: bool,
 ) -> None:  # fmt: skip
@@ -77,7 +84,7 @@ def watch(
         from .practising import practise
 
         practise(
-            method=method or "scan", animal=animal, quiet=quiet, observer=observer, every=every,
+            method=method or "scan", animals=split_names(animals), quiet=quiet, observer=observer, every=every,
             minutes=minutes, seed=seed, bell=bell,
         )  # fmt: skip
         return
@@ -87,7 +94,7 @@ def watch(
         plan = make_plan(
             declared, now, method=method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
             quiet_min=3.0 if quiet is None else quiet, enclosures=_known(declared, enclosures),
-            animal=find_who(declared, animal, now).id if animal else None,
+            animals=_named(declared, animals, now),
         )  # fmt: skip
     except (PlanError, UnknownNameError) as error:
         raise click.UsageError(f"{error}.") from None
@@ -119,6 +126,15 @@ def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
             "The recorder stopped by a fault of its own; what was shown as saved is on the disk.", err=True
         )
         sys.exit(app.return_code)
+
+
+def split_names(given: tuple[str, ...]) -> tuple[str, ...]:
+    """``("a1,a2", "a3")`` as the three names it holds."""
+    return tuple(name.strip() for text in given for name in text.split(",") if name.strip())
+
+
+def _named(declared: Declaration, given: tuple[str, ...], now: datetime) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(find_who(declared, name, now).id for name in split_names(given)))
 
 
 def _known(declared: Declaration, names: tuple[str, ...]) -> tuple[str, ...]:

@@ -31,6 +31,15 @@ def file_name(session: str, part: int, file: str = "") -> str:
     return f"{session}.part{part}-{file}.jsonl" if file else f"{session}.part{part}.jsonl"
 
 
+_PART = re.compile(r"\.part(\d{1,4})(?:-[0-9a-f]+)?\.jsonl$")
+
+
+def part_of(name: str) -> int | None:
+    """The part's number in a file's name; None where it is no further part."""
+    found = _PART.search(name)
+    return None if found is None else int(found[1])
+
+
 def new_file_id() -> str:
     """The identity of a part: eight random hex digits."""
     return secrets.token_hex(4)

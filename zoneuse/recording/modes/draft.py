@@ -22,6 +22,11 @@ class Draft:
     hidden: bool = False
     first: Moment | None = None
 
+    @property
+    def begun(self) -> bool:
+        """Whether any of it was typed."""
+        return self.zone is not None or self.behaviour is not None or self.guess or self.hidden
+
     def seen(self) -> dict[str, Any]:
         """The fields of the ``seen`` record; certain and visible are not written, being the rule."""
         assert self.zone is not None

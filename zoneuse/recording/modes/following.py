@@ -1,162 +1,277 @@
-"""Focal sampling: one animal, continuously; a key whenever it moves or does something else."""
+"""Focal sampling: up to four animals, continuously; a key whenever one moves or does something else."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from ...study.labels import visible
-from ...study.model import Behaviour
+from ...study.model import Behaviour, Zone
 from ..session.beat import Beat
+from ..session.ledger import Line
 from ..session.moment import Moment
 from ..session.plan import Who
 from ..words import span_words, state_words
+from .asking import Code, Prompt
 from .draft import Draft
-from .recorder import Act, Event, Prompt, Recorder
+from .events import take_event
+from .mode import newest_places, newest_unseen
+from .sheet import Act, Event, Sheet
+
+# Of several animals, the one named stays the one meant for so long after each key for it.
+NAMED_S = 5.0
 
 
 @dataclass(slots=True)
-class Following(Recorder):
-    """``now`` is the state by the last record (None: not known, or out of sight)."""
+class Following:
+    """``states`` are by the last record of each animal (absent: not known, or out of sight).
 
-    beat: Beat | None = None
-    now: Draft | None = None
-    next_guess: bool = False
+    ``named`` is the animal whose key was pressed last, among several; ``beat`` is the settling time and the watch.
+    ``want`` is what it does, typed before where it is.
+    """
+
+    sheet: Sheet
+    beat: Beat
+    states: dict[str, Draft] = field(default_factory=dict)
+    named: Who | None = None
+    named_at: float = 0.0
+    named_only: bool = False
+    guess: bool = False
     want: Behaviour | None = None
     want_at: Moment | None = None
     ready: bool = False
 
     @property
-    def animal(self) -> Who:
-        return self.plan.who[0]
+    def animals(self) -> tuple[Who, ...]:
+        return self.sheet.plan.who
 
     @property
-    def _settling(self) -> bool:
-        return self.beat is not None and not self.ready
+    def here(self) -> str:
+        return self.animals[0].enclosure
+
+    @property
+    def asked(self) -> Who | None:
+        return self.sheet.alone or self.named
+
+    def meant(self, moment: Moment) -> Who | None:
+        """Whom a key is about now."""
+        if self.sheet.alone is not None:
+            return self.sheet.alone
+        return self.named if moment.mono - self.named_at <= NAMED_S else None
 
     def tick(self, moment: Moment) -> bool:
-        """Settling comes first; the watch begins when it is over."""
-        began = self.beat is not None and not self.ready and self.beat.scan_at(moment.mono) >= 1
+        """Settling comes first; the watch begins when it is over. A name said too long ago is forgotten."""
+        if self.named is not None and self.meant(moment) is None:
+            self._forget()
+        began = not self.ready and self.beat.scan_at(moment.mono) >= 1
         self.ready = self.ready or began
         return began
 
-    def _press(self, key: str, moment: Moment) -> None:
-        zone, behaviour = self._zone(key, self.animal.enclosure), self._behaviour(key)
-        if self._settling and not (behaviour is not None and not behaviour.lasts):
-            self.notice = "Still settling; > starts now."
-        elif zone is not None:
-            held = self.now or Draft(self.animal)
-            doing = self.want or held.behaviour
-            hidden = held.hidden and zone == held.zone
-            self._state(replace(held, zone=zone, behaviour=doing, hidden=hidden), self.want_at or moment)
-        elif behaviour is not None and not behaviour.lasts:
-            self._finish_event(Event(moment, behaviour))
-        elif behaviour is not None and self.now is not None:
-            self._state(replace(self.now, behaviour=behaviour), moment)
-        elif behaviour is not None:
-            self.want, self.want_at = behaviour, moment
-            self.notice = f"{behaviour.label}: and where? Press the zone's key."
-        elif key == self.animal.key:
-            self.notice = f"{self.animal.label} is the one followed."
-        else:
-            self.notice = f"{key} is no zone's and no behaviour's key; ? shows every key."
+    def _forget(self) -> None:
+        self.named, self.want, self.want_at, self.guess = None, None, None, False
 
-    def _state(self, state: Draft, moment: Moment) -> None:
+    # The keeper's keys. ------------------------------------------------------------------------------------
+
+    def press(self, key: str, moment: Moment) -> None:
+        self.tick(moment)
+        sheet = self.sheet
+        zone, behaviour, who = sheet.zone(key, self.here), sheet.behaviour(key), sheet.who(key, self.here)
+        if behaviour is not None and not behaviour.lasts and zone is None:
+            take_event(sheet, Event(moment, behaviour, asked=self.meant(moment)))
+        elif not self.ready:
+            sheet.tell("Still settling; > starts now.", Code.REFUSED)
+        elif who is not None:
+            self._name(who, moment)
+        elif zone is None and behaviour is None:
+            sheet.tell(
+                f"{key} is no zone's and no behaviour's key; ? or F1 shows every key.", Code.UNKNOWN_KEY
+            )
+        elif (animal := self.meant(moment)) is None:
+            sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
+        elif zone is not None:
+            self._moved(animal, zone, moment)
+        elif behaviour is not None:
+            self._does(animal, behaviour, moment)
+
+    def _name(self, who: Who, moment: Moment) -> None:
+        if self.sheet.alone is not None:
+            self.sheet.tell(f"{who.label} is the one followed.")
+            return
+        self._forget()
+        self.named, self.named_at, self.named_only = who, moment.mono, True
+        self.sheet.hush()
+
+    def _moved(self, animal: Who, zone: Zone, moment: Moment) -> None:
+        held = self.states.get(animal.id) or Draft(animal)
+        doing = self.want or held.behaviour
+        hidden = held.hidden and zone == held.zone
+        state = replace(held, zone=zone, behaviour=doing, hidden=hidden)
+        self._state(animal, state, self.want_at or moment, moment)
+
+    def _does(self, animal: Who, behaviour: Behaviour, moment: Moment) -> None:
+        held = self.states.get(animal.id)
+        if held is not None:
+            self._state(animal, replace(held, behaviour=behaviour), moment, moment)
+            return
+        self.want, self.want_at = behaviour, moment
+        self.named_at = moment.mono
+        self.sheet.tell(f"{behaviour.label}: and where? Press the zone's key.")
+
+    def _state(self, animal: Who, state: Draft, since: Moment, moment: Moment) -> None:
         """Record a state; pressing the present one again changes nothing and records nothing."""
         self.want = self.want_at = None
-        state = replace(state, guess=self.next_guess)
-        if state == self.now:
-            self.notice = f"Still so: {state_words(self.plan.declared, state.seen())}"
+        self.named_at, self.named_only = moment.mono, False
+        state = replace(state, guess=self.guess)
+        if state == self.states.get(animal.id):
+            self.sheet.tell(f"Still so: {state_words(self.sheet.plan.declared, state.seen())}")
             return
-        self.now, self.next_guess = state, False
-        line = self.ledger.put("seen", moment, **state.seen())
-        self._done([line], self.animal)
+        self.states[animal.id], self.guess = state, False
+        self.sheet.done([self.sheet.ledger.put("seen", since, **state.seen())], animal)
 
-    def _act(self, name: str, moment: Moment) -> None:
-        if name == "event":
-            self.event_open = Event(moment)
-        elif self._settling and name != "now":
-            self.notice = "Still settling; > starts now."
-        elif name == "guess":
-            self.next_guess = not self.next_guess
-            self.notice = "The next record is a guess." if self.next_guess else ""
-        elif name == "hidden":
-            self._hide(moment)
-        elif name == "unseen":
-            self._lose(moment)
-        elif name == "same":
-            self.notice = f"Still so: {self._now_words()}"
-        elif name == "now" and self.beat is not None:
+    # The program's keys. -----------------------------------------------------------------------------------
+
+    def act(self, name: str, moment: Moment) -> None:
+        self.tick(moment)
+        if name == "now":
             self.beat = self.beat.start_now(moment.mono)
             self.tick(moment)
+        elif not self.ready:
+            self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
+        elif name in ("guess", "hidden", "unseen", "same"):
+            animal = self.meant(moment)
+            if animal is None:
+                self.sheet.tell("Whose? Press the animal's key first.", Code.REFUSED)
+            else:
+                self.named_at = moment.mono
+                self._mark(animal, name, moment)
 
-    def _hide(self, moment: Moment) -> None:
-        if self.now is None:
-            self.notice = "Hidden where? Press the zone's key first."
+    def _mark(self, animal: Who, name: str, moment: Moment) -> None:
+        state = self.states.get(animal.id)
+        if name == "guess":
+            self.guess = not self.guess
+            self.sheet.tell("The next record is a guess." if self.guess else "")
+        elif name == "unseen":
+            self._lose(animal, moment)
+        elif name == "same":
+            self.sheet.tell(f"Still so: {self._words(animal)}")
+        elif state is None:
+            self.sheet.tell("Hidden where? Press the zone's key first.", Code.REFUSED)
         else:
-            self._state(replace(self.now, hidden=not self.now.hidden), moment)
+            self._state(animal, replace(state, hidden=not state.hidden), moment, moment)
 
-    def _lose(self, moment: Moment) -> None:
-        if self.now is None and self.acts and self.acts[-1].lines[-1].kind == "unseen":
-            self.notice = "Still out of sight."
+    def _lose(self, animal: Who, moment: Moment) -> None:
+        before = self.sheet.before(animal)
+        if before and before[0].kind == "unseen":
+            self.sheet.tell("Still out of sight.")
             return
-        self.now = None
-        self._done([self.ledger.put("unseen", moment, **self.animal.fields)], self.animal)
+        self.want = self.want_at = None
+        self.states.pop(animal.id, None)
+        self.named_only = False
+        self.sheet.done([self.sheet.ledger.put("unseen", moment, **animal.fields)], animal)
 
-    def _drop_half(self, moment: Moment) -> bool:
-        dropped = self.want is not None or self.next_guess
-        self.want, self.want_at, self.next_guess = None, None, False
-        return dropped
+    def drop_half(self, moment: Moment) -> bool:
+        self.tick(moment)
+        typed = self.want is not None or self.guess
+        named_only = self.named is not None and self.named_only
+        self.want, self.want_at, self.guess = None, None, False
+        if named_only and not typed:
+            self.named = None
+        return typed or named_only
 
-    def _after_undo(self, act: Act, moment: Moment) -> None:
+    def begin_line(self) -> None:
+        """A line names its animals anew."""
+        self._forget()
+
+    def take_line(self, moment: Moment) -> None:
+        """Each key was complete by itself."""
+
+    def end(self, moment: Moment) -> str:
+        return "finished" if self.all_done(moment) else "left"
+
+    def all_done(self, moment: Moment) -> bool:
+        return self.beat.scan_at(moment.mono) > self.beat.scans
+
+    # After changes. ----------------------------------------------------------------------------------------
+
+    def after_undo(self, act: Act, moment: Moment) -> None:
         """The state is again what the record before says."""
 
-    def rebuild(self) -> None:
-        Recorder.rebuild(self)
-        self.now = None
-        for line in self.last.get(self.animal.id, []):
-            self.now = None if line.kind == "unseen" else self._draft(line.fields)
+    def after_correction(self, new: Line | None, moment: Moment) -> None:
+        """The states are found anew from the records."""
 
-    def _draft(self, fields: Mapping[str, Any]) -> Draft | None:
-        declared = self.plan.declared
+    def rebuild(self) -> None:
+        self.states = {}
+        for animal in self.animals:
+            for line in self.sheet.before(animal):
+                if line.kind == "seen" and (state := self._draft(animal, line.fields)) is not None:
+                    self.states[animal.id] = state
+
+    def _draft(self, animal: Who, fields: Mapping[str, Any]) -> Draft | None:
+        declared = self.sheet.plan.declared
         zone = declared.zones.get(fields["zone"])
         behaviour = declared.behaviours.get(fields.get("behaviour") or "")
         guess, hidden = fields.get("sure") is False, bool(fields.get("hidden"))
-        return None if zone is None else Draft(self.animal, None, zone, behaviour, guess, hidden)
+        return None if zone is None else Draft(animal, None, zone, behaviour, guess, hidden)
 
-    def pause(self, moment: Moment) -> None:
-        Recorder.pause(self, moment)
-        if self.beat is not None and not self.closed:
-            self.beat = self.beat.pause(moment.mono) if self.paused else self.beat.resume(moment.mono)
+    def hold(self, moment: Moment, on: bool) -> None:
+        self.beat = self.beat.pause(moment.mono) if on else self.beat.resume(moment.mono)
 
-    def all_done(self, moment: Moment) -> bool:
-        return self.beat is None or self.beat.scan_at(moment.mono) > self.beat.scans
+    # What is shown. ----------------------------------------------------------------------------------------
 
-    def _asked(self) -> Who | None:
-        return self.animal
+    def whereabouts(self) -> dict[str, list[str]]:
+        return newest_places(self.sheet)
 
-    def _now_words(self) -> str:
-        return "not recorded yet" if self.now is None else state_words(self.plan.declared, self.now.seen())
+    def not_found(self) -> list[str]:
+        return newest_unseen(self.sheet)
+
+    def room_sign(self, zone: Zone) -> str:
+        return ""
+
+    def _words(self, animal: Who) -> str:
+        state = self.states.get(animal.id)
+        return "not recorded yet" if state is None else state_words(self.sheet.plan.declared, state.seen())
 
     def prompt(self, moment: Moment) -> Prompt:
-        if self.event_open is not None:
-            return self._event_prompt(self.event_open)
-        name = visible(self.animal.label)
-        choices = self._choices("zone", "behaviour", "event", enclosure=self.animal.enclosure)
-        if self.want is not None:
-            return Prompt(
-                f"{name}, {self.want.label.lower()}: where?", self.want.key, "", choices, self.animal
-            )
-        if self.beat is not None and self._settling:
+        sheet, animal = self.sheet, self.meant(moment)
+        choices = sheet.choices("behaviour", "event", "who", enclosure=self.here)
+        if not self.ready and self.beat.scan_at(moment.mono) < 1:
+            them = "it" if sheet.alone is not None else "them"
             left = span_words(self.beat.left_s(moment.mono) + 0.999)
-            return Prompt(f"Let it settle: watch from {left} on. > starts now.", "", "", choices, self.animal)
-        lines = self.last.get(self.animal.id, [])
-        since = f" for {span_words(moment.mono - lines[-1].moment.mono)}" if lines else ""
-        if self.now is None:
-            ask = f"{name}: out of sight{since}. Where is it?" if lines else f"{name}: where is it?"
-        else:
-            ask = f"{name}: {self._now_words()}{since}"
+            return Prompt(f"Let {them} settle: watch from {left} on. > starts now.", "", "", choices, animal)
+        if sheet.alone is None:
+            lines = [self._line(one, animal, moment) for one in self.animals]
+            if self.all_done(moment):
+                lines[-1] += ". Time is up: . finishes."
+            return Prompt("\n".join(lines), self._typed, "", choices, animal)
+        ask = self._alone(sheet.alone, moment)
         if self.all_done(moment):
             ask += ". Time is up: . finishes."
-        return Prompt(ask, "", "", choices, self.animal)
+        return Prompt(ask, self._typed, "", choices, animal)
+
+    @property
+    def _typed(self) -> str:
+        return self.want.key if self.want is not None else ""
+
+    def _since(self, animal: Who, moment: Moment) -> str:
+        lines = self.sheet.before(animal)
+        return span_words(moment.mono - lines[-1].moment.mono) if lines else ""
+
+    def _alone(self, animal: Who, moment: Moment) -> str:
+        name = visible(animal.label)
+        if self.want is not None:
+            return f"{name}, {self.want.label.lower()}: where?"
+        since = self._since(animal, moment)
+        if animal.id in self.states:
+            return f"{name}: {self._words(animal)} for {since}"
+        return f"{name}: out of sight for {since}. Where is it?" if since else f"{name}: where is it?"
+
+    def _line(self, animal: Who, meant: Who | None, moment: Moment) -> str:
+        """One of several: its key, its running state, since when."""
+        lead = f"▸{animal.key}" if animal == meant else f" {animal.key}"
+        since = self._since(animal, moment)
+        if animal == meant and self.want is not None:
+            return f"{lead} {self.want.label.lower()}: where?"
+        if animal.id in self.states:
+            return f"{lead} {self._words(animal)} {since}"
+        return f"{lead} out of sight {since}" if since else f"{lead} {visible(animal.label)}: where?"

@@ -14,12 +14,15 @@ from ...study.names import zones_known
 from ..session.beat import Beat
 from ..session.ledger import Ledger, Line, next_part
 from ..session.moment import Moment
-from ..session.plan import Plan, for_method
+from ..session.plan import Plan, PlanError, for_method
+from ..session.recall import CONTINUE_H, hours_since
 from .following import Following
+from .mode import Mode
 from .passing import Passing
-from .recorder import COUNTED, Act, Recorder
+from .recorder import Recorder
 from .rounds import Rounding
 from .scanning import Scanning
+from .sheet import COUNTED, Act, Sheet
 
 
 def begin(plan: Plan, moment: Moment) -> Recorder:
@@ -51,11 +54,17 @@ def _as_begun(plan: Plan, session: Session) -> Plan:
     )
 
 
-def _followed(plan: Plan, session: Session) -> str | None:
-    """The animal a focal session was about: that of its records, else the one asked for now."""
-    named = (e.record.get("animal") for e in session.entries if e.record.kind in ("seen", "unseen"))
-    asked = plan.who[0].id if plan.method == "focal" else None
-    return next((name for name in named if name), asked)
+def _followed(plan: Plan, session: Session) -> tuple[str, ...]:
+    """The animals a focal session is about: those it was opened for, else those of its records, or asked for now."""
+    if session.method != "focal":
+        return ()
+    opened = next((e.record for e in session.entries if e.record.kind == "opened"), None)
+    named = opened.get("animals") if opened is not None else None
+    if isinstance(named, list) and named and all(isinstance(one, str) for one in named):
+        return tuple(named)
+    seen = [e.record.get("animal") for e in session.entries if e.record.kind in ("seen", "unseen")]
+    asked = [one.id for one in plan.who] if plan.method == "focal" else []
+    return tuple(dict.fromkeys([name for name in seen if name] or asked))
 
 
 def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
@@ -63,8 +72,13 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
 
     ``plan`` must be the session's (``plan_of``). The scan that was running is over: who was not answered in
     it is missed; the next scan begins now (after ``plan.quiet_s`` seconds). The time away is no scan at all.
+    Raises PlanError where its last record is too long ago: what came between would lie inside it.
     """
     declared = plan.declared
+    if (hours := hours_since(session, moment.at)) > CONTINUE_H:
+        raise PlanError(
+            f"its last record is {hours:.0f} h old, and a session goes on within {CONTINUE_H:.0f} h; begin a new one"
+        )
     header = _header(plan, moment)
     journal = next_part(
         declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, header
@@ -76,10 +90,10 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     last = max((e.record.get("scan") or 0 for e in everything), default=0)
     first = min(last + 1, plan.scans + 1)
     core = _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
-    core.rebuild()
-    core.acts = _acts(ledger)
-    if isinstance(core, Rounding):
-        core.take_up()
+    core.take_up()
+    core.sheet.acts = _acts(ledger)
+    if isinstance(core.mode, Rounding):
+        core.mode.take_up()
     return core
 
 
@@ -123,11 +137,16 @@ def _acts(ledger: Ledger) -> list[Act]:
 
 
 def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder:
+    sheet = Sheet(plan, ledger)
+    return Recorder(sheet, _mode(sheet, beat, scan))
+
+
+def _mode(sheet: Sheet, beat: Beat, scan: int) -> Mode:
+    plan = sheet.plan
     if plan.method == "focal":
-        once = Beat(beat.first, plan.minutes * 60, 1)
-        return Following(plan, ledger, beat=once)
+        return Following(sheet, Beat(beat.first, plan.minutes * 60, 1))
     if plan.method == "ad-libitum":
-        return Passing(plan, ledger)
+        return Passing(sheet)
     if plan.method == "retreat-round":
-        return Rounding(plan, ledger, place=plan.retreats[0])
-    return Scanning(plan, ledger, beat=beat, scan=scan)
+        return Rounding(sheet, plan.retreats[0])
+    return Scanning(sheet, beat, scan)

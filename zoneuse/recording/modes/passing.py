@@ -2,37 +2,116 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from ...study.model import Zone
+from ..session.ledger import Line
 from ..session.moment import Moment
+from ..session.plan import Who
 from .answering import Answering
-from .recorder import Prompt
+from .asking import Prompt
+from .mode import newest_places, newest_unseen
+from .sheet import Act, Sheet
 from .stages import answer_prompt
 
 
 @dataclass(slots=True)
-class Passing(Answering):
+class Passing:
     """Who, then zone, then behaviour. One animal alone is always the one meant."""
 
+    sheet: Sheet
+    answering: Answering = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.answering = Answering(self.sheet, self)
+
+    @property
+    def here(self) -> str:
+        return self.answering.here
+
+    @property
+    def asked(self) -> Who | None:
+        draft = self.sheet.draft
+        return draft.who if draft is not None and draft.who.id else self.sheet.alone
+
     def prompt(self, moment: Moment) -> Prompt:
-        if self.event_open is not None:
-            return self._event_prompt(self.event_open)
-        if self.draft is None and len(self.plan.who) == 1:
-            self._ask(self.plan.who[0], moment)
-        if self.draft is None:
-            return Prompt("Who is seen?", choices=self._choices("who", "event"))
-        return answer_prompt(self)
+        self._ask_alone()
+        if self.sheet.draft is None:
+            return Prompt("Who is seen?", choices=self.sheet.choices("who", "event"))
+        return answer_prompt(self.sheet, self.answering)
 
-    def _press(self, key: str, moment: Moment) -> None:
-        if self.draft is None and len(self.plan.who) == 1:
-            self._ask(self.plan.who[0], moment)
-        # Explicit base: a slotted dataclass is a new class, which the short form of super() cannot find.
-        Answering._press(self, key, moment)
+    def _ask_alone(self) -> None:
+        if self.sheet.draft is None and self.sheet.alone is not None:
+            self.answering.ask_anew(self.sheet.alone)
 
-    def _drop_half(self, moment: Moment) -> bool:
-        if Answering._drop_half(self, moment):
+    def press(self, key: str, moment: Moment) -> None:
+        self._ask_alone()
+        self.answering.press(key, moment)
+
+    def act(self, name: str, moment: Moment) -> None:
+        self._ask_alone()
+        self.answering.act(name, moment)
+
+    def tick(self, moment: Moment) -> bool:
+        return False
+
+    def drop_half(self, moment: Moment) -> bool:
+        if self.answering.drop_half(moment):
             return True
-        if self.draft is not None and len(self.plan.who) > 1:
-            self.draft = None
+        if self.sheet.draft is not None and self.sheet.alone is None:
+            self.sheet.draft = None
             return True
         return False
+
+    def begin_line(self) -> None:
+        """Counts are typed anew with each line."""
+        self.sheet.typed, self.sheet.doubt = "", None
+
+    def take_line(self, moment: Moment) -> None:
+        self.answering.take_line(moment)
+        self.answering.settle(moment)
+
+    def end(self, moment: Moment) -> str:
+        self.answering.settle(moment)
+        return "finished"
+
+    def all_done(self, moment: Moment) -> bool:
+        return True
+
+    def after_undo(self, act: Act, moment: Moment) -> None:
+        """Nobody is asked again: anything may come next."""
+
+    def after_correction(self, new: Line | None, moment: Moment) -> None:
+        """Nothing hangs on an earlier record."""
+
+    def rebuild(self) -> None:
+        """There is no state beyond the records."""
+
+    def hold(self, moment: Moment, on: bool) -> None:
+        """No beat runs."""
+
+    def whereabouts(self) -> dict[str, list[str]]:
+        return newest_places(self.sheet)
+
+    def not_found(self) -> list[str]:
+        return newest_unseen(self.sheet)
+
+    def room_sign(self, zone: Zone) -> str:
+        return ""
+
+    # What the answers ask. ---------------------------------------------------------------------------------
+
+    def scan_now(self) -> int | None:
+        return None
+
+    def answered(self, lines: list[Line]) -> None:
+        """Every sighting stands by itself."""
+
+    def ask_next(self, moment: Moment) -> None:
+        """Anybody may be next."""
+
+    def idle_key(self, key: str, moment: Moment) -> None:
+        self.answering.idle_key(key, moment)
+
+    def idle_act(self, name: str, moment: Moment) -> None:
+        self.answering.idle_act(name, moment)

@@ -1,209 +1,92 @@
-"""What every way of watching shares: records, events, undo, notes, pauses. No screen, no clock of its own.
+"""The recorder as a face sees it: keys and ticks with their moments in, a prompt and a notice out.
 
-A face hands in keys and ticks with their moments, and shows what ``prompt`` and ``notice`` say.
+It does what every way of watching has in common: undo, corrections, pauses, notes, the end. The rest is its mode's.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from ...study.model import Behaviour, Zone
+from ...study.model import Zone
 from ..session.ledger import Ledger, Line
 from ..session.moment import Moment
-from ..session.plan import Plan, Who
+from ..session.plan import Plan
 from ..words import line_words
+from .asking import Code, Notice, Prompt
 from .draft import Draft
+from .events import event_key, event_prompt
+from .mode import Mode
+from .sheet import COUNTED, Act, Event, Sheet
 
-# What a person records; the rest (missed, paused …) the program adds.
-COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A key of the keeper's that means something now; ``kind`` is zone, behaviour, event or who."""
-
-    key: str
-    label: str
-    kind: str
-
-
-@dataclass(frozen=True, slots=True)
-class Prompt:
-    """What is asked: ``ask`` in words, what is typed so far, what was before, and the keys that answer.
-
-    ``counting``: a number is asked for, and digits are part of it.
-    """
-
-    ask: str
-    typed: str = ""
-    before: str = ""
-    choices: tuple[Choice, ...] = ()
-    who: Who | None = None
-    late: bool = False
-    counting: bool = False
-
-
-@dataclass(slots=True)
-class Act:
-    """What one key or entry recorded: undone together.
-
-    ``instead`` are the records it took back, each with its take-back: they count again when it is undone.
-    """
-
-    lines: list[Line]
-    who: Who | None = None
-    scan: int | None = None
-    instead: Sequence[tuple[Line, Line | None]] = ()
-
-
-@dataclass(slots=True)
-class Event:
-    """A momentary event under the fingers, opened with ``!`` or with its own key."""
-
-    moment: Moment
-    behaviour: Behaviour | None = None
-    who: Who | None = None
+_OVER = "The session is finished."
+_PAUSED = "Paused; : or F4 goes on."
+_ELSEWHERE = "This session was continued elsewhere; nothing more is recorded here."
 
 
 @dataclass(slots=True)
 class Recorder:
-    """The state shared by scans, following one animal, and seeing in passing."""
+    """One session: its sheet, and its way of watching."""
 
-    plan: Plan
-    ledger: Ledger
-    notice: str = ""
-    said: str = ""
-    acts: list[Act] = field(default_factory=list)
-    draft: Draft | None = None
-    event_open: Event | None = None
-    last: dict[str, list[Line]] = field(default_factory=dict)
+    sheet: Sheet
+    mode: Mode
     paused: bool = False
     closed: str | None = None
 
-    # What a face may call. -------------------------------------------------------------------------------
+    # What it shows. ----------------------------------------------------------------------------------------
 
-    def press(self, key: str, moment: Moment) -> None:
-        """One of the keeper's keys: a letter or digit."""
-        if self._refuses():
-            return
-        if self.event_open is not None:
-            self._event_key(self.event_open, key)
-        else:
-            self._press(key, moment)
+    @property
+    def plan(self) -> Plan:
+        return self.sheet.plan
 
-    def act(self, name: str, moment: Moment) -> None:
-        """One of the program's keys, by the action's name; unknown names belong to the face."""
-        if name == "undo":
-            self.undo(moment)
-        elif name == "pause":
-            self.pause(moment)
-        elif not self._refuses():
-            if name != "event":
-                self.event_open = None
-            self._act(name, moment)
+    @property
+    def ledger(self) -> Ledger:
+        return self.sheet.ledger
 
-    def tick(self, moment: Moment) -> bool:
-        """Let time pass. Returns whether a scan began."""
-        return False
+    @property
+    def acts(self) -> list[Act]:
+        return self.sheet.acts
 
-    def prompt(self, moment: Moment) -> Prompt:
-        raise NotImplementedError
+    @property
+    def draft(self) -> Draft | None:
+        return self.sheet.draft
 
-    def note(self, text: str, moment: Moment, animal: str | None = None) -> None:
-        self._record("noted", moment, text=text, animal=animal)
+    @property
+    def event_open(self) -> Event | None:
+        return self.sheet.event
 
-    def context(self, what: str, moment: Moment, entered: Moment | None = None, **fields: Any) -> None:
-        """Something that bears on the session: fed, shedding, a light source."""
-        line = self.ledger.put("context", moment, entered=entered, what=what, **fields)
-        self._done([line])
+    @property
+    def told(self) -> Notice:
+        return self.sheet.notice
 
-    def adjusted(self, moment: Moment, **fields: Any) -> None:
-        """A change to the enclosure made during the session (fields as in the journal)."""
-        self._record("adjusted", moment, **fields)
+    @property
+    def notice(self) -> str:
+        return self.sheet.notice.says
 
-    def pause(self, moment: Moment) -> None:
-        if self.closed:
-            return
-        self.ledger.put("resumed" if self.paused else "paused", moment)
-        self.paused = not self.paused
-        self.notice = "Paused; : goes on." if self.paused else "Going on."
-
-    def finish(self, moment: Moment) -> None:
-        """Close the session: ``finished`` when all is done, ``left`` when the keeper ends it early."""
-        if self.closed is None:
-            self.closed = "finished" if self.all_done(moment) else "left"
-            self.ledger.put("closed", moment, reason=self.closed)
-
-    def undo(self, moment: Moment) -> None:
-        """Drop what is half typed; else take back what the last key or entry recorded."""
-        if self.closed:
-            self.notice = "The session is finished; correct it with: zoneuse mend"
-            return
-        if self.event_open is not None or self._drop_half(moment):
-            self.event_open = None
-            self.notice = ""
-            return
-        while self.acts and all(line.void for line in self.acts[-1].lines):
-            self.acts.pop()
-        if not self.acts:
-            self.notice = "Nothing to take back."
-            return
-        act = self.acts.pop()
-        for line in reversed(act.lines):
-            if not line.void:
-                self.ledger.take_back(line, moment)
-        for line, back in act.instead:
-            self.ledger.restore(line, back, moment)
-        self.rebuild()
-        self._after_undo(act, moment)
-        more = f" and {len(act.lines) - 1} more" if len(act.lines) > 1 else ""
-        self.notice = f"Taken back: {line_words(self.plan.declared, act.lines[0])}{more}"
-
-    def correct(self, line: Line, moment: Moment, changed: Mapping[str, Any] | None) -> None:
-        """Take any record back and, with ``changed`` fields, put a corrected one in its place."""
-        new = None
-        if changed is not None:
-            new = self.ledger.put(line.kind, line.moment, entered=moment, **changed)
-        back = self.ledger.take_back(line, moment, new)
-        if new is not None:
-            self.acts.append(Act([new], instead=[(line, back)]))
-        self.rebuild()
-        said = line_words(self.plan.declared, new or line)
-        self.notice = f"{'Corrected' if new else 'Taken back'}: {said}"
-
-    def whereabouts(self) -> dict[str, list[str]]:
-        """Zone id to the marks of who is there by the newest records.
-
-        ``1`` an animal, ``2?`` a guess, ``3~`` hidden, ``Y:4`` four of a group.
-        """
-        rooms: dict[str, list[str]] = {}
-        for who, line in self._newest():
-            if (zone := line.fields.get("zone")) is not None:
-                count = f":{line.fields.get('count')}" if who.group else ""
-                sign = ("?" if line.fields.get("sure") is False else "") + (
-                    "~" if line.fields.get("hidden") else ""
-                )
-                rooms.setdefault(zone, []).append(f"{who.key}{count}{sign}")
-        return rooms
-
-    def not_found(self) -> list[str]:
-        """The keys of those whose newest record says not found."""
-        return [
-            f"{who.key}:{line.fields.get('count')}" if who.group else who.key
-            for who, line in self._newest()
-            if line.kind == "unseen"
-        ]
+    def tell(self, says: str, code: Code = Code.TOLD) -> None:
+        self.sheet.tell(says, code)
 
     @property
     def here(self) -> str:
-        """The enclosure that is looked at."""
-        return self.draft.who.enclosure if self.draft is not None else self.plan.enclosures[0]
+        return self.mode.here
+
+    def whereabouts(self) -> dict[str, list[str]]:
+        return self.mode.whereabouts()
+
+    def not_found(self) -> list[str]:
+        return self.mode.not_found()
 
     def room_sign(self, zone: Zone) -> str:
-        """What stands before a zone's key in its room, beyond who is in it."""
-        return ""
+        return self.mode.room_sign(zone)
+
+    def all_done(self, moment: Moment) -> bool:
+        return self.mode.all_done(moment)
+
+    def prompt(self, moment: Moment) -> Prompt:
+        if self.sheet.event is not None:
+            return event_prompt(self.sheet, self.sheet.event)
+        return self.mode.prompt(moment)
 
     @property
     def records(self) -> list[Line]:
@@ -215,136 +98,143 @@ class Recorder:
         """Records that a person made, that stand, and that are on the disk."""
         return sum(line.saved and not line.void for line in self.ledger.lines if line.kind in COUNTED)
 
-    def rebuild(self) -> None:
-        """Find anew who was last seen where, from the records that stand, in the order they happened."""
-        self.last = {}
-        standing = (x for x in self.ledger.lines if not x.void and x.kind in ("seen", "unseen"))
-        for line in sorted(standing, key=lambda one: one.moment.mono):
-            self._remember(line)
+    # Keys and time. ----------------------------------------------------------------------------------------
 
-    # For the methods. --------------------------------------------------------------------------------------
-
-    def _press(self, key: str, moment: Moment) -> None:
-        raise NotImplementedError
-
-    def _act(self, name: str, moment: Moment) -> None:
-        raise NotImplementedError
-
-    def _drop_half(self, moment: Moment) -> bool:
-        """Drop what is half typed; whether there was anything."""
-        return False
-
-    def _after_undo(self, act: Act, moment: Moment) -> None:
-        """Ask again what was taken back."""
-
-    def all_done(self, moment: Moment) -> bool:
-        return True
-
-    def _asked(self) -> Who | None:
-        """Whom an event is about unless another is named."""
-        return self.plan.who[0] if len(self.plan.who) == 1 else None
-
-    def _who(self, key: str) -> Who | None:
-        """Whose key this is; one in the enclosure being looked at comes first."""
-        bearers = [who for who in self.plan.who if who.key == key]
-        return next((who for who in bearers if who.enclosure == self.here), bearers[0] if bearers else None)
-
-    def _behaviour(self, key: str) -> Behaviour | None:
-        return next((one for one in self.plan.behaviours if one.key == key), None)
-
-    @property
-    def _lasting(self) -> list[Behaviour]:
-        return [one for one in self.plan.behaviours if one.lasts]
-
-    def _choices(self, *kinds: str, enclosure: str = "") -> tuple[Choice, ...]:
-        """The keys that answer, kind by kind."""
-        found: list[Choice] = []
-        for kind in kinds:
-            if kind == "zone":
-                found += [Choice(z.key, z.label, kind) for z in self.plan.zones(enclosure)]
-            elif kind == "behaviour":
-                found += [Choice(b.key, b.label, kind) for b in self._lasting]
-            elif kind == "event":
-                found += [Choice(b.key, b.label, kind) for b in self.plan.behaviours if not b.lasts]
-            elif kind == "who" and len(self.plan.who) > 1:
-                found += [Choice(w.key, w.label, kind) for w in self.plan.who]
-        return tuple(found)
-
-    def _event_key(self, event: Event, key: str) -> None:
-        behaviour, who = self._behaviour(key), self._who(key)
-        if behaviour is not None and not behaviour.lasts and event.behaviour is None:
-            event.behaviour = behaviour
-        elif who is not None:
-            event.who = who
+    def press(self, key: str, moment: Moment) -> None:
+        """One of the keeper's keys: a letter or digit."""
+        if self._refuses():
+            return
+        if self.sheet.event is not None:
+            event_key(self.sheet, self.sheet.event, key, self.here)
         else:
-            lasting = behaviour is not None and behaviour.lasts
-            self.notice = (
-                f"{behaviour.label} lasts; it is no momentary event." if behaviour and lasting
-                else f"{key} is no event's and no animal's key; Backspace drops the event."
-            )  # fmt: skip
+            self.mode.press(key, moment)
+
+    def act(self, name: str, moment: Moment) -> None:
+        """One of the program's keys, by the action's name; unknown names belong to the face."""
+        if name == "undo":
+            self.undo(moment)
+        elif name == "pause":
+            self.pause(moment)
+        elif self._refuses():
             return
-        self._finish_event(event)
+        elif name == "event":
+            self.sheet.event = Event(moment, asked=self.mode.asked)
+            self.sheet.hush()
+        else:
+            self.sheet.event = None
+            self.mode.act(name, moment)
 
-    def _finish_event(self, event: Event) -> None:
-        """Record the event as soon as it is known what happened and to whom."""
-        who = event.who or self._asked()
-        if event.behaviour is None or who is None or not who.id:
-            self.event_open = event
-            self.notice = ""
+    def tick(self, moment: Moment) -> bool:
+        """Let time pass. Returns whether a scan began."""
+        if self.closed or self.paused or self.ledger.continued_elsewhere():
+            return False
+        return self.mode.tick(moment)
+
+    # What is said in passing. ------------------------------------------------------------------------------
+
+    def note(self, text: str, moment: Moment, animal: str | None = None) -> None:
+        if self._elsewhere():
             return
-        self.event_open = None
-        mine = self.draft if self.draft is not None and self.draft.who == who else None
-        zone = mine.zone.id if mine is not None and mine.zone is not None else None
-        self._record("happened", event.moment, **who.fields, behaviour=event.behaviour.id, zone=zone)
+        self.sheet.record("noted", moment, text=text, animal=animal)
 
-    def _event_prompt(self, event: Event) -> Prompt:
-        if event.behaviour is None:
-            name = f" of {event.who.label}" if event.who else ""
-            return Prompt(f"Which event{name}?", "", "", self._choices("event", "who"), event.who)
-        return Prompt(f"{event.behaviour.label}: who?", event.behaviour.key, "", self._choices("who"))
+    def context(self, what: str, moment: Moment, entered: Moment | None = None, **fields: Any) -> None:
+        """Something that bears on the session: fed, shedding, a light source."""
+        if not self._elsewhere():
+            line = self.ledger.put("context", moment, entered=entered, what=what, **fields)
+            self.sheet.done([line])
 
-    def _record(self, kind: str, moment: Moment, **fields: Any) -> Line:
-        line = self.ledger.put(kind, moment, **fields)
-        self._done([line])
-        return line
+    def adjusted(self, moment: Moment, **fields: Any) -> None:
+        """A change to the enclosure made during the session (fields as in the journal)."""
+        if not self._elsewhere():
+            self.sheet.record("adjusted", moment, **fields)
 
-    def _done(
-        self,
-        lines: list[Line],
-        who: Who | None = None,
-        scan: int | None = None,
-        instead: Sequence[tuple[Line, Line | None]] = (),
-    ) -> None:
-        """Remember an act and say what was recorded."""
-        self.acts.append(Act(lines, who, scan, instead))
-        for line in lines:
-            if line.kind in ("seen", "unseen"):
-                self._remember(line)
-        last = line_words(self.plan.declared, lines[-1])
-        self.said = last if len(lines) == 1 else f"{len(lines)} records, the last: {last}"
-        self.notice = self.said
+    # What can be changed. ----------------------------------------------------------------------------------
 
-    def _remember(self, line: Line) -> None:
-        group = line.fields.get("group")
-        who = group or line.fields.get("animal")
-        if not who:
+    def pause(self, moment: Moment) -> None:
+        if self.closed or self._elsewhere():
             return
-        before = self.last.get(who, [])
-        # A group's counts of one entry share their moment.
-        together = group is not None and bool(before) and before[0].moment.at == line.moment.at
-        if not together and before and before[0].moment.mono > line.moment.mono:
-            return  # a late answer about the past does not move anybody now
-        self.last[who] = [*before, line] if together else [line]
+        self.tick(moment)
+        self.ledger.put("resumed" if self.paused else "paused", moment)
+        self.paused = not self.paused
+        self.mode.hold(moment, self.paused)
+        self.tell(_PAUSED if self.paused else "Going on.")
 
-    def _newest(self) -> list[tuple[Who, Line]]:
-        return [(who, line) for who in self.plan.who for line in self.last.get(who.id, ())]
+    def finish(self, moment: Moment) -> None:
+        """Close the session: ``finished`` when all is done, ``left`` when the keeper ends it early."""
+        if self.closed is None:
+            self.tick(moment)
+            self.sheet.event = None
+            if self._elsewhere():
+                self.closed = "left"
+                return
+            self.closed = self.mode.end(moment)
+            self.ledger.put("closed", moment, reason=self.closed)
+
+    def undo(self, moment: Moment) -> None:
+        """Drop what is half typed; else take back what the last key or entry recorded."""
+        sheet = self.sheet
+        if self.closed:
+            self.tell("The session is finished; correct it with: zoneuse mend", Code.REFUSED)
+            return
+        if self._elsewhere():
+            return
+        if sheet.event is not None or self.mode.drop_half(moment):
+            sheet.event = None
+            sheet.hush()
+            return
+        while sheet.acts and all(line.void for line in sheet.acts[-1].lines):
+            sheet.acts.pop()
+        if not sheet.acts:
+            self.tell("Nothing to take back.", Code.REFUSED)
+            return
+        act = sheet.acts.pop()
+        for line in reversed(act.lines):
+            if not line.void:
+                self.ledger.take_back(line, moment)
+        for line, back in act.instead:
+            self.ledger.restore(line, back, moment)
+        self._rebuild()
+        self.mode.after_undo(act, moment)
+        more = f" and {len(act.lines) - 1} more" if len(act.lines) > 1 else ""
+        self.tell(f"Taken back: {line_words(self.plan.declared, act.lines[0])}{more}")
+
+    def correct(self, line: Line, moment: Moment, changed: Mapping[str, Any] | None) -> None:
+        """Take any record back and, with ``changed`` fields, put a corrected one in its place."""
+        if line.void or self._elsewhere():
+            return
+        new = None
+        if changed is not None:
+            new = self.ledger.put(line.kind, line.moment, entered=moment, **changed)
+        back = self.ledger.take_back(line, moment, new)
+        if new is not None:
+            self.acts.append(Act([new], instead=[(line, back)]))
+        self._rebuild()
+        said = line_words(self.plan.declared, new or line)
+        self.tell(f"{'Corrected' if new else 'Taken back'}: {said}")
+        self.mode.after_correction(new, moment)
+
+    def _rebuild(self) -> None:
+        self.sheet.rebuild()
+        self.mode.rebuild()
+
+    def take_up(self) -> None:
+        """Go on from what earlier parts of the session hold."""
+        self._rebuild()
+
+    def _elsewhere(self) -> bool:
+        """Whether another window or device took the session up: two must never write into one session."""
+        gone = self.ledger.continued_elsewhere()
+        if gone:
+            self.tell(_ELSEWHERE, Code.REFUSED)
+        return gone
 
     def _refuses(self) -> bool:
         if self.closed:
-            self.notice = "The session is finished."
+            self.tell(_OVER, Code.REFUSED)
+        elif self._elsewhere():
+            return True
         elif self.paused:
-            self.notice = "Paused; : goes on."
-        return bool(self.closed or self.paused)
-
-    def _zone(self, key: str, enclosure: str) -> Zone | None:
-        return self.plan.zone_by_key(enclosure).get(key)
+            self.tell(_PAUSED, Code.REFUSED)
+        else:
+            return False
+        return True

@@ -2,53 +2,80 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from ...study.labels import visible
 from ...study.model import Zone
 from ..session.plan import Who
-from .found import Found, short_of, tally
-from .recorder import Choice, Prompt
-
-if TYPE_CHECKING:
-    from .rounds import Rounding
+from .asking import Choice, Prompt
+from .found import Found, Tally, short_of, tally
+from .sheet import Sheet
 
 
-def round_prompt(core: Rounding) -> Prompt:
+class Round(Protocol):
+    """What of a round the question depends on."""
+
+    sheet: Sheet
+    place: Zone | None
+    lifted: bool
+    guess: bool
+    hidden: bool
+
+    @property
+    def found(self) -> Found: ...
+    @property
+    def here(self) -> str: ...
+    @property
+    def counting(self) -> bool: ...
+    @property
+    def at_retreat(self) -> bool: ...
+    def tallies(self) -> list[Tally]: ...
+    def left(self) -> list[Zone]: ...
+    def whereabouts(self) -> dict[str, list[str]]: ...
+
+
+def round_prompt(core: Round) -> Prompt:
     """What is asked now: who is in this retreat, what they do, or, at the end, who was looked for."""
-    if core.draft is not None:
+    if core.sheet.draft is not None:
         return _about(core)
     if core.place is None:
         return Prompt(_over(core))
     return Prompt(_where(core, core.place), choices=_to_find(core))
 
 
-def _about(core: Rounding) -> Prompt:
+def _about(core: Round) -> Prompt:
     """About somebody found here: how many, and what they do."""
-    draft = core.draft
+    draft = core.sheet.draft
     assert draft is not None and draft.zone is not None
     flags = "".join(f" ({word})" for word, on in (("guess", draft.guess), ("hidden", draft.hidden)) if on)
     name, room = visible(draft.who.label), visible(draft.zone.label)
     # While a count is asked for, a finger needs the room for its digits.
-    choices = core._choices("behaviour") if core.counting else core._choices("behaviour", "event")
-    if core.doubt is not None:
+    choices = core.sheet.choices("behaviour") if core.counting else core.sheet.choices("behaviour", "event")
+    if core.sheet.doubt is not None:
         doing = f", {draft.behaviour.label.lower()}" if draft.behaviour is not None else ""
-        return Prompt(f"{name}{doing}{flags}: {visible(core.doubt)}.", core.typed, "", choices, draft.who)
+        return Prompt(
+            f"{name}{doing}{flags}: {visible(core.sheet.doubt)}.",
+            core.sheet.typed,
+            "",
+            choices,
+            draft.who,
+            doubt=True,
+        )
     if core.counting:
         size = f" of {draft.who.size}" if draft.who.size is not None else ""
-        one = "" if core.typed else " Enter: 1"
+        one = "" if core.sheet.typed else " Enter: 1"
         who = f"{name} in" if draft.who.id else "Not known which, in"
         ask = f"{who} {room}: how many{size}?{flags}{one}"
-        return Prompt(ask, core.typed, "", choices, draft.who, counting=True)
+        return Prompt(ask, core.sheet.typed, "", choices, draft.who, counting=True)
     return Prompt(f"{name} in {room}: doing?{flags}", "", "", choices, draft.who)
 
 
-def _where(core: Rounding, zone: Zone) -> str:
+def _where(core: Round, zone: Zone) -> str:
     """Which retreat this is, whether its cover is lifted, who is recorded in it, and who is still to find."""
     flags = "".join(f" ({word})" for word, on in (("guess", core.guess), ("hidden", core.hidden)) if on)
     if core.at_retreat:
-        number = core.plan.retreats.index(zone) + 1
-        lead = f"{visible(zone.label)} {number}/{len(core.plan.retreats)}: who?{flags}"
+        number = core.sheet.plan.retreats.index(zone) + 1
+        lead = f"{visible(zone.label)} {number}/{len(core.sheet.plan.retreats)}: who?{flags}"
         lead += f" Cover {'LIFTED' if core.lifted else 'not lifted'}."
     else:
         lead = f"{visible(zone.label)}, no retreat: who?{flags} Enter goes on."
@@ -62,17 +89,17 @@ def _mark(found: Found, who: Who) -> str:
     return f"{who.key}:{short_of(who, found)}" if who.group else who.key
 
 
-def _not_yet(core: Rounding, found: Found) -> list[Who]:
-    return [w for w in core.plan.who if w.enclosure == core.here and short_of(w, found)]
+def _not_yet(core: Round, found: Found) -> list[Who]:
+    return [w for w in core.sheet.plan.who if w.enclosure == core.here and short_of(w, found)]
 
 
-def _to_find(core: Rounding) -> tuple[Choice, ...]:
+def _to_find(core: Round) -> tuple[Choice, ...]:
     """Those not found yet; all keys work, but a screen has not room for all."""
     who = tuple(Choice(w.key, w.label, "who") for w in _not_yet(core, core.found))
-    return who + core._choices("event")
+    return who + core.sheet.choices("event")
 
 
-def _over(core: Rounding) -> str:
+def _over(core: Round) -> str:
     """The end: found and not found, and what may be said of those."""
     found, numbers = core.found, core.tallies()
     alive, seen = sum(n.alive for n in numbers), sum(n.found for n in numbers)
@@ -84,7 +111,7 @@ def _over(core: Rounding) -> str:
         return f"{lead}\nMore than study.toml knows of. # corrects, . finishes."
     if all(n.found == n.alive for n in numbers):
         return f"{lead}\n. finishes."
-    skipped = [z for z in core.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
+    skipped = [z for z in core.sheet.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:
         names = ", ".join(visible(zone.label) for zone in skipped)
         return f"{lead}\nLeft out: {names}, so nobody counts as not found. . finishes."
@@ -93,9 +120,9 @@ def _over(core: Rounding) -> str:
     return f"{lead}\n{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
 
 
-def place_words(core: Rounding) -> list[str]:
+def place_words(core: Round) -> list[str]:
     """For the first line: how many retreats are done, how many animals found."""
-    done = len(core.plan.retreats) - len(core.left())
-    where = f"{done}/{len(core.plan.retreats)} retreats"
-    numbers = tally(core.plan, core.found, core.here)
+    done = len(core.sheet.plan.retreats) - len(core.left())
+    where = f"{done}/{len(core.sheet.plan.retreats)} retreats"
+    numbers = tally(core.sheet.plan, core.found, core.here)
     return [where, f"found {numbers.found}/{numbers.alive}"]

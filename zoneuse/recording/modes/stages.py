@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from ...study.labels import visible
 from .answering import Answering
-from .recorder import Prompt
+from .asking import Prompt
+from .sheet import Sheet
 
 
-def answer_prompt(core: Answering, lead: str = "") -> Prompt:
+def answer_prompt(sheet: Sheet, answering: Answering, lead: str = "") -> Prompt:
     """What is asked now about the one being answered for. ``lead`` stands first, as in ``Scan 3, late: ``."""
-    draft = core.draft
+    draft = sheet.draft
     assert draft is not None
     who = draft.who
     name = f"{lead}{visible(who.label)}"
     flags = "".join(f" ({word})" for word, on in (("guess", draft.guess), ("hidden", draft.hidden)) if on)
-    before = core._before_words(who)
+    before = answering.before_words(who, draft.scan)
     if who.group:
         size = f" of {who.size}" if who.size is not None else ""
-        kinds = ("zone", "behaviour") if core.typed else ("zone",)
-        zones = core._choices(*kinds, enclosure=who.enclosure)
-        ask = f"{name}: how many{size} where?{flags}" if core.question is None else f"{name}: {core.question}"
-        return Prompt(ask, core.typed, before, zones, who, bool(lead))
+        kinds = ("zone", "behaviour") if sheet.typed else ("zone",)
+        zones = sheet.choices(*kinds, enclosure=who.enclosure)
+        ask = f"{name}: how many{size} where?{flags}" if sheet.doubt is None else f"{name}: {sheet.doubt}"
+        return Prompt(ask, sheet.typed, before, zones, who, doubt=sheet.doubt is not None)
     if draft.zone is None:
-        choices = core._choices("zone", enclosure=who.enclosure)
-        return Prompt(f"{name}: where?{flags}", "", before, choices, who, bool(lead))
-    choices = core._choices("behaviour", "event")
-    return Prompt(
-        f"{name} in {visible(draft.zone.label)}: doing?{flags}", "", before, choices, who, bool(lead)
-    )
+        doing = f", {visible(draft.behaviour.label).lower()}" if draft.behaviour is not None else ""
+        choices = sheet.choices("zone", enclosure=who.enclosure)
+        return Prompt(f"{name}{doing}: where?{flags}", "", before, choices, who)
+    choices = sheet.choices("behaviour", "event")
+    return Prompt(f"{name} in {visible(draft.zone.label)}: doing?{flags}", "", before, choices, who)

@@ -40,9 +40,9 @@ class Answer:
 
 def answers(core: Scanning, practice: Practice) -> list[Answer]:
     """The answers that stand, the last of each animal and scan, in order."""
-    script, started = practice.script, core.ledger.started
+    script, started = practice.script, core.sheet.ledger.started
     found: dict[tuple[int, str], Answer] = {}
-    for line in core.ledger.lines:
+    for line in core.sheet.ledger.lines:
         if line.void or line.kind not in ("seen", "unseen"):
             continue
         scan, animal = line.fields.get("scan") or 0, str(line.fields.get("animal"))
@@ -64,18 +64,19 @@ def practised(core: Recorder, practice: Practice) -> list[str]:
         f"The same again: {practice.again}",
         "Nothing of this practice is kept.",
     ]
-    if isinstance(core, Scanning):
-        return [*_scans(core, practice), *end]
-    return [*_followed(core, practice), *end] if isinstance(core, Following) else end
+    mode = core.mode
+    if isinstance(mode, Scanning):
+        return [*_scans(mode, practice), *end]
+    return [*_followed(mode, practice), *end] if isinstance(mode, Following) else end
 
 
 def _scans(core: Scanning, practice: Practice) -> list[str]:
-    made, declared = answers(core, practice), core.plan.declared
+    made, declared = answers(core, practice), core.sheet.plan.declared
     missed = [
         (scan, who)
         for scan, name in sorted(core.misses)
-        for who in core.plan.who
-        if who.id == name and not core._has(scan, who)
+        for who in core.sheet.plan.who
+        if who.id == name and not core.has(scan, who)
     ]
     lines = [f"{len(made)} of {len(made) + len(missed)} answers given, {len(missed)} missed."]
     if not made:
@@ -90,10 +91,10 @@ def _scans(core: Scanning, practice: Practice) -> list[str]:
 
 def _followed(core: Following, practice: Practice) -> list[str]:
     made = ticks(core, practice)
-    lines = [f"{len(made)} moments compared, one every {core.plan.every_s:g} s from the first record."]
+    lines = [f"{len(made)} moments compared, one every {core.sheet.plan.every_s:g} s from the first record."]
     if not made:
         return lines
-    lines += _compared(core.plan.declared, [(o.true, o.zone or NOT_FOUND, o.behaviour) for o in made])
+    lines += _compared(core.sheet.plan.declared, [(o.true, o.zone or NOT_FOUND, o.behaviour) for o in made])
     delays, not_recorded = changes(core, practice)
     told = f"{len(delays)} of {len(delays) + not_recorded} changes were recorded before the next one"
     when = (

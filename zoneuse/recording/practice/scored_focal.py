@@ -21,10 +21,14 @@ class Tick:
 
 def ticks(core: Following, practice: Practice) -> list[Tick]:
     """The moments of the session as every answer would count them, one every ``every_s`` from the first record."""
-    session = read_journals(core.ledger.folder).sessions[core.ledger.journal.session]
+    session = read_journals(core.sheet.ledger.folder).sessions[core.sheet.ledger.journal.session]
     opened = session.entries[0].record.at
     return [
-        Tick(m.zone, m.behaviour, practice.script.at(core.animal.id, (m.at - opened).total_seconds()))
+        Tick(
+            m.zone,
+            m.behaviour,
+            practice.script.at(core.sheet.plan.who[0].id, (m.at - opened).total_seconds()),
+        )
         for m in moments_of(session)
     ]
 
@@ -35,16 +39,16 @@ def changes(core: Following, practice: Practice) -> tuple[list[float], int]:
     Counted from the first record to the last moment of the session.
     """
     standing = sorted(
-        (x for x in core.ledger.lines if not x.void and x.kind in ("seen", "unseen")),
+        (x for x in core.sheet.ledger.lines if not x.void and x.kind in ("seen", "unseen")),
         key=lambda x: x.moment.mono,
     )
     if not standing:
         return [], 0
-    started, last = core.ledger.started, core.ledger.lines[-1].moment.mono
+    started, last = core.sheet.ledger.started, core.sheet.ledger.lines[-1].moment.mono
     states = [(x.moment.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
     delays, not_recorded = [], 0
     for start, until, zone, behaviour in _true_changes(
-        practice.script.stays[core.animal.id], states[0][0], last - started
+        practice.script.stays[core.sheet.plan.who[0].id], states[0][0], last - started
     ):
         hits = [t for t, *state in states if start <= t < until and state == [zone, behaviour]]
         if hits:

@@ -16,7 +16,7 @@ from typing import Any
 
 from ...journal.fold import Place, reference
 from ...journal.records import Record
-from ...journal.writer import Journal
+from ...journal.writer import Journal, part_of
 from .moment import Moment
 
 
@@ -57,6 +57,8 @@ class Ledger:
     trouble: str | None = None
     elsewhere: Path | None = None
     on_saved: Callable[[Line], None] | None = None
+    taken_up: bool = False
+    looked_at: int = 0
 
     @property
     def saved(self) -> int:
@@ -123,6 +125,24 @@ class Ledger:
         before[0].close()
         self.folder, self.elsewhere = folder, folder
         return self.retry(moment)
+
+    def continued_elsewhere(self) -> bool:
+        """Whether another window or device took this session up, in a part that came after ours.
+
+        Of two parts of one number, made by devices that knew nothing of each other, the one whose file sorts last
+        goes on. Files are looked for only where the folder has changed.
+        """
+        place = self.journal.path.parent
+        try:
+            changed = place.stat().st_mtime_ns
+        except OSError:
+            return self.taken_up
+        if changed != self.looked_at:
+            self.looked_at = changed
+            ours = self.journal.part, self.journal.path.name
+            parts = {path.name: part_of(path.name) for path in place.glob(f"{self.journal.session}.part*")}
+            self.taken_up = any((part, name) > ours for name, part in parts.items() if part is not None)
+        return self.taken_up
 
     def close(self) -> None:
         self.journal.close()

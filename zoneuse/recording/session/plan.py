@@ -13,6 +13,8 @@ from ...study.names import here, zones_of
 from ...study.rules import focal_collisions
 
 MOST_SCANS = 100_000
+# More than four at once nobody can follow with their eyes.
+MOST_FOLLOWED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +68,14 @@ class Plan:
         """The fields of the journal's first record."""
         timed = {"every_s": _plain(self.every_s)} if self.method in ("scan", "focal") else {}
         length = {"minutes": _plain(self.minutes)} if self.method in ("scan", "focal") else {}
+        followed = {"animals": [one.id for one in self.who]} if self.method == "focal" else {}
         return {
             "study": self.declared.title,
             "observer": self.observer,
             "method": self.method,
             **timed,
             **length,
+            **followed,
         }
 
     def zones(self, enclosure: str) -> list[Zone]:
@@ -119,17 +123,17 @@ def make_plan(
     minutes: float | None = None,
     quiet_min: float = 3.0,
     enclosures: tuple[str, ...] = (),
-    animal: str | None = None,
+    animals: tuple[str, ...] = (),
 ) -> Plan:
     """A session's plan from the study's habits and what was asked for. Raises PlanError with the remedy.
 
-    ``animal`` is the id of the one to follow (focal).
+    ``animals`` are the ids of those to follow (focal), one to four.
     """
     chosen = method or declared.watching.method
     if chosen == "focal" and (collisions := focal_collisions(declared)):
         behaviour, zone, offer = collisions[0]
         raise PlanError(
-            f"following one animal needs different keys for zones and behaviours: {behaviour} has the key of "
+            f"following needs different keys for zones and behaviours: {behaviour} has the key of "
             f'zone {zone}; write key = "{offer}" under [behaviours.{behaviour}] in study.toml'
         )
     places = enclosures or tuple(declared.enclosures)
@@ -146,10 +150,10 @@ def make_plan(
         tuple(declared.behaviours.values()),
         asked_for=places,
     )
-    return for_method(plan, chosen, at, animal)
+    return for_method(plan, chosen, at, animals)
 
 
-def for_method(plan: Plan, method: Method, at: datetime, animal: str | None = None) -> Plan:
+def for_method(plan: Plan, method: Method, at: datetime, animals: tuple[str, ...] = ()) -> Plan:
     """The same plan by this method: whom it is about, and where. Raises PlanError with the remedy."""
     places = plan.asked_for
     retreats: tuple[Zone, ...] = ()
@@ -161,7 +165,7 @@ def for_method(plan: Plan, method: Method, at: datetime, animal: str | None = No
             raise PlanError('no retreat is there now; give a zone role = "retreat" in study.toml')
     who = people(plan.declared, places, at)
     if method == "focal":
-        who = _followed(who, animal)
+        who = _followed(who, animals)
         places = tuple(dict.fromkeys(one.enclosure for one in who))
     if not who:
         raise PlanError(
@@ -183,16 +187,26 @@ def retreats_now(declared: Declaration, enclosures: tuple[str, ...], at: datetim
     )
 
 
-def _followed(who: tuple[Who, ...], animal: str | None) -> tuple[Who, ...]:
-    animals = [one for one in who if not one.group]
-    if not animals:
+def _followed(who: tuple[Who, ...], animals: tuple[str, ...]) -> tuple[Who, ...]:
+    told_apart = [one for one in who if not one.group]
+    if not told_apart:
         raise PlanError(
             "no animal that is told apart lives here now, so none can be followed; use --method scan"
         )
-    if animal is None and len(animals) > 1:
-        names = ", ".join(one.id for one in animals)
-        raise PlanError(f"which animal is to be followed? Give --animal with one of: {names}")
-    found = tuple(one for one in animals if animal in (None, one.id))
-    if not found:
-        raise PlanError(f"{animal} does not live here now; give --animal with one that does")
-    return found[:1]
+    names = ", ".join(one.id for one in told_apart)
+    if not animals and len(told_apart) > 1:
+        raise PlanError(
+            f"which animal is to be followed? Give --animal with one of: {names} (or up to four, as in a1,a2)"
+        )
+    for animal in animals:
+        if animal not in {one.id for one in told_apart}:
+            raise PlanError(f"{animal} does not live here now; give --animal with one that does: {names}")
+    found = tuple(one for one in told_apart if not animals or one.id in animals)
+    if len(found) > MOST_FOLLOWED:
+        raise PlanError(f"{len(found)} animals cannot be followed at once; give --animal at most four")
+    if len({one.enclosure for one in found}) > 1:
+        raise PlanError("those to follow live in several enclosures; give --animal with those of one")
+    keys = [one.key for one in found]
+    if twice := next((key for key in keys if keys.count(key) > 1), None):
+        raise PlanError(f"two of those to follow have the key {twice}; give each its own in study.toml")
+    return found

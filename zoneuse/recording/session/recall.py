@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -29,6 +30,8 @@ class Recall:
     unfinished: tuple[Session, ...] = ()
     sessions: int = 0
     slots: dict[str, int] = field(default_factory=dict)
+    # The slot of each session that counts, by its id.
+    slot_of: dict[str, str] = field(default_factory=dict)
     unread: int = 0
 
     @property
@@ -46,11 +49,12 @@ def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
     light = [
         e for e in _ordered(journals.entries("context"), now) if e.record.fields["what"] == "light source"
     ]
-    slots: dict[str, int] = {}
-    for session in journals.sessions.values():
-        if session.watched and session.method != "ad-libitum" and _counts(session):
-            slot = session_slot(declared, session.opened)
-            slots[slot] = slots.get(slot, 0) + 1
+    slot_of = {
+        session.id: session_slot(declared, session.opened)
+        for session in journals.sessions.values()
+        if session.watched and session.method != "ad-libitum" and _counts(session)
+    }
+    slots = Counter(slot_of.values())
     return Recall(
         observer=watched[-1].observer if watched else None,
         light=str(light[-1].record.fields.get("value")) if light else None,
@@ -63,10 +67,11 @@ def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
         open_periods=open_periods(journals, now),
         unfinished=tuple(
             s for s in reversed(watched)
-            if s.closed is None and s.method in METHODS and _age_h(s, now) < CONTINUE_H
+            if s.closed is None and s.method in METHODS and hours_since(s, now) < CONTINUE_H
         ),
         sessions=sum(slots.values()),
-        slots=slots,
+        slots=dict(slots),
+        slot_of=slot_of,
         unread=sum(not problem.hint for problem in journals.problems),
     )  # fmt: skip
 
@@ -87,7 +92,7 @@ def session_slot(declared: Declaration, opened: datetime) -> str:
 
 
 def _counts(session: Session) -> bool:
-    return any(e.record.kind in ("seen", "unseen") for e in session.entries)
+    return any(e.record.kind in ("seen", "unseen", "checked") for e in session.entries)
 
 
 def _ordered(entries: Iterable[Entry], now: datetime) -> list[Entry]:
@@ -99,6 +104,7 @@ def _last(entries: list[Entry], now: datetime) -> datetime | None:
     return found[-1].record.at if found else None
 
 
-def _age_h(session: Session, now: datetime) -> float:
+def hours_since(session: Session, now: datetime) -> float:
+    """Hours since the last record of a session."""
     last = max((e.record.at for e in session.entries), default=session.opened)
     return (now - last).total_seconds() / 3600

@@ -7,10 +7,9 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from ...study.labels import visible
-from ..modes.answering import Answering
+from ..modes.asking import Code
 from ..modes.opening import begin, go_on, plan_of
 from ..modes.recorder import Recorder
-from ..modes.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..session.actions import ACTIONS
 from ..session.moment import Moment, read_clocks
@@ -78,7 +77,7 @@ def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
     if known.light:
         core.context("light source", now, value=known.light)
         core.acts.clear()
-    core.notice = ""
+    core.tell("")
     return core
 
 
@@ -94,7 +93,7 @@ class PlainSession:
         core.tick(now)
         core.ledger.retry(now)
         before = len(core.acts)
-        core.notice = ""
+        core.tell("")
         first = words[0].lower() if words else ""
         if first == "finish":
             core.finish(now)
@@ -114,7 +113,7 @@ class PlainSession:
         elif first == "state":
             self._out(". ".join(standing(core, self.known, now)) + ".")
             return True
-        elif first == "yes" and (getattr(core, "question", None) or isinstance(core, Rounding)):
+        elif first == "yes":
             core.act("accept", now)
         elif first in _WORDS:
             core.act(_WORDS[first], now)
@@ -124,34 +123,24 @@ class PlainSession:
         return True
 
     def _type(self, text: str, now: Moment) -> None:
-        """Every character as a key; Enter comes at the end where counts were typed."""
+        """Every character as a key; what the line began is recorded at its end."""
         core = self.core
-        if isinstance(core, Answering):
-            core.typed, core.question = "", None  # counts are typed anew with each line
-        elif isinstance(core, Rounding):
-            core.draft, core.typed, core.doubt = None, "", None
+        core.mode.begin_line()
         for at, sign in enumerate(text):
-            counting = getattr(core, "typed", "")
             if sign == " ":
-                if counting:
+                if core.sheet.typed:
                     core.act("same", now)
             elif sign in _SIGNS:
                 core.act(_SIGNS[sign], now)
             elif sign.isalnum():
                 core.press(sign, now)
             else:
-                core.notice = f"{sign} means nothing here; help tells what does."
+                core.tell(f"{sign} means nothing here; help tells what does.", Code.UNKNOWN_KEY)
+            if core.told.code is Code.UNKNOWN_KEY or (core.sheet.doubt and text[at + 1 :].strip()):
+                core.tell(f"{core.notice} The rest of the line was not used: {text[at:]}", Code.UNKNOWN_KEY)
                 return
-            if (core.notice and "is no" in core.notice) or (getattr(core, "doubt", None) and text[at + 1 :]):
-                core.notice += f" The rest of the line was not used: {text[at:]}"
-                return
-        if getattr(core, "doubt", None):
-            return  # the next line answers it
-        draft = core.draft
-        if getattr(core, "typed", "") or (
-            draft is not None and draft.zone is not None and isinstance(core, Scanning | Rounding)
-        ):
-            core.act("accept", now)
+        if not core.closed and not core.paused:
+            core.mode.take_line(now)
 
     def _note(self, words: list[str], now: Moment) -> None:
         from .said import write_said
@@ -159,24 +148,21 @@ class PlainSession:
         try:
             said = understand(self.core.plan.declared, words, now.at, self.known.open_periods)
         except ValueError as error:
-            self.core.notice = f"{error}."
+            self.core.tell(f"{error}.")
             return
         write_said(self.core, said, now)
 
     def _reply(self, before: int, now: Moment) -> None:
         core = self.core
         made = [line for act in core.acts[before:] for line in act.lines]
-        waiting = len(core.ledger.waiting)
-        state = f"NOT SAVED, {core.ledger.trouble}" if waiting else "Saved"
+        state = f"NOT SAVED, {core.ledger.trouble}" if core.ledger.waiting else "Saved"
         parts = [f"{state}: {'; '.join(line_words(core.plan.declared, x) for x in made)}."] if made else []
-        if isinstance(core, Answering) and core.question:
-            core.notice = "Say yes to record it so, or type the counts anew."
-        elif isinstance(core, Rounding) and core.doubt:
-            core.notice = "Say yes, or go on with another line."
-        if core.notice and core.notice != core.said:
-            parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
         prompt = core.prompt(now)
-        begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core, Scanning) else ""
+        if prompt.doubt:
+            core.tell("Say yes to record it so, or type the line anew.")
+        if core.notice and core.told.code is not Code.RECORDED:
+            parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
+        begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core.mode, Scanning) else ""
         ask = prompt.ask.replace("\n", " ")
         parts.append(f"{begun}{ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
         self._out(" ".join(parts))

@@ -8,7 +8,7 @@ from ..modes.rounds import Rounding
 
 def round_summary(core: Rounding) -> list[str]:
     """Retreats looked into, left out and not reached; found and not found, and what may be said of those."""
-    found, plan, numbers = core.found, core.plan, core.tallies()
+    found, plan, numbers = core.found, core.sheet.plan, core.tallies()
     looked = [zone for zone in plan.retreats if found.looked_into(zone.id)]
     skipped = [zone for zone in plan.retreats if zone.id in found.checked and zone not in looked]
     lifted = sum(bool(found.checked[zone.id].fields.get("lifted")) for zone in looked)

@@ -16,7 +16,8 @@ from .care import care_words
 
 def standing(core: Recorder, known: Recall, moment: Moment) -> list[str]:
     """The pieces of the first line, the most pressing first; a narrow screen shows as many as fit."""
-    pieces = [*_beat_words(core, moment)]
+    pieces = ["CONTINUED ELSEWHERE"] if core.ledger.continued_elsewhere() else []
+    pieces += _beat_words(core, moment)
     waiting = len(core.ledger.waiting)
     pieces.append(f"{core.saved} saved" + (f", {waiting} NOT YET" if waiting else ""))
     pieces += care_words(core.plan.declared, core.here, known, core, moment.at)
@@ -28,13 +29,13 @@ def _beat_words(core: Recorder, moment: Moment) -> list[str]:
         return ["finished"]
     if core.paused:
         return ["PAUSED"]
-    if isinstance(core, Scanning):
-        return [_scan_words(core.beat, moment)]
-    if isinstance(core, Following) and core.beat is not None:
-        left = span_words(core.beat.left_s(moment.mono))
-        return [f"watching, {left} left" if core.ready else f"settling {left}"]
-    if isinstance(core, Rounding):
-        return place_words(core)
+    if isinstance(core.mode, Scanning):
+        return [_scan_words(core.mode.beat, moment)]
+    if isinstance(core.mode, Following):
+        left = span_words(core.mode.beat.left_s(moment.mono))
+        return [f"watching, {left} left" if core.mode.ready else f"settling {left}"]
+    if isinstance(core.mode, Rounding):
+        return place_words(core.mode)
     return ["in passing"]
 
 

@@ -20,14 +20,17 @@ def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
     standing = [line for line in core.ledger.lines if not line.void]
     counts = Counter(line.kind for line in standing)
     lines = []
-    if isinstance(core, Scanning):
-        lines.append(_scans(core))
-        lines.append(_gaps(core, counts))
-    elif isinstance(core, Rounding):
-        lines += round_summary(core)
-    elif isinstance(core, Following):
+    mode = core.mode
+    if isinstance(mode, Scanning):
+        lines.append(_scans(mode))
+        lines.append(_gaps(mode, counts))
+    elif isinstance(mode, Rounding):
+        lines += round_summary(mode)
+    elif isinstance(mode, Following):
         first = core.ledger.lines[0].moment if core.ledger.lines else moment
-        lines.append(f"{core.animal.label} was followed for {span_words(moment.mono - first.mono)}.")
+        names = ", ".join(one.label for one in mode.animals)
+        were = "was" if len(mode.animals) == 1 else "were"
+        lines.append(f"{names} {were} followed for {span_words(moment.mono - first.mono)}.")
         lines.append(f"{_n(counts['seen'], 'change')} of zone or behaviour recorded.")
     else:
         lines.append(f"{_n(counts['seen'], 'sighting')} in passing; they are kept, and never enter shares.")
@@ -46,17 +49,18 @@ def _n(count: int, one: str, many: str = "") -> str:
 
 
 def _scans(core: Scanning) -> str:
-    done = sum(all(core._has(s, w) for w in core.plan.who) for s in range(1, core.beat.scans + 1))
-    touched = sum(any(core._has(s, w) for w in core.plan.who) for s in range(1, core.beat.scans + 1))
+    who = core.sheet.plan.who
+    done = sum(all(core.has(s, w) for w in who) for s in range(1, core.beat.scans + 1))
+    touched = sum(any(core.has(s, w) for w in who) for s in range(1, core.beat.scans + 1))
     part = f", {touched - done} in part" if touched > done else ""
     return f"{done} of {core.beat.scans} scans done{part}."
 
 
 def _gaps(core: Scanning, counts: Counter[str]) -> str:
     missed = sum(
-        (scan, who.id) in core.misses and not core._has(scan, who)
+        (scan, who.id) in core.misses and not core.has(scan, who)
         for scan in range(1, core.beat.scans + 1)
-        for who in core.plan.who
+        for who in core.sheet.plan.who
     )
     if not counts["seen"] and not counts["unseen"]:
         return f"Nobody was recorded; {_n(missed, 'answer')} missed."
@@ -74,7 +78,9 @@ def _adds(core: Recorder, known: Recall, counts: Counter[str]) -> list[str]:
         return ["Nothing was recorded, so this session adds nothing to the study."]
     opened = core.ledger.lines[0].moment.at
     slot = session_slot(core.plan.declared, opened)
-    number = known.slots.get(slot, 0) + 1
+    # A session that was cut off and continued is among those read before.
+    others = known.slots.get(slot, 0) - (known.slot_of.get(core.ledger.journal.session) == slot)
+    number = others + 1
     which = "" if slot == ANY_TIME else f" of the {slot} slot"
     made = counts["seen"] + counts["unseen"] + counts["checked"]
     said = [f"This session adds {_n(made, 'record')}; it is session {number}{which} in this study."]

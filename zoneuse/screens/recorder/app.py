@@ -132,7 +132,7 @@ class RecorderApp(App[str]):
             self.exit("")
         elif waiting and not self.leaving_anyway:
             self.leaving_anyway = True
-            core.notice = f"{waiting} NOT saved would be lost. Ctrl+C again leaves all the same."
+            core.tell(f"{waiting} NOT saved would be lost. Ctrl+C again leaves all the same.")
             for screen in self.screen_stack:
                 if isinstance(screen, WatchScreen):
                     screen.show()

@@ -133,7 +133,7 @@ def _records(screen: WatchScreen, moment: Moment) -> None:
     core = screen.core
     lines = list(reversed(core.records))
     if not lines:
-        core.notice = "Nothing recorded yet."
+        core.tell("Nothing recorded yet.")
         return
 
     def chosen(line: Line | None) -> None:
@@ -240,7 +240,7 @@ def _elsewhere(screen: WatchScreen, moment: Moment) -> None:
         if folder is not None:
             done = core.ledger.go_elsewhere(folder, screen.recorder.clocks())
             where = core.ledger.journal.path
-            core.notice = f"Saved in {where}" if done else f"There too: {core.ledger.trouble}."
+            core.tell(f"Saved in {where}" if done else f"There too: {core.ledger.trouble}.")
         screen.show()
 
     hint = "This session goes on in a file there. Copy that file into the study's journal folder later."

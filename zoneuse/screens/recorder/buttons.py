@@ -28,14 +28,14 @@ _PASSING_LEAVES_OUT = ("same_all", "next_one", "earlier", "now")
 
 def buttons(core: Recorder, narrow: bool) -> list[Chip]:
     """The program's keys that are shown to be touched."""
-    if isinstance(core, Rounding):
+    if isinstance(core.mode, Rounding):
         names = _ROUND_NARROW if narrow else _ROUND_WIDE
-        says = _ROUND_SAYS if core.place is not None else {**_ROUND_SAYS, "accept": "yes"}
+        says = _ROUND_SAYS if core.mode.place is not None else {**_ROUND_SAYS, "accept": "yes"}
         return [_chip(name, says.get(name)) for name in names]
     left_out: tuple[str, ...] = ()
-    if isinstance(core, Following):
+    if isinstance(core.mode, Following):
         left_out = _FOCAL_LEAVES_OUT
-    elif not isinstance(core, Scanning):
+    elif not isinstance(core.mode, Scanning):
         left_out = _PASSING_LEAVES_OUT
     return [_chip(name) for name in (_NARROW if narrow else _WIDE) if name not in left_out]
 

@@ -226,7 +226,7 @@ class StartScreen(Screen[None]):
             return
         self._write_answers(now)
         core.acts.clear()
-        core.notice = ""
+        core.tell("")
         self.recorder.watch_now()
 
     def _write_answers(self, now: Moment) -> None:

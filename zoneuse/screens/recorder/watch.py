@@ -10,8 +10,9 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
+from ...recording.modes.asking import Code, Prompt
 from ...recording.modes.following import Following
-from ...recording.modes.recorder import Prompt, Recorder
+from ...recording.modes.recorder import Recorder
 from ...recording.modes.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_KEY
@@ -26,7 +27,7 @@ from .looks import warned
 from .panels import Chip, Chips, Rooms, RoomWords
 
 if TYPE_CHECKING:
-    from ...recording.modes.recorder import Choice
+    from ...recording.modes.asking import Choice
 
 _TICK_S = 0.25
 _RETRY_S = 3.0
@@ -85,10 +86,10 @@ class WatchScreen(Screen[None]):
         event.prevent_default()
         moment = self.recorder.moment_of(event)
         # In a round these mean a whole retreat: no run of them is taken for fingers.
-        whole = isinstance(self.core, Rounding) and event.key in ("enter", "minus", "tab")
+        whole = isinstance(self.core.mode, Rounding) and event.key in ("enter", "minus", "tab")
         most = 1 if whole else None
         if self.recorder.held.ignores(event.key, moment.mono, most):
-            self.core.notice = "That key is held down: repeats are ignored."
+            self.core.tell("That key is held down: repeats are ignored.")
         elif _is_keeper_key(event):
             self._ending = False
             self.core.press(event.character or "", moment)
@@ -140,7 +141,7 @@ class WatchScreen(Screen[None]):
         done = core.all_done(moment)
         if not done and not self._ending:
             self._ending = True
-            core.notice = "Finish before all is done? Press . again to finish."
+            core.tell("Finish before all is done? Press . again to finish.")
             self.show()
             return
         core.finish(moment)
@@ -156,7 +157,7 @@ class WatchScreen(Screen[None]):
     def _retry(self) -> None:
         if self.core.ledger.waiting:
             if self.core.ledger.retry(self.recorder.clocks()):
-                self.core.notice = "Everything is saved now."
+                self.core.tell("Everything is saved now.")
             self.show()
 
     def _look_at_readings(self) -> None:
@@ -172,7 +173,7 @@ class WatchScreen(Screen[None]):
         """Draw what changed."""
         now, core = self.recorder.clocks(), self.core
         self.set_class(self.size.width < 60, "narrow")
-        self.set_class(isinstance(core, Rounding), "round")
+        self.set_class(isinstance(core.mode, Rounding), "round")
         prompt = core.prompt(now)
         self._put("standing", self._standing(now))
         self._put("bar", self._bar(now))
@@ -202,7 +203,7 @@ class WatchScreen(Screen[None]):
             pieces.insert(0, "PRACTICE")
         width = self.size.width
         # A round asks in three lines, and has one less to tell in.
-        most = 1 if isinstance(self.core, Rounding) else 2
+        most = 1 if isinstance(self.core.mode, Rounding) else 2
         lines = [f"! {warnings[0]}{more}"[: width * 2 - 1]] if warnings else []
         line = ""
         for piece in pieces:
@@ -216,12 +217,12 @@ class WatchScreen(Screen[None]):
 
     def _bar(self, now: Moment) -> str:
         """The beat, to be seen from the corner of an eye."""
-        core, width = self.core, max(4, self.size.width)
-        if isinstance(core, Scanning | Following) and core.beat is not None:
-            filled = round(core.beat.passed(now.mono) * width)
+        mode, width = self.core.mode, max(4, self.size.width)
+        if isinstance(mode, Scanning | Following):
+            filled = round(mode.beat.passed(now.mono) * width)
             return "━" * filled + "─" * (width - filled)
-        if isinstance(core, Rounding):
-            filled = width - round(len(core.left()) / len(core.plan.retreats) * width)
+        if isinstance(mode, Rounding):
+            filled = width - round(len(mode.left()) / len(self.core.plan.retreats) * width)
             return "━" * filled + "─" * (width - filled)
         return "─" * width
 
@@ -240,7 +241,7 @@ class WatchScreen(Screen[None]):
         if not core.notice:
             return ""
         last = core.acts[-1].lines[-1] if core.acts else None
-        if last is not None and core.notice.startswith(core.said) and core.said:
+        if last is not None and core.told.code is Code.RECORDED:
             state = "saved" if last.saved else "NOT SAVED YET"
             return f"{state} {clock_words(last.moment.at, core.plan.declared)}  {visible(core.notice)}"
         return visible(core.notice)

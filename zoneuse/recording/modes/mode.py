@@ -1,0 +1,92 @@
+"""What a way of watching must be able to do; the recorder holds one of them."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from ...study.model import Zone
+from ..session.ledger import Line
+from ..session.moment import Moment
+from ..session.plan import Who
+from .asking import Prompt
+from .sheet import Act, Sheet
+
+
+class Mode(Protocol):
+    """Scans, following, seeing in passing, or a round of the retreats."""
+
+    sheet: Sheet
+
+    @property
+    def here(self) -> str:
+        """The enclosure that is looked at."""
+
+    @property
+    def asked(self) -> Who | None:
+        """Whom an event is about unless another is named."""
+
+    def press(self, key: str, moment: Moment) -> None:
+        """One of the keeper's keys: a letter or digit."""
+
+    def act(self, name: str, moment: Moment) -> None:
+        """One of the program's keys, by the action's name."""
+
+    def tick(self, moment: Moment) -> bool:
+        """Let time pass. Returns whether a scan began."""
+
+    def prompt(self, moment: Moment) -> Prompt: ...
+
+    def drop_half(self, moment: Moment) -> bool:
+        """Drop what is half typed; whether there was anything."""
+
+    def begin_line(self) -> None:
+        """A line of keys begins: what the line before left half typed is dropped."""
+
+    def take_line(self, moment: Moment) -> None:
+        """A line of keys is over: what it began is recorded as far as it goes."""
+
+    def after_undo(self, act: Act, moment: Moment) -> None:
+        """Ask again what was taken back."""
+
+    def after_correction(self, new: Line | None, moment: Moment) -> None: ...
+
+    def rebuild(self) -> None:
+        """Find the state anew from the records that stand."""
+
+    def hold(self, moment: Moment, on: bool) -> None:
+        """The session is paused, or goes on."""
+
+    def all_done(self, moment: Moment) -> bool: ...
+
+    def end(self, moment: Moment) -> str:
+        """Record what is half typed and what is owed; the reason with which the session is closed."""
+
+    def whereabouts(self) -> dict[str, list[str]]:
+        """Zone id to the marks of who is there: ``1``, ``2?`` a guess, ``3~`` hidden, ``Y:4`` four of a group."""
+
+    def not_found(self) -> list[str]:
+        """The keys of those whose newest record says not found."""
+
+    def room_sign(self, zone: Zone) -> str:
+        """What stands before a zone's key in its room, beyond who is in it."""
+
+
+def newest_places(sheet: Sheet) -> dict[str, list[str]]:
+    """Zone id to the marks of who is there by each one's newest record."""
+    from .sheet import place_marks
+
+    rooms: dict[str, list[str]] = {}
+    for who, line in sheet.newest():
+        if (zone := line.fields.get("zone")) is not None:
+            count = f":{line.fields.get('count')}" if who.group else ""
+            rooms.setdefault(zone, []).append(f"{who.key}{count}{place_marks(line.fields)}")
+    return rooms
+
+
+def newest_unseen(sheet: Sheet) -> list[str]:
+    """The keys of those whose newest record says not found."""
+    return [
+        f"{who.key}:{line.fields.get('count')}" if who.group else who.key
+        for who, line in sheet.newest()
+        if line.kind == "unseen"
+    ]

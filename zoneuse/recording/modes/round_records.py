@@ -1,0 +1,58 @@
+"""What a retreat round writes beside the sightings: what replaces what, and who was not found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..session.ledger import Line
+from ..session.moment import Moment
+from ..session.plan import Who
+from .found import Found, fold, short_of, tally
+from .sheet import Sheet
+
+
+def same_animal(one: Line, new: Line) -> bool:
+    """Whether a standing sighting is of the animal that the new one is of."""
+    same = one.fields.get("animal") == new.fields["animal"]
+    return one is not new and one.kind == "seen" and not one.void and same
+
+
+def too_many(sheet: Sheet, here: str, who: Who, count: int) -> str | None:
+    """What to ask where more are counted than are known to live here."""
+    found = fold(sheet.ledger.lines)
+    if who.group and who.size is not None and found.counted.get(who.id, 0) + count > who.size:
+        total = found.counted.get(who.id, 0) + count
+        return f"{total} in all, but the group is {who.size}; Enter records it so, Backspace changes it"
+    numbers = tally(sheet.plan, found, here)
+    if not who.id and numbers.found + count > numbers.alive:
+        return (
+            f"{numbers.found + count} in all, but {numbers.alive} are known to live here; "
+            "Enter records it so, Backspace changes it"
+        )
+    return None
+
+
+def take_out(
+    sheet: Sheet, old: Sequence[Line], new: Line | None, moment: Moment
+) -> list[tuple[Line, Line | None]]:
+    """Take back what the new record replaces, and every 'not found' that is no longer so."""
+    instead = [(line, sheet.ledger.take_back(line, moment, new)) for line in old]
+    found = fold(sheet.ledger.lines)
+    for enclosure in sheet.plan.enclosures:
+        numbers = tally(sheet.plan, found, enclosure)
+        for who in sheet.plan.who:
+            line = found.unseen.get(who.id)
+            if line is None or who.enclosure != enclosure:
+                continue
+            still = numbers.whole and not numbers.nameless
+            if not still or short_of(who, found) != (line.fields.get("count") or 1):
+                instead.append((line, sheet.ledger.take_back(line, moment)))
+    return instead
+
+
+def record_unfound(sheet: Sheet, found: Found, missing: Sequence[Who], moment: Moment) -> None:
+    """Those not found were looked for in every retreat."""
+    sheet.done([
+        sheet.ledger.put("unseen", moment, **who.fields, count=short_of(who, found) if who.group else None)
+        for who in missing
+    ])  # fmt: skip

@@ -1,0 +1,173 @@
+"""What every way of watching writes on: its records, who was last seen where, and what is half typed.
+
+No screen, and no clock of its own: moments come with the keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from ...study.model import Behaviour, Zone
+from ..session.ledger import Ledger, Line
+from ..session.moment import Moment
+from ..session.plan import Plan, Who
+from ..words import line_words
+from .asking import Choice, Code, Notice
+from .draft import Draft
+
+# What a person records; the rest (missed, paused …) the program adds.
+COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")
+_PLACED = ("seen", "unseen")
+
+
+@dataclass(slots=True)
+class Act:
+    """What one key or entry recorded: undone together.
+
+    ``instead`` are the records it took back, each with its take-back: they count again when it is undone.
+    """
+
+    lines: list[Line]
+    who: Who | None = None
+    scan: int | None = None
+    instead: Sequence[tuple[Line, Line | None]] = ()
+
+
+@dataclass(slots=True)
+class Event:
+    """A momentary event under the fingers, opened with its sign or with its own key.
+
+    ``asked`` is whom it is about unless another is named.
+    """
+
+    moment: Moment
+    behaviour: Behaviour | None = None
+    who: Who | None = None
+    asked: Who | None = None
+
+
+@dataclass(slots=True)
+class Sheet:
+    """``draft`` is the record being typed, ``typed`` a count, ``doubt`` what Enter must confirm first."""
+
+    plan: Plan
+    ledger: Ledger
+    notice: Notice = field(default_factory=Notice)
+    acts: list[Act] = field(default_factory=list)
+    draft: Draft | None = None
+    typed: str = ""
+    doubt: str | None = None
+    event: Event | None = None
+    # The standing sightings of each animal or group, and of each its records of not found.
+    history: dict[str, list[Line]] = field(default_factory=dict)
+
+    # What is said. -----------------------------------------------------------------------------------------
+
+    def tell(self, says: str, code: Code = Code.TOLD) -> None:
+        self.notice = Notice(says, code)
+
+    def hush(self) -> None:
+        self.notice = Notice()
+
+    # What is recorded. -------------------------------------------------------------------------------------
+
+    def record(self, kind: str, moment: Moment, **fields: Any) -> Line:
+        line = self.ledger.put(kind, moment, **fields)
+        self.done([line])
+        return line
+
+    def done(
+        self,
+        lines: list[Line],
+        who: Who | None = None,
+        scan: int | None = None,
+        instead: Sequence[tuple[Line, Line | None]] = (),
+    ) -> None:
+        """Remember an act and say what was recorded."""
+        self.acts.append(Act(lines, who, scan, instead))
+        for line in lines:
+            self._remember(line)
+        last = line_words(self.plan.declared, lines[-1])
+        said = last if len(lines) == 1 else f"{len(lines)} records, the last: {last}"
+        self.tell(said, Code.RECORDED)
+
+    def _remember(self, line: Line) -> None:
+        name = line.fields.get("group") or line.fields.get("animal")
+        if line.kind in _PLACED and name:
+            self.history.setdefault(name, []).append(line)
+
+    def rebuild(self) -> None:
+        """Find anew who was seen where, from the records that stand."""
+        self.history = {}
+        for line in self.ledger.lines:
+            if not line.void:
+                self._remember(line)
+
+    # What is known. ----------------------------------------------------------------------------------------
+
+    def before(self, who: Who, scan: int | None = None) -> list[Line]:
+        """The newest answer about somebody: of the scans before ``scan`` where one is given, else of all.
+
+        A late answer belongs to its scan: it comes before what later scans say, whenever it was given. A group's
+        counts of one entry share their moment and stand together.
+        """
+        lines = [
+            line for line in self.history.get(who.id, ())
+            if not line.void and (scan is None or (line.fields.get("scan") or 0) < scan)
+        ]  # fmt: skip
+        newest = max(lines, key=_order, default=None)
+        if newest is None or not who.group:
+            return [] if newest is None else [newest]
+        return [line for line in lines if _order(line) == _order(newest)]
+
+    def newest(self) -> list[tuple[Who, Line]]:
+        return [(who, line) for who in self.plan.who for line in self.before(who)]
+
+    def who(self, key: str, enclosure: str) -> Who | None:
+        """Whose key this is; one in the enclosure being looked at comes first."""
+        bearers = [who for who in self.plan.who if who.key == key]
+        return next((who for who in bearers if who.enclosure == enclosure), bearers[0] if bearers else None)
+
+    def behaviour(self, key: str) -> Behaviour | None:
+        return next((one for one in self.plan.behaviours if one.key == key), None)
+
+    def zone(self, key: str, enclosure: str) -> Zone | None:
+        return self.plan.zone_by_key(enclosure).get(key)
+
+    @property
+    def lasting(self) -> list[Behaviour]:
+        return [one for one in self.plan.behaviours if one.lasts]
+
+    @property
+    def alone(self) -> Who | None:
+        """The only one there is, who is meant wherever nobody is named."""
+        return self.plan.who[0] if len(self.plan.who) == 1 else None
+
+    def choices(self, *kinds: str, enclosure: str = "") -> tuple[Choice, ...]:
+        """The keys that answer, kind by kind."""
+        found: list[Choice] = []
+        for kind in kinds:
+            if kind == "zone":
+                found += [Choice(z.key, z.label, kind) for z in self.plan.zones(enclosure)]
+            elif kind in ("behaviour", "event"):
+                lasts = kind == "behaviour"
+                found += [Choice(b.key, b.label, kind) for b in self.plan.behaviours if b.lasts == lasts]
+            elif kind == "who" and len(self.plan.who) > 1:
+                found += [Choice(w.key, w.label, kind) for w in self.plan.who]
+        return tuple(found)
+
+
+def _order(line: Line) -> tuple[int, float]:
+    return line.fields.get("scan") or 0, line.moment.mono
+
+
+def drop_half(sheet: Sheet) -> None:
+    """Forget what is half typed."""
+    sheet.draft, sheet.typed, sheet.doubt, sheet.event = None, "", None, None
+
+
+def place_marks(fields: Mapping[str, Any]) -> str:
+    """The signs behind a key on the map: ``?`` a guess, ``~`` hidden."""
+    return ("?" if fields.get("sure") is False else "") + ("~" if fields.get("hidden") else "")
