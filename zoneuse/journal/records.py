@@ -46,7 +46,7 @@ KINDS: dict[str, Kind] = {
         },
         {
             "every_s": _NUMBER, "minutes": _NUMBER, "source": (dict, type(None)), "zones": (list, type(None)),
-            "treatment": (str, dict, type(None)), "file": _TEXT,
+            "animals": (list, type(None)), "treatment": (str, dict, type(None)), "file": _TEXT,
         },
     ),
     "seen": Kind(
