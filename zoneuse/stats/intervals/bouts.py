@@ -132,7 +132,7 @@ def redraw(bouts: Bouts, kept: float, draws: int, random: np.random.Generator) -
 
     @functools.lru_cache(_TABLES)
     def table(offer: bytes, link: int) -> NDArray[np.unsignedinteger]:
-        return _lookup(_chances(np.frombuffer(offer), link, kept))
+        return _lookup(chances_of(np.frombuffer(offer), link, kept))
 
     flat = np.zeros(draws * zones)
     base = np.arange(draws) * zones
@@ -149,7 +149,7 @@ def redraw(bouts: Bouts, kept: float, draws: int, random: np.random.Generator) -
     return flat.reshape(draws, zones)
 
 
-def _chances(offer: Floats, link: int, kept: float) -> Floats:
+def chances_of(offer: Floats, link: int, kept: float) -> Floats:
     """From each zone (row) the chance of each zone (column) for the next bout."""
     afresh = np.tile(offer, (offer.size, 1))
     if link in (FIRST, RETURNED):

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from .any_time import level_any_time
 from .shares import looks_interval
 from .zone_use import FEWEST_UNITS, ZoneUse
 from .zone_verdict import TOO_EARLY
@@ -51,9 +52,9 @@ def units_to_settle(
 ) -> Settling:
     """The fewest further units (sessions or days) after which a verdict stands with at least ``chance``.
 
-    Counts any verdict: avoided, favoured, or in proportion. Takes the looks a unit was worth so far as what
-    units to come will be worth. Unseen moments are left out of it: where they stand in the way, more
-    watching alone does not help.
+    Counts any verdict: avoided or favoured so that it stands however often one asks, or in proportion. Takes the
+    looks a unit was worth so far as what units to come will be worth. Unseen moments are left out of it: where
+    they stand in the way, more watching alone does not help.
 
     >>> from zoneuse.stats.intervals.zone_use import zone_use
     >>> session, zone = np.repeat(np.arange(20), 6), np.tile([0, 0, 0, 0, 0, 1], 20)
@@ -110,12 +111,11 @@ def _chances(
 ) -> Callable[[float], float]:
     """The chance of any verdict for zone z as a function of further units, from the same draws for all."""
     m, a = float(found.used[z]), float(found.available[z])
-    looks = max(found.looks, 1.0)
+    looks = max(min(found.looks, found.lasting.looks, found.lasting.crowd), 1.0)
     # Zones' ratios scatter about one; with few looks the share is drawn that far towards what is offered.
     prior = (1 - a) / (a * (np.exp(USUAL_SPREAD**2) - 1))
     share = random.beta(looks * m + prior * a, looks * (1 - m) + prior * (1 - a), draws)
     toss = random.random(draws)
-    alpha = (1 - confidence) / (2 * found.used.size)
 
     def chance(units: float) -> float:
         coming = COMING_WORTH * looks * units / found.units
@@ -125,9 +125,7 @@ def _chances(
             np.maximum(share * coming, 1e-3), np.maximum((1 - share) * coming, 1e-3) + 1e-9, toss
         )
         mean = np.clip((looks * m + coming * got) / total, 0.0, 1.0)
-        return float(
-            np.mean(_settled(mean, a, total, found.units + units, alpha, confidence, even_within, found))
-        )
+        return float(np.mean(_settled(mean, a, total, found.units + units, confidence, even_within, found)))
 
     return chance
 
@@ -137,19 +135,18 @@ def _settled(
     a: float,
     looks: float,
     units: float,
-    alpha: float,
     confidence: float,
     even_within: tuple[float, float],
     found: ZoneUse,
 ) -> NDArray[np.bool_]:
-    """Whether shares from so many looks would get a verdict."""
+    """Whether shares from so many looks would get a verdict that stands however often one asks."""
     even_low, even_high = looks_interval(mean, looks, units - 1, 0.90)
     even = (even_low >= even_within[0] * a) & (even_high <= even_within[1] * a)
     if units >= FEWEST_UNITS and found.moves is not None:
         count = looks * mean
-        fewer = special.betainc(np.maximum(looks - count, 1e-9), count + 1, 1 - a)
-        more = special.betainc(np.maximum(count, 1e-9), looks - count + 1, a)
-        called = (fewer <= alpha) | (more <= alpha)
+        below = special.betainc(count + 0.5, looks - count + 0.5, a)
+        tail = float(level_any_time(units)) / (2 * found.used.size)
+        called = (below <= tail) | (1 - below <= tail)
     else:
         low, high = looks_interval(mean, looks, units - 1, confidence, found.used.size)
         called = (low > a) | (high < a)

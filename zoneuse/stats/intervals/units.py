@@ -169,8 +169,7 @@ def effective_looks(moments: Moments, units: UnitShares, kept: float) -> Looks:
     by_unit = _clustered(units, moments, units.unit, used)
     plain = pooled_looks(used, by_unit, size, most)
     if (moments.animal[units.rows] < 0).any():
-        factor = _serial_factor(units)
-        return Looks(max(plain / factor, 1.0), max((size - 1) / factor, 1.0), plain)
+        return Looks(*crowd_looks(units, plain), plain)
     chain = chain_codes(moments.animal[units.rows], units.unit, moments.zone[units.rows])
     count = int(chain.max()) + 1
     if count < 2:
@@ -179,6 +178,12 @@ def effective_looks(moments: Moments, units: UnitShares, kept: float) -> Looks:
     more = np.maximum(by_chain - by_unit, 0.0) if by_chain.sum() > by_unit.sum() else np.zeros(used.size)
     degrees = min(size, size - kept * (size - count)) - 1
     return Looks(pooled_looks(used, by_unit + kept * more, size, most), max(degrees, 1.0), plain)
+
+
+def crowd_looks(units: UnitShares, by_unit: float) -> tuple[float, float]:
+    """Looks and degrees of freedom of animals taken as one crowd, fewer where successive units are alike."""
+    factor = _serial_factor(units)
+    return max(by_unit / factor, 1.0), max((units.share.shape[0] - 1) / factor, 1.0)
 
 
 def chain_codes(animal: Ints, unit: Ints, zone: Ints) -> Ints:

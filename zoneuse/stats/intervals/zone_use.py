@@ -5,20 +5,25 @@ The mean share over units (sessions or days) is compared with the mean offered s
 redraws where it was spent (``bouts.redraw``), over all zones at once; its cut-offs also set the printed
 limits of the ratio, so verdict and limits cannot disagree. With fewer units, or for groups, limits from the
 spread between units decide, again for all zones at once.
+
+What stands however often one asks must also pass the stricter limits of ``lasting``, at the level that
+``any_time`` sets for so many units.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .any_time import level_any_time
 from .bouts import Bouts, find_bouts, kept_between_units, redraw
+from .lasting import SPREAD_ALLOWED, Lasting, lasting
 from .shares import looks_interval
 from .single_step import SingleStep, limits_of_test, single_step
 from .units import Looks, Moments, UnitShares, effective_looks, gather, unit_shares, unseen_bounds
-from .zone_verdict import Evidence, call_zones
+from .zone_verdict import TOO_EARLY, Evidence, call_zones
 
 Floats = NDArray[np.float64]
 
@@ -26,8 +31,9 @@ Floats = NDArray[np.float64]
 FEWEST_UNITS = 12
 # Standard errors added to the estimate of how often an animal stays from one unit to the next.
 STAY_ERRORS = 0.25
-# The spread between units may exceed the redrawn one by this factor before the latter is widened.
-SPREAD_ALLOWED = 1.05
+# Where stays are uneven or animals sit together, a single look must also stand at this many times its level with
+# each stay, and each company, as one choice.
+LASTING_LEVEL = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +44,9 @@ class ZoneUse:
     (used / available) hold for all zones at once and agree with ``verdict``. ``even_low``, ``even_high``
     are each ratio's own 90 % limits, on which "in proportion" rests. ``unseen_low`` and ``unseen_high`` take
     every unseen moment as elsewhere and as here. ``reason`` says what held a verdict back ("" where none
-    was): few_units, few_moves, unseen, spread, not_offered. ``p`` is adjusted over zones (NaN where limits
+    was): few_units, few_moves, unseen, spread, not_offered. ``sure`` is true where the verdict stands however
+    often one asks; ``sure_low`` and ``sure_high`` are the ratio's limits for that, at ``sure_level`` for all zones
+    at once. ``p`` is adjusted over zones (NaN where limits
     decided), ``p_no_preference`` the chance of any zone standing out as far by luck.
     """
 
@@ -57,6 +65,10 @@ class ZoneUse:
     units_used: NDArray[np.intp]
     verdict: tuple[str, ...]
     reason: tuple[str, ...]
+    sure: tuple[bool, ...]
+    sure_low: Floats
+    sure_high: Floats
+    sure_level: float
     p: Floats
     p_no_preference: float
     decided_by: str
@@ -68,6 +80,7 @@ class ZoneUse:
     kept: float
     looks: float
     degrees: float
+    lasting: Lasting
     draws: int
 
 
@@ -114,11 +127,15 @@ def zone_use(
     by_test = told_apart and units.share.shape[0] >= FEWEST_UNITS
     alpha = 1 - confidence
     test = _tested(bouts, units, looks, kept, draws, seed, alpha) if by_test else None
+    steady = lasting(moments, units, bouts)
 
     def limits(share: Floats) -> tuple[Floats, Floats]:
-        if test is not None:
-            return limits_of_test(test, share, units.available)
-        return looks_interval(share, looks.looks, looks.degrees, confidence, moments.zones)
+        if test is None:
+            return looks_interval(share, looks.looks, looks.degrees, confidence, moments.zones)
+        found = limits_of_test(test, share, units.available)
+        if not steady.needed:
+            return found
+        return _outer(found, steady.limits(share, LASTING_LEVEL * alpha, moments.zones))
 
     def even_limits(share: Floats) -> tuple[Floats, Floats]:
         return looks_interval(share, looks.looks, looks.degrees, 0.90)
@@ -137,7 +154,20 @@ def zone_use(
         moves=bouts.moves if told_apart else None,
     )
     own = looks_interval(units.used, looks.looks, looks.degrees, confidence)
-    return _table(moments, units, looks, evidence, test, own, kept, draws)
+    return _table(moments, units, looks, evidence, test, own, kept, steady, draws)
+
+
+def _outer(one: tuple[Floats, Floats], other: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    return np.minimum(one[0], other[0]), np.maximum(one[1], other[1])
+
+
+def _any_time(evidence: Evidence, steady: Lasting, level: float) -> Evidence:
+    """The same evidence with the limits that hold however often one asks; never narrower than today's."""
+
+    def limits(share: Floats) -> tuple[Floats, Floats]:
+        return _outer(evidence.limits(share), steady.limits(share, level, share.size))
+
+    return replace(evidence, limits=limits)
 
 
 def _tested(
@@ -162,12 +192,19 @@ def _table(
     test: SingleStep | None,
     own: tuple[Floats, Floats],
     kept: float,
+    steady: Lasting,
     draws: int,
 ) -> ZoneUse:
     """Everything of the answer's table."""
     used, available = units.used, units.available
     all_at_once = evidence.limits(used)
     calls = call_zones(evidence)
+    level = float(level_any_time(evidence.units))
+    strict = _any_time(evidence, steady, level)
+    sure_low, sure_high = strict.limits(used)
+    p = test.p if test is not None else None
+    if p is not None and steady.needed:
+        p = np.maximum(p, steady.p(used, available) / LASTING_LEVEL)
     even = evidence.even_limits(used)
     seen = moments.seen
     return ZoneUse(
@@ -187,8 +224,15 @@ def _table(
         units_used=(units.share > 0).sum(axis=0),
         verdict=tuple(call.verdict for call in calls),
         reason=tuple(call.reason for call in calls),
-        p=test.p if test is not None else np.full(moments.zones, np.nan),
-        p_no_preference=float(test.p.min()) if test is not None else float("nan"),
+        sure=tuple(
+            call.verdict != TOO_EARLY and call.verdict == now.verdict
+            for call, now in zip(call_zones(strict), calls, strict=True)
+        ),
+        sure_low=_over(sure_low, available),
+        sure_high=_over(sure_high, available),
+        sure_level=level,
+        p=p if p is not None else np.full(moments.zones, np.nan),
+        p_no_preference=float(p.min()) if p is not None else float("nan"),
         decided_by="redrawn bouts" if test is not None else "spread between units",
         units=units.share.shape[0],
         units_unseen=int(np.unique(moments.unit).size) - units.share.shape[0],
@@ -198,6 +242,7 @@ def _table(
         kept=kept,
         looks=looks.looks,
         degrees=looks.degrees,
+        lasting=steady,
         draws=draws if test is not None else 0,
     )
 
