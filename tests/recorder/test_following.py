@@ -95,7 +95,7 @@ def test_time_is_up(tmp_path: Path) -> None:
 def test_in_passing_anybody_any_time_without_scans(tmp_path: Path) -> None:
     d = drive(tmp_path, method="ad-libitum")
     assert d.ask == "Who is seen?"
-    d.keys("1cr").wait(70).keys("2;b⏎").keys("*om").keys("3x").keys("Yc2 w1⏎⏎").keys("3-")
+    d.keys("1cr").wait(70).keys("2;b⏎").keys("*om").keys("3x").keys("Yc2 w1⏎").wait(1).keys("⏎").keys("3-")
     assert d.said("seen", "happened", "unseen", "missed") == [
         "a1 moss_end resting", "a2 bark ~", "?x1 open_ground moving", "a3 strike",
         "youngx2 moss_end", "youngx1 water_dish", "a3",

@@ -249,7 +249,9 @@ async def test_the_screens_of_a_practice(
         shown = dump(app)
         holds(f"practice-{name}", shown)
         assert shown.startswith("PRACTICE") and "◆" in shown and "○" in shown
-        await pilot.press("l", "a", "full_stop", "full_stop")
+        await pilot.press("l", "a", "full_stop")
+        clocks.wait(1)
+        await pilot.press("full_stop")
         await pilot.pause()
         assert "The practice is finished." in dump(app) and "Zone: right" in dump(app)
         app.screen.query_one(VerticalScroll).scroll_end(animate=False)
@@ -291,7 +293,9 @@ def test_nothing_of_a_practice_is_left_behind(tmp_path: Path, ending: str) -> No
         terminal.keys("b", "r", "l", "a")
         terminal.until("2 saved")
         if ending == "finish":
-            terminal.keys(".", ".")
+            terminal.keys(".")
+            time.sleep(0.7)
+            terminal.keys(".")
             terminal.until("The practice is finished")
             terminal.keys("Enter")
             terminal.until("The same again: zoneuse watch --practice --seed 7")

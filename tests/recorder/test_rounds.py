@@ -12,10 +12,10 @@ from tests.recorder.driver import START, Driver, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, TWO_TUBS, ZONES, make_study
 from zoneuse import open_study
 from zoneuse.answers.retreats.checks import check_rows
+from zoneuse.recording.modes.corrections import corrections
 from zoneuse.recording.session.plan import PlanError, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.recording.telling.summary import summary
-from zoneuse.screens.recorder.boxes import corrections
 from zoneuse.study.file import load_declaration
 
 
@@ -88,7 +88,7 @@ def test_more_than_the_group_is_asked_about_and_recorded_when_said_twice(tmp_pat
     assert "7 in all, but the group is 6" in d.ask
     d.keys("⌫6a")
     assert d.said("seen") == ["youngx6 moss_end asleep"]
-    d.keys("Y1⏎⏎")
+    d.keys("Y1⏎").wait(1).keys("⏎")
     assert d.said("seen")[1:] == ["youngx1 moss_end"]
 
 
@@ -164,7 +164,7 @@ def test_all_found_needs_nothing_more(tmp_path: Path) -> None:
 
 def test_more_than_are_known_is_told_at_the_end(tmp_path: Path) -> None:
     d = round_of(tmp_path)
-    d.keys("1a2a3aY7a⏎⏎⏎⏎⏎")
+    d.keys("1a2a3aY7a").wait(1).keys("⏎⏎⏎⏎⏎")
     assert d.ask.startswith("Found 10 of 9 known to live here.\nMore than study.toml knows of.")
     d.wait(2).keys("⏎")
     assert d.records("unseen") == []
@@ -178,7 +178,7 @@ def test_who_was_recorded_elsewhere_is_moved_only_when_that_is_said(tmp_path: Pa
     assert d.said("seen") == ["a1 moss_end asleep"]
     d.keys("2")
     assert "answer this" in d.core.notice and d.said("seen") == ["a1 moss_end asleep"]
-    d.keys("⏎")
+    d.wait(1).keys("⏎")
     assert d.said("seen") == ["a1 bark alert"]
     assert d.core.whereabouts() == {"bark": ["1"]}
     d.keys("⌫")
@@ -236,9 +236,9 @@ def test_leaving_out_a_retreat_afterwards_withdraws_what_was_said_of_the_missing
     d.keys("⏎⏎⏎⏎").wait(2).keys("⏎")
     assert len(d.records("unseen")) == 4
     line = next(x for x in d.core.records if x.kind == "checked")
-    texts = [text for text, _ in corrections(d.core, line)]
+    texts = [one.says for one in corrections(d.core, line)]
     assert texts == ["Take it back", "Looked into, its cover was lifted", "It was not looked into"]
-    d.core.correct(line, d.now, corrections(d.core, line)[2][1])
+    d.core.correct(line, d.now, corrections(d.core, line)[2].fields)
     assert ("moss_end", "skipped") in checked(d) and d.records("unseen") == []
     d.keys("⌫")
     assert ("moss_end", "looked") in checked(d) and len(d.records("unseen")) == 4
@@ -294,11 +294,11 @@ def test_one_without_a_name_can_be_told_apart_afterwards(tmp_path: Path) -> None
     d = round_of(tmp_path)
     d.keys("*⏎2a")
     line = d.core.records[0]
-    options = dict(corrections(d.core, line))
-    d.core.correct(line, d.now, options["1  it was Broad stripe"])
+    options = {one.says: one.fields for one in corrections(d.core, line)}
+    d.core.correct(line, d.now, options["it was Broad stripe"])
     assert d.said("seen") == ["a1 moss_end", "a2 moss_end asleep"]
     line = d.core.records[-1]
-    d.core.correct(line, d.now, dict(corrections(d.core, line))["2  it was Two dots"])
+    d.core.correct(line, d.now, {one.key: one.fields for one in corrections(d.core, line)}["2"])
     assert "recorded twice" in d.core.notice
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import Input, OptionList
+from textual.widgets import OptionList
 
 from tests.recorder.driver import line
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, ZONES, add_newest, make_study
@@ -184,23 +184,24 @@ async def test_a_round_by_touch_alone(tmp_path: Path, size: tuple[int, int]) -> 
         await touch(pilot, "Y", below="to find: 1 3 Y")
         await touch(pilot, "5", below="how many")
         await touch(pilot, "a As")
-        await touch(pilot, "* which?")
+        await touch(pilot, "End which?")
         await touch(pilot, "⏎ done")
-        await touch(pilot, "_ lifted")
+        await touch(pilot, "F7 lifted")
         await touch(pilot, "⏎ next")
         await touch(pilot, "Tab left out")
         await touch(pilot, "d Drain" if size[0] > 40 else "d D")
         assert "Drain tube 4/4" in dump(app)
-        await touch(pilot, "< back")
+        await touch(pilot, "PgUp back")
         assert "Leaf litter 3/4" in dump(app)
     assert records(app, "seen") == ["a2 moss_end alert", "youngx5 moss_end asleep", "?x1 moss_end"]
     assert records(app, "checked") == ["? moss_end", "? bark"]
 
 
 async def test_enter_held_down_does_not_run_through_the_retreats(tmp_path: Path) -> None:
-    app, _ = make_app(tmp_path, ROUND)
+    app, clocks = make_app(tmp_path, ROUND)
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)
+        clocks.wait(2)
         first = events.Key("enter", "\r").time
         for i in range(20):
             event = events.Key("enter", "\r")
@@ -229,7 +230,7 @@ async def test_touch_does_what_keys_do(tmp_path: Path) -> None:
         assert records(app, "seen", "unseen") == ["a1 water_dish moving @1", "a3 @1"]
         await touch(pilot, "⌫ undo")
         assert records(app, "seen", "unseen") == ["a1 water_dish moving @1"]
-        await touch(pilot, "? keys")
+        await touch(pilot, "F1 keys")
         assert "The program's keys" in dump(app)
 
 
@@ -255,10 +256,12 @@ async def test_a_group_is_counted_by_touch_alone(tmp_path: Path, size: tuple[int
 
 
 async def test_a_session_without_a_record_claims_nothing(tmp_path: Path) -> None:
-    app, _ = make_app(tmp_path)
+    app, clocks = make_app(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)
-        await pilot.press("full_stop", "full_stop")
+        await pilot.press("full_stop")
+        clocks.wait(1)
+        await pilot.press("full_stop")
         await pilot.pause()
         assert "Nobody was recorded" in dump(app) and "everyone found" not in dump(app)
 
@@ -284,12 +287,10 @@ async def test_a_note_is_written_while_the_beat_goes_on(tmp_path: Path) -> None:
         for screen in app.screen_stack:
             if isinstance(screen, WatchScreen):
                 screen._tick()
-        app.screen.query_one(Input).value = "weighed 1 heavy"
-        await pilot.press("enter")
+        await pilot.press(*"weighed 1 heavy".replace(" ", "_").replace("_", " "), "enter")
         await pilot.pause()
         assert "not a weight in grams" in dump(app)
-        app.screen.query_one(Input).value = "weighed 1 23.5"
-        await pilot.press("enter")
+        await pilot.press(*["backspace"] * 5, *"23.5", "enter")
         await pilot.pause()
         assert len(records(app, "missed")) == 4
     entry = next(e for e in read_journals(app.plan.declared.folder).entries("context"))
@@ -307,7 +308,7 @@ async def test_any_record_is_corrected_from_the_list(tmp_path: Path) -> None:
         await pilot.press("down", "enter")
         await pilot.pause()
         assert "Broad stripe: Moss end, resting. What was it?" in dump(app)
-        await pilot.press("enter")
+        await pilot.press("w", "enter")
         await pilot.pause()
         assert "Corrected: Broad stripe: Water dish, resting" in dump(app)
     assert records(app, "seen") == ["a1 water_dish resting @1", "a2 water_dish moving @1"]
@@ -377,7 +378,7 @@ def _fill(monkeypatch: pytest.MonkeyPatch) -> Callable[..., int]:
 async def test_leaving_with_unsaved_records_asks_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app, _ = make_app(tmp_path)
+    app, clocks = make_app(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)
         real = _fill(monkeypatch)
@@ -385,6 +386,7 @@ async def test_leaving_with_unsaved_records_asks_first(
         await pilot.pause()
         assert app.is_running and "would be lost" in dump(app)
         monkeypatch.setattr("zoneuse.journal.writer.os.write", real)
+        clocks.wait(1)
         await pilot.press("ctrl+c")
     assert app.return_value is not None and "continue this session" in app.return_value
 
@@ -398,7 +400,7 @@ async def test_a_session_cut_off_is_offered_and_goes_on(tmp_path: Path) -> None:
     async with again.run_test(size=(80, 24)) as pilot:
         await again.workers.wait_for_complete()
         await pilot.pause()
-        assert "Continue 21:00 (mk, 1 records)" in dump(again)
+        assert "Continue 21:00 (mk, 1 record)" in dump(again)
         await begin(pilot)
         await pilot.press("equals_sign")
     assert records(again, "seen") == ["a1 moss_end resting @1", "a1 moss_end resting @2"]
@@ -424,17 +426,18 @@ async def test_enter_pressed_twice_opens_one_session(tmp_path: Path) -> None:
     assert len(read_journals(app.plan.declared.folder).sessions) == 1
 
 
-async def test_the_palette_names_every_action(tmp_path: Path) -> None:
-    from zoneuse.recording.session.actions import ACTIONS
-
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_menu_does_every_action_by_a_letter(tmp_path: Path, size: tuple[int, int]) -> None:
     app, _ = make_app(tmp_path)
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=size) as pilot:
         await begin(pilot)
-        names = [command.title for command in app.get_system_commands(app.screen)]
-        await pilot.press("slash")
+        await pilot.press("c", "r", "f9", "n", "f9", "u", "f9", "p")
+        assert records(app, "seen", "unseen", "paused") == ["a1 moss_end resting @1", "?"]
+        await pilot.press("f9", "p", "f9", "Z", "5", "escape", "f9")
         await pilot.pause()
-        assert not isinstance(app.screen, WatchScreen)
-    assert all(any(a.shows in name for name in names) for a in ACTIONS if a.name != "menu")
+        holds(f"menu-{size[0]}x{size[1]}", dump(app))
+        await pilot.press("escape", "ctrl+p", "e", "2", "x")
+    assert records(app, "happened") == ["a2 strike"]
 
 
 async def test_labels_cannot_steer_the_terminal(tmp_path: Path) -> None:

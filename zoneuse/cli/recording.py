@@ -217,7 +217,7 @@ def note(
     """
     from ..journal.reader import read_journals
     from ..recording.session.notes import Said, understand
-    from ..recording.session.recall import recall
+    from ..recording.session.recall import began, recall
 
     declared, now = load_declaration(folder), wall_clock()
     at = past_time(when, declared, now)
@@ -238,7 +238,7 @@ def note(
     said = meant(words)
     still = [e for e in known if _same_period(e.record.fields, said.fields)]
     if still and said.closes is None:
-        since = span_words((now - still[-1].record.at).total_seconds())
+        since = span_words((now - began(still[-1])).total_seconds())
         if someone_there() and click.confirm(f"It is open since {since}. Is it over now?", err=True):
             said = meant([*words, "over"])
         else:
@@ -249,7 +249,7 @@ def note(
     _write_said(declared, folder, observer or declared.watching.observer, now, at, said)
     others = [e for e in known if said.closes is None or e.place != said.closes.place]
     for entry in others:
-        since = span_words((now - entry.record.at).total_seconds())
+        since = span_words((now - began(entry)).total_seconds())
         say(f"Still open: {line_words(declared, entry.record)}, since {since}.")
 
 

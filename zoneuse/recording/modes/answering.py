@@ -215,8 +215,9 @@ class Answering:
             return
         doubt = mismatch(parts, draft.who.size)
         if doubt is not None and sheet.doubt is None:
-            sheet.doubt = doubt
-            sheet.tell("Enter again records it so; Backspace changes it.")
+            sheet.ask(doubt, moment)
+            return
+        if sheet.too_soon(moment):
             return
         self._answered([self._count(draft, part, moment) for part in parts], draft, moment)
 

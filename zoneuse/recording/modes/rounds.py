@@ -16,11 +16,9 @@ from .events import take_event
 from .found import Found, Tally, fold, tally
 from .round_prompt import round_prompt
 from .round_records import record_unfound, same_animal, take_out, too_many
-from .sheet import Act, Event, Sheet, place_marks
+from .sheet import READ_S, Act, Event, Sheet, place_marks
 
 _MOST_DIGITS = 3
-# An Enter so soon after the last retreat's was one too many, not an answer to the question it called up.
-_READ_S = 0.7
 
 
 @dataclass(slots=True)
@@ -151,8 +149,11 @@ class Rounding:
         self.sheet.typed = ""
         self.sheet.hush()
         before = None if self.counting else self.found.seen.get(who.id)
-        self.sheet.doubt = None if before is None else self._recorded_in(before)
-        if not self.sheet.lasting and not self.counting and self.sheet.doubt is None:
+        self.sheet.doubt = None
+        if before is not None:
+            self.sheet.ask(self._recorded_in(before), moment)
+            self.sheet.hush()
+        elif not self.sheet.lasting and not self.counting:
             self._complete(moment)
 
     def _recorded_in(self, line: Line) -> str:
@@ -282,14 +283,12 @@ class Rounding:
         if count == 0:
             self.sheet.tell("0 counts nobody; leave it out.", Code.REFUSED)
             return
-        if (
-            count is not None
-            and self.sheet.doubt is None
-            and (doubt := too_many(self.sheet, self.here, draft.who, count))
-        ):
-            self.sheet.doubt = doubt
-            return
-        if self.sheet.doubt is not None and not sure:
+        if count is not None and self.sheet.doubt is None:
+            doubt = too_many(self.sheet, self.here, draft.who, count)
+            if doubt is not None:
+                self.sheet.ask(doubt, moment)
+                return
+        if self.sheet.doubt is not None and (not sure or self.sheet.too_soon(moment)):
             return
         fields = draft.seen() if count is None else {**draft.seen(), "count": count}
         line = self.sheet.ledger.put("seen", draft.first or moment, **fields)
@@ -304,8 +303,8 @@ class Rounding:
         """The keeper says that those not found were looked for in every retreat."""
         sheet = self.sheet
         missing = [who for one in self.tallies() for who in one.to_confirm]
-        last = sheet.acts[-1].lines[-1].moment.mono if sheet.acts else moment.mono - _READ_S
-        if missing and moment.mono - last < _READ_S:
+        last = sheet.acts[-1].lines[-1].moment.mono if sheet.acts else moment.mono - READ_S
+        if missing and moment.mono - last < READ_S:
             sheet.tell("Read first who was not found; then Enter.", Code.REFUSED)
         elif missing:
             record_unfound(sheet, self.found, missing, moment)
@@ -329,6 +328,7 @@ class Rounding:
     def end(self, moment: Moment) -> str:
         """Finished where every retreat was looked into or left out, whatever was said of those not found."""
         if not self._settle(moment) and self.counting:
+            self.sheet.doubted_at = -1e9
             self._complete(moment, sure=True)  # what was counted was seen, whether it adds up or not
         self.sheet.draft = None  # who is recorded elsewhere stays there
         return "left" if self.left() else "finished"

@@ -20,6 +20,8 @@ from .draft import Draft
 # What a person records; the rest (missed, paused …) the program adds.
 COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")
 _PLACED = ("seen", "unseen")
+# Nobody reads and answers a question in less.
+READ_S = 0.7
 
 
 @dataclass(slots=True)
@@ -59,6 +61,8 @@ class Sheet:
     draft: Draft | None = None
     typed: str = ""
     doubt: str | None = None
+    # When a doubt was put on the screen (monotonic): an Enter before it can have been read does not answer it.
+    doubted_at: float = -1e9
     event: Event | None = None
     # The standing sightings of each animal or group, and of each its records of not found.
     history: dict[str, list[Line]] = field(default_factory=dict)
@@ -70,6 +74,18 @@ class Sheet:
 
     def hush(self) -> None:
         self.notice = Notice()
+
+    def ask(self, doubt: str, moment: Moment) -> None:
+        """Put a doubt that Enter has to answer."""
+        self.doubt, self.doubted_at = doubt, moment.mono
+        self.tell("Enter again records it so; Backspace changes it.")
+
+    def too_soon(self, moment: Moment) -> bool:
+        """Whether an Enter came before the doubt can have been read; it is said so."""
+        soon = self.doubt is not None and moment.mono - self.doubted_at < READ_S
+        if soon:
+            self.tell("Read it first; then Enter.", Code.REFUSED)
+        return soon
 
     # What is recorded. -------------------------------------------------------------------------------------
 

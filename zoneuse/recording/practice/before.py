@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from .script import LEGEND
 
-BEFORE = (
+_FIRST = (
     "PRACTICE: nothing of this touches a study. The enclosure and its animals are made up; the records lie in a "
     "temporary folder, which is removed afterwards.",
     "",
-    "At each scan press, for each animal, the zone it is in, then what it does.",
-    LEGEND,
-    "Still is resting, still with the head up is alert. Their own keys, 1 and 2, show where you recorded them.",
 )
+_LAST = "Still is resting, still with the head up is alert. Their own keys, 1 and 2, show where you recorded them."
+_HOW = {
+    "focal": "Press a zone's key when it moves, a behaviour's when what it does changes.",
+    "scan": "At each scan press, for each animal, the zone it is in, then what it does.",
+}
+
+
+def before(method: str) -> tuple[str, ...]:
+    """The lines of the first screen of a practice by this method."""
+    return (*_FIRST, _HOW.get(method, _HOW["scan"]), LEGEND, _LAST)

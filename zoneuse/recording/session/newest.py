@@ -106,6 +106,15 @@ def age_words(one: Newest, now: datetime) -> str:
     return span_words(age) if age > -120 else "clock?"
 
 
+def short_age(one: Newest, now: datetime) -> str:
+    """The same where every letter counts: ``4m``, ``2h``, ``3d``."""
+    age = (now - one.at).total_seconds()
+    if age <= -120:
+        return "clock?"
+    minutes = max(0, int(age // 60))
+    return f"{minutes}m" if minutes < 60 else f"{minutes // 60}h" if minutes < 1440 else f"{minutes // 1440}d"
+
+
 def broken(declared: Declaration, newest: tuple[Newest, ...], now: datetime) -> list[str]:
     """What the keeper must know before any record: newest readings outside the keeper's own limits."""
     found = []

@@ -11,7 +11,7 @@ from ...journal.fold import Entry
 from ...study.clock import iso_local, study_day
 from ...study.model import Animal, Declaration
 from ...study.names import UnknownNameError, find_who, find_zone
-from .recall import PERIODS
+from .recall import PERIODS, began
 
 # Words with a meaning of their own; anything else is a free note.
 MOMENTS = ("fed", "handled", "disturbed", "weighed", "watered", "cleaned", "misted", "moved", "laid", "shed")
@@ -58,7 +58,7 @@ def understand(
         until = at
     closes = _open(open_periods, what, animal) if until is not None else None
     if closes is not None:
-        start = start or _began(closes)
+        start = start or began(closes)
         value = value if value is not None else closes.record.get("value")
         animal = animal or closes.record.get("animal")
     elif over:
@@ -142,11 +142,3 @@ def _open(open_periods: Sequence[Entry], what: str, animal: str | None) -> Entry
     if same:
         return same[-1]
     return mine[0] if animal is None and len(mine) == 1 else None
-
-
-def _began(entry: Entry) -> datetime:
-    told = entry.record.get("from")
-    try:
-        return datetime.fromisoformat(told) if told else entry.record.at
-    except ValueError:
-        return entry.record.at

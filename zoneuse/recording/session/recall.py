@@ -86,6 +86,15 @@ def open_periods(journals: Journals, now: datetime) -> tuple[Entry, ...]:
     return tuple(e for e in newest.values() if e.record.fields.get("until") is None)
 
 
+def began(entry: Entry) -> datetime:
+    """When a period began: as it was said, else when it was recorded."""
+    told = entry.record.get("from")
+    try:
+        return datetime.fromisoformat(told) if told else entry.record.at
+    except ValueError:
+        return entry.record.at
+
+
 def session_slot(declared: Declaration, opened: datetime) -> str:
     """The slot of a whole session: that of its opening, by the first enclosure's lights."""
     return slot_at(declared, next(iter(declared.enclosures)), opened)

@@ -6,14 +6,14 @@ import asyncio
 import contextlib
 import signal
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
-from textual.app import App, SystemCommand
-from textual.binding import Binding
+from textual import events
+from textual.app import App
 from textual.message import Message
 from textual.screen import Screen
 
-from ...recording.session.held import HeldKey
+from ...recording.session.held import Closing, HeldKey, TornSequence
 from ...recording.session.moment import Moment, read_clocks
 from ...recording.session.plan import Plan
 from .looks import CSS, NIGHT
@@ -27,6 +27,16 @@ if TYPE_CHECKING:
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
 _PRACTICE_LEFT = "The practice was left; nothing of it is kept."
+# Asking twice takes two presses, not one that bounces.
+TWICE_S = 0.5
+
+
+@runtime_checkable
+class TakesKeys(Protocol):
+    """A screen that handles its keys one by one, in their order, whatever is drawn."""
+
+    def take_key(self, event: events.Key) -> None: ...
+    def take_text(self, text: str) -> None: ...
 
 
 class RecorderApp(App[str]):
@@ -34,11 +44,8 @@ class RecorderApp(App[str]):
 
     CSS = CSS
     TITLE = "zoneuse"
-    ENABLE_COMMAND_PALETTE = True
-    COMMAND_PALETTE_BINDING = "ctrl+p"
-    BINDINGS = [  # noqa: RUF012 - Textual reads it so
-        Binding("ctrl+c,ctrl+q", "leave", "Leave", show=False, priority=True),
-    ]
+    ENABLE_COMMAND_PALETTE = False
+    AUTO_FOCUS = ""
 
     def __init__(
         self,
@@ -56,8 +63,9 @@ class RecorderApp(App[str]):
         self.clocks, self.practice = clocks, practice
         self.past: Recall | None = None
         self.core: Recorder | None = None
-        self.held = HeldKey()
-        self.leaving_anyway = False
+        self.held, self.closing, self.torn = HeldKey(), Closing(), TornSequence()
+        self.leave_asked: float | None = None
+        self.left = False
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return dict(NIGHT.variables)
@@ -72,17 +80,59 @@ class RecorderApp(App[str]):
         # Asked to end, it gives the terminal back first. A closed terminal ends the process at once:
         # there is nothing to give back, and nothing left to save.
         with contextlib.suppress(NotImplementedError, RuntimeError, ValueError):
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.exit, self.left_words)
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.leave_with, self.left_words)
+
+    # Keys. -------------------------------------------------------------------------------------------------
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keys are handled here and now, by the screen that is on top now.
+
+        Left to be forwarded, those of one bundle would all go to the screen that was on top when it arrived.
+        """
+        if isinstance(event, events.Key) and self.screen_stack and isinstance(self.screen, TakesKeys):
+            self._take_key(event, self.screen)
+        elif isinstance(event, events.Paste) and self.screen_stack and isinstance(self.screen, TakesKeys):
+            if not self.left:
+                self.screen.take_text(event.text)
+        else:
+            await super().on_event(event)
+
+    def _take_key(self, event: events.Key, screen: TakesKeys) -> None:
+        mono = self.moment_of(event).mono
+        if self.left or self.torn.swallows(event.key, event.character or "", mono):
+            return
+        if self.closing.ignores(event.key, mono):
+            return
+        if event.key in ("ctrl+c", "ctrl+q"):
+            self.leave(mono)
+        else:
+            screen.take_key(event)
 
     def moment_of(self, event: Message) -> Moment:
         """When a key was pressed: the event's own time, however late it is handled."""
         return self.clocks().shifted(-max(0.0, Message().time - event.time))
 
+    def touched_twice(self, event: events.Event) -> bool:
+        """Whether a touch is the second half of one that has just closed a box."""
+        return self.closing.ignores("mouse", self.moment_of(event).mono)
+
+    def box_closed(self, by: str) -> None:
+        """A box is closed by a key or a touch: the same again at once means nothing to what is beneath."""
+        self.closing.closed(by, self.clocks().mono)
+
+    def show_watch(self) -> None:
+        """Draw the watching screen anew, wherever in the stack it lies."""
+        from .watch import WatchScreen
+
+        for screen in self.screen_stack:
+            if isinstance(screen, WatchScreen):
+                screen.show()
+
+    # The session. ------------------------------------------------------------------------------------------
+
     @property
     def left_words(self) -> str:
         return _LEFT if self.practice is None else _PRACTICE_LEFT
-
-    # The session. ------------------------------------------------------------------------------------------
 
     @property
     def known(self) -> Recall:
@@ -122,35 +172,19 @@ class RecorderApp(App[str]):
         # Over the first screen: the bottom one of all cannot be switched.
         self.push_screen(WatchScreen())
 
-    def action_leave(self) -> None:
+    def leave(self, mono: float) -> None:
         """Leave at once, except with records that are nowhere but in memory: then only when asked twice."""
-        from .watch import WatchScreen
-
         core = self.core
         waiting = len(core.ledger.waiting) if core is not None else 0
         if core is None or core.closed:
-            self.exit("")
-        elif waiting and not self.leaving_anyway:
-            self.leaving_anyway = True
+            self.leave_with("")
+        elif waiting and (self.leave_asked is None or mono - self.leave_asked < TWICE_S):
+            self.leave_asked = mono
             core.tell(f"{waiting} NOT saved would be lost. Ctrl+C again leaves all the same.")
-            for screen in self.screen_stack:
-                if isinstance(screen, WatchScreen):
-                    screen.show()
+            self.show_watch()
         else:
-            self.exit(self.left_words)
+            self.leave_with(self.left_words)
 
-    def get_system_commands(self, screen: Screen[object]):  # type: ignore[no-untyped-def]
-        """The palette names every action of the recorder, and nothing else."""
-        from ...recording.session.actions import ACTIONS
-        from .watch import WatchScreen
-
-        if not isinstance(screen, WatchScreen):
-            yield SystemCommand("leave", "Leave the recorder", self.action_leave)
-            return
-        for action in ACTIONS:
-            if action.name != "menu":
-                yield SystemCommand(
-                    f"{action.short} ({action.shows})",
-                    action.says,
-                    lambda name=action.name: screen.do(name, self.clocks()),
-                )
+    def leave_with(self, words: str) -> None:
+        self.left = True
+        self.exit(words)

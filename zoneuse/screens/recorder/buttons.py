@@ -9,17 +9,17 @@ from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_NAME
 from .panels import Chip
 
-# What a thumb needs most, in this order; everything else is in the menu.
+# What a hand needs most, in this order, the four of every scan together; everything else is in the menu.
 _WIDE = (
     "same", "same_all", "unseen", "undo", "guess", "hidden", "event",
     "earlier", "write", "records", "pause", "finish", "menu", "help",
 )  # fmt: skip
-_NARROW = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu", "help")
+_NARROW = ("same", "same_all", "unseen", "undo", "guess", "event", "write", "menu")
 _ROUND_WIDE = (
-    "accept", "next_one", "lifted", "someone", "undo", "guess", "hidden", "earlier",
+    "accept", "next_one", "lifted", "undo", "someone", "guess", "hidden", "earlier",
     "write", "records", "pause", "finish", "menu", "help",
 )  # fmt: skip
-_ROUND_NARROW = ("accept", "next_one", "lifted", "someone", "undo", "guess", "earlier", "menu", "help")
+_ROUND_NARROW = ("accept", "next_one", "lifted", "undo", "someone", "guess", "earlier", "menu")
 # In a round some keys do what the same key does elsewhere, to retreats instead of animals.
 _ROUND_SAYS = {"accept": "next", "next_one": "left out", "earlier": "back", "finish": "end"}
 _FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
@@ -42,10 +42,4 @@ def buttons(core: Recorder, narrow: bool) -> list[Chip]:
 
 def _chip(name: str, says: str | None = None) -> Chip:
     action = BY_NAME[name]
-    return Chip(_cap(action.shows), says or action.short, action=name)
-
-
-def _cap(shows: str) -> str:
-    """The key's shortest name: the punctuation where there is one."""
-    short = {"Space or =": "=", "Backspace": "⌫", "Enter": "⏎"}
-    return short.get(shows, shows.split(" or ")[0])
+    return Chip(action.hand, says or action.short, action=name)

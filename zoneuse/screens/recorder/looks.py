@@ -32,28 +32,30 @@ NIGHT = Theme(
 )
 CSS = """
 Screen { background: $background; color: $foreground; }
-WatchScreen #standing { height: auto; max-height: 3; }
+WatchScreen #standing { height: auto; max-height: 5; }
 WatchScreen.narrow #said { height: 2; }
 #banner { height: auto; display: none; background: $error; color: #0b0a09; text-style: bold; padding: 0 1; }
 #bar { height: 1; color: $wall; }
-#ask { height: auto; max-height: 3; color: $who; }
+#ask { height: auto; max-height: 4; color: $who; }
 WatchScreen #ask { height: 2; }
 WatchScreen.round #ask { height: 3; }
+WatchScreen.several #ask { height: auto; max-height: 5; }
 #choices { height: 2; }
 #said { height: 1; color: $success; }
 #buttons { height: 2; color: $muted; }
 .box { width: 100%; height: auto; max-height: 100%; border: round $wall; padding: 0 1; background: $surface; }
 /* Of a fixed height: one that fits its text is laid out twice, and real terminals showed the first. */
 .page { height: 100%; scrollbar-gutter: stable; }
-Modal { align: center bottom; background: $background 60%; }
+Box { align: center bottom; background: $background 60%; }
 OptionList { background: $surface; border: none; height: auto; max-height: 1fr; padding: 0; }
-Input { border: none; height: 1; padding: 0; background: $panel; }
+#text { height: 1; background: $panel; }
 """
 
 
-def warned(text: str) -> Content:
-    """A line that begins with an exclamation mark is what must be seen first."""
-    first, _, rest = text.partition("\n")
-    if not first.startswith("! "):
+def warned(text: str, lines: int = 1) -> Content:
+    """So many first lines are what must be seen first, where the text begins with an exclamation mark."""
+    if not text.startswith("! "):
         return Content(text)
-    return Content.assemble((first, "bold $warning"), f"\n{rest}")
+    rows = text.split("\n")
+    rest = "".join(f"\n{row}" for row in rows[lines:])
+    return Content.assemble(("\n".join(rows[:lines]), "bold $warning"), rest)

@@ -20,9 +20,8 @@ class RoomWords:
     key: str
     label: str
     marks: tuple[str, ...] = ()
-    reading: str = ""
-    # The same in few letters: a value is not shown without its age where the whole does not fit.
-    reading_short: str = ""
+    # Its newest values and their age, in ever fewer letters: the first that fits is shown, none of them cut.
+    readings: tuple[str, ...] = ()
     # Before the key: where a round is, and where it has been.
     sign: str = ""
     # What is to be seen there, beside what was recorded: the animals of a practice.
@@ -87,7 +86,7 @@ class Rooms(Widget):
         for key, room in drawing.rooms.items():
             words = self._words.get(key)
             for figure in words.figures if words is not None else ():
-                taken = 3 if words is not None and words.reading else 2
+                taken = 3 if words is not None and words.readings else 2
                 x, y = figure_at(figure, room, taken)
                 seen = Content.styled(figure.text, "bold $accent")
                 rows[y] = rows[y][:x] + seen + rows[y][x + len(figure.text) :]
@@ -121,8 +120,7 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
     if room.height == 1:
         return [_one_line(words, room.width)]
     marks = " ".join(words.marks)
-    fits = Content(words.reading).cell_length <= room.width
-    reading = words.reading if fits else words.reading_short
+    reading = next((r for r in words.readings if Content(r).cell_length <= room.width), "")
     texts = room_lines(room, [f"{words.sign}{words.key} {words.label}", marks or " ", reading])
     styles = ("$key", "bold $who", "$muted")
     return [

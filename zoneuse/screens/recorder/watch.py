@@ -2,47 +2,49 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ...recording.modes.asking import Code, Prompt
+from ...recording.modes.asking import Choice, Prompt
 from ...recording.modes.following import Following
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.rounds import Rounding
-from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_KEY
 from ...recording.session.moment import Moment
-from ...recording.session.newest import Newest, age_words, broken, read_newest, value_words
+from ...recording.session.newest import Newest, read_newest
 from ...recording.telling.standing import standing
-from ...recording.words import clock_words
 from ...study.labels import visible
-from .app import RecorderApp
+from .app import TWICE_S, RecorderApp
 from .buttons import buttons
 from .looks import warned
 from .panels import Chip, Chips, Rooms, RoomWords
-
-if TYPE_CHECKING:
-    from ...recording.modes.asking import Choice
+from .shown import NARROW, banner, bar, broken_now, first_lines, readings, said, warning_lines
 
 _TICK_S = 0.25
 _RETRY_S = 3.0
 _READINGS_S = 30.0
 _DIGITS = tuple(Chip(digit, "", press=digit) for digit in "1234567890")
 _DONE = Chip("⏎", "done", action="accept")
+# A retreat cannot be looked into so fast: a second such key was one too many.
+_RETREAT_S = 0.3
+_BOXES = ("write", "records", "limits", "elsewhere", "help", "menu", "new_zone")
 
 
 class WatchScreen(Screen[None]):
     """Everything on it is drawn from the core after each key and each tick."""
 
-    BINDINGS = [  # noqa: RUF012 - Textual reads it so
-        Binding("tab", "none", show=False, priority=True),
-        Binding("shift+tab", "none", show=False, priority=True),
-    ]
+    AUTO_FOCUS = ""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._shown: dict[str, object] = {}
+        self._newest: tuple[Newest, ...] = ()
+        self._ending: float | None = None
+        self.drawn = False
 
     def compose(self) -> ComposeResult:
         yield Static(id="banner")
@@ -70,49 +72,62 @@ class WatchScreen(Screen[None]):
         return core
 
     def on_mount(self) -> None:
-        self._shown: dict[str, object] = {}
-        self._newest: tuple[Newest, ...] = ()
-        self._ending = False
+        self.drawn = True
         self._look_at_readings()
         self.set_interval(_TICK_S, self._tick)
         self.set_interval(_RETRY_S, self._retry)
         self.set_interval(_READINGS_S, self._look_at_readings)
         self._tick()
 
+    def on_resize(self) -> None:
+        self.show()
+
     # Keys, touches, time. ----------------------------------------------------------------------------------
 
-    def on_key(self, event: events.Key) -> None:
-        event.stop()
-        event.prevent_default()
+    def take_key(self, event: events.Key) -> None:
+        """One key, already in its order; the app calls it before anything else is handled."""
         moment = self.recorder.moment_of(event)
-        # In a round these mean a whole retreat: no run of them is taken for fingers.
-        whole = isinstance(self.core.mode, Rounding) and event.key in ("enter", "minus", "tab")
-        most = 1 if whole else None
-        if self.recorder.held.ignores(event.key, moment.mono, most):
+        if self._runs_on(event.key, moment):
             self.core.tell("That key is held down: repeats are ignored.")
         elif _is_keeper_key(event):
-            self._ending = False
+            self._ending = None
             self.core.press(event.character or "", moment)
-        elif (name := _action_name(event)) is not None:
-            self.do(name, moment)
+        elif (action := BY_KEY.get(event.key)) is not None:
+            self.do(action.name, moment)
             return
         self.show()
 
+    def _runs_on(self, key: str, moment: Moment) -> bool:
+        # In a round these mean a whole retreat: no run of them is taken for fingers.
+        if isinstance(self.core.mode, Rounding) and key in ("enter", "minus", "up", "tab"):
+            return self.recorder.held.ignores(key, moment.mono, 1, _RETREAT_S)
+        return self.recorder.held.ignores(key, moment.mono)
+
+    def take_text(self, text: str) -> None:
+        """Pasted text is no record of anything."""
+        self.core.tell("Pasted text is ignored here.")
+        self.show()
+
     def on_click(self, event: events.Click) -> None:
-        if event.widget is not None and event.widget.id == "banner":
+        if event.widget is not None and event.widget.id == "banner" and self._touchable(event):
             self.do("elsewhere", self.recorder.moment_of(event))
 
-    def action_none(self) -> None:
-        """Tab belongs to the recorder, not to moving between widgets."""
-        self.do("next_one", self.recorder.clocks())
+    def _touchable(self, event: events.Event) -> bool:
+        """Whether a touch is meant for this screen: it is on top, and no box was closed by the same touch."""
+        return self.app.screen is self and not self.recorder.left and not self.recorder.touched_twice(event)
 
     def _room_pressed(self, key: str, event: events.Event) -> None:
-        self.core.press(key, self.recorder.moment_of(event))
-        self.show()
+        if self._touchable(event):
+            self._ending = None
+            self.core.press(key, self.recorder.moment_of(event))
+            self.show()
 
     def _chip_pressed(self, chip: Chip, event: events.Event) -> None:
         moment = self.recorder.moment_of(event)
+        if not self._touchable(event):
+            return
         if chip.press:
+            self._ending = None
             self.core.press(chip.press, moment)
             self.show()
         else:
@@ -123,29 +138,28 @@ class WatchScreen(Screen[None]):
         if name == "finish":
             self._finish(moment)
             return
-        self._ending = False
+        self._ending = None
         if name == "leave":
-            self.recorder.action_leave()
-        elif name == "menu":
-            self.app.action_command_palette()
-        elif name in ("write", "records", "limits", "elsewhere", "help"):
-            from . import boxes
+            self.recorder.leave(moment.mono)
+        elif name in _BOXES:
+            from . import opened
 
-            boxes.open_box(name, self, moment)
+            opened.open_box(name, self, moment)
         else:
             self.core.act(name, moment)
         self.show()
 
     def _finish(self, moment: Moment) -> None:
         core = self.core
-        done = core.all_done(moment)
-        if not done and not self._ending:
-            self._ending = True
-            core.tell("Finish before all is done? Press . again to finish.")
+        asked = self._ending is not None and moment.mono - self._ending >= TWICE_S
+        if not core.all_done(moment) and not asked:
+            if self._ending is None:
+                self._ending = moment.mono
+            core.tell("Finish before all is done? Press F10 or . again to finish.")
             self.show()
             return
         core.finish(moment)
-        from .boxes import SummaryScreen
+        from .summary import SummaryScreen
 
         self.app.switch_screen(SummaryScreen())
 
@@ -171,80 +185,38 @@ class WatchScreen(Screen[None]):
 
     def show(self) -> None:
         """Draw what changed."""
-        now, core = self.recorder.clocks(), self.core
-        self.set_class(self.size.width < 60, "narrow")
+        if not self.drawn:
+            return
+        now, core, width = self.recorder.clocks(), self.core, self.size.width
+        several = isinstance(core.mode, Following) and core.sheet.alone is None
+        self.set_class(width < NARROW, "narrow")
         self.set_class(isinstance(core.mode, Rounding), "round")
+        self.set_class(several, "several")
         prompt = core.prompt(now)
-        self._put("standing", self._standing(now))
-        self._put("bar", self._bar(now))
-        self._put("banner", self._banner())
+        pieces = standing(core, self.recorder.known, now)
+        if self.recorder.practice is not None:
+            pieces.insert(0, "PRACTICE")
+        # A round asks in three lines, and has one less to tell in; so has following several.
+        most = 2 if width < NARROW and not several and not isinstance(core.mode, Rounding) else 1
+        warnings = warning_lines(broken_now(core, self._newest, now), width)
+        self._put("standing", "\n".join([*warnings, *first_lines(pieces, width, most)]), len(warnings))
+        self._put("bar", bar(core, now, max(4, width)))
+        self._put("banner", banner(core))
         typed = f"  [{prompt.typed}]" if prompt.typed else ""
         before = f"\nbefore: {prompt.before}" if prompt.before else ""
         self._put("ask", f"{prompt.ask}{typed}{before}")
-        self._put("said", self._said(now))
+        self._put("said", said(core))
         self._show_rooms(prompt, now)
         self.choices.show(self._choices(prompt))
-        self.buttons.show(buttons(core, self.size.width < 60))
+        self.buttons.show(buttons(core, width < NARROW))
 
-    def _put(self, name: str, text: str) -> None:
+    def _put(self, name: str, text: str, warnings: int = 1) -> None:
         if self._shown.get(name) != text:
             self._shown[name] = text
             widget = self.query_one(f"#{name}", Static)
-            widget.update(warned(text))
+            widget.update(warned(text, warnings))
             if name == "banner":
                 widget.display = bool(text)
-
-    def _standing(self, now: Moment) -> str:
-        """As many pieces as fit: limits broken, scan, saved, lights, fed, recharge."""
-        warnings = broken(self.core.plan.declared, self._newest, now.at)
-        more = f" and {len(warnings) - 1} more (%)" if len(warnings) > 1 else ""
-        pieces = standing(self.core, self.recorder.known, now)
-        if self.recorder.practice is not None:
-            pieces.insert(0, "PRACTICE")
-        width = self.size.width
-        # A round asks in three lines, and has one less to tell in.
-        most = 1 if isinstance(self.core.mode, Rounding) else 2
-        lines = [f"! {warnings[0]}{more}"[: width * 2 - 1]] if warnings else []
-        line = ""
-        for piece in pieces:
-            wanted = f"{line} · {piece}" if line else piece
-            if len(wanted) <= width:
-                line = wanted
-            elif width < 60 and len(lines) < most and line:
-                lines.append(line)
-                line = piece
-        return "\n".join([*lines, line])
-
-    def _bar(self, now: Moment) -> str:
-        """The beat, to be seen from the corner of an eye."""
-        mode, width = self.core.mode, max(4, self.size.width)
-        if isinstance(mode, Scanning | Following):
-            filled = round(mode.beat.passed(now.mono) * width)
-            return "━" * filled + "─" * (width - filled)
-        if isinstance(mode, Rounding):
-            filled = width - round(len(mode.left()) / len(self.core.plan.retreats) * width)
-            return "━" * filled + "─" * (width - filled)
-        return "─" * width
-
-    def _banner(self) -> str:
-        ledger = self.core.ledger
-        if not ledger.waiting:
-            return ""
-        count = len(ledger.waiting)
-        return (
-            f"NOT SAVED: {ledger.trouble}. {count} record{'s' if count > 1 else ''} kept in memory, "
-            "tried again every 3 s. F6, or a touch here, writes to another folder."
-        )
-
-    def _said(self, now: Moment) -> str:
-        core = self.core
-        if not core.notice:
-            return ""
-        last = core.acts[-1].lines[-1] if core.acts else None
-        if last is not None and core.told.code is Code.RECORDED:
-            state = "saved" if last.saved else "NOT SAVED YET"
-            return f"{state} {clock_words(last.moment.at, core.plan.declared)}  {visible(core.notice)}"
-        return visible(core.notice)
 
     def _show_rooms(self, prompt: Prompt, now: Moment) -> None:
         core, declared = self.core, self.core.plan.declared
@@ -269,7 +241,8 @@ class WatchScreen(Screen[None]):
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
             sign = core.room_sign(zone)
             seen = figures.get(zone.id, ())
-            words.append(RoomWords(zone.key, label, inside, *self._reading(zone.id, now), sign, seen))
+            values = readings(declared, self._newest, zone.id, now.at)
+            words.append(RoomWords(zone.key, label, inside, values, sign, seen))
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
         if practice is not None:
@@ -279,14 +252,6 @@ class WatchScreen(Screen[None]):
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
-
-    def _reading(self, zone: str, now: Moment) -> tuple[str, str]:
-        mine = [one for one in self._newest if one.zone == zone]
-        if not mine:
-            return "", ""
-        values = [value_words(self.core.plan.declared, one) for one in mine[:3]]
-        age = age_words(max(mine, key=lambda one: one.at), now.at)
-        return f"{' '.join(values)} {age} ago", f"{age}: {' '.join(values)}"
 
     def _choices(self, prompt: Prompt) -> list[Chip]:
         """Keys that answer. Zones have theirs in their rooms; while they are asked for, others can be named."""
@@ -310,8 +275,3 @@ def _choice_chip(choice: Choice) -> Chip:
 def _is_keeper_key(event: events.Key) -> bool:
     """Letters and digits belong to the keeper."""
     return bool(event.character) and len(event.character or "") == 1 and (event.character or "").isalnum()
-
-
-def _action_name(event: events.Key) -> str | None:
-    action = BY_KEY.get(event.key)
-    return None if action is None else action.name

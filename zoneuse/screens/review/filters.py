@@ -124,7 +124,7 @@ class FilterScreen(ReviewScreen):
             self.show()
 
         hint = "Two times with a comma; either may be left out: 2026-03-01, 2026-04-01. A day begins at midnight."
-        self.app.push_screen(AskText("From, to", hint, check), take)
+        self.app.push_screen(AskText("From, to", hint, check, take))
 
     def action_clear(self) -> None:
         self._asked = Asked()

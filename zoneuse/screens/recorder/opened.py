@@ -1,0 +1,175 @@
+"""What the program's keys open over the watching screen, while the beat goes on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ...recording.modes.corrections import Correction, corrections
+from ...recording.modes.recorder import Recorder
+from ...recording.modes.rounds import Rounding
+from ...recording.session.actions import ACTIONS, Action
+from ...recording.session.ledger import Line
+from ...recording.session.moment import Moment
+from ...recording.session.newest import age_words, broken, value_words
+from ...recording.session.notes import WHATS, Said, understand
+from ...recording.telling.said import write_said
+from ...recording.words import clock_words, line_words, zone_label
+from ...study.labels import visible
+from .boxes import AskText, Choice, Page, Pick
+from .shown import NARROW
+
+if TYPE_CHECKING:
+    from .watch import WatchScreen
+
+
+def open_box(name: str, screen: WatchScreen, moment: Moment) -> None:
+    """Open what an action asks for."""
+    {
+        "write": _write, "records": _records, "limits": _limits, "elsewhere": _elsewhere, "help": _help,
+        "menu": _menu, "new_zone": _new_zone,
+    }[name](screen, moment)  # fmt: skip
+
+
+def _menu(screen: WatchScreen, moment: Moment) -> None:
+    """Every action, by its letter, by arrows, or by touch."""
+
+    def take(action: Action) -> None:
+        screen.do(action.name, screen.recorder.clocks())
+
+    wide = screen.size.width >= NARROW
+    choices = [
+        Choice(f"{a.short} ({a.shows})" + (f": {a.says}" if wide else ""), a, a.letter)
+        for a in ACTIONS
+        if a.name != "menu"
+    ]
+    screen.app.push_screen(Pick("Menu: a letter does it, Esc closes.", choices, take, None, at_once=True))
+
+
+def _write(screen: WatchScreen, moment: Moment) -> None:
+    """A note or context; its time is that of the key that opened this."""
+    core, known = screen.core, screen.recorder.known
+
+    def take(said: Said | None) -> None:
+        if said is not None:
+            write_said(core, said, moment)
+        screen.show()
+
+    def check(text: str) -> Said | None:
+        if not text.strip():
+            return None
+        return understand(core.plan.declared, text.split(), moment.at, known.open_periods)
+
+    hint = (
+        f"{', '.join(WHATS[:6])} …: then the animal's key, and more words. "
+        "adjust water ZONE 2 l. Anything else is a note."
+    )
+    screen.app.push_screen(AskText("Note (the beat goes on)", hint, check, take))
+
+
+def _records(screen: WatchScreen, moment: Moment) -> None:
+    core = screen.core
+    lines = list(reversed(core.records))
+    if not lines:
+        core.tell("Nothing recorded yet.")
+        return
+
+    def take(line: Line) -> None:
+        if line.void:
+            core.tell("That record was taken back already.")
+        else:
+            _correct(screen, line)
+        screen.show()
+
+    choices = [Choice(_listed(core, line), line) for line in lines]
+    screen.app.push_screen(Pick(f"{len(lines)} records, newest first. Enter corrects one.", choices, take))
+
+
+def _listed(core: Recorder, line: Line) -> str:
+    scan = f" scan {line.fields['scan']}" if line.fields.get("scan") is not None else ""
+    state = "taken back: " if line.void else "" if line.saved else "NOT SAVED: "
+    said = line_words(core.plan.declared, line)
+    return f"{clock_words(line.moment.at, core.plan.declared)}{scan}  {state}{said}"
+
+
+def _correct(screen: WatchScreen, line: Line) -> None:
+    core = screen.core
+
+    def take(chosen: Correction) -> None:
+        core.correct(line, screen.recorder.clocks(), chosen.fields)
+        screen.show()
+
+    choices = [Choice(one.says, one, one.key) for one in corrections(core, line)]
+    title = f"{line_words(core.plan.declared, line)}. What was it?"
+    screen.app.push_screen(Pick(title, choices, take, None))
+
+
+def _limits(screen: WatchScreen, moment: Moment) -> None:
+    declared = screen.core.plan.declared
+    outside = broken(declared, screen.newest, moment.at)
+    lines = [f"! {text}" for text in outside]
+    if outside:
+        lines += ["The animal comes before the record: act first, write it down after.", ""]
+    for zone in declared.zones:
+        mine = [one for one in screen.newest if one.zone == zone]
+        if mine:
+            values = ", ".join(f"{value_words(declared, o)} {age_words(o, moment.at)} ago" for o in mine)
+            lines.append(f"{zone_label(declared, zone)}: {values}")
+    screen.app.push_screen(
+        Page(lines or ["No readings yet. zoneuse readings FILE takes in a logger's export."])
+    )
+
+
+def _elsewhere(screen: WatchScreen, moment: Moment) -> None:
+    core = screen.core
+
+    def check(text: str) -> Path:
+        if not text.strip():
+            raise ValueError("give a folder on another disk, such as /media/stick")
+        return Path(text.strip()).expanduser()
+
+    def take(folder: Path) -> None:
+        done = core.ledger.go_elsewhere(folder, screen.recorder.clocks())
+        where = core.ledger.journal.path
+        core.tell(f"Saved in {where}" if done else f"There too: {core.ledger.trouble}.")
+        screen.show()
+
+    hint = "This session goes on in a file there. Copy that file into the study's journal folder later."
+    screen.app.push_screen(AskText("Write the records to another folder", hint, check, take))
+
+
+def _new_zone(screen: WatchScreen, moment: Moment) -> None:
+    screen.core.tell("A zone cannot be added here yet: write it in study.toml.")
+
+
+def _help(screen: WatchScreen, moment: Moment) -> None:
+    core = screen.core
+    plan = core.plan
+    here = (core.prompt(moment).who or plan.who[0]).enclosure
+    lines = ["Your keys"]
+    lines += [f"  {z.key}  {visible(z.label)}" for z in plan.zones(here)]
+    lines += [f"  {b.key}  {visible(b.label)}{'' if b.lasts else '!  (momentary)'}" for b in plan.behaviours]
+    lines += [f"  {w.key}  {visible(w.label)}" for w in plan.who]
+    lines += [
+        "",
+        "A group's counts: c3 w2 -1, then Enter",
+        "Marks: 2? a guess, 2~ hidden, [2] asked about",
+        *(_ROUND_KEYS if isinstance(core.mode, Rounding) else ()),
+        "",
+        "The program's keys",
+        *(f"  {a.shows:<17} {a.says}" for a in ACTIONS),
+        "",
+        "None of them needs Shift; F9 or Ctrl+P, then a letter, does each of them too.",
+    ]
+    screen.app.push_screen(Page(lines))
+
+
+# Where a key does to retreats what it does elsewhere to animals.
+_ROUND_KEYS: tuple[Any, ...] = (
+    "In a round: ▸ looked into now, ✓ done, × left out",
+    "  Enter or -   this retreat is done, the next one",
+    "  Tab          this retreat is not looked into",
+    "  F7 or _      its cover is lifted, or not",
+    "  End or *     some not told apart: how many",
+    "  PgUp or <    back a retreat; a zone's key goes there",
+)
