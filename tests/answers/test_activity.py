@@ -46,7 +46,9 @@ def test_shares_are_means_over_sessions_and_events_are_rates(tmp_path: Path) -> 
     assert table.loc["resting", "share"] == table.loc["walking", "share"] == 0.5
     assert table.loc["strike", "per_hour"] == pytest.approx(2 / (18 / 60))
     assert table["share"].isna().tolist() == [False, False, True]
-    assert list(table.reset_index().columns) == ["behaviour", "share", "per_hour", "low", "high", "sessions"]
+    assert list(table.reset_index().columns) == [
+        "behaviour", "behaviour_label", "share", "per_hour", "low", "high", "sessions",
+    ]  # fmt: skip
 
 
 def test_more_and_usual_need_a_past_to_be_more_than(tmp_path: Path) -> None:

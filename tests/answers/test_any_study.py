@@ -9,24 +9,17 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from tests.making import TWO_ZONES, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
 from zoneuse import Answer, Study, open_study
+from zoneuse.answers.json_schema import json_schema
+from zoneuse.answers.registry import ANSWERS, verdicts_of
 from zoneuse.journal.rows import Row, write_rows
 
-VERDICTS = {
-    "zones": {"avoided", "favoured", "in proportion", "too early"},
-    "activity": {"more", "less", "usual", "too early"},
-    "prefer": {"peaked", "rising", "falling", "flat", "too early"},
-    "shifts": {"rose", "fell", "held", "too early", "confounded"},
-    "climate": {
-        "steady", "drying", "recharge now", "outside limits", "no gradient", "not serving", "too early",
-    },
-    "retreats": {"keeps to it", "unused", "together", "apart", "moves when dry", "too early"},
-    "observers": {"agree", "sharpen", "too early"},
-    "plan": set(),
-}  # fmt: skip
+VERDICTS = {kind.name: set(verdicts_of(kind)) for kind in ANSWERS}
+SHAPE = Draft202012Validator(json_schema())
 STANDINGS = {"", "looks like", "fairly sure here"}
 
 SCAN = st.tuples(
@@ -93,12 +86,14 @@ def test_every_answer_comes_back(
     for answer in answers(open_study(folder)):
         told = json.loads(json.dumps(answer.to_dict(), allow_nan=False))
         assert told["answer"] in VERDICTS
+        SHAPE.validate(told)
         assert told["findings"] or told["answer"] in ("climate", "plan"), told["answer"]
         for finding in told["findings"]:
             assert finding["verdict"] in VERDICTS[told["answer"]], finding
             assert finding["standing"] in STANDINGS
             assert (finding["verdict"] == "too early") <= (finding["standing"] == "")
-            assert finding["says"].strip()
+            assert (finding["verdict"] in ("too early", "confounded")) == bool(finding["reason"]), finding
+            assert finding["unit"] and finding["says"].strip()
         for row in told["rows"]:
             for name in ("used", "ratio", "change", "share"):
                 if row.get(f"{name}_low") is not None:

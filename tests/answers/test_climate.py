@@ -18,8 +18,8 @@ from tests.making import run, study_folder
 from zoneuse.readings.trust.moisture import vapour_pressure_hpa
 
 DESIGN_COLUMNS = [
-    "zone", "quantity", "median", "p05", "p95", "daily_swing", "below_limit_h", "above_limit_h", "drying_per_day",
-    "days_left", "days_left_low", "days_left_high",
+    "zone", "zone_label", "quantity", "quantity_label", "median", "p05", "p95", "daily_swing", "below_limit_h",
+    "above_limit_h", "drying_per_day", "days_left", "days_left_low", "days_left_high",
 ]  # fmt: skip
 DEMO = Path(__file__).parents[2] / "demo_sessions" / "cellar"
 

@@ -82,7 +82,7 @@ def verdicts(answer: Answer) -> dict[tuple[str, ...], str]:
 
 def test_two_who_began_together_are_matched_by_scan_and_have_the_kappa_of_their_table(tmp_path: Path) -> None:
     answer = together(tmp_path, late_s=8)
-    assert "by scan number in 8 sessions" in answer.notes[0]
+    assert "by scan number in 8 sessions" in answer.notes[0].says
     zone, behaviour = row_of(answer, "zone"), row_of(answer, "behaviour")
     assert (zone["moments"], zone["agreement"], zone["kappa"]) == (160, 1.0, 1.0)
     counts = answer.parts["counts"]
@@ -101,7 +101,7 @@ def test_one_who_came_a_scan_later_is_matched_by_time(tmp_path: Path) -> None:
         record(folder, "mk", evening(day), looks)
         record(folder, "jo", evening(day), looks[1:], late_s=63)
     answer = open_study(folder).observers()
-    assert "by time, at most 30 s apart, in 6 sessions" in answer.notes[0]
+    assert "by time, at most 30 s apart, in 6 sessions" in answer.notes[0].says
     assert (row_of(answer, "zone")["moments"], row_of(answer, "zone")["kappa"]) == (6 * 18, 1.0)
     # Scan 7 of the one is not scan 7 of the other.
     forced = open_study(folder).observers(by="scan")
@@ -122,7 +122,7 @@ def test_clocks_that_differ_are_shown_and_allowed_for_only_when_asked(tmp_path: 
     allowed = open_study(folder).observers(use_offset=True)
     assert row_of(allowed, "zone")["kappa"] == 1.0
     assert row_of(allowed, "zone")["moments"] == 160
-    assert "allowed for before matching" in " ".join(allowed.notes)
+    assert "allowed for before matching" in " ".join(n.says for n in allowed.notes)
     assert "clocks" not in {c.code for c in allowed.cautions}
 
 
@@ -201,7 +201,7 @@ def test_three_observers_have_the_alpha_of_all_they_recorded(tmp_path: Path) -> 
     assert group["moments"] == 120
     assert group["alpha_low"] < group["alpha"] < group["alpha_high"]
     assert {r["pair"] for r in answer.to_dict()["rows"]} == {"ab + jo", "ab + mk", "jo + mk"}
-    assert "All together (ab + jo + mk) on zone" in " ".join(answer.notes)
+    assert "All together (ab + jo + mk) on zone" in " ".join(n.says for n in answer.notes)
 
 
 def film(folder: Path, tmp_path: Path, looks: Looks, day: int) -> None:

@@ -17,7 +17,7 @@ from scipy import stats
 
 from tests.making import TWO_ZONES, run, scans, study_folder, vienna
 from zoneuse import Answer, open_study
-from zoneuse.answers.plan.lottery import draw
+from zoneuse.answers.plan.lottery import Times, draw
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.study.file import load_declaration
 from zoneuse.study.watching_times import Window, parse_window
@@ -53,6 +53,11 @@ def within(at: datetime, windows: list[str], minutes: int = 10) -> bool:
     return any(local.weekday() in w.days and w.opens <= clock and clock + minutes <= w.closes for w in read)
 
 
+def said(answer: Answer) -> str:
+    """All that is said beside the sessions."""
+    return " ".join([*(n.says for n in answer.notes), *(f.says for f in answer.findings)])
+
+
 def test_sessions_are_drawn_within_the_times_one_can_one_a_day(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, LIT + CAN)
     watched(folder, range(1, 8))
@@ -64,7 +69,7 @@ def test_sessions_are_drawn_within_the_times_one_can_one_a_day(tmp_path: Path) -
     assert all(within(at, ["daily 12:00-14:00", "weekdays 21:00-23:00"]) for at in times)
     assert len({at.date() for at in times}) == 12
     assert answer.to_dict()["seed"] == 20260320
-    assert f"seed {answer.seed}" in " ".join(answer.notes)
+    assert f"seed {answer.seed}" in said(answer)
     assert {"day", "night"} == {covers.split(",")[0] for covers in answer.table["covers"]}
 
 
@@ -83,7 +88,7 @@ def test_starts_are_drawn_evenly_from_the_minutes_of_a_window(tmp_path: Path) ->
     window = Window(frozenset(range(7)), 12 * 60, 13 * 60)
     minutes, days = [], []
     for seed in range(400):
-        (one,) = draw(declared, [window], vienna(NOW), (), {}, {"any time": 1}, 1, seed)
+        (one,) = draw(declared, Times([window], vienna(NOW)), {}, {"any time": 1}, number=1, seed=seed)
         local = one.at.astimezone(VIENNA)
         minutes.append(local.minute)
         days.append((local.date() - vienna(NOW).date()).days)
@@ -106,7 +111,7 @@ def test_after_a_change_the_times_of_day_watched_before_it_come_first(tmp_path: 
     assert part["sessions_after"].to_dict() == {"day": 5, "night": 0}
     assert [c.split(", ")[:2] for c in answer.table["covers"]] == [["night", "water-1"]] * 4
     assert answer.table["why"].iloc[0] == "no. 1 after water on 7 Mar (6 before)"
-    assert "7 more would balance the two sides" in " ".join(answer.notes)
+    assert "7 more would balance the two sides" in said(answer)
 
 
 def test_nothing_is_drawn_while_a_change_settles(tmp_path: Path) -> None:
@@ -115,7 +120,7 @@ def test_nothing_is_drawn_while_a_change_settles(tmp_path: Path) -> None:
     changed(folder, "2026-03-19T18:00", settle_h=120)
     answer = open_study(folder).plan(now=NOW, sessions=6)
     assert min(starts_of(answer)) >= vienna("2026-03-24T18:00")
-    assert "settles until 24 Mar 2026 18:00; no session is drawn before that" in " ".join(answer.notes)
+    assert "settles until 24 Mar 2026 18:00; no session is drawn before that" in said(answer)
 
 
 def test_a_change_ended_by_the_next_is_said_to_be_lost(tmp_path: Path) -> None:
@@ -126,7 +131,7 @@ def test_a_change_ended_by_the_next_is_said_to_be_lost(tmp_path: Path) -> None:
     changed(folder, "2026-03-12T18:00", name="water-2")
     answer = open_study(folder).plan(now=NOW)
     assert list(answer.parts["under_way"]["adjustment"].unique()) == ["water-2"]
-    assert "water-1 stayed undecided and ended with the change that followed" in " ".join(answer.notes)
+    assert "water-1 stayed undecided and ended with the change that followed" in said(answer)
 
 
 def test_a_day_drawn_for_a_change_is_kept_free(tmp_path: Path) -> None:
@@ -141,7 +146,7 @@ def test_a_day_drawn_for_a_change_is_kept_free(tmp_path: Path) -> None:
         "2026-03-26",
         "2026-03-27",
     }
-    assert "heat-1 was drawn for 2026-03-25" in " ".join(answer.notes)
+    assert "heat-1 was drawn for 2026-03-25" in said(answer)
 
 
 def test_what_is_open_is_what_the_answers_say_is_too_early(tmp_path: Path) -> None:
@@ -155,7 +160,7 @@ def test_what_is_open_is_what_the_answers_say_is_too_early(tmp_path: Path) -> No
     # Nobody watched beside, and no change is on record: not questions this study has asked.
     assert not {"observers", "shifts"} & set(answer.parts["open"]["answer"])
     counts = Counter(answer.parts["open"]["answer"])
-    assert f"zones {counts['zones']}" in " ".join(answer.notes)
+    assert f"zones {counts['zones']}" in said(answer)
 
 
 def test_limits_should_narrow_as_said(tmp_path: Path) -> None:
@@ -302,7 +307,7 @@ def test_whatever_the_times_a_draw_keeps_to_them(
     windows = [w for w in map(parse_window, cans) if w]
     now = vienna("2026-01-01T10:00") + timedelta(days=day)
     closed = [(now, now + timedelta(days=busy))]
-    found = draw(declared, windows, now, closed, {}, wanted, number, seed)
+    found = draw(declared, Times(windows, now, closed), {}, wanted, number=number, seed=seed)
     assert len(found) <= number
     if not windows:
         assert not found

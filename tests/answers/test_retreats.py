@@ -53,7 +53,8 @@ def test_the_command_gives_the_same_as_json(folder: Path) -> None:
     found = json.loads(result.stdout)
     assert found["answer"] == "retreats"
     assert list(found["rows"][0]) == [
-        "animal", "group", "zone", "share", "share_low", "share_high", "visits", "stay_probability", "home",
+        "animal", "animal_label", "group", "group_label", "zone", "zone_label", "share", "share_low", "share_high",
+        "visits", "stay_probability", "home",
     ]  # fmt: skip
 
 

@@ -112,7 +112,7 @@ def test_a_retreat_skipped_is_not_an_empty_one(folder: Path) -> None:
     assert months.loc[("all", "bark"), "of_alive"] == 0.5
     assert months.loc[("all", "bark"), "share"] == pytest.approx(0.5)
     assert answer.effort["not_looked_into"] == 10
-    assert any("Not made: 10 of 40 looks into a retreat" in note for note in answer.notes)
+    assert any("Not made: 10 of 40 looks into a retreat" in note.says for note in answer.notes)
     table: Any = answer.table.set_index(["animal", "zone"])
     assert table.loc[("a2", "bark"), "share"] == 1
     assert table.loc[("a2", "bark"), "visits"] == 10
@@ -157,7 +157,7 @@ def test_births_and_arrivals_change_the_denominator(folder: Path) -> None:
 def test_more_found_than_known_alive_is_said(folder: Path) -> None:
     a_round(folder, "2025-03-10T12:00", [("young", "bark", 5)])
     answer = retreats(folder, animals="young")
-    assert any("more animals were found than study.toml knows alive" in note for note in answer.notes)
+    assert any("more animals were found than study.toml knows alive" in note.says for note in answer.notes)
 
 
 def test_one_of_them_not_known_which_counts_for_the_retreat_and_for_nobody(folder: Path) -> None:
@@ -227,7 +227,9 @@ def test_what_lifting_a_cover_does(folder: Path) -> None:
     lifting: Any = answer.parts["lifting"].set_index("cover")
     assert lifting["left"].to_dict() == {"lifted": 1.0, "left in place": 0.0}
     assert lifting["steps"].to_dict() == {"lifted": 4, "left in place": 15}
-    assert any(note.startswith("After its cover was lifted an animal was elsewhere") for note in answer.notes)
+    assert any(
+        note.says.startswith("After its cover was lifted an animal was elsewhere") for note in answer.notes
+    )
 
 
 def test_a_table_with_a_whole_season_as_one_session_is_many_checks(folder: Path, tmp_path: Path) -> None:
@@ -437,7 +439,7 @@ def test_guesses_count_and_it_says_what_changes_without_them(folder: Path) -> No
         journal.append("closed", start + timedelta(minutes=20), reason="finished")
         journal.close()
     notes = retreats(folder).notes
-    assert any(note.startswith("5 of the records are guesses and count") for note in notes)
+    assert any(note.says.startswith("5 of the records are guesses and count") for note in notes)
 
 
 def test_months_that_differ_are_named(folder: Path) -> None:

@@ -59,7 +59,7 @@ def test_what_was_expected_and_came_is_said_with_both_numbers(tmp_path: Path) ->
     assert row["change_low"] < row["change"] < row["change_high"]
     assert row["p"] <= row["p_holm"] <= 0.04
     assert (row["sessions_before"], row["sessions_after"]) == (10, 10)
-    assert list(table.columns)[:4] == ["adjustment", "what", "name", "zone"]
+    assert list(table.columns)[:4] == ["adjustment", "what", "name", "name_label"]
 
 
 def test_no_change_is_not_called_one_and_may_be_called_held(tmp_path: Path) -> None:
@@ -244,9 +244,9 @@ def test_whether_the_change_reached_the_zone_is_told_from_the_loggers(tmp_path: 
     assert (row["name"], row["zone"]) == ("humidity_pct", "bark")
     assert row["change"] == pytest.approx(18, abs=0.5)
     assert 17 < row["change_low"] < row["change_high"] < 19
-    assert any("humidity in Bark went from" in n and "still so after 8 days" in n for n in answer.notes), (
-        answer.notes
-    )
+    assert any(
+        "humidity in Bark went from" in n.says and "still so after 8 days" in n.says for n in answer.notes
+    ), answer.notes
 
 
 def test_how_long_a_recharge_held_is_told(tmp_path: Path) -> None:
@@ -262,7 +262,7 @@ def test_how_long_a_recharge_held_is_told(tmp_path: Path) -> None:
         for m in minutes
     ]
     put_readings(folder, "L2", minutes, {"humidity_pct": damp})
-    (note,) = [n for n in open_study(folder).shifts().notes if "humidity in Bark" in n]
+    (note,) = [n.says for n in open_study(folder).shifts().notes if "humidity in Bark" in n.says]
     assert note.startswith("water-1 (2 l): ")
     assert "for 7 days, until half of it was gone" in note
 

@@ -90,7 +90,9 @@ def test_small_opposite_moves_are_no_reversal(tmp_path: Path) -> None:
         watch(tmp_path, at + timedelta(days=2), {1: counts})
     answer = open_study(tmp_path).shifts()
     assert len(answer.parts["reversals"]) == 2
-    assert not any("stronger" in says for says in [*answer.notes, *(f.says for f in answer.findings)])
+    assert not any(
+        "stronger" in says for says in [*(n.says for n in answer.notes), *(f.says for f in answer.findings)]
+    )
 
 
 def test_another_change_between_confounds_a_reversal(tmp_path: Path) -> None:
@@ -132,7 +134,7 @@ def test_with_enough_enclosures_which_were_changed_is_the_test(tmp_path: Path) -
     row = answer.parts["controls"].set_index("zone").loc["bark"]
     assert (row["p"], row["smallest_p"]) == (pytest.approx(2 / 70), pytest.approx(2 / 70))
     assert {f.about: f.verdict for f in answer.findings}["water-1", "bark"] == "rose"
-    assert any("4 enclosures left alone" in note and "70 ways" in note for note in answer.notes)
+    assert any("4 enclosures left alone" in note.says and "70 ways" in note.says for note in answer.notes)
 
 
 def test_what_moved_everywhere_is_not_put_down_to_the_change(tmp_path: Path) -> None:
@@ -146,7 +148,7 @@ def test_two_enclosures_only_describe(tmp_path: Path) -> None:
     watch(tmp_path, CHANGE + timedelta(days=2), {1: shares(0.7, 8, 3), 2: shares(0.2, 8, 4)})
     adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
     answer = open_study(tmp_path).shifts()
-    assert any("one enclosure of each kind says nothing of luck" in note for note in answer.notes)
+    assert any("one enclosure of each kind says nothing of luck" in note.says for note in answer.notes)
     assert answer.parts["controls"]["p"].isna().all()
 
 
@@ -178,7 +180,9 @@ def test_an_edit_of_study_toml_belongs_to_the_change_made_with_it(tmp_path: Path
     watch(tmp_path, CHANGE + timedelta(days=2), {1: shares(0.9, 8, 2)})
     adjusted(tmp_path, "layout-1", CHANGE, 1, what="layout", expects=[{"zone": "bark_1", "direction": "up"}])
     answer = open_study(tmp_path).shifts()
-    assert any("layout-1 goes with: Bark, altered in study.toml on 20 Mar 2026" in n for n in answer.notes)
+    assert any(
+        "layout-1 goes with: Bark, altered in study.toml on 20 Mar 2026" in n.says for n in answer.notes
+    )
     assert {f.about: f.verdict for f in answer.findings}["layout-1", "bark"] == "rose"
 
 

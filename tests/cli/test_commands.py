@@ -123,15 +123,15 @@ def test_json_has_the_documented_shape_and_csv_the_table(tmp_path: Path) -> None
         "seed",
     ]
     assert list(answer["rows"][0]) == [
-        "zone", "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high",
-        "unseen_low", "unseen_high", "moments", "sessions",
+        "zone", "zone_label", "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high",
+        "unseen_low", "unseen_high", "moments", "sessions", "verdict", "reason",
     ]  # fmt: skip
     row = answer["rows"][0]
     assert row["available"] == pytest.approx(0.75)
     assert row["used"] == pytest.approx(0.5)
     assert (row["unseen_low"], row["unseen_high"]) == pytest.approx((1 / 3, 2 / 3))
     lines = csv_file.read_text(encoding="utf-8").splitlines()
-    assert lines[0].startswith("zone,available,used")
+    assert lines[0].startswith("zone,zone_label,available,used") and lines[0].endswith("verdict,reason")
     assert len(lines) == 3
 
 

@@ -10,8 +10,9 @@ from pathlib import Path
 from textual.pilot import Pilot
 
 from tests.making import TWO_ZONES, scans, session, study_folder, vienna
+from zoneuse.answers.registry import ANSWERS
 from zoneuse.screens.review.app import SESSIONS, ReviewApp
-from zoneuse.screens.review.background.asked import Asked, known_here
+from zoneuse.screens.review.background.asked import Asked
 from zoneuse.screens.review.background.child import Wanted, replies
 from zoneuse.screens.review.background.kept import keys, stamp
 from zoneuse.study.file import load_declaration
@@ -55,7 +56,7 @@ def correct(folder: Path) -> None:
 
 def everything() -> tuple[str, ...]:
     """The sessions and every answer this version gives."""
-    return (SESSIONS, *(q.name for q in known_here()))
+    return (SESSIONS, *(k.name for k in ANSWERS))
 
 
 def answer_all(folder: Path, names: Sequence[str] = (), asked: Asked = Asked()) -> dict[str, tuple[str, ...]]:  # noqa: B008

@@ -11,7 +11,7 @@ import pandas as pd
 from .. import __version__
 from .columns import Column
 from .filters import Filters
-from .finding import Caution, Finding
+from .finding import Caution, Finding, Note
 from .plain import plain, rows
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class Answer:
     shown: tuple[Column, ...] = ()
     labels: Mapping[str, str] = field(default_factory=dict)
     headline: str = ""
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     first_rows: tuple[int, ...] | None = None
     filters: Filters = field(default_factory=Filters)
 

@@ -1,8 +1,72 @@
-"""How a column of an answer's table is shown."""
+"""The columns of a table, declared once: name, kind, unit, meaning, and what a missing value means."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+
+import pandas as pd
+
+# What a column may hold, and the dtype it has without and with missing values.
+KINDS: dict[str, tuple[str, str]] = {
+    "id": ("object", "object"),
+    "text": ("object", "object"),
+    "list": ("object", "object"),
+    "time": ("object", "object"),
+    "count": ("int64", "Int64"),
+    "number": ("float64", "float64"),
+    "flag": ("bool", "boolean"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One column. ``missing`` says what a missing value means; empty where there is always a value.
+
+    ``label_of`` names the column of ids that this one spells out.
+    """
+
+    name: str
+    kind: str
+    means: str
+    unit: str = ""
+    missing: str = ""
+    label_of: str = ""
+
+
+Schema = tuple[Field, ...]
+
+
+def label_for(name: str, means: str, missing: str = "") -> Field:
+    """The column of labels beside a column of ids."""
+    return Field(f"{name}_label", "text", means, missing=missing, label_of=name)
+
+
+def typed(table: pd.DataFrame, schema: Schema, labels: Mapping[str, str] | None = None) -> pd.DataFrame:
+    """The columns of a schema in its order, each with its dtype, ids spelled out beside them.
+
+    Raises KeyError where the table lacks a column.
+    """
+    found = {}
+    for field in schema:
+        if field.label_of:
+            spelled = table[field.label_of].map(lambda i: (labels or {}).get(i, i), na_action="ignore")
+            found[field.name] = spelled.astype("object").where(spelled.notna(), None)
+            continue
+        column = table[field.name]
+        dtype = KINDS[field.kind][bool(field.missing)]
+        found[field.name] = column.round() if field.kind == "count" and column.dtype == "float64" else column
+        found[field.name] = found[field.name].astype(dtype)  # type: ignore[call-overload]
+    return pd.DataFrame(found, index=table.index, columns=names(schema))
+
+
+def names(schema: Schema) -> list[str]:
+    return [field.name for field in schema]
+
+
+def empty(schema: Schema) -> pd.DataFrame:
+    """A table of a schema without rows."""
+    return typed(pd.DataFrame(columns=[f.name for f in schema if not f.label_of]), schema)
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,19 @@ class Caution:
     says: str
 
 
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A sentence beside the findings, and the ids it is about."""
+
+    says: str
+    about: tuple[str, ...] = ()
+
+
+def notes(*said: str) -> tuple[Note, ...]:
+    """Sentences about the answer as a whole."""
+    return tuple(Note(one) for one in said)
+
+
 def in_words(findings: Iterable[Finding], sentence: Callable[[Finding], str]) -> tuple[Finding, ...]:
     """Findings with their sentences: the last thing that is done to them."""
     return tuple(replace(f, says=sentence(f)) for f in findings)

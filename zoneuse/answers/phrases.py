@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
+from ..study.clock import spoken_time
 from ..study.model import Declaration
+from .question import Question
+
+SLOT_SAID = {"dawn": "around lights-on", "day": "by day", "dusk": "around lights-off", "night": "at night"}
 
 
 def counted(number: int, what: str) -> str:
@@ -40,3 +44,32 @@ def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:
     if enclosures == 1:
         return "Animals of one enclosure share it, so this speaks for this enclosure, not for others."
     return f"This speaks for the animals of these {enclosures} enclosures, not for others of their kind."
+
+
+def times_mixed(moments: pd.DataFrame) -> str:
+    """A sentence where sessions lie in several times of day; empty where all lie in one."""
+    slots = moments.groupby("slot")["session"].nunique()
+    if len(slots) < 2:
+        return ""
+    told = ", ".join(f"{slot} {number}" for slot, number in slots.items())
+    return f"Times of day are mixed (sessions by slot: {told}); see --slot."
+
+
+def under(question: Question, headline: str) -> str:
+    """A headline with what was asked for named after it: ``… Only Broad stripe, at night.``"""
+    told = ", ".join(_filters(question))
+    return f"{headline} Only {told}." if told else headline
+
+
+def _filters(question: Question) -> Iterator[str]:
+    asked, zone = question.filters, question.declared.timezone
+    if asked.animals:
+        yield listed([question.labels[name] for name in asked.animals])
+    if asked.behaviours:
+        yield f"while {listed([question.labels[name] for name in asked.behaviours])}"
+    if asked.slot:
+        yield SLOT_SAID.get(asked.slot, f"in slot {asked.slot}")
+    if asked.since:
+        yield f"from {spoken_time(asked.since, zone)} on"
+    if asked.until:
+        yield f"before {spoken_time(asked.until, zone)}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -42,7 +42,15 @@ class Question:
 
     @functools.cached_property
     def effort(self) -> Effort:
-        return effort(self.rows, self.journals, self.unit)
+        return self.effort_of(self.rows)
+
+    def effort_of(self, rows: pd.DataFrame) -> Effort:
+        """The effort behind a part of the moments, or behind others of the same study."""
+        return effort(rows, self.journals, self.unit)
+
+    def by(self, cluster: str) -> Question:
+        """The same question with another unit of evidence."""
+        return replace(self, cluster=cluster)
 
     @functools.cached_property
     def labels(self) -> Mapping[str, str]:

@@ -30,7 +30,7 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
         trust = f" ({finding.standing})" if finding.standing else ""
         yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:
-        yield _wrapped(note, width, "· ", "  ")
+        yield _wrapped(note.says, width, "· ", "  ")
     picked = answer.table if answer.first_rows is None else answer.table.iloc[list(answer.first_rows)]
     if len(picked) and answer.shown:
         yield Text()

@@ -17,7 +17,7 @@ def html_of(answer: Answer) -> str:
     """The sentence first, then findings and notes, the table that matters, and what to be careful of."""
     said = [f"{f.says} ({f.standing})" if f.standing else f.says for f in answer.findings]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
-    pieces.append(_list([*said, *answer.notes]))
+    pieces.append(_list([*said, *(n.says for n in answer.notes)]))
     pieces.append(_table(answer))
     if answer.cautions:
         pieces.append(f"<p>Careful:</p>{_list(c.says for c in answer.cautions)}")

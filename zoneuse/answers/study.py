@@ -6,7 +6,7 @@ import functools
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypedDict, Unpack
+from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from ..journal.reader import Journals, read_journals
 from ..study.file import load_declaration
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from .answer import Answer
     from .climate.shown import ClimateAnswer
     from .filters import Filters
+    from .question import Question
 
 
 class Asked(TypedDict, total=False):
@@ -83,9 +84,13 @@ class Study:
             behaviours=asked.get("behaviours"),
         )
 
-    def _of(self, asked: Asked) -> tuple[Declaration, Journals, pd.DataFrame, Filters]:
+    def question(self, asked: Asked, cluster: str | None = None, seed: int = 1) -> Question:
         """What every answer starts from."""
-        return self.declared, self.journals, self.moments, self._filters(asked)
+        from .question import Question
+
+        return Question(
+            self.declared, self.journals, self.moments, self._filters(asked), self._readings, cluster, seed
+        )
 
     def _time(self, when: datetime | str | None) -> datetime | None:
         from ..study.clock import to_utc
@@ -93,6 +98,19 @@ class Study:
         if when is None:
             return None
         return to_utc(datetime.fromisoformat(when) if isinstance(when, str) else when, self.declared.timezone)
+
+    def answer(self, name: str, **asked: Any) -> Answer:
+        """Any answer of the registry by the name of its command; ``asked`` are filters and its own options."""
+        from .registry import answer_kind, ask_of
+
+        kind = answer_kind(name)
+        method = getattr(self, kind.function, None)
+        if method is not None:
+            named: Answer = method(**asked)
+            return named
+        filters: Asked = {k: asked.pop(k) for k in tuple(asked) if k in Asked.__annotations__}  # type: ignore[assignment]
+        answer: Answer = ask_of(kind)(self.question(filters), **asked)
+        return answer
 
     def zones(
         self,
@@ -112,8 +130,7 @@ class Study:
         from .zones.ask import zones
 
         return zones(
-            *self._of(asked),
-            cluster=cluster,
+            self.question(asked, cluster),
             availability=availability,
             even_within=even_within,
             cuts=cuts,
@@ -135,7 +152,7 @@ class Study:
         from .activity.ask import activity
 
         return activity(
-            *self._of(asked), cluster=cluster, usual_within=usual_within, recent_from=self._time(recent_from)
+            self.question(asked, cluster), usual_within=usual_within, recent_from=self._time(recent_from)
         )
 
     def preference(
@@ -157,13 +174,11 @@ class Study:
         from .preference.why import read_change
 
         return preference(
-            *self._of(asked),
-            cluster=cluster,
+            self.question(asked, cluster),
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
             compare=compare,
-            readings=self._readings,
         )
 
     def shifts(
@@ -175,13 +190,13 @@ class Study:
         """
         from .shifts.ask import shifts
 
-        return shifts(*self._of(asked), cluster=cluster, held_within=held_within, readings=self._readings)
+        return shifts(self.question(asked, cluster), held_within=held_within)
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
         from .retreats.ask import retreats
 
-        return retreats(*self._of(asked), readings=self._readings)
+        return retreats(self.question(asked))
 
     def observers(
         self,
@@ -199,7 +214,7 @@ class Study:
         from .observers.ask import observers
 
         return observers(
-            *self._of(asked),
+            self.question(asked),
             within_s=within_s,
             by=by,
             use_offset=use_offset,
@@ -220,11 +235,10 @@ class Study:
         from .plan.ask import plan
 
         return plan(
-            *self._of(asked),
+            self.question(asked),
             now=self._time(now) or self._last(),
             sessions=sessions,
             seed=seed,
-            readings=self._readings,
         )
 
     def _last(self) -> datetime:
@@ -248,11 +262,8 @@ class Study:
         from .climate.ask import climate
 
         return climate(
-            self.declared,
-            self.journals,
-            self._filters(asked),
+            self.question(asked),
             now=self._time(now),
             clock=clock,
             with_backtest=backtest,
-            readings=self._readings,
         )

@@ -9,6 +9,7 @@ import sys
 import click
 
 from .. import __version__
+from ..answers.registry import ANSWERS, answer_kind
 
 # name: (where it lives, one line of help), so that `zoneuse --help` need not load any of them.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -22,16 +23,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "adjust": ("adjusting:adjust", "Put a change to the enclosure on record."),
     "readings": ("readings:readings", "Take in what loggers wrote."),
     "sightings": ("sightings:sightings", "Take in a table of past observations."),
-    "zones": ("answering:zones", "Which places are avoided, which are sought, how sure is that."),
-    "activity": ("answering:activity", "What is done, how much, and is that more than usual."),
-    "prefer": ("answering:prefer", "Which conditions are chosen when there is a choice."),
-    "climate": ("climate:climate", "Is there a gradient, is a retreat drying, when must water go in."),
-    "shifts": ("shifting:shifts", "Did a change alter anything, and how sure is that."),
-    "retreats": ("retreating:retreats", "Which retreats are used, by whom, together or apart."),
-    "observers": ("observing:observers", "Do two observers agree, and what do they confuse."),
+    **{kind.name: (kind.command, kind.line) for kind in ANSWERS},
     "report": ("reporting:report", "The answers as one page: for a screen, a phone, paper."),
     "review": ("reviewing:review", "The answers in terminal screens, with the records behind them."),
-    "plan": ("planning:plan", "What has been watched, and what to watch next."),
     "export": ("exporting:export", "The tables, to take away as a Data Package."),
     "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
 }
@@ -46,6 +40,10 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
+        if not COMMANDS[cmd_name][0]:
+            from .answering import plain_command
+
+            return plain_command(answer_kind(cmd_name))
         module, name = COMMANDS[cmd_name][0].split(":")
         command: click.Command = getattr(importlib.import_module(f".{module}", __name__), name)
         return command

@@ -15,6 +15,7 @@ from .output import print_answer
 from .progress import working
 
 if TYPE_CHECKING:
+    from ..answers.registry import AnswerKind
     from ..answers.study import Asked, Study
 
 
@@ -58,6 +59,22 @@ def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
         "animals": asked["animals"], "behaviours": asked["behaviours"], "slot": asked["slot"],
         "since": times["since"], "until": times["until"],
     }  # fmt: skip
+
+
+def plain_command(kind: AnswerKind) -> click.Command:
+    """The command of an answer without options of its own: the filters, JSON and CSV."""
+
+    @click.command(kind.name, help=kind.line, epilog=f"Example:  zoneuse {kind.name} --study my-demo")
+    @filter_options
+    @json_csv_options
+    @study_option
+    def command(folder: Path, as_json: bool, csv_file: Path | None, **asked: str | None) -> None:
+        study, filters = open_for(folder, asked)
+        with working("Working it out"):
+            answer = study.answer(kind.name, **filters)
+        print_answer(answer, as_json, csv_file)
+
+    return command
 
 
 @click.command(epilog="Example:  zoneuse zones --study my-demo --slot night")

@@ -23,10 +23,10 @@ def review(folder: Path, answer: str | None) -> None:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise click.UsageError("review needs a terminal; zoneuse zones and the other answers print theirs.")
     declared = load_declaration(folder)
+    from ..answers.registry import ANSWERS
     from ..screens.review.app import ReviewApp
-    from ..screens.review.background.asked import known_here
 
-    names = [q.name for q in known_here()]
+    names = [q.name for q in ANSWERS]
     if answer is not None and answer not in names:
         raise click.UsageError(f"{answer!r} is no answer here; known: {', '.join(names)}.")
     app = ReviewApp(declared, wall_clock, answer or "")

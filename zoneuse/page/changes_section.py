@@ -21,25 +21,19 @@ def changed(found: Gathered) -> str:
     if not found.changes:
         return section("changes", "What changes did", findings(shifts))
     about = {c.id for c in found.changes}
-    notes = {c.id: _notes_of(found, c) for c in found.changes}
     first = max(len(found.changes) - _MOST_DRAWN, 0)
     parts = [
         _put_on_record(found, change)
         + (_drawn(found, number, change, number == first) if number >= first else "")
         + findings(shifts, {change.id})
-        + bullets((text(n) for n in notes[change.id]), "findings")
+        + bullets((text(n.says) for n in shifts.notes if change.id in n.about), "findings")
         for number, change in enumerate(found.changes)
     ]
     rest = [f for f in shifts.findings if not about & set(f.about)]
-    told = {n for listed in notes.values() for n in listed}
     parts.append(bullets((said_with_trust(f.says, f.standing) for f in rest), "findings"))
-    parts.append(bullets((text(n) for n in shifts.notes if n not in told), "findings"))
+    parts.append(bullets((text(n.says) for n in shifts.notes if not about & set(n.about)), "findings"))
     older = f"The newest {_MOST_DRAWN} are drawn, those before them in words." if first else ""
     return section("changes", "What changes did", paragraph(shifts.headline, older), *parts, careful(shifts))
-
-
-def _notes_of(found: Gathered, change: Adjustment) -> list[str]:
-    return [n for n in found.shifts.notes if n.startswith((f"{change.id}:", f"{change.id} "))]
 
 
 def _put_on_record(found: Gathered, change: Adjustment) -> str:

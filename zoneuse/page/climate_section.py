@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..answers.climate.cycles import FOUND
 from ..answers.climate.drying_days import DAYS_SHOWN, DryingDays
+from ..answers.finding import Finding
 from ..answers.phrases import counted
 from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
@@ -18,19 +19,21 @@ _MOST_ROWS = 60
 
 def climate(found: Gathered) -> str:
     answer = found.climate
-    parts, told = [], set()
+    parts: list[str] = []
+    told: list[Finding] = []
     for number, one in enumerate(found.drying, 1):
         name = answer.labels.get(one.zone, one.zone)
         finding = next((f for f in answer.findings if f.about == (one.zone,)), None)
         says = f"{name}: {one.verdict}." if finding is None else finding.says
-        told.add(says)
+        told += [] if finding is None else [finding]
         drawing = figure(
             drying_drawn(found.declared, number, one, name, says), _drying_said(one, number == 1)
         )
         said = f"<p>{said_with_trust(says, '' if finding is None else finding.standing)}</p>"
         parts.append(f"<h3>{text(name)}</h3>{said}{drawing}")
     rest = bullets(
-        (said_with_trust(f.says, f.standing) for f in answer.findings if f.says not in told), "findings"
+        (said_with_trust(f.says, f.standing) for f in answer.findings if not any(f is t for t in told)),
+        "findings",
     )
     return section(
         "climate", "Heat, moisture and water", paragraph(answer.headline), rest, *parts,

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from ..answers.finding import TOO_EARLY, Finding
-from ..answers.phrases import counted
+from ..answers.climate.drying import DRYING
+from ..answers.climate.words import without_basis
+from ..answers.finding import TOO_EARLY
+from ..answers.phrases import counted, listed
 from ..answers.plain import rows
-from ..answers.preference.words import WORDS, cause_said
+from ..answers.preference.words import cause_said, nearness
 from ..answers.quantities_said import label, said
 from ..answers.shifts.over_time import expected_places
 from ..readings.trust.overview import age_words
@@ -61,7 +63,7 @@ def _study(found: Gathered) -> Sentence:
     animals = [a.label for a in declared.animals.values() if not wanted or a.id in wanted]
     groups = [g.label for g in declared.groups.values() if not wanted or g.id in wanted]
     some = animals[0] if len(animals) == 1 else number(len(animals), "animal")
-    names = _listed([*([some] if animals else []), *groups])
+    names = listed([*([some] if animals else []), *groups])
     where = number(len(declared.enclosures), "enclosure") + (
         f", {found.filters.slot} only" if found.filters.slot else ""
     )
@@ -96,7 +98,7 @@ def _where(found: Gathered) -> Sentence:
         named = [z for z, f in verdicts.items() if f.verdict == word and z in table]
         if named:
             parts.append(
-                f"{_listed([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
+                f"{listed([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
             )
             trust = trust or verdicts[named[0]].standing
     early = sum(f.verdict == TOO_EARLY for f in verdicts.values())
@@ -116,10 +118,6 @@ def _is(named: Sequence[str]) -> str:
 def _times(name: str, row: Mapping[str, Any]) -> str:
     limits = "" if row["ratio_low"] is None else f", {row['ratio_low']:.2f} to {row['ratio_high']:.2f}"
     return f"{name} ({row['ratio']:.2f} times{limits})"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _settle(found: Gathered) -> str:
@@ -146,7 +144,7 @@ def _why(found: Gathered) -> Sentence:
             trust = trust or finding.standing
     if told:
         if unknown:
-            told.append(f"what keeps them from {_listed(unknown)} cannot be told apart yet")
+            told.append(f"what keeps them from {listed(unknown)} cannot be told apart yet")
         return Sentence("Why", _capital("; ".join(told)) + ".", trust)
     first = prefer.findings[0].says if prefer.findings else "Nothing can be said of conditions yet."
     return Sentence("Why", f"Too early to say. {first}")
@@ -180,7 +178,7 @@ def _shape(row: Mapping[str, Any], f: bool) -> str:
         return f"places near {said(q, row['peak'], f)} ({limits}) are used most"
     if row["shape"] == "flat":
         return f"{label(q)} makes little difference within {offer}"
-    higher, lower = WORDS.get(q, ("higher", "lower"))
+    higher, lower = nearness(q)
     return (
         f"the {higher if row['shape'] == 'rising' else lower} places are chosen, as far as offered ({offer})"
     )
@@ -216,12 +214,12 @@ def _needed(found: Gathered) -> Sentence:
         told = [str(w) for w in urgent[:3]]
         return Sentence("What needs doing", " ".join([*told, _newest(found)] if _stale(found) else told))
     wanted = [f for f in climate.findings if f.verdict in ("recharge now", "outside limits")]
-    soon = [f for f in climate.findings if f.verdict == "drying" and "your limit" in f.says]
+    soon = [f for f in climate.findings if f.verdict == DRYING and "limit" in f.numbers]
     if wanted or soon:
-        first: Finding = (wanted or soon)[0]
-        return Sentence(
-            "What needs doing", f"{first.says.split(' [')[0]} {_newest(found)}".strip(), first.standing
-        )
+        first = (wanted or soon)[0]
+        drying = first.facts["kind"] == "drying"
+        says = without_basis(first, climate.labels) if drying else first.says
+        return Sentence("What needs doing", f"{says} {_newest(found)}".strip(), first.standing)
     if not found.declared.loggers or not len(climate.table):
         return Sentence(
             "What needs doing", f"Without readings nothing can be said of heat and moisture{_settle(found)}."

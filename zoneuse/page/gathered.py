@@ -60,8 +60,8 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
         return ask()
 
     declared, journals = study.declared, study.journals
-    moments = told("journals", lambda: study.moments)
-    filters = study._filters(asked)
+    question = told("journals", lambda: study.question(asked))
+    filters = question.filters
     zones = told("zones", lambda: study.zones(**asked))
     prefer = told("conditions", lambda: study.preference(compare=False, **asked))
     shifts = told("changes", lambda: study.shifts(**asked))
@@ -71,11 +71,11 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
     more = told("plan", lambda: _more(study, asked, made, (zones, activity, prefer, shifts, retreats)))
     # A change after the time that was asked for is none yet.
     changes = [c for c in adjustments(journals) if filters.until is None or c.at < filters.until]
-    use = use_of_zones(declared, moments, filters)
+    use = use_of_zones(question)
     return Gathered(
         declared, made, filters, zones, activity, prefer, shifts, retreats, climate, more, changes,
-        use_around_changes(declared, journals, moments, filters), drying_days(declared, climate.drying, use),
-        when_watched(declared, journals, moments, filters), events(journals),
+        use_around_changes(question), drying_days(declared, climate.drying, use),
+        when_watched(question), events(journals),
         sum(1 for p in study.problems if not p.hint),
     )  # fmt: skip
 
@@ -87,9 +87,6 @@ def _more(study: Study, asked: Asked, made: datetime, known: Sequence[Answer]) -
     """
     from ..answers.plan.ask import plan
 
-    declared, journals = study.declared, study.journals
     together = study.observers(**asked)
-    ahead = plan(
-        declared, journals, study.moments, study._filters(asked), now=made, known=[*known, together]
-    )  # fmt: skip
+    ahead = plan(study.question(asked), now=made, known=[*known, together])
     return {a.answer: a for a in (together, ahead) if len(a.table)}

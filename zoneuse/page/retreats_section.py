@@ -25,7 +25,11 @@ def retreats(found: Gathered) -> str:
     if who <= MOST_ANIMALS:
         caption = "Share of checks, per cent, at which each was found there; bold is the retreat it was found in most."
         parts.append(figure(homes_drawn(answer, answer.labels), caption))
-    parts += [findings(answer), bullets((text(n) for n in answer.notes), "findings"), _months_table(answer)]
+    parts += [
+        findings(answer),
+        bullets((text(n.says) for n in answer.notes), "findings"),
+        _months_table(answer),
+    ]
     return section(
         "retreats",
         "Retreats and company",

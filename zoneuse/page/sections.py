@@ -53,7 +53,7 @@ def where(found: Gathered) -> str:
 
 def chosen(found: Gathered) -> str:
     prefer, f = found.prefer, found.declared.fahrenheit
-    told = findings(prefer) + bullets((text(n) for n in prefer.notes), "findings")
+    told = findings(prefer) + bullets((text(n.says) for n in prefer.notes), "findings")
     known = [q for q in DRAWN if len(prefer.table) and q in set(prefer.parts["bins"]["quantity"])]
     if not known:
         return section("chosen", "What is chosen", told, careful(prefer))
@@ -125,7 +125,7 @@ def more(name: str, heading: str, answer: Answer) -> str:
 
     numbers = [[words(c, r) for c in shown] for r in rows(answer.table)[:_MOST_ROWS]]
     left = [i for i, c in enumerate(shown) if c.shown == "text"]
-    told = findings(answer) + bullets((text(n) for n in answer.notes), "findings")
+    told = findings(answer) + bullets((text(n.says) for n in answer.notes), "findings")
     heads = [c.heading + (" (95 %)" if c.name in limits else "") for c in shown]
     grid = table(heading, heads, numbers, left=left) if shown else ""
     return section(name, heading, paragraph(answer.headline), told, grid, careful(answer))

@@ -11,31 +11,31 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals
 from ...readings.trust.overview import age_words
 from ...study.clock import spoken_time, to_ms
 from ...study.model import Declaration
-from ...tables.conditions import DERIVED, Readings
+from ...tables.conditions import DERIVED
 from ...tables.phases import adjustments
+from .. import reasons
+from ..columns import empty, typed
 from ..filters import Filters
-from ..finding import TOO_EARLY, Caution, Finding
-from ..phrases import counted
+from ..finding import TOO_EARLY, Caution, Finding, in_words
+from ..phrases import counted, under
 from ..plain import rows
-from ..question import labels_of
+from ..quantities_said import label
+from ..question import Question
+from .columns import PARTS, ROWS
 from .cycles import DRIES
-from .drying import RECHARGE, Drying, all_drying, backtest, chart, responses
-from .gradients import gradient_findings, gradients, widest_said
-from .limits import limit_findings, needs_keeper
+from .drying import DRYING, RECHARGE, STEADY, Drying, all_drying, backtest, chart, responses
+from .gradients import gradients
+from .judge import OUTSIDE, drying, not_serving, outside
+from .judge import gradients as no_gradients
+from .limits import needs_keeper, out_of_limits
 from .series import Climate, at_time, climate_series
-from .serves import serving, serving_findings
+from .serves import serving
 from .shown import ClimateAnswer
 from .summary import summary
-from .words import drying_finding, offers
-
-COLUMNS = [
-    "zone", "quantity", "median", "p05", "p95", "daily_swing", "below_limit_h", "above_limit_h", "drying_per_day",
-    "days_left", "days_left_low", "days_left_high",
-]  # fmt: skip
+from .words import offers, sentence, widest_said
 
 
 @dataclass(frozen=True)
@@ -51,14 +51,11 @@ class _Seen:
 
 
 def climate(
-    declared: Declaration,
-    journals: Journals,
-    filters: Filters,
+    question: Question,
     *,
     now: datetime | None = None,
     clock: datetime | None = None,
     with_backtest: bool = False,
-    readings: Readings | None = None,
 ) -> ClimateAnswer:
     """Whether the zones differ, in what and when; which retreat is drying, and when water must go in.
 
@@ -66,20 +63,20 @@ def climate(
     ``clock``: the time on the wall, only to say how old the newest reading is. ``since``, ``until`` and ``slot`` of
     the filters bound what is summed up and compared; cycles are looked for in all readings before ``until``.
     """
+    declared, filters = question.declared, question.filters
     ends = [t for t in (now, filters.until) if t is not None]
-    series = climate_series(declared, min(ends) if ends else None, readings)
+    series = climate_series(declared, min(ends) if ends else None, question.readings)
     if not series.values:
-        return _nothing(declared)
-    changes = adjustments(journals)
+        return _nothing(question)
     keep = _kept(declared, series, filters)
+    changes = adjustments(question.journals)
     dried = all_drying(declared, changes, series, None if now is None else to_ms(now))
     seen = _Seen(
         series, summary(declared, series, keep), gradients(declared, series, keep),
         serving(declared, series, keep), dried, responses(dried, declared),
     )  # fmt: skip
-    labels = {**labels_of(declared), **{z.id: _name(declared, z.id) for z in declared.zones.values()}}
+    labels = {**question.labels, **{z.id: _name(declared, z.id) for z in declared.zones.values()}}
     tested = backtest(declared, dried) if with_backtest else None
-    findings = _findings(declared, seen, labels)
     alerts = _alerts(declared, seen, labels)
     parts = {
         "zones": seen.zones, "gradients": seen.gradients, "serves": seen.serves, "responses": seen.responses,
@@ -88,9 +85,13 @@ def climate(
     if tested is not None:
         parts["backtest"] = tested
     return ClimateAnswer(
-        answer="climate", study=declared.title, table=_table(seen)[COLUMNS], findings=tuple(findings),
+        answer="climate", study=declared.title, filters=filters,
+        table=typed(_table(seen), ROWS, {**labels, **{q: label(q) for q in seen.zones["quantity"]}}),
+        findings=in_words(_findings(declared, seen), lambda f: sentence(f, declared, labels)),
         cautions=_cautions(declared, seen, labels, tested, filters), effort=_effort(seen, keep),
-        parts=parts, seed=1, labels=labels, headline=_headline(declared, seen, labels, now, clock),
+        parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
+        seed=question.seed, labels=labels,
+        headline=under(question, _headline(declared, seen, labels, now, clock)),
         fahrenheit=declared.fahrenheit,
         drying=tuple(dried),
     )  # fmt: skip
@@ -102,14 +103,12 @@ def _name(declared: Declaration, zone: str) -> str:
     return f"{one.label} ({one.enclosure})" if declared.several else one.label
 
 
-def _nothing(declared: Declaration) -> ClimateAnswer:
-    says = (
-        "No logger has readings in a zone yet, so nothing can be said of the climate. Take an export in with: "
-        "zoneuse readings FILE"
-    )
+def _nothing(question: Question) -> ClimateAnswer:
+    declared = question.declared
+    found = [Finding((), TOO_EARLY, reason=reasons.NO_READINGS, unit="day")]
     return ClimateAnswer(
-        answer="climate", study=declared.title, table=pd.DataFrame(columns=COLUMNS),
-        findings=(Finding((), TOO_EARLY, "", says=says),),
+        answer="climate", study=declared.title, filters=question.filters, table=empty(ROWS),
+        findings=in_words(found, lambda f: sentence(f, declared, question.labels)),
         parts={"alerts": pd.DataFrame(columns=["zone", "quantity", "why"])},
     )  # fmt: skip
 
@@ -141,40 +140,41 @@ def _table(seen: _Seen) -> pd.DataFrame:
     return table
 
 
-def _findings(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> list[Finding]:
+def _findings(declared: Declaration, seen: _Seen) -> list[Finding]:
     """What needs the keeper first: recharges, limits, drying; then gradients and purposes."""
-    said: list[Finding] = []
+    found: list[Finding] = []
     told: set[tuple[str, str]] = set()
     keyed = {(r["zone"], r["quantity"]): r for r in rows(seen.zones)}
     for one in seen.dried:
-        if (one.cycles.zone, one.cycles.quantity) not in keyed:
+        key = one.cycles.zone, one.cycles.quantity
+        if key not in keyed:
             continue
-        done = seen.responses
-        mine = done[(done["zone"] == one.cycles.zone) & (done["quantity"] == one.cycles.quantity)]
-        over = mine[mine["held_until"].isin(["limit", "next water"])]
-        held = list(zip(over["held_days"], over["held_until"] == "limit", strict=True))
-        number = keyed[one.cycles.zone, one.cycles.quantity]
-        finding = drying_finding(declared, one, labels[one.cycles.zone], held, number)
+        finding = drying(declared, one, _held(seen.responses, *key), keyed[key])
         if finding is not None:
-            said.append(finding)
+            found.append(finding)
         if one.limit is not None and one.verdict == RECHARGE:
-            told.add((one.cycles.zone, one.cycles.quantity))
+            told.add(key)
     # Hours below the limit before the last water are over and done with.
     watered = {
         (one.cycles.zone, one.cycles.quantity): one.cycles.at_ms(max(t.day for t in one.cycles.recharges))
         for one in seen.dried
         if one.cycles.recharges
     }
-    said += limit_findings(declared, seen.climate, seen.zones, labels, told, watered)
-    order = {RECHARGE: 0, "outside limits": 1, "drying": 2, "steady": 3, TOO_EARLY: 4}
-    said.sort(key=lambda f: order[f.verdict])
+    found += [outside(o) for o in out_of_limits(declared, seen.climate, seen.zones, told, watered)]
+    order = {RECHARGE: 0, OUTSIDE: 1, DRYING: 2, STEADY: 3, TOO_EARLY: 4}
+    found.sort(key=lambda f: order[f.verdict])
     level: dict[str, list[float]] = {}
     for zone, value in _median_humidity(seen):
         level.setdefault(declared.zones[zone].enclosure, []).append(value)
-    said += gradient_findings(
-        declared, seen.gradients, labels, {e: float(np.median(v)) for e, v in level.items()}
-    )
-    return said + serving_findings(declared, seen.serves, labels)
+    usual = {e: float(np.median(v)) for e, v in level.items()}
+    return [*found, *no_gradients(declared, seen.gradients, usual), *not_serving(seen.serves)]
+
+
+def _held(responses: pd.DataFrame, zone: str, quantity: str) -> list[tuple[float, bool]]:
+    """How long each earlier charge held, days, and whether it ended at the limit."""
+    mine = responses[(responses["zone"] == zone) & (responses["quantity"] == quantity)]
+    over = mine[mine["held_until"].isin(["limit", "next water"])]
+    return list(zip(over["held_days"], over["held_until"] == "limit", strict=True))
 
 
 def _median_humidity(seen: _Seen) -> list[tuple[str, float]]:

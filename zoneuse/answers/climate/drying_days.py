@@ -14,8 +14,8 @@ from ...study.model import Declaration
 from ..finding import TOO_EARLY
 from ..quantities_said import label
 from .drying import Drying
+from .judge import meant_moist
 from .series import at_time
-from .words import meant_moist
 
 DAYS_SHOWN = 180
 _MOST_POINTS = 400

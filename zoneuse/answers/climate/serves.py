@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -11,14 +10,11 @@ from numpy.typing import NDArray
 
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration, Zone
-from ..finding import Finding
-from ..quantities_said import said
-from .gradients import _WHEN, LEAST_HOURS
+from .gradients import LEAST_HOURS
 from .series import Climate
 from .summary import told_within
 
 Floats = NDArray[np.float64]
-NOT_SERVING = "not serving"
 COLUMNS = ["zone", "serves", "quantity", "over", "slot", "difference", "sensors_tell", "serving", "hours"]
 _RECENT_MS = 7 * 86_400_000
 # What a zone that serves this must have more of than the open; a warm or a cool refuge only has to differ.
@@ -83,42 +79,3 @@ def _rows(
                  "difference": middle, "sensors_tell": tell, "serving": ok, "hours": hours}
             )  # fmt: skip
     return rows
-
-
-def serving_findings(declared: Declaration, table: pd.DataFrame, labels: Mapping[str, str]) -> list[Finding]:
-    """A zone that does not serve: in all that was measured where so, else in the last week only.
-
-    A refuge of temperature counts as serving if it differs from the open in any slot.
-    """
-    found: list[Finding] = []
-    for (zone, purpose), part in table.groupby(["zone", "serves"], sort=False):
-        for over, rows in part.groupby("over", sort=False):
-            bad = rows[~rows["serving"]]
-            if not len(bad) or (purpose == "temperature" and len(bad) < len(rows)):
-                continue
-            worst = bad.iloc[int(np.argmin(bad["difference"].to_numpy()))]
-            found.append(
-                _finding(declared, str(zone), str(purpose), str(over), len(bad) == len(rows), worst, labels)
-            )
-            break
-    return found
-
-
-def _finding(
-    declared: Declaration, zone: str, purpose: str, over: str, always: bool, worst: Any, labels: Mapping[str, str]
-) -> Finding:  # fmt: skip
-    quantity, apart, tell = worst["quantity"], float(worst["difference"]), float(worst["sensors_tell"])
-    size = said(quantity, abs(apart), declared.fahrenheit, difference=True)
-    agree = said(quantity, tell, declared.fahrenheit, difference=True)
-    word = {"humidity": "moister", "radiation": "warmer"}.get(purpose, "different")
-    less = {"humidity": "drier", "radiation": "cooler"}.get(purpose, "apart")
-    slot = str(worst["slot"])
-    when = "" if always or slot not in _WHEN else f" {_WHEN[slot]}"
-    span = "" if over == "all" else " in the last 7 days"
-    if apart < -tell and purpose != "temperature":
-        what = f"is {size} {less} than the open{when}{span}"
-    else:
-        what = (
-            f"is not measurably {word} than the open{when}{span} ({apart:+.1f}, the sensors agree to {agree})"
-        )
-    return Finding((zone,), NOT_SERVING, "", says=f"{labels[zone]} is said to serve {purpose}, but {what}.")

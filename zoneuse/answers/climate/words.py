@@ -1,68 +1,59 @@
-"""The sentences about drying, and about water that is not on record."""
+"""What the climate answer says of each finding, and of water that is not on record."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
+import pandas as pd
 
 from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST
 from ...stats.drying.drying import median_held
 from ...study.clock import spoken_time
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..finding import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding
-from ..phrases import counted
+from .. import reasons
+from ..finding import TOO_EARLY, Finding
+from ..phrases import SLOT_SAID, counted
+from ..quantities_said import label, said
 from .cycles import FOUND, WATER
 from .drying import DRYING, RECHARGE, STEADY, STEADY_DAYS, STEADY_PER_DAY, Drying
-from .series import CHECK_GETS_OLD_DAYS, DAY_MS, at_time
+from .judge import meant_moist
+from .limits import RECENT_DAYS, OutOfLimits, bound_of
+from .series import DAY_MS, at_time
 
 _SAME_MS = DAY_MS // 2
 
 
-def meant_moist(declared: Declaration, zone: str) -> bool:
-    """A retreat, or a zone that is said to serve humidity: its drying matters without a limit too."""
-    return declared.zones[zone].role == "retreat" or "humidity" in declared.zones[zone].serves
+def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    """One finding in words, with what it rests on."""
+    if finding.reason == reasons.NO_READINGS:
+        return (
+            "No logger has readings in a zone yet, so nothing can be said of the climate. Take an export in with: "
+            "zoneuse readings FILE"
+        )
+    return _SENTENCES[finding.facts["kind"]](finding, declared, labels)
 
 
-def drying_finding(
-    declared: Declaration,
-    one: Drying,
-    name: str,
-    held: Sequence[tuple[float, bool]],
-    number: Mapping[str, Any],
-) -> Finding | None:
-    """What is said of one zone; None for one that neither has a limit nor is meant to stay moist.
+def _drying(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    one: Drying = f.facts["drying"]
+    basis = "" if f.verdict == TOO_EARLY or one.limit is None else f" {_rests_on(f)}"
+    return f"{without_basis(f, labels)}{basis}"
 
-    ``held``: how long earlier charges held, days, and whether they ended at the limit or at the next water.
-    ``number``: the zone's row of the summary, for its coverage and the sensor's check.
-    """
-    zone = declared.zones[one.cycles.zone]
-    if one.limit is None and not meant_moist(declared, zone.id):
-        return None
-    about, verdict = (zone.id,), one.verdict
+
+def without_basis(f: Finding, labels: Mapping[str, str]) -> str:
+    """What is said of a zone that dries, without coverage and the sensor's check."""
+    one: Drying = f.facts["drying"]
+    name = labels[f.about[0]]
     level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
-    if verdict == TOO_EARLY:
-        return Finding(about, verdict, "", says=f"{name}: {level}. {_why_early(one)}")
-    checked = number["check_age_days"] is not None and number["check_age_days"] <= CHECK_GETS_OLD_DAYS
-    sure = one.past >= 3 and one.limit is not None and checked and np.isfinite(one.days[2])
-    grade = FAIRLY_SURE if sure else LOOKS_LIKE
-    if one.limit is None:
-        loses = (
-            f"{one.per_day:+.1f} points a day"
-            if verdict == STEADY
-            else f"loses {one.per_day:.1f} points a day"
-        )
-        says = (
-            f"{name} is steady at {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
-            if verdict == STEADY
-            else f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
-        )
-        return Finding(about, verdict, LOOKS_LIKE, says=says)
-    return Finding(
-        about, verdict, grade, says=f"{name}: {_with_limit(one, level)}{_held(held)} {_rests_on(number)}"
-    )
+    if f.verdict == TOO_EARLY:
+        return f"{name}: {level}. {_why_early(f)}"
+    if one.limit is not None:
+        return f"{name}: {_with_limit(one, level)}{_held(f.facts['held'])}"
+    if f.verdict == STEADY:
+        return f"{name} is steady at {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
+    loses = f"loses {one.per_day:.1f} points a day"
+    return f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
 
 
 def _with_limit(one: Drying, level: str) -> str:
@@ -107,21 +98,109 @@ def _held(held: Sequence[tuple[float, bool]]) -> str:
     return f" {len(held)} earlier {charges} held {usual} days in the middle ({span})."
 
 
-def _rests_on(number: Mapping[str, Any]) -> str:
-    check = number["check_age_days"]
-    sensor = "never checked against a salt" if check is None else f"last checked {check:.0f} days before"
-    if number["quantity"] != "humidity_pct":
-        return f"[{100 * number['covered']:.0f} % covered]"
-    return f"[{100 * number['covered']:.0f} % covered; sensor {sensor}]"
+def _rests_on(f: Finding) -> str:
+    if f.facts["quantity"] != "humidity_pct":
+        return f"[{100 * f['covered']:.0f} % covered]"
+    sensor = "never checked against a salt"
+    if "check_age" in f.numbers:
+        sensor = f"last checked {f['check_age']:.0f} days before"
+    return f"[{100 * f['covered']:.0f} % covered; sensor {sensor}]"
 
 
-def _why_early(one: Drying) -> str:
-    if one.reason == "not falling":
+def _why_early(f: Finding) -> str:
+    if f.reason == reasons.NOT_FALLING:
         return "Not falling over the last days, but neither steady for long enough: cannot be told yet."
-    if one.reason == "unclear":
+    if f.reason == reasons.SPREAD:
         return "Falling or steady: cannot be told yet."
+    one: Drying = f.facts["drying"]
     need = LEAST_WITH_PAST if one.past and one.limit is not None else LEAST_DAYS
     return f"Too early: fewer than {counted(need, 'full day')} of readings since the last water or change."
+
+
+def _outside(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    found: OutOfLimits = f.facts["found"]
+    quantity, fahrenheit = found.quantity, declared.fahrenheit
+    parts = []
+    if found.side:
+        limit = said(quantity, bound_of(found.bounds, found.side), fahrenheit)
+        value = said(quantity, found.newest.value, fahrenheit)
+        when = spoken_time(at_time(found.newest.at_ms), declared.timezone)
+        parts.append(f"the newest reading ({value}, {when}) is {found.side} your limit of {limit}")
+    for where, hours in found.hours.items():
+        bound = bound_of(found.bounds, where)
+        limit = said(quantity, bound, fahrenheit) if np.isfinite(bound) else "then"
+        parts.append(
+            f"{hours:.0f} h {where} your limit of {limit} in its last {RECENT_DAYS} days "
+            f"({found.total_h[where]:.0f} h in all, {100 * found.covered:.0f} % covered)"
+        )
+    return f"{labels[found.zone]}, {label(quantity)}: {'; '.join(parts)}."
+
+
+def _flat(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    quantity = f.facts["quantity"]
+    where = f"{f.facts['enclosure']}: " if f.facts["enclosure"] else ""
+    apart, tell = (said(quantity, f[n], declared.fahrenheit, True) for n in ("difference", "sensors_tell"))
+    pair = f"{labels[f.facts['zone']]} and {labels[f.facts['other']]}"
+    numbers = f"{pair} differ by {apart}, two such sensors agree to {tell}"
+    if f.facts["slots"]:
+        when = " and ".join(SLOT_SAID.get(s, s) for s in f.facts["slots"])
+        return f"{where}{label(quantity).capitalize()} {when}: {numbers}: no gradient measurable then."
+    if quantity == "humidity_pct":
+        kind = "One wet box" if f.facts["humidity"] >= 80 else "As to humidity this is one box"
+        return f"{where}{kind}: {numbers}: no gradient measurable. So no humidity preference can be learned here."
+    return (
+        f"{where}{label(quantity).capitalize()}: {numbers}: no gradient measurable. "
+        f"So no preference for {label(quantity)} can be learned here."
+    )
+
+
+def _warmer(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    by = said("humidity_pct", f["drier"], difference=True)
+    apart, tell = (
+        said("dew_point_c", f[n], declared.fahrenheit, True) for n in ("dew_point_apart", "sensors_tell")
+    )
+    when = f"{SLOT_SAID[f.facts['slot']]} " if f.facts["slot"] in SLOT_SAID else ""
+    return (
+        f"{labels[f.about[0]]} reads {by} less humid than {labels[f.about[1]]} {when}but the dew point is equal "
+        f"({apart} apart, the sensors agree to {tell}): it is warmer, not drier."
+    )
+
+
+def _serving(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    purpose, quantity, apart = f.facts["purpose"], f.facts["quantity"], f["difference"]
+    word = {"humidity": "moister", "radiation": "warmer"}.get(purpose, "different")
+    less = {"humidity": "drier", "radiation": "cooler"}.get(purpose, "apart")
+    when = f" {SLOT_SAID[f.facts['slot']]}" if f.facts["slot"] in SLOT_SAID else ""
+    span = "" if f.facts["over"] == "all" else " in the last 7 days"
+    if apart < -f["sensors_tell"] and purpose != "temperature":
+        size = said(quantity, abs(apart), declared.fahrenheit, difference=True)
+        what = f"is {size} {less} than the open{when}{span}"
+    else:
+        agree = said(quantity, f["sensors_tell"], declared.fahrenheit, difference=True)
+        what = (
+            f"is not measurably {word} than the open{when}{span} ({apart:+.1f}, the sensors agree to {agree})"
+        )
+    return f"{labels[f.about[0]]} is said to serve {purpose}, but {what}."
+
+
+_SENTENCES: dict[str, Callable[[Finding, Declaration, Mapping[str, str]], str]] = {
+    "drying": _drying, "outside": _outside, "flat": _flat, "warmer": _warmer, "serving": _serving,
+}  # fmt: skip
+
+
+def widest_said(declared: Declaration, table: pd.DataFrame, labels: Mapping[str, str]) -> str:
+    """The widest measurable differences in temperature and humidity, in one line."""
+    parts = []
+    for quantity in ("temperature_c", "humidity_pct"):
+        rows = table[(table["quantity"] == quantity) & table["measurable"]]
+        if not len(rows):
+            continue
+        row = rows.iloc[int(np.argmax(rows["difference"].to_numpy()))]
+        apart = said(quantity, float(row["difference"]), declared.fahrenheit, difference=True)
+        when = SLOT_SAID.get(str(row["slot"]), "")
+        more = "warmer" if quantity == "temperature_c" else "more humid"
+        parts.append(f"{labels[row['zone']]} is {apart} {more} than {labels[row['other']]} {when}".rstrip())
+    return f"Widest gradients: {'; '.join(parts)}." if parts else ""
 
 
 def offers(declared: Declaration, dried: Sequence[Drying], labels: Mapping[str, str]) -> list[str]:

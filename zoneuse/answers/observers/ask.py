@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...journal.reader import Journals
-from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
 from ..answer import Answer
-from ..columns import Column
-from ..effort import effort
-from ..filters import Filters, select
-from ..question import labels_of
-from .judge import AIM, ENOUGH, LEAST_EXAMPLES, Judged, judge, several
+from ..columns import names, typed
+from ..filters import select
+from ..finding import in_words, notes
+from ..phrases import under
+from ..question import Question
+from .columns import CONFUSED, PARTS, ROWS, SHOWN
+from .judge import Bars, Judged, findings, judge, nobody_together
 from .matched import (
     AUTO,
     BY_SCAN,
@@ -27,30 +27,13 @@ from .matched import (
     match,
     sessions_together,
 )
-from .words import cautions, clocks_said, finding, headline, matching_said, none_said, several_said
+from .several import several
+from .words import cautions, clocks_said, headline, matching_said, sentence, several_said
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
 
 MATCHING = (AUTO, BY_SCAN, BY_TIME)
-COLUMNS = ["pair", "what", "moments", "agreement", "kappa", "kappa_low", "kappa_high", "ac1"]
-SHOWN = (
-    Column("pair", "Observers"),
-    Column("what", "What"),
-    Column("moments", "Moments", "count", narrow=False),
-    Column("agreement", "Agreed", "share"),
-    Column("kappa", "Kappa", "ratio"),
-    Column("kappa", "95 %", "ratio-range", narrow=False),
-    Column("ac1", "AC1", "ratio"),
-)
-CONFUSED = (
-    Column("what", "What", narrow=False),
-    Column("one", "One said"),
-    Column("other", "the other"),
-    Column("moments", "Times", "count"),
-    Column("sessions", "Sessions", "count", narrow=False),
-    Column("kappa_lost", "Kappa lost", "ratio"),
-)
 SHOWN_CONFUSIONS = 8
 
 
@@ -78,29 +61,26 @@ class ObserversAnswer(Answer):
 
 
 def observers(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
+    question: Question,
     *,
     within_s: float | None = None,
     by: str = AUTO,
     use_offset: bool = False,
-    enough: float = ENOUGH,
-    aim: float = AIM,
+    bars: Bars | None = None,
 ) -> Answer:
     """Agreement on zone and behaviour over the moments that two observers recorded of the same animals.
 
     Records meet by scan number or by time, at most ``within_s`` apart (half the time between scans unless
     given); ``by`` forces one of the two. ``use_offset`` takes the difference between the two clocks, as estimated,
-    off before matching. ``agree``: the lower 90 % limit of kappa reaches ``enough`` and kappa is not told from
-    ``aim``; ``sharpen``: its upper limit lies below ``aim``. Raises ValueError for an unknown ``by``.
+    off before matching. ``agree``: the lower 90 % limit of kappa reaches what is enough and kappa is not told from
+    the aim; ``sharpen``: its upper limit lies below the aim. Raises ValueError for an unknown ``by``.
     """
     if by not in MATCHING:
         raise ValueError(f"by is one of {MATCHING}")
     if within_s is not None and within_s < 0:
         raise ValueError("within is zero seconds or more")
-    rows = _rows(moments, filters)
+    declared, journals, filters = question.declared, question.journals, question.filters
+    rows = _rows(question)
     parts = {str(name): part for name, part in rows.groupby("session", sort=True)}
     slack = MOST_OFFSET_S if use_offset else within_s
     together, live = sessions_together(journals, parts, slack)
@@ -108,26 +88,26 @@ def observers(
         match(journals, parts, sessions, by=by, within_s=within_s, use_offset=use_offset)
         for sessions in together.values()
     ]
-    judged = [
-        one for pair in matched for one in judge(declared, pair, filters.behaviours, enough=enough, aim=aim)
-    ]
-    labels = {**labels_of(declared), NOT_FOUND: NOT_FOUND}
+    judged = [one for pair in matched for one in judge(declared, pair, filters.behaviours, bars or Bars())]
+    labels = {**question.labels, NOT_FOUND: NOT_FOUND}
     used = pd.Index([]).append([pd.Index(pd.concat([m.rows["i"], m.rows["j"]])) for m in matched])
-    did = effort(rows.loc[used.unique()], journals, "session")
+    did = question.by("session").effort_of(rows.loc[used.unique()])
     groups = several(declared, matched)
-    findings = [f for one in judged for f in finding(declared, one, labels)]
+    found = [f for one in judged for f in findings(one)] or [nobody_together(rows)]
+    tables = _parts(matched, judged, groups)
     return ObserversAnswer(
         answer="observers",
         study=declared.title,
-        table=pd.DataFrame([_row(one) for one in judged], columns=COLUMNS),
-        findings=tuple(findings) or (none_said(rows, live),),
-        cautions=cautions(declared, moments, matched, judged, live, labels),
+        filters=filters,
+        table=typed(pd.DataFrame([_row(one) for one in judged], columns=names(ROWS)), ROWS),
+        findings=in_words(found, lambda f: sentence(f, declared, labels)),
+        cautions=cautions(question.moments, matched, judged, live),
         effort={**did.to_dict(), "matched": sum(len(m.rows) for m in matched)},
-        parts=_parts(matched, judged, groups),
+        parts={name: typed(part, PARTS[name], labels) for name, part in tables.items()},
         shown=SHOWN,
         labels=labels,
-        headline=headline(matched),
-        notes=(
+        headline=under(question, headline(matched)),
+        notes=notes(
             *(matching_said(m) for m in matched if len(m.rows)),
             *(clocks_said(m) for m in matched if not m.again),
             *(several_said(g) for g in groups),
@@ -135,10 +115,11 @@ def observers(
     )
 
 
-def _rows(moments: pd.DataFrame, filters: Filters) -> pd.DataFrame:
+def _rows(question: Question) -> pd.DataFrame:
     """The moments of identified animals, second observers' among them; ad libitum sightings have no moment."""
-    every = moments.assign(out=moments["out"].where(moments["out"] == AD_LIBITUM, ""))
-    rows = select(every, replace(filters, behaviours=()))
+    out = question.moments["out"]
+    every = question.moments.assign(out=out.where(out == AD_LIBITUM, ""))
+    rows = select(every, replace(question.filters, behaviours=()))
     return rows[rows["animal"].notna()].reset_index(drop=True)
 
 
@@ -150,20 +131,7 @@ def _row(one: Judged) -> tuple[Any, ...]:
 def _parts(
     matched: Sequence[Matched], judged: Sequence[Judged], groups: Sequence[dict[str, Any]]
 ) -> dict[str, pd.DataFrame]:
-    confusion = pd.DataFrame(
-        [row for one in judged for row in one.confusions],
-        columns=[
-            "pair",
-            "what",
-            "one",
-            "other",
-            "moments",
-            "one_other",
-            "other_one",
-            "sessions",
-            "kappa_lost",
-        ],
-    )
+    confusion = _frame("confusion", [row for one in judged for row in one.confusions])
     clocks = [
         {
             "pair": m.pair, "second_ahead_s": m.clocks.seconds, "low": m.clocks.low, "high": m.clocks.high,
@@ -176,12 +144,16 @@ def _parts(
         "confusion": confusion.sort_values(
             ["kappa_lost", "moments"], ascending=False, kind="stable", ignore_index=True
         ),
-        "counts": pd.DataFrame([row for one in judged for row in one.counts]),
-        "categories": pd.DataFrame([row for one in judged for row in one.categories]),
-        "clocks": pd.DataFrame(clocks),
-        "several": pd.DataFrame(groups),
+        "counts": _frame("counts", [row for one in judged for row in one.counts]),
+        "categories": _frame("categories", [row for one in judged for row in one.categories]),
+        "clocks": _frame("clocks", clocks),
+        "several": _frame("several", groups),
         "differing": _differing(matched),
     }
+
+
+def _frame(part: str, rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=[f.name for f in PARTS[part] if not f.label_of])
 
 
 def _differing(matched: Sequence[Matched]) -> pd.DataFrame:
@@ -197,6 +169,3 @@ def _differing(matched: Sequence[Matched]) -> pd.DataFrame:
         )
         found.append(rows[differ].assign(pair=one.pair)[columns])
     return pd.concat(found, ignore_index=True) if found else pd.DataFrame(columns=columns)
-
-
-__all__ = ["LEAST_EXAMPLES", "MATCHING", "ObserversAnswer", "observers"]

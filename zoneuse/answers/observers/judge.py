@@ -19,13 +19,14 @@ from ...stats.agreement.agreement import (
     kappa_lost,
 )
 from ...stats.agreement.agreement_effort import sessions_to_settle
-from ...stats.agreement.several_observers import agreement_of_several
 from ...study.model import Declaration
 from ...tables.offered import places_of
-from ..finding import TOO_EARLY, standing
+from .. import reasons
+from ..finding import TOO_EARLY, Finding, Forecast, numbers, standing
 from .matched import NOT_FOUND, Matched
 
 AGREE, SHARPEN = "agree", "sharpen"
+VERDICTS = (AGREE, SHARPEN, TOO_EARLY)
 # Good enough to pool two observers' records; what to aim for (after Landis & Koch 1977, Biometrics 33:159).
 ENOUGH, AIM = 0.60, 0.80
 # Fewer moments of a category tell nothing of it.
@@ -36,17 +37,21 @@ COMMON, HIGHER = 0.80, 0.20
 
 @dataclass(frozen=True)
 class Judged:
-    """One pair of observers on zone or behaviour; ``why`` names what holds a verdict back."""
+    """One pair of observers on zone or behaviour; ``reason`` is the code of what holds a verdict back.
+
+    ``as_a_whole`` is false where the agreement over all falls short of the aim.
+    """
 
     matched: Matched
     what: str
     found: Agreement
     verdict: str
-    why: str
+    reason: str
     grade: str
     sessions: int
     days: int
     misleading: bool
+    as_a_whole: bool
     sharpen: tuple[tuple[str, str], ...]
     few: dict[str, int]
     counts: list[dict[str, Any]]
@@ -54,6 +59,7 @@ class Judged:
     confusions: list[dict[str, Any]]
     one_sided: int
     more: int | None
+    compared: int
 
     @property
     def coefficient(self) -> tuple[float, float, float]:
@@ -62,9 +68,27 @@ class Judged:
         return (a.ac1, a.ac1_low, a.ac1_high) if self.misleading else (a.kappa, a.kappa_low, a.kappa_high)
 
 
-def judge(
-    declared: Declaration, pair: Matched, behaviours: Sequence[str], *, enough: float, aim: float
-) -> Iterator[Judged]:
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """What kappa must reach: ``enough`` to pool two observers' records, ``aim`` to strive for."""
+
+    enough: float = ENOUGH
+    aim: float = AIM
+
+
+@dataclass(frozen=True, slots=True)
+class _Codes:
+    """The records of one kind as numbers: what the first and the other said, in which session, out of ``names``."""
+
+    what: str
+    one: NDArray[np.int64]
+    other: NDArray[np.int64]
+    session: NDArray[np.int64]
+    names: list[str]
+    offered: int
+
+
+def judge(declared: Declaration, pair: Matched, behaviours: Sequence[str], bars: Bars) -> Iterator[Judged]:
     """The pair on zone, and on behaviour where both recorded any."""
     rows = pair.rows
     if behaviours:
@@ -74,70 +98,102 @@ def judge(
     places = [*places_of(declared), NOT_FOUND]
     both = rows["behaviour"].notna() & rows["behaviour_other"].notna()
     lasting = [b.id for b in declared.behaviours.values() if b.lasts]
-    asked = 2 if both.any() else 1
-    yield _judged(pair, "zone", rows, "zone", places, 0, enough, aim, asked)
+    compared = 2 if both.any() else 1
+    yield _judged(pair, rows, _codes(rows, "zone", places), bars, compared=compared)
     if both.any():
         one_sided = int((rows["behaviour"].notna() ^ rows["behaviour_other"].notna()).sum())
-        yield _judged(pair, "behaviour", rows[both], "behaviour", lasting, one_sided, enough, aim, asked)
+        codes = _codes(rows[both], "behaviour", lasting)
+        yield _judged(pair, rows[both], codes, bars, compared=compared, one_sided=one_sided)
+
+
+def _codes(rows: pd.DataFrame, what: str, names: list[str]) -> _Codes:
+    number = {name: k for k, name in enumerate(names)}
+    one, other = (
+        np.asarray([number.get(name, -1) for name in rows[c]], np.int64) for c in (what, f"{what}_other")
+    )
+    session = np.asarray(pd.factorize(rows["together"])[0], np.int64)
+    offered = sum(name in set(rows[what]) | set(rows[f"{what}_other"]) for name in names)
+    return _Codes(what, one, other, session, names, offered)
 
 
 def _judged(
-    pair: Matched,
-    what: str,
-    rows: pd.DataFrame,
-    column: str,
-    names: list[str],
-    one_sided: int,
-    enough: float,
-    aim: float,
-    asked: int,
+    pair: Matched, rows: pd.DataFrame, codes: _Codes, bars: Bars, *, compared: int, one_sided: int = 0
 ) -> Judged:
-    number = {name: k for k, name in enumerate(names)}
-    one, other = (
-        np.asarray([number.get(name, -1) for name in rows[c]], np.int64) for c in (column, f"{column}_other")
-    )
-    session = np.asarray(pd.factorize(rows["together"])[0], np.int64)
-    offered = sum(name in set(rows[column]) | set(rows[f"{column}_other"]) for name in names)
-    found = agreement(one, other, session, categories=offered)
-    # The claim of a shortfall holds for zone and behaviour at once; the claim of agreement for each by itself.
-    claim = agreement(one, other, session, categories=offered, confidence=1 - 0.05 / asked)
-    even = agreement(one, other, session, categories=offered, confidence=0.90)
-    counts = confusion(one, other, len(names))
+    names, what = codes.names, codes.what
+    sessions, days = int(np.unique(codes.session).size), int(rows["day"].nunique())
+    grade = standing(sessions, days)
+    counts = confusion(codes.one, codes.other, len(names))
     seen = [k for k in range(len(names)) if counts[k].sum() + counts[:, k].sum() > 0]
     enough_of = [k for k in seen if counts[k].sum() + counts[:, k].sum() - counts[k, k] >= LEAST_EXAMPLES]
-    each = category_agreement(one, other, len(names), session, compared=max(len(enough_of), 1))
-    sessions, days = int(np.unique(session).size), int(rows["day"].nunique())
+    each = category_agreement(
+        codes.one, codes.other, len(names), codes.session, compared=max(len(enough_of), 1)
+    )
+    dull = [k for k in enough_of if each.high[k] < bars.aim] if grade else []
+    # The claim of a shortfall holds for zone and behaviour at once; the claim of agreement for each by itself.
+    found, claim, even = (_agreement(codes, c) for c in (0.95, 1 - 0.05 / compared, 0.90))
     misleading = found.common >= COMMON and found.ac1 - found.kappa >= HIGHER
-    grade = standing(sessions, days)
-    dull = [k for k in enough_of if each.high[k] < aim] if grade else []
     low = even.ac1_low if misleading else even.kappa_low
     high = claim.ac1_high if misleading else claim.kappa_high
-    verdict, why = _verdict(low, high, grade, len(enough_of), bool(dull), enough, aim)
-    value = found.ac1 if misleading else found.kappa
-    limit = found.ac1_low if misleading else found.kappa_low
-    more = sessions_to_settle(value, limit, sessions, enough=enough, aim=aim) if why == "wide" else None
-    confusions = _confusions(pair.pair, what, counts, names, one, other, session)
+    verdict, reason = _verdict((low, high), grade, len(enough_of), bool(dull), bars)
+    value, limit = (found.ac1, found.ac1_low) if misleading else (found.kappa, found.kappa_low)
+    more = None
+    if reason == reasons.SPREAD:
+        more = sessions_to_settle(value, limit, sessions, enough=bars.enough, aim=bars.aim)
     return Judged(
-        pair, what, found, verdict, why, grade if verdict != TOO_EARLY else "", sessions, days, misleading,
-        _dearest(dull, counts, names),
+        pair, what, found, verdict, reason, grade if verdict != TOO_EARLY else "", sessions, days, misleading,
+        high >= bars.aim, _dearest(dull, counts, names),
         {names[k]: int(each.examples[k]) for k in seen if k not in enough_of},
-        _counts(pair.pair, what, counts, names), _categories(pair.pair, what, each, names, seen), confusions,
-        one_sided, more,
+        _counts(pair.pair, what, counts, names), _categories(pair.pair, what, each, names, seen),
+        _confusions(pair.pair, codes, counts), one_sided, more, compared,
     )  # fmt: skip
 
 
-def _verdict(
-    low: float, high: float, grade: str, kinds: int, dull: bool, enough: float, aim: float
-) -> tuple[str, str]:
+def _agreement(codes: _Codes, confidence: float) -> Agreement:
+    return agreement(codes.one, codes.other, codes.session, categories=codes.offered, confidence=confidence)
+
+
+def findings(one: Judged) -> Iterator[Finding]:
+    """The verdict on zone or behaviour, then each definition to sharpen."""
+    m, a = one.matched, one.found
+    counts = numbers(
+        moments=(a.n, "moments"), sessions=(one.sessions, "sessions"), days=(one.days, "days"),
+        agreement=(a.agreement, "share"), kappa=(a.kappa, "kappa"), kappa_low=(a.kappa_low, "kappa"),
+        kappa_high=(a.kappa_high, "kappa"), ac1=(a.ac1, "AC1"), ac1_low=(a.ac1_low, "AC1"),
+        ac1_high=(a.ac1_high, "AC1"), commonest=(a.common, "share"), by_luck=(a.expected, "share"),
+    )  # fmt: skip
+    ahead = Forecast(one.more, None) if one.reason == reasons.SPREAD else None
+    yield Finding(
+        (*dict.fromkeys(m.observers), one.what), one.verdict, one.grade, one.reason, counts, ahead, "session",
+        one.compared, {"judged": one},
+    )  # fmt: skip
+    for pair in one.sharpen:
+        row = next(r for r in one.confusions if {r["one"], r["other"]} == set(pair))
+        yield Finding(
+            pair, SHARPEN, one.grade, unit="session", compared=one.compared,
+            numbers=numbers(
+                moments=(row["moments"], "moments"), sessions=(row["sessions"], "sessions"),
+                of_sessions=(one.sessions, "sessions"), kappa_lost=(row["kappa_lost"], "kappa"),
+            ),
+            facts={"judged": one, "confusion": row},
+        )  # fmt: skip
+
+
+def nobody_together(rows: pd.DataFrame) -> Finding:
+    """Nobody watched beside anybody."""
+    names = tuple(sorted(set(rows["observer"])))
+    return Finding(names, TOO_EARLY, reason=reasons.NO_RECORD, unit="session")
+
+
+def _verdict(limits: tuple[float, float], grade: str, kinds: int, dull: bool, bars: Bars) -> tuple[str, str]:
+    """From the lower 90 % limit and the upper limit of the claim to a verdict, and what holds it back."""
+    low, high = limits
     if not grade:
-        return TOO_EARLY, "few"
+        return TOO_EARLY, reasons.TOO_FEW_UNITS
     if kinds < 2:
-        return TOO_EARLY, "one kind"
-    if high < aim or dull:
-        return SHARPEN, "" if high < aim else "a category"
-    if low >= enough:
-        return AGREE, ""
-    return TOO_EARLY, "wide"
+        return TOO_EARLY, reasons.TOO_FEW_KINDS
+    if high < bars.aim or dull:
+        return SHARPEN, ""
+    return (AGREE, "") if low >= bars.enough else (TOO_EARLY, reasons.SPREAD)
 
 
 def _dearest(dull: list[int], counts: NDArray[np.int64], names: list[str]) -> tuple[tuple[str, str], ...]:
@@ -149,15 +205,9 @@ def _dearest(dull: list[int], counts: NDArray[np.int64], names: list[str]) -> tu
     return tuple((names[i], names[j]) for i, j in ordered)
 
 
-def _confusions(
-    pair: str,
-    what: str,
-    counts: NDArray[np.int64],
-    names: list[str],
-    one: NDArray[np.int64],
-    other: NDArray[np.int64],
-    session: NDArray[np.int64],
-) -> list[dict[str, Any]]:
+def _confusions(pair: str, codes: _Codes, counts: NDArray[np.int64]) -> list[dict[str, Any]]:
+    """Every two categories taken for each other, with how often, in how many sessions, and what it costs."""
+    names, one, other = codes.names, codes.one, codes.other
     lost = kappa_lost(counts)
     rows = []
     for i in range(len(names)):
@@ -167,9 +217,9 @@ def _confusions(
                 continue
             where = ((one == i) & (other == j)) | ((one == j) & (other == i))
             rows.append(
-                {"pair": pair, "what": what, "one": names[i], "other": names[j], "moments": times,
+                {"pair": pair, "what": codes.what, "one": names[i], "other": names[j], "moments": times,
                  "one_other": int(counts[i, j]), "other_one": int(counts[j, i]),
-                 "sessions": int(np.unique(session[where]).size), "kappa_lost": float(lost[i, j])}
+                 "sessions": int(np.unique(codes.session[where]).size), "kappa_lost": float(lost[i, j])}
             )  # fmt: skip
     return rows
 
@@ -192,56 +242,3 @@ def _categories(
          "high": float(each.high[k]), "enough": bool(each.examples[k] >= LEAST_EXAMPLES)}
         for k in seen
     ]  # fmt: skip
-
-
-def several(declared: Declaration, matched: Sequence[Matched]) -> list[dict[str, Any]]:
-    """Three or more observers on the same moments: Krippendorff's alpha, with gaps where one recorded nothing."""
-    pairs = [m for m in matched if not m.again and len(m.rows)]
-    names = sorted({name for m in pairs for name in m.observers})
-    if len(names) < 3:
-        return []
-    units, sessions = _units(pairs, names)
-    zones = [*places_of(declared), NOT_FOUND]
-    lasting = [b.id for b in declared.behaviours.values() if b.lasts]
-    told = []
-    for what, kinds in (("zone", zones), ("behaviour", lasting)):
-        number = {kind: k for k, kind in enumerate(kinds)}
-        codes = np.array([[number.get(unit[what].get(n), -1) for unit in units] for n in names], np.int64)
-        found = agreement_of_several(codes, np.array(sessions))
-        if found.n:
-            told.append(
-                {"observers": " + ".join(names), "what": what, "moments": found.n, "agreement": found.agreement,
-                 "alpha": found.alpha, "alpha_low": found.alpha_low, "alpha_high": found.alpha_high,
-                 "kappa": found.kappa, "ac1": found.ac1}
-            )  # fmt: skip
-    return told
-
-
-def _units(pairs: Sequence[Matched], names: list[str]) -> tuple[list[dict[str, Any]], list[str]]:
-    """Records that meet, directly or through a third observer's, are one moment; an observer counts once in it."""
-    parent: dict[int, int] = {}
-    said: dict[int, tuple[str, Any, Any]] = {}
-    where: dict[int, str] = {}
-
-    def root(k: int) -> int:
-        while parent.setdefault(k, k) != k:
-            k = parent[k]
-        return k
-
-    for m in pairs:
-        names_of = ("i", "j", "together", "zone", "behaviour", "zone_other", "behaviour_other")
-        for i, j, together, *told in zip(*(m.rows[name].tolist() for name in names_of), strict=True):
-            said[i] = m.observers[0], told[0], told[1]
-            said[j] = m.observers[1], told[2], told[3]
-            for k in (i, j):
-                where[k] = min(where.get(k, together), together)
-            parent[root(j)] = root(i)
-    units: dict[int, dict[str, Any]] = {}
-    sessions: dict[int, str] = {}
-    for k in sorted(said):
-        unit = units.setdefault(root(k), {"zone": {}, "behaviour": {}})
-        name, zone, behaviour = said[k]
-        unit["zone"].setdefault(name, zone)
-        unit["behaviour"].setdefault(name, behaviour)
-        sessions[root(k)] = min(sessions.get(root(k), where[k]), where[k])
-    return list(units.values()), [sessions[k] for k in units]

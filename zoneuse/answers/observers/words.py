@@ -11,8 +11,9 @@ import pandas as pd
 from ...journal.reader import Session
 from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
-from ..finding import TOO_EARLY, Caution, Finding
-from ..phrases import counted
+from .. import reasons
+from ..finding import Caution, Finding
+from ..phrases import counted, listed
 from .judge import AGREE, LEAST_EXAMPLES, SHARPEN, Judged
 from .matched import NOT_FOUND, Matched
 
@@ -39,31 +40,33 @@ def _both(m: Matched) -> str:
     return f"{m.observers[0]} and {m.observers[1]}"
 
 
-def finding(declared: Declaration, one: Judged, labels: Mapping[str, str]) -> Iterator[Finding]:
-    """The verdict on zone or behaviour, then each definition to sharpen."""
-    m, found = one.matched, one.found
-    about = (*dict.fromkeys(m.observers), one.what)
+def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
+    """The verdict on zone or behaviour, a definition to sharpen, or that nobody watched together."""
+    f = finding
+    if f.reason == reasons.NO_RECORD:
+        return _nobody(f)
+    one: Judged = f.facts["judged"]
+    if "confusion" in f.facts:
+        return _sharpen(declared, one, f, labels)
+    m = one.matched
     name, (value, low, high) = ("AC1" if one.misleading else "kappa"), one.coefficient
     limits = f" ({low:.2f} to {high:.2f})" if np.isfinite(low) else ""
-    numbers = f"the same on {100 * found.agreement:.0f} % of {counted(found.n, 'moment')}"
+    numbers = f"the same on {100 * f['agreement']:.0f} % of {counted(f['moments'], 'moment')}"
     if np.isfinite(value):
         numbers += f", {name} {value:.2f}{limits}"
-    numbers += f"; {counted(one.sessions, 'session')} on {counted(one.days, 'day')}"
+    numbers += f"; {counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
     who = f"{m.observers[0]} agrees with the own second record" if m.again else f"{_both(m)} agree"
     said = {
         AGREE: f"On {one.what} {who}: {numbers}.",
         SHARPEN: f"On {one.what} {_short(one)}: {numbers}.",
-        TOO_EARLY: f"On {one.what}: {numbers}. {_held_back(one, labels)}",
     }
-    says = said[one.verdict] + _misleading(one, labels) + _few(one, labels)
-    yield Finding(about, one.verdict, one.grade, says=says)
-    for pair in one.sharpen:
-        yield Finding(pair, SHARPEN, one.grade, says=_sharpen(declared, one, pair, labels))
+    says = said.get(f.verdict) or f"On {one.what}: {numbers}. {_held_back(f, one)}"
+    return says + _misleading(one, labels) + _few(one, labels)
 
 
 def _short(one: Judged) -> str:
     m = one.matched
-    if one.why == "a category":
+    if one.as_a_whole:
         return (
             "they agree as a whole but not on everything"
             if not m.again
@@ -72,17 +75,17 @@ def _short(one: Judged) -> str:
     return f"{_both(m)} fall short" if not m.again else f"{m.observers[0]}'s two records fall short"
 
 
-def _held_back(one: Judged, labels: Mapping[str, str]) -> str:
-    if one.why == "few":
+def _held_back(f: Finding, one: Judged) -> str:
+    if f.reason == reasons.TOO_FEW_UNITS:
         return "Too early: at least 5 sessions together on 3 days are needed."
-    if one.why == "one kind":
+    if f.reason == reasons.TOO_FEW_KINDS:
         return (
             f"Too early: fewer than two kinds of {one.what} came up at least {LEAST_EXAMPLES} times, so there was "
             "little to differ on."
         )
     more = (
-        f" If it stays so, {counted(one.more, 'more session')} together would probably tell."
-        if one.more
+        f" If it stays so, {counted(f.forecast.more, 'more session')} together would probably tell."
+        if f.forecast is not None and f.forecast.more
         else " Several more sessions together are needed."
     )
     return f"Whether that is good enough cannot be told yet.{more}"
@@ -101,7 +104,7 @@ def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
 
 
 def _few(one: Judged, labels: Mapping[str, str]) -> str:
-    if not one.few or one.why in ("few", "one kind"):
+    if not one.few or one.reason in (reasons.TOO_FEW_UNITS, reasons.TOO_FEW_KINDS):
         return ""
     told = ", ".join(
         f"{_label(n, labels)} ({k})" for n, k in sorted(one.few.items(), key=lambda x: -x[1])[:5]
@@ -110,8 +113,8 @@ def _few(one: Judged, labels: Mapping[str, str]) -> str:
     return f" Too few examples (under {LEAST_EXAMPLES}) to say anything of: {told}{more}."
 
 
-def _sharpen(declared: Declaration, one: Judged, pair: tuple[str, str], labels: Mapping[str, str]) -> str:
-    row = next(r for r in one.confusions if {r["one"], r["other"]} == set(pair))
+def _sharpen(declared: Declaration, one: Judged, f: Finding, labels: Mapping[str, str]) -> str:
+    row = f.facts["confusion"]
     names = [_label(n, labels) for n in (row["one"], row["other"])]
     first, second = _speakers(one.matched)
     parts = [
@@ -200,29 +203,23 @@ def several_said(group: Mapping[str, Any]) -> str:
     )
 
 
-def none_said(rows: pd.DataFrame, live: Sequence[tuple[Session, Session]]) -> Finding:
+def _nobody(f: Finding) -> str:
     """Nobody watched together."""
-    names = sorted(set(rows["observer"]))
-    if len(names) < 2:
-        start = f"Only {names[0]} has watched" if names else "Nobody has watched"
+    if len(f.about) < 2:
+        start = f"Only {f.about[0]} has watched" if f.about else "Nobody has watched"
     else:
-        start = f"{', '.join(names[:-1])} and {names[-1]} never watched the same animal at the same time"
-    return Finding(
-        tuple(names), TOO_EARLY, "",
-        says=f"{start}, so nothing can be said of agreement. Let a second person record the same sessions on a second "
+        start = f"{listed(f.about)} never watched the same animal at the same time"
+    return (
+        f"{start}, so nothing can be said of agreement. Let a second person record the same sessions on a second "
         "device (zoneuse watch --observer NAME), at least 5 on 3 days; or record filmed sessions again some weeks "
-        "later and take the table in (zoneuse sightings).",
-    )  # fmt: skip
+        "later and take the table in (zoneuse sightings)."
+    )
 
 
 def cautions(
-    declared: Declaration,
-    moments: pd.DataFrame,
-    matched: Sequence[Matched],
-    judged: Sequence[Judged],
+    moments: pd.DataFrame, matched: Sequence[Matched], judged: Sequence[Judged],
     live: Sequence[tuple[Session, Session]],
-    labels: Mapping[str, str],
-) -> tuple[Caution, ...]:
+) -> tuple[Caution, ...]:  # fmt: skip
     told = [c for m in matched for c in _of_pair(m)]
     one_sided = sum(one.one_sided for one in judged)
     if one_sided:

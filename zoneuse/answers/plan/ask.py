@@ -5,34 +5,31 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...journal.reader import Journals
 from ...study.model import Declaration
 from ...study.names import here, home
-from ...study.watching_times import Window, parse_window
-from ...tables.conditions import Readings
+from ...study.watching_times import parse_window
 from ...tables.phases import adjustments
 from ..answer import Answer
-from ..columns import Column
-from ..effort import effort, usual_cluster
-from ..filters import Filters, select
-from ..finding import Caution
-from ..question import labels_of
-from .lottery import Drawn, draw, drawn_spans, hours_watched, slots_within, starts
-from .open_findings import UnderWay, answers_so_far, drawn_ahead, ended, questions, under_way
+from ..columns import names, typed
+from ..finding import Caution, in_words, notes
+from ..phrases import under
+from ..question import Question
+from .columns import PARTS, ROWS, SHOWN
+from .judge import still_open
+from .lottery import Drawn, Planned, Times, draw, drawn_spans, hours_watched, slots_within, starts
+from .open_findings import OpenFinding, UnderWay, answers_so_far, drawn_ahead, ended, open_findings, under_way
 from .strip import Strip, lines, strip
 from .strip import table as strip_table
-from .words import headline, notes, row_said, spoken_start
+from .words import beside, headline, row_said, sentence, spoken_start
 from .worth import shrinking
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
 
-COLUMNS = ["when", "why", "covers"]
-SHOWN = (Column("when", "Start"), Column("covers", "Covers"), Column("why", "Why", narrow=False))
 USUAL_NUMBER = 6
 
 
@@ -49,7 +46,7 @@ class PlanAnswer(Answer):
         from ..shown import renderables
 
         width = options.max_width
-        yield from renderables(replace(self, notes=(), cautions=(), shown=(), seed=None), width)
+        yield from renderables(replace(self, findings=(), notes=(), cautions=(), shown=(), seed=None), width)
         drawn = lines(self.strip, width) if self.strip else []
         for line in drawn:
             yield Text(line, no_wrap=True, overflow="crop")
@@ -61,16 +58,12 @@ class PlanAnswer(Answer):
 
 
 def plan(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
+    question: Question,
     *,
     now: datetime,
     sessions: int = USUAL_NUMBER,
     seed: int | None = None,
     known: Sequence[Answer] | None = None,
-    readings: Readings | None = None,
 ) -> Answer:
     """What has been watched, what is open, and the next ``sessions`` drawn within ``[watching] can`` from ``now`` on.
 
@@ -78,76 +71,78 @@ def plan(
     asking twice does not give another draw. ``when`` is a local time with its offset. ``known``: the answers
     whose open findings are looked through, where they have been asked already.
     """
-    rows = select(moments, filters)
-    did = effort(rows, journals, usual_cluster(rows))
-    answers = answers_so_far(declared, journals, moments, filters, readings) if known is None else list(known)
-    asked = questions(answers)
-    changes = under_way(declared, journals, moments, filters, asked, now)
+    declared, rows, labels = question.declared, question.rows, question.labels
+    answers = answers_so_far(question) if known is None else list(known)
+    found = open_findings(answers)
+    changes = under_way(question, found, now)
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed
-    listed = set(rows["session"])
-    opened = [s.opened for s in journals.sessions.values() if s.id in listed]
+    opened = [s.opened for s in question.journals.sessions.values() if s.id in set(rows["session"])]
     windows = [w for w in map(parse_window, declared.watching.can) if w] or hours_watched(declared, opened)
-    ahead = drawn_ahead(journals, now)
-    closed = [*((c.change.at, c.settled) for c in changes), *drawn_spans(declared, ahead)]
+    ahead = drawn_ahead(question.journals, now)
+    times = Times(windows, now, [*((c.change.at, c.settled) for c in changes), *drawn_spans(declared, ahead)])
     reach = slots_within(declared, windows, now)
-    have, wanted = _wanted(declared, rows, changes, windows, reach, filters, sessions, now)
-    found = draw(declared, windows, now, closed, have, wanted, sessions, seed)
-    labels = labels_of(declared)
-    seen = strip(declared, opened, [d.at for d in found], {c.id: c.at for c in adjustments(journals)})
-    table = pd.DataFrame(
-        [row_said(declared, d, have, changes, whom) for d, whom in _whom(declared, rows, found)],
-        columns=COLUMNS,
+    have, wanted = _wanted(question, changes, times, reach, sessions)
+    drawn = draw(declared, times, have, wanted, number=sessions, seed=seed)
+    seen = strip(
+        declared, opened, [d.at for d in drawn], {c.id: c.at for c in adjustments(question.journals)}
     )
-    worth = shrinking(declared, answers, changes, did, len(found))
+    table = pd.DataFrame(
+        [row_said(declared, d, have, changes, whom) for d, whom in _whom(declared, rows, drawn)],
+        columns=names(ROWS),
+    )
+    worth = shrinking(question, answers, changes, len(drawn))
+    findings = still_open(question, found, changes, list(ended(question, found)), now)
+    parts = {
+        "watched": _watched(rows), "animals": _animals(rows), "strip": strip_table(seen), "open": _open(found),
+        "under_way": _under_way_table(changes), "worth": _worth(worth),
+    }  # fmt: skip
     return PlanAnswer(
         answer="plan",
         study=declared.title,
-        table=table,
-        cautions=_cautions(declared, changes, reach, found, sessions, bool(opened)),
-        effort=did.to_dict(),
-        parts={
-            "watched": _watched(rows),
-            "animals": _animals(rows),
-            "strip": strip_table(seen),
-            "open": pd.DataFrame([(q.answer, list(q.about), q.more, q.says) for q in asked],
-                                 columns=["answer", "about", "more", "says"]),
-            "under_way": _under_way_table(changes),
-            "worth": pd.DataFrame(worth),
-        },
+        filters=question.filters,
+        table=typed(table, ROWS),
+        findings=in_words(findings, lambda f: sentence(f, labels, declared)),
+        cautions=_cautions(declared, changes, reach, drawn, sessions=sessions, watched=bool(opened)),
+        effort=question.effort.to_dict(),
+        parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
         seed=seed,
         shown=SHOWN,
-        labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], found, strict=True)}},
-        headline=headline(did, asked, changes),
-        notes=notes(declared, rows, asked, changes, list(ended(declared, journals, asked)), ahead, worth, found, seed,
-                    labels, now),
+        labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], drawn, strict=True)}},
+        headline=under(question, headline(question.effort, found, changes)),
+        notes=notes(*beside(question, Planned(tuple(drawn), seed, tuple(ahead)), worth)),
         strip=seen,
         minutes=declared.watching.minutes,
     )  # fmt: skip
 
 
+def _open(found: Sequence[OpenFinding]) -> pd.DataFrame:
+    rows = [
+        (o.answer, list(o.finding.about), o.finding.reason, o.more, o.finding.unit, o.finding.says) for o in found
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=["answer", "about", "reason", "more", "unit", "says"])
+
+
+def _worth(rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=[f.name for f in PARTS["worth"] if not f.label_of])
+
+
 def _wanted(
-    declared: Declaration,
-    rows: pd.DataFrame,
-    changes: Sequence[UnderWay],
-    windows: Sequence[Window],
-    reach: set[str],
-    filters: Filters,
-    number: int,
-    now: datetime,
+    question: Question, changes: Sequence[UnderWay], times: Times, reach: set[str], number: int
 ) -> tuple[dict[str, int], dict[str, int]]:
     """Sessions there are and sessions wanted by time of day: after a change as before it, else as the windows fall."""
-    allowed = reach & {filters.slot} if filters.slot else reach
+    declared, slot_asked, now = question.declared, question.filters.slot, times.earliest
+    allowed = reach & {slot_asked} if slot_asked else reach
     for change in sorted(changes, key=lambda c: (-c.missing, c.change.id)):
         wanted = {slot: n for slot, n in change.wanted.items() if slot in allowed}
         if wanted:
             return dict(change.after), wanted
-    have = {str(s): int(n) for s, n in rows.groupby("slot")["session"].nunique().items()}
+    have = {str(s): int(n) for s, n in question.rows.groupby("slot")["session"].nunique().items()}
     minutes: dict[str, int] = dict.fromkeys(sorted(allowed), 0)
     for k in range(7):
         day = (pd.Timestamp(now) + pd.Timedelta(days=k + 1)).tz_convert(declared.timezone).date()
-        for slot, times in starts(declared, windows, day, now, ()).items():
+        for slot, at in starts(declared, Times(times.windows, now), day).items():
             if slot in minutes:
-                minutes[slot] += len(times)
+                minutes[slot] += len(at)
     total = sum(have.get(s, 0) for s in minutes) + number
     whole = max(sum(minutes.values()), 1)
     return have, {s: max(round(total * m / whole), 1) for s, m in minutes.items()}
@@ -216,7 +211,8 @@ def _cautions(
     changes: Sequence[UnderWay],
     reach: set[str],
     found: Sequence[Drawn],
-    asked: int,
+    *,
+    sessions: int,
     watched: bool,
 ) -> tuple[Caution, ...]:
     told = []
@@ -248,12 +244,12 @@ def _cautions(
                 "present dates.",
             )
         )
-    if len(found) < asked:
+    if len(found) < sessions:
         told.append(
             Caution(
                 "fewer",
-                f"Only {len(found)} of {asked} sessions could be drawn: one a day at most, within your times, and none "
-                "while a change settles.",
+                f"Only {len(found)} of {sessions} sessions could be drawn: one a day at most, within your times, and "
+                "none while a change settles.",
             )
         )
     told.append(

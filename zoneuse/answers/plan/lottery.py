@@ -28,24 +28,40 @@ class Drawn:
     wanted: int
 
 
-def starts(
-    declared: Declaration, windows: Sequence[Window], day: date, earliest: datetime, closed: Sequence[Span]
-) -> dict[str, list[datetime]]:
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """The sessions drawn, from which seed, and the changes whose day was drawn before and has not come."""
+
+    sessions: tuple[Drawn, ...]
+    seed: int
+    ahead: tuple[Mapping[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """When sessions may be: ``windows`` of the keeper, from ``earliest`` on, never in ``closed`` spans."""
+
+    windows: Sequence[Window]
+    earliest: datetime
+    closed: Sequence[Span] = ()
+
+
+def starts(declared: Declaration, times: Times, day: date) -> dict[str, list[datetime]]:
     """Every minute at which a session could start on a day, by time of day; whole sessions within a window.
 
-    ``closed`` are times in which no session is to be (a change that has not settled).
+    Closed spans are times in which no session is to be (a change that has not settled).
     """
     minutes = timedelta(minutes=declared.watching.minutes)
     enclosure = next(iter(declared.enclosures))
     found: dict[str, list[datetime]] = {}
     seen: set[datetime] = set()
-    for window in windows:
+    for window in times.windows:
         held = window.on(day, declared.timezone)
         if held is None:
             continue
         at = held[0]
         while at + minutes <= held[1]:
-            free = at >= earliest and not any(a < at + minutes and at < b for a, b in closed)
+            free = at >= times.earliest and not any(a < at + minutes and at < b for a, b in times.closed)
             if free and at not in seen:
                 seen.add(at)
                 found.setdefault(slot_at(declared, enclosure, at), []).append(at)
@@ -54,21 +70,14 @@ def starts(
 
 
 def draw(
-    declared: Declaration,
-    windows: Sequence[Window],
-    earliest: datetime,
-    closed: Sequence[Span],
-    have: Mapping[str, int],
-    wanted: Mapping[str, int],
-    number: int,
-    seed: int,
-) -> list[Drawn]:
+    declared: Declaration, times: Times, have: Mapping[str, int], wanted: Mapping[str, int], *, number: int, seed: int
+) -> list[Drawn]:  # fmt: skip
     """``number`` sessions, one a day at most, in order of time; fewer where there are not so many days.
 
     Each in turn goes to the time of day that is furthest from what is wanted of it, on a day drawn from those
     that offer it, at a minute drawn from its minutes. Times of day nobody wants are left out.
     """
-    days = _days(declared, windows, earliest, closed, set(wanted), number)
+    days = _days(declared, times, set(wanted), number)
     random = np.random.default_rng(seed)
     counts = {slot: have.get(slot, 0) for slot in wanted}
     found: list[Drawn] = []
@@ -112,23 +121,18 @@ def _in_order(found: list[Drawn], have: Mapping[str, int]) -> list[Drawn]:
 
 
 def _days(
-    declared: Declaration,
-    windows: Sequence[Window],
-    earliest: datetime,
-    closed: Sequence[Span],
-    slots: set[str],
-    number: int,
+    declared: Declaration, times: Times, slots: set[str], number: int
 ) -> dict[date, dict[str, list[datetime]]]:
     """The days ahead with a time that is wanted: two weeks of them, or as many as the sessions need."""
-    first = earliest.astimezone(declared.timezone).date()
+    first = times.earliest.astimezone(declared.timezone).date()
     found: dict[date, dict[str, list[datetime]]] = {}
     for k in range(-1, FURTHEST_DAYS):
         day = first + timedelta(days=k)
         if k >= NEAREST_DAYS and len(found) >= number + number // 2:
             break
-        if not any(day.weekday() in w.days for w in windows):
+        if not any(day.weekday() in w.days for w in times.windows):
             continue
-        offered = starts(declared, windows, day, earliest, closed)
+        offered = starts(declared, times, day)
         kept = {slot: minutes for slot, minutes in offered.items() if slot in slots}
         if kept:
             found[day] = kept
@@ -138,7 +142,7 @@ def _days(
 def slots_within(declared: Declaration, windows: Sequence[Window], now: datetime) -> set[str]:
     """The times of day that fall into the windows, over the next week."""
     first = now.astimezone(declared.timezone).date()
-    offered = [starts(declared, windows, first + timedelta(days=k), now, ()) for k in range(1, 8)]
+    offered = [starts(declared, Times(windows, now), first + timedelta(days=k)) for k in range(1, 8)]
     return {slot for one in offered for slot in one}
 
 

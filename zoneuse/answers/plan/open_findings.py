@@ -10,33 +10,30 @@ from typing import Any
 import pandas as pd
 
 from ...journal.reader import Journals
-from ...study.model import Declaration
-from ...tables.conditions import Readings
 from ...tables.phases import Adjustment, adjustments
-from ..activity.ask import activity
+from .. import reasons
 from ..answer import Answer
-from ..filters import Filters, select
-from ..finding import TOO_EARLY
-from ..observers.ask import observers
-from ..preference.ask import preference
-from ..retreats.ask import retreats
-from ..shifts.ask import shifts
+from ..finding import TOO_EARLY, Finding
+from ..question import Question
+from ..registry import ANSWERS, ask_of
 from ..shifts.controls import concerning, rows_of_change
 from ..shifts.phases import windows
-from ..zones.ask import zones
 
 # Of each time of day, as many sessions after a change as before it (the same effort on both sides), within these.
 FEWEST, MOST = 5, 20
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
-    """A finding that is too early; ``more`` is how many units would probably settle it, where that is forecast."""
+class OpenFinding:
+    """A finding of an answer that is too early."""
 
     answer: str
-    about: tuple[str, ...]
-    says: str
-    more: int | None
+    finding: Finding
+
+    @property
+    def more(self) -> int | None:
+        """How many more units would probably settle it, where that is forecast."""
+        return self.finding.forecast.more if self.finding.forecast is not None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,89 +51,62 @@ class UnderWay:
         return sum(max(self.wanted[slot] - self.after.get(slot, 0), 0) for slot in self.wanted)
 
 
-def answers_so_far(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
-    readings: Readings | None,
-) -> list[Answer]:
+def answers_so_far(question: Question) -> list[Answer]:
     """The answers whose open findings are looked through, with their own defaults, so that both say the same."""
-    asked = declared, journals, moments, filters
+    return [ask_of(kind)(question, **_BRIEFLY.get(kind.name, {})) for kind in ANSWERS if kind.open]
+
+
+# What an answer may leave out where only its findings are looked through.
+_BRIEFLY: Mapping[str, Mapping[str, bool]] = {"zones": {"finer": False}, "prefer": {"compare": False}}
+
+
+# Nobody watched beside anybody, no change on record: not questions this study has asked.
+_NOT_ASKED = {("observers", reasons.NO_RECORD), ("shifts", reasons.NO_RECORD)}
+
+
+def open_findings(answers: Sequence[Answer]) -> list[OpenFinding]:
+    """Every finding that is too early."""
     return [
-        zones(*asked, finer=False),
-        activity(*asked),
-        preference(*asked, compare=False, readings=readings),
-        shifts(*asked, readings=readings),
-        retreats(*asked, readings=readings),
-        observers(*asked),
+        OpenFinding(answer.answer, finding)
+        for answer in answers
+        for finding in answer.findings
+        if finding.verdict == TOO_EARLY and (answer.answer, finding.reason) not in _NOT_ASKED
     ]
 
 
-def questions(answers: Sequence[Answer]) -> list[Question]:
-    """Every finding that is too early."""
-    found = []
-    for answer in answers:
-        if answer.answer in ("observers", "shifts") and not len(answer.table) and not _named(answer):
-            continue  # nobody watched beside anybody, no change on record: not questions this study has asked
-        more = _forecast(answer)
-        for finding in answer.findings:
-            if finding.verdict == TOO_EARLY:
-                forecast = len(finding.about) == 1 and "would settle it with a chance" in finding.says
-                number = more.get(finding.about[0]) if forecast else None
-                found.append(Question(answer.answer, finding.about, finding.says, number))
-    return found
-
-
-def _named(answer: Answer) -> bool:
-    """Whether a finding speaks of a change; without one there is none on record."""
-    return answer.answer == "shifts" and any(f.about for f in answer.findings)
-
-
-def _forecast(answer: Answer) -> dict[str, int]:
-    part = answer.parts.get("settling")
-    if part is None or "more" not in part:
-        return {}
-    known = part[part["more"].notna()]
-    return {str(z): int(m) for z, m in zip(known["zone"], known["more"], strict=True)}
-
-
-def under_way(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
-    open_questions: Sequence[Question],
-    now: datetime,
-) -> list[UnderWay]:
+def under_way(question: Question, found: Sequence[OpenFinding], now: datetime) -> list[UnderWay]:
     """Changes made and not yet told from chance, whose time after has not been ended by another change."""
-    changes = [c for c in adjustments(journals) if c.at <= now]
-    undecided = {q.about[0] for q in open_questions if q.answer == "shifts" and q.about}
-    rows = select(moments, filters)
-    found = []
+    declared = question.declared
+    changes = [c for c in adjustments(question.journals) if c.at <= now]
+    undecided = _undecided(found)
+    told = []
     for change in changes:
         near = concerning(declared, changes, change)
         seen = windows(near, change)
         if seen.after[1] is not None:
             continue  # ended by the next change: no session to come belongs to it
-        here = rows_of_change(declared, rows, change)
+        here = rows_of_change(declared, question.rows, change)
         before = _sessions(here, *seen.before)
         after = _sessions(here, *seen.after)
         wanted = {slot: min(max(n, FEWEST), MOST) for slot, n in before.items()}
         settling = now < seen.after[0]
         few = any(after.get(slot, 0) < FEWEST for slot in wanted)
         if settling or few or change.id in undecided:
-            found.append(UnderWay(change, seen.after[0], before, after, wanted))
-    return found
+            told.append(UnderWay(change, seen.after[0], before, after, wanted))
+    return told
 
 
-def ended(declared: Declaration, journals: Journals, open_questions: Sequence[Question]) -> Iterator[str]:
+def ended(question: Question, found: Sequence[OpenFinding]) -> Iterator[str]:
     """Changes that stayed undecided and whose time is over, by id."""
-    changes = adjustments(journals)
-    undecided = {q.about[0] for q in open_questions if q.answer == "shifts" and q.about}
+    declared, changes = question.declared, adjustments(question.journals)
+    undecided = _undecided(found)
     for change in changes:
         if change.id in undecided and windows(concerning(declared, changes, change), change).after[1]:
             yield change.id
+
+
+def _undecided(found: Sequence[OpenFinding]) -> set[str]:
+    return {one.finding.about[0] for one in found if one.answer == "shifts" and one.finding.about}
 
 
 def _sessions(rows: pd.DataFrame, start: datetime | None, end: datetime | None) -> dict[str, int]:

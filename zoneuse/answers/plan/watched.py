@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-import pandas as pd
-
-from ...journal.reader import Journals, Session
+from ...journal.reader import Session
 from ...study.model import Declaration
 from ...tables.moments import AD_LIBITUM
-from ..filters import Filters
+from ..filters import select
+from ..question import Question
 
 _SHORTEST_H = 1 / 60
 
@@ -31,21 +30,19 @@ class Watched:
     counted: bool
 
 
-def when_watched(
-    declared: Declaration, journals: Journals, moments: pd.DataFrame, filters: Filters
-) -> list[Watched]:
+def when_watched(question: Question) -> list[Watched]:
     """Every session asked for, in order of time; one that passes midnight is there twice."""
-    rows = moments[(moments["out"] == "") | (moments["out"] == AD_LIBITUM)]
-    if filters.since is not None:
-        rows = rows[rows["at"] >= pd.Timestamp(filters.since)]
-    if filters.until is not None:
-        rows = rows[rows["at"] < pd.Timestamp(filters.until)]
-    if filters.animals:
-        rows = rows[rows["animal"].isin(filters.animals) | rows["group"].isin(filters.animals)]
-    if filters.slot is not None:
-        rows = rows[rows["slot"] == filters.slot]
+    # Sightings in passing are shown here, though they enter no share.
+    moments = question.moments
+    every = moments.assign(out=moments["out"].where(moments["out"] != AD_LIBITUM, ""))
+    rows = select(every, replace(question.filters, behaviours=()))
     listed = set(rows["session"])
-    return [row for s in journals.sessions.values() if s.id in listed for row in _pieces(declared, s)]
+    return [
+        row
+        for s in question.journals.sessions.values()
+        if s.id in listed
+        for row in _pieces(question.declared, s)
+    ]
 
 
 def _pieces(declared: Declaration, session: Session) -> list[Watched]:

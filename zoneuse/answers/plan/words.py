@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -13,9 +11,11 @@ import pandas as pd
 from ...study.clock import spoken_time
 from ...study.model import Declaration
 from ..effort import Effort
+from ..finding import Finding
 from ..phrases import counted
-from .lottery import Drawn
-from .open_findings import Question, UnderWay
+from ..question import Question
+from .lottery import Drawn, Planned
+from .open_findings import OpenFinding, UnderWay
 
 # An animal found this much less often than the middle one of all is named.
 SELDOM = 0.5
@@ -27,10 +27,28 @@ def spoken_start(declared: Declaration, at: datetime) -> str:
     return f"{local:%a} {local.day} {local:%b %H:%M}"
 
 
-def headline(did: Effort, asked: Sequence[Question], changes: Sequence[UnderWay]) -> str:
-    early = f"{counted(len(asked), 'finding')} {'is' if len(asked) == 1 else 'are'} too early"
+def headline(did: Effort, found: Sequence[OpenFinding], changes: Sequence[UnderWay]) -> str:
+    early = f"{counted(len(found), 'finding')} {'is' if len(found) == 1 else 'are'} too early"
     moving = f"{counted(len(changes), 'change')} {'is' if len(changes) == 1 else 'are'} under way"
     return f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')} so far; {early} and {moving}."
+
+
+def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
+    """A change under way, changes that ended undecided, or what is nearest to being settled."""
+    f = finding
+    if "under_way" in f.facts:
+        return _under_way(declared, f)
+    if "by_answer" not in f.facts:
+        return (
+            f"{', '.join(f.about)} stayed undecided and ended with the change that followed: no session to come can "
+            "settle that. Leave the next change alone until it is told."
+        )
+    told = "Too early: " + ", ".join(f"{name} {n}" for name, n in f.facts["by_answer"].items()) + "."
+    if f.forecast is not None and f.forecast.more is not None:
+        name = labels.get(f.about[0], f.about[0])
+        more = counted(f.forecast.more, f"more {f.unit}")
+        told += f" Nearest to being settled: {name} ({f.facts['answer']}), about {more}."
+    return told
 
 
 def row_said(
@@ -61,30 +79,13 @@ def _change(declared: Declaration, change: UnderWay) -> str:
     return f"{change.change.what} on {local.day} {local:%b}"
 
 
-def notes(
-    declared: Declaration,
-    rows: pd.DataFrame,
-    asked: Sequence[Question],
-    changes: Sequence[UnderWay],
-    over: Sequence[str],
-    ahead: Sequence[Mapping[str, str]],
-    worth: Sequence[Mapping[str, Any]],
-    found: Sequence[Drawn],
-    seed: int,
-    labels: Mapping[str, str],
-    now: datetime,
-) -> tuple[str, ...]:
+def beside(question: Question, drawn: Planned, worth: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     """The sentences between the strip and the sessions."""
-    return (
-        *_so_far(rows),
-        *(_under_way(declared, c, now) for c in changes),
-        *_over(over),
-        *(_ahead(one) for one in ahead),
-        *_open(asked, labels),
-        *_worth(worth, len(found), labels),
-        *_seldom(rows, labels),
-        *_drawn(found, seed),
-    )
+    yield from _so_far(question.rows)
+    yield from (_ahead(one) for one in drawn.ahead)
+    yield from _worth(worth, len(drawn.sessions), question.labels)
+    yield from _seldom(question.rows, question.labels)
+    yield from _drawn(drawn.sessions, drawn.seed)
 
 
 def _so_far(rows: pd.DataFrame) -> Iterator[str]:
@@ -93,10 +94,11 @@ def _so_far(rows: pd.DataFrame) -> Iterator[str]:
         yield "Sessions by time of day: " + ", ".join(f"{slot} {n}" for slot, n in slots.items()) + "."
 
 
-def _under_way(declared: Declaration, change: UnderWay, now: datetime) -> str:
+def _under_way(declared: Declaration, f: Finding) -> str:
+    change: UnderWay = f.facts["under_way"]
     said = _change(declared, change)
     start = f"{said[0].upper()}{said[1:]} ({change.change.id})"
-    if now < change.settled:
+    if f.facts["settling"]:
         until = spoken_time(change.settled, declared.timezone)
         return f"{start} settles until {until}; no session is drawn before that."
     have = ", ".join(
@@ -107,17 +109,9 @@ def _under_way(declared: Declaration, change: UnderWay, now: datetime) -> str:
         return f"{start}: nothing was watched before it, so nothing can be compared with what comes."
     missing = change.missing
     wanted = f"{missing} more would balance the two sides" if missing else "both sides have their sessions"
-    short = sum(change.before.values()) < sum(change.after.values())
+    short = f["sessions_before"] < f["sessions_after"]
     can_not = " What was watched before it cannot grow, so more after it helps only so far." if short else ""
     return f"{start} is not told from chance yet: {have}; {wanted}.{can_not}"
-
-
-def _over(over: Sequence[str]) -> Iterator[str]:
-    if over:
-        yield (
-            f"{', '.join(over)} stayed undecided and ended with the change that followed: no session to come can "
-            "settle that. Leave the next change alone until it is told."
-        )
 
 
 def _ahead(one: Mapping[str, str]) -> str:
@@ -125,20 +119,6 @@ def _ahead(one: Mapping[str, str]) -> str:
         f"{one['adjustment']} was drawn for {one['day']}: sessions until then count as before it, and none is drawn on "
         "that day and the two after."
     )
-
-
-def _open(asked: Sequence[Question], labels: Mapping[str, str]) -> Iterator[str]:
-    if not asked:
-        return
-    counts = Counter(q.answer for q in asked)
-    told = "Too early: " + ", ".join(f"{name} {n}" for name, n in counts.items()) + "."
-    nearest = min((q for q in asked if q.more), key=lambda q: q.more or 0, default=None)
-    if nearest is not None:
-        name = labels.get(nearest.about[0], nearest.about[0])
-        unit = "day" if re.search(r"more days? would settle", nearest.says) else "session"
-        more = counted(nearest.more or 0, f"more {unit}")
-        told += f" Nearest to being settled: {name} ({nearest.answer}), about {more}."
-    yield told
 
 
 def _worth(worth: Sequence[Mapping[str, Any]], number: int, labels: Mapping[str, str]) -> Iterator[str]:

@@ -16,7 +16,8 @@ from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault
 from ...tables.offered import places_of
 from ..quantities_said import label, said
-from ..zones.tables import clustered
+from ..question import Question
+from ..zones.tables import EVEN_WITHIN, clustered
 from .model import Alternatives, fit_with_places
 
 Floats = NDArray[np.float64]
@@ -33,16 +34,16 @@ WHY_COLUMNS = [
 ]
 
 
-def why_avoided(
-    declared: Declaration, rows: pd.DataFrame, model: Alternatives, cluster: str, equal: bool, seed: int
-) -> pd.DataFrame:
+def why_avoided(question: Question, model: Alternatives, equal: bool) -> pd.DataFrame:
     """For each avoided place, parts in log odds against the place used most for its share; they add up exactly.
 
     ``cause`` marks the largest part where it stands clear of the next; ``share_if_as_best`` is the share the
     place would have with the best one's value of that quantity.
     """
     empty = pd.DataFrame(columns=WHY_COLUMNS)
-    table = clustered(declared, rows, equal, cluster if cluster != "moment" else "session", 499, seed)[0]
+    # Records by themselves have no unit to redraw: their verdicts rest on sessions here.
+    by_units = question.by("session") if question.unit == "moment" else question
+    table = clustered(by_units, question.rows, equal, draws=499, even_within=EVEN_WITHIN)[0]
     avoided = table[table["verdict"] == AVOIDED]["zone"].tolist()
     known = set(np.unique(model.place))
     fit = fit_with_places(model) if avoided else None
@@ -139,18 +140,13 @@ class Expected:
 
 
 def forecast(
-    declared: Declaration,
-    model: Alternatives,
-    change: Change,
-    sessions: int | None,
-    seed: int,
-    labels: Mapping[str, str],
-    unit: str,
+    question: Question, model: Alternatives, change: Change, sessions: int | None, labels: Mapping[str, str]
 ) -> Expected:
     """Shares of every place to be seen in so many units under a change, with 90 % limits.
 
     Raises ProblemError for an unknown zone or quantity, or a value outside what was offered anywhere.
     """
+    declared, seed = question.declared, question.seed
     place = _changed_place(declared, change)
     if change.quantity not in model.quantities:
         raise fault(
@@ -193,7 +189,7 @@ def forecast(
     says = (
         f"With {label(change.quantity)} at {said(change.quantity, change.value, declared.fahrenheit)}, "
         f"{labels.get(place, place)} would be expected to hold {100 * found.expected[here]:.0f} % of the time "
-        f"({100 * found.low[here]:.0f} to {100 * found.high[here]:.0f} in {units} {unit}s; "
+        f"({100 * found.low[here]:.0f} to {100 * found.high[here]:.0f} in {units} {question.unit}s; "
         f"{100 * asis.expected[here]:.0f} % as it is)."
         + (" That was never tried in this zone." if new else "")
     )

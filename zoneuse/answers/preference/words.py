@@ -8,14 +8,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, CurveShape, PreferenceFit
-from ...study.model import Declaration
+from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, PreferenceFit
 from ...tables.choices import Choices
+from .. import reasons
 from ..effort import Effort
-from ..finding import TOO_EARLY, Caution, Finding
+from ..finding import Caution, Finding
 from ..phrases import counted, speaks_for
 from ..plain import rows as rows_of
 from ..quantities_said import in_unit, label, said
+from ..question import Question
+from .judge import clear_of_none
 from .model import Alternatives
 
 # How a place with more or less of a quantity is called.
@@ -37,72 +39,57 @@ def headline(did: Effort, model: Alternatives) -> str:
     )
 
 
-def finding(
-    declared: Declaration,
-    values: dict[str, Any],
-    shape: CurveShape | None,
-    grade: str,
-    apart: dict[str, Any],
-    did: Effort,
-) -> Finding:
-    """One sentence: what is chosen as far as it can be told, then use against offer at the same moments."""
-    quantity, verdict, f = values["quantity"], values["shape"], declared.fahrenheit
-    name = label(quantity).capitalize()
-    offer = f"{said(quantity, values['offered_low'], f)} to {said(quantity, values['offered_high'], f)}"
-    higher, lower = WORDS.get(quantity, ("higher", "lower"))
-    compared = _apart_said(quantity, apart, did, f)
-    if verdict == PEAKED:
-        limits = f"{said(quantity, values['peak_low'], f)} to {said(quantity, values['peak_high'], f)}"
-        says = (
-            f"{name}: places near {said(quantity, values['peak'], f)} ({limits}) are used most; {compared}."
+def sentence(finding: Finding, fahrenheit: bool) -> str:
+    """What is chosen as far as it can be told, then use against offer at the same moments."""
+    f = finding
+    if f.reason in (reasons.NOTHING_SEEN, reasons.NO_READINGS):
+        seen = f.reason == reasons.NO_READINGS
+        why = (
+            "no moment has known conditions in two zones or more"
+            if seen
+            else "nothing was seen in what was asked for"
         )
-        says += _place_in_it(shape)
-    elif verdict in (RISING, FALLING):
-        way = higher if verdict == RISING else lower
-        says = f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
-    elif verdict == FLAT:
-        says = f"{name} makes little difference within {offer}; {compared}."
-    elif shape is not None and grade and _clear_in_plain(shape, apart):
-        says = f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
-    else:
-        says = f"{name}: {compared}. What it makes of {offer} cannot be told yet."
-    return Finding((quantity,), verdict, grade if verdict != TOO_EARLY else "", says=says)
+        return f"Nothing can be said of conditions yet: {why}. Loggers in two zones or more would settle it."
+    quantity = f.about[0]
+    name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
+    offer = (
+        f"{said(quantity, f['offered_low'], fahrenheit)} to {said(quantity, f['offered_high'], fahrenheit)}"
+    )
+    if f.verdict == PEAKED:
+        ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
+        near = (
+            f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({ends}) are used most; {compared}."
+        )
+        partly = f.facts["partly_the_place"]
+        return near + (" Part of this is the place itself, not its climate." if partly else "")
+    if f.verdict in (RISING, FALLING):
+        way = nearness(quantity)[f.verdict == FALLING]
+        return f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
+    if f.verdict == FLAT:
+        return f"{name} makes little difference within {offer}; {compared}."
+    if f.reason == reasons.PLACE_OR_CONDITION:
+        return f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
+    return f"{name}: {compared}. What it makes of {offer} cannot be told yet."
 
 
-def _apart_said(quantity: str, apart: dict[str, Any], did: Effort, f: bool) -> str:
-    higher, lower = WORDS.get(quantity, ("higher", "lower"))
-    more = higher if apart["difference"] > 0 else lower
+def nearness(quantity: str) -> tuple[str, str]:
+    """How a place with more and with less of a quantity is called: warmer, cooler."""
+    return WORDS.get(quantity, ("higher", "lower"))
+
+
+def _apart_said(f: Finding, fahrenheit: bool) -> str:
+    quantity = f.about[0]
+    more = nearness(quantity)[f["difference"] <= 0]
     limits = "it may be none"
-    if _clear_of_none(apart):
-        ends = sorted(
-            abs(in_unit(quantity, apart[k], f, True)) for k in ("difference_low", "difference_high")
-        )
+    low, high = (f.numbers[name].value for name in ("difference_low", "difference_high"))
+    if low is not None and high is not None and clear_of_none(low, high):
+        ends = sorted(abs(in_unit(quantity, end, fahrenheit, True)) for end in (low, high))
         limits = f"{ends[0]:.1f} to {ends[1]:.1f}"
     return (
-        f"{'it was' if did.animals == 1 else 'they were'} in places "
-        f"{said(quantity, abs(apart['difference']), f, True)} {more} ({limits}) than the mean of those on offer "
-        f"at the same moments ({counted(did.sessions, 'session')} on {counted(did.days, 'day')})"
+        f"{'it was' if f['animals'] == 1 else 'they were'} in places "
+        f"{said(quantity, abs(f['difference']), fahrenheit, True)} {more} ({limits}) than the mean of those on offer "
+        f"at the same moments ({counted(f['sessions'], 'session')} on {counted(f['days'], 'day')})"
     )
-
-
-def _clear_of_none(apart: dict[str, Any]) -> bool:
-    """Whether the limits of the difference leave out none; a single unit has no limits."""
-    low, high = apart["difference_low"], apart["difference_high"]
-    return low is not None and high is not None and low * high > 0
-
-
-def _clear_in_plain(shape: CurveShape, apart: dict[str, Any]) -> bool:
-    """Whether use lies clear of the offer, though the fit with places does not bear a shape out."""
-    return shape.shape == TOO_EARLY and _clear_of_none(apart)
-
-
-def _place_in_it(shape: CurveShape | None) -> str:
-    """Said where the peaks with and without the places lie farther apart than the interval."""
-    if shape is None or not shape.peak_set_plain or not shape.peak_set:
-        return ""
-    plain = (min(a for a, _ in shape.peak_set_plain) + max(b for _, b in shape.peak_set_plain)) / 2
-    inside = any(a <= plain <= b for a, b in shape.peak_set)
-    return "" if inside else " Part of this is the place itself, not its climate."
 
 
 _CAUSES = {
@@ -150,7 +137,7 @@ def _why_one(zone: str, parts: list[dict[str, Any]], labels: Mapping[str, str]) 
 
 
 def cautions(
-    declared: Declaration, rows: pd.DataFrame, chosen: Choices, model: Alternatives, fit: PreferenceFit | None
+    question: Question, chosen: Choices, model: Alternatives, fit: PreferenceFit | None
 ) -> tuple[Caution, ...]:
     """What the reader must know before believing the curves."""
     found = []
@@ -179,7 +166,7 @@ def cautions(
     found.append(
         Caution("zone-not-body", "These are conditions in the zone at its logger, not of the animal's body.")
     )
-    found.append(Caution("speaks-for", speaks_for(declared, rows)))
+    found.append(Caution("speaks-for", speaks_for(question.declared, question.rows)))
     there = chosen.offered > 0
     unknown = there & np.isnan(chosen.conditions[model.quantities[0]])
     if unknown.any():

@@ -2,130 +2,111 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
 
-from ...journal.reader import Journals
 from ...stats.association.fidelity import fidelity
-from ...study.model import Declaration
-from ...tables.conditions import Readings
+from .. import reasons
 from ..answer import Answer
-from ..columns import Column
-from ..effort import effort
-from ..filters import Filters, select
-from ..finding import TOO_EARLY, Finding, standing
-from ..question import labels_of
+from ..columns import typed
+from ..finding import TOO_EARLY, Finding, in_words, notes
+from ..phrases import under
+from ..question import Question
 from .checks import Checks, check_rows, checks_by_enclosure
+from .columns import PARTS, ROWS, SHOWN
 from .company import (
     COMPANY_COLUMNS,
     PAIR_COLUMNS,
     company_of,
     company_row,
-    company_said,
-    crowding_said,
     crowding_tables,
     matrix_table,
     pair_rows,
 )
 from .conditions import choices_table, dry_table, known_conditions, moving_table
+from .judge import company, crowding, dry_moves, keeping, unused
 from .keeping import COLUMNS as KEEPING_COLUMNS
-from .keeping import LIFTING_COLUMNS, keeping_rows, keeping_said, lifting_rows, lifting_said
-from .use import evenness_table, months_table, seasons_table, use_table
-from .words import (
-    cautions,
-    conditions_said,
-    counted_said,
-    dry_said,
-    guesses_said,
-    headline,
-    season_said,
-    unused_said,
-)
+from .keeping import LIFTING_COLUMNS, keeping_rows, lifting_rows
+from .notes import cautions, conditions_said, counted_said, guesses_said, headline, lifting_said, season_said
+from .use import ALL_MONTHS, evenness_table, months_table, seasons_table, use_table
+from .words import sentence
 
-SHOWN = (
-    Column("animal or group", "Who", "first"),
-    Column("zone", "Retreat"),
-    Column("share", "Found there", "share"),
-    Column("share", "95 %", "share-range", narrow=False),
-    Column("visits", "Checks", "count"),
-    Column("stay_probability", "Stays", "share", narrow=False),
-)
 # A table of up to this many rows is shown whole; of a longer one each animal's home, or each group's first three.
 SHORT = 8
 OF_A_GROUP = 3
 
 
-def retreats(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
-    *,
-    draws: int = 1000,
-    seed: int = 1,
-    readings: Readings | None = None,
-) -> Answer:
+def retreats(question: Question, *, draws: int = 1000) -> Answer:
     """The retreats answer. Shares are of the checks at which the animal (or group member) was found.
 
     A check is a retreat round, a spot check, or the first scan of a session of scans. A retreat not looked
     into at a check is not an empty one: shares are over the checks that looked into it. Raises ProblemError
     where a stored file of readings is damaged.
     """
-    rows = check_rows(select(moments, filters))
-    every = checks_by_enclosure(declared, journals, moments, rows, filters)
-    did = effort(rows, journals, "session").to_dict() | _effort(every)
-    labels = labels_of(declared)
+    question = question if question.cluster == "session" else question.by("session")
+    declared, labels = question.declared, question.labels
+    rows = check_rows(question.rows)
+    every = checks_by_enclosure(question, rows)
+    did = question.effort_of(rows).to_dict() | _effort(every)
     table, animals = use_table(every)
     if not rows["zone"].notna().any():
-        says = "Nothing was found in what was asked for, so nothing can be said yet."
-        return Answer("retreats", declared.title, table, (Finding((), TOO_EARLY, "", says=says),), effort=did)
+        found = [Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit="check")]
+        return Answer(
+            "retreats", declared.title, typed(table, ROWS, labels), in_words(found, lambda f: sentence(f, labels)),
+            effort=did, filters=question.filters,
+        )  # fmt: skip
     months = months_table(every)
     seasons = seasons_table(every)
-    known = known_conditions(declared, journals, every, readings)
+    known = known_conditions(question, every)
     chosen, dry = choices_table(every, known), dry_table(every, known)
     evenness = evenness_table(every, months)
-    days, each = crowding_tables(declared, every, draws - 1, seed)
-    findings, parts = _animals(every, animals, labels, draws, seed)
-    findings += crowding_said(days, labels)
-    findings += dry_said(every, dry)
+    days, each = crowding_tables(declared, every, draws - 1, question.seed)
+    found, parts = _animals(question, every, animals, draws)
+    found += crowding(days)
+    found += dry_moves(every, dry)
     for checks in every:
-        findings += unused_said(checks, labels, len(every) > 1)
+        found += unused(checks, len(every) > 1)
     parts |= {
         "animals": animals, "months": months, "evenness": evenness, "seasons": seasons, "crowding": days,
         "crowding_checks": each, "conditions": chosen, "dry_spells": dry,
-        "moving": pd.concat([moving_table(c, k) for c, k in zip(every, known, strict=True)], ignore_index=True),
     }  # fmt: skip
+    moving = pd.concat([moving_table(c, k) for c, k in zip(every, known, strict=True)], ignore_index=True)
     return Answer(
         answer="retreats",
         study=declared.title,
-        table=table,
-        findings=tuple(sorted(findings, key=lambda f: f.verdict == TOO_EARLY))
-        or (Finding((), TOO_EARLY, "", says="Too early to say anything of the retreats."),),
-        cautions=cautions(declared, journals, rows, every),
+        filters=question.filters,
+        table=typed(table, ROWS, labels),
+        findings=in_words(
+            sorted(found, key=lambda f: f.verdict == TOO_EARLY)
+            or [Finding((), TOO_EARLY, reason=reasons.TOO_FEW_CHECKS, unit="check")],
+            lambda f: sentence(f, labels),
+        ),
+        cautions=cautions(question, rows, every),
         effort=did,
-        parts=parts,
-        seed=seed,
+        parts={**{n: typed(p, PARTS[n], labels) for n, p in parts.items()}, "moving": moving},
+        seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=headline(every, months, evenness, labels),
-        notes=(
+        headline=under(question, headline(every, months, evenness, labels)),
+        notes=notes(
             *conditions_said(declared, chosen),
             *season_said(seasons, labels),
             *lifting_said(parts["lifting"]),
             *counted_said(declared, every),
-            *guesses_said(declared, journals, moments, rows, filters, months, labels),
+            *guesses_said(*_without_guesses(question, rows, months), labels),
         ),
         first_rows=_first_rows(table),
     )
 
 
 def _animals(
-    every: list[Checks], animals: pd.DataFrame, labels: Any, draws: int, seed: int
+    question: Question, every: Sequence[Checks], animals: pd.DataFrame, draws: int
 ) -> tuple[list[Finding], dict[str, pd.DataFrame]]:
     """Company and homes of animals told apart, enclosure by enclosure."""
-    company: list[Finding] = []
-    keeping: list[Finding] = []
+    together: list[Finding] = []
+    kept_to: list[Finding] = []
     lifted: list[tuple[Any, ...]] = []
     pairs: list[tuple[Any, ...]] = []
     colony: list[tuple[Any, ...]] = []
@@ -133,16 +114,15 @@ def _animals(
     for checks in every:
         if not checks.animals:
             continue
-        trust = standing(len(checks), len(set(checks.days)))
-        found = company_of(checks, draws, seed, len(every))
+        found = company_of(checks, draws, question.seed, len(every))
         if found is not None:
-            company += company_said(checks, *found, trust, labels, len(every) > 1)
+            together += company(checks, *found, len(every) > 1)
             pairs += pair_rows(checks, *found)
             colony.append(company_row(checks, *found))
-        kept = fidelity(checks.where, draws - 1, seed)
+        kept = fidelity(checks.where, draws - 1, question.seed)
         mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
         homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
-        keeping += keeping_said(checks, kept, homes, trust, labels, len(every))
+        kept_to += keeping(checks, kept, homes, len(every))
         steps += keeping_rows(checks, kept)
         lifted += lifting_rows(checks)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)
@@ -153,7 +133,21 @@ def _animals(
         "keeping": pd.DataFrame(steps, columns=KEEPING_COLUMNS),
         "lifting": pd.DataFrame(lifted, columns=LIFTING_COLUMNS),
     }
-    return [*company, *keeping], parts
+    return [*together, *kept_to], parts
+
+
+def _without_guesses(
+    question: Question, rows: pd.DataFrame, months: pd.DataFrame
+) -> tuple[int, pd.Series | None]:
+    """How many records are guesses, and by how much each retreat's share changes without them (None: nothing else)."""
+    guesses = int((~rows["sure"] & rows["zone"].notna()).sum())
+    if not guesses or guesses == int(rows["zone"].notna().sum()):
+        return guesses, None
+    sure = months_table(checks_by_enclosure(question, rows[rows["sure"]]))
+    both = months[months["month"] == ALL_MONTHS].merge(
+        sure, on=["enclosure", "month", "zone"], suffixes=("", "_sure")
+    )
+    return guesses, (both["share_sure"] - both["share"]).abs().set_axis(both["zone"])
 
 
 def _effort(every: list[Checks]) -> dict[str, int]:

@@ -10,12 +10,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals, Session
+from ...journal.reader import Session
 from ...study.clock import slot_at, study_day, zone_offered
 from ...study.model import Declaration, Zone, value_at
 from ...study.names import home
 from ...tables.offered import amount_at
 from ..filters import Filters
+from ..question import Question
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -88,22 +89,20 @@ def check_rows(moments: pd.DataFrame) -> pd.DataFrame:
     return kept[~again].sort_values(["at", "session"], kind="stable").reset_index(drop=True)
 
 
-def checks_by_enclosure(
-    declared: Declaration, journals: Journals, moments: pd.DataFrame, rows: pd.DataFrame, filters: Filters
-) -> list[Checks]:
+def checks_by_enclosure(question: Question, rows: pd.DataFrame) -> list[Checks]:
     """The checks of each enclosure, from ``check_rows``; rounds at which nobody (asked for) was found are checks too.
 
-    ``moments`` is the whole table: a round of a second observer, all of whose rows stay out, is no check.
+    A round of a second observer, all of whose moments stay out, is no check.
     """
-    looks = {s.id: _looks(declared, s) for s in journals.sessions.values() if s.method == ROUND}
-    kept_out = set(moments["session"]) - set(moments["session"][moments["out"] == ""])
+    declared, sessions = question.declared, question.journals.sessions
+    looks = {s.id: _looks(declared, s) for s in sessions.values() if s.method == ROUND}
+    out = question.moments["out"]
+    kept_out = set(question.moments["session"]) - set(question.moments["session"][out == ""])
     counting = {name: look for name, look in looks.items() if name not in kept_out}
-    empty = _empty_rounds(declared, journals, counting, rows, filters)
+    empty = _empty_rounds(question, counting, rows)
     enclosures = sorted({*rows["enclosure"], *(where for _, where in empty)})
     return [
-        _checks(
-            declared, e, rows[rows["enclosure"] == e], [s for s, where in empty if where == e], looks, filters
-        )
+        _checks(question, e, rows[rows["enclosure"] == e], [s for s, where in empty if where == e], looks)
         for e in enclosures
     ]
 
@@ -131,19 +130,16 @@ def _looks(declared: Declaration, session: Session) -> _Looks:
 
 
 def _empty_rounds(
-    declared: Declaration,
-    journals: Journals,
-    looks: dict[str, _Looks],
-    rows: pd.DataFrame,
-    filters: Filters,
+    question: Question, looks: dict[str, _Looks], rows: pd.DataFrame
 ) -> list[tuple[Session, str]]:
     """Rounds without a row in an enclosure they looked into, inside the filters, with that enclosure."""
+    declared, filters = question.declared, question.filters
     if filters.behaviours:
         return []
     have = set(zip(rows["session"], rows["enclosure"], strict=True))
     found = []
     for name, look in looks.items():
-        session = journals.sessions[name]
+        session = question.journals.sessions[name]
         early = filters.since is not None and session.opened < filters.since
         late = filters.until is not None and session.opened >= filters.until
         if early or late or not look.into:
@@ -156,13 +152,9 @@ def _empty_rounds(
 
 
 def _checks(
-    declared: Declaration,
-    enclosure: str,
-    rows: pd.DataFrame,
-    empty: Sequence[Session],
-    looks: dict[str, _Looks],
-    filters: Filters,
+    question: Question, enclosure: str, rows: pd.DataFrame, empty: Sequence[Session], looks: dict[str, _Looks]
 ) -> Checks:
+    declared, filters = question.declared, question.filters
     retreats = retreats_of(declared, enclosure)
     first = rows.groupby("check", sort=False).agg(at=("at", "min"), session=("session", "first"))
     moments = [(at.to_pydatetime(), str(session), str(check)) for check, at, session in first.itertuples()]
@@ -179,9 +171,9 @@ def _checks(
     where, out = _where(rows, check, place, animals, len(at))
     weight = np.asarray(rows["weight"], np.int64)
     seen = np.asarray(rows["zone"].notna(), np.bool_)
-    groups, groups_out = _grouped(rows, check, place, seen, weight, len(at), len(retreats))
+    groups, groups_out = _grouped(rows, check, place, (len(at), len(retreats)))
     looked, lifted, capacity = _looked(declared, enclosure, moments, retreats, looks)
-    counts = _counted(check, place, weight, place >= 0, len(at), len(retreats))
+    counts = _counted(check, place, weight, place >= 0, (len(at), len(retreats)))
     # A retreat that held somebody was there, whatever its dates say, and counts with its first amount.
     here = _retreat_zones(declared, enclosure)
     usual = np.array([sum(z.amount[0].value for z in here if z.place == place) for place in retreats])
@@ -220,20 +212,22 @@ def _where(
 
 
 def _grouped(
-    rows: pd.DataFrame, check: Ints, place: Ints, seen: Flags, weight: Ints, checks: int, retreats: int
+    rows: pd.DataFrame, check: Ints, place: Ints, shape: tuple[int, int]
 ) -> tuple[dict[str, Ints], dict[str, Ints]]:
+    """By group: how many were found in each retreat at each check, and how many outside them."""
+    weight, seen = np.asarray(rows["weight"], np.int64), rows["zone"].notna().to_numpy()
     inside, outside = {}, {}
     for group in sorted(set(rows["group"].dropna())):
         mine = (rows["group"] == group).to_numpy() & seen
-        inside[group] = _counted(check, place, weight, mine & (place >= 0), checks, retreats)
+        inside[group] = _counted(check, place, weight, mine & (place >= 0), shape)
         here = mine & (place < 0)
-        outside[group] = np.bincount(check[here], weight[here], checks).astype(np.int64)
+        outside[group] = np.bincount(check[here], weight[here], shape[0]).astype(np.int64)
     return inside, outside
 
 
-def _counted(check: Ints, place: Ints, weight: Ints, rows: Flags, checks: int, retreats: int) -> Ints:
-    cell = check[rows] * retreats + place[rows]
-    found = np.bincount(cell, weight[rows], checks * retreats).reshape(checks, retreats)
+def _counted(check: Ints, place: Ints, weight: Ints, rows: Flags, shape: tuple[int, int]) -> Ints:
+    cell = check[rows] * shape[1] + place[rows]
+    found = np.bincount(cell, weight[rows], shape[0] * shape[1]).reshape(shape)
     return np.asarray(found, np.int64)
 
 

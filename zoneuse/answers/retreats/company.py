@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,8 +15,7 @@ from ...stats.association.sharing import Company, Sharing, company, sharing
 from ...stats.intervals.dispersion import dispersion
 from ...study.model import Declaration, value_at
 from ...study.names import home
-from ..finding import TOO_EARLY, Finding, standing
-from ..phrases import counted
+from ..finding import TOO_EARLY
 from .association_order import ordered_matrix
 from .checks import Checks
 
@@ -27,10 +26,6 @@ Ints = NDArray[np.int64]
 LEVEL_CROWDED, LEVEL_EVEN = 0.04, 0.01
 # As few independent looks as sessions for any verdict.
 LEAST_LOOKS = 5.0
-# With fewer moves there is next to nothing to swap.
-FEWEST_MOVES = 10
-# Pairs named one by one; more are counted, and stand in the pairs part.
-MOST_NAMED = 3
 
 PAIR_COLUMNS = [
     "enclosure", "animal", "other", "together", "apart", "simple_ratio", "half_weight", "arrivals", "expected",
@@ -95,64 +90,6 @@ def matrix_table(pairs: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def company_said(
-    checks: Checks, found: Sharing, calls: Company, trust: str, labels: Mapping[str, str], several: bool
-) -> Iterator[Finding]:
-    """The colony first, then the pairs that stand out; nothing where no two were ever found at one check."""
-    where = f"{checks.enclosure}: " if several else ""
-    if not trust or not (calls.together or calls.apart):
-        if ((checks.where >= 0).sum(axis=1) > 1).any():
-            yield Finding(checks.animals, TOO_EARLY, "", says=where + _luck(checks, found, trust))
-        return
-    verdict = "together" if calls.together else "apart"
-    yield Finding(checks.animals, verdict, trust, says=where + _beyond(found, calls))
-    named = calls.pairs_together if calls.together else calls.pairs_apart
-    pairs = sorted(
-        zip(*np.nonzero(named), strict=True),
-        key=lambda p: -abs(found.arrivals[p] - found.expected_arrivals[p]),
-    )
-    for i, j in pairs[:MOST_NAMED]:
-        one, other = checks.animals[i], checks.animals[j]
-        says = (
-            f"{labels[one]} and {labels[other]} came into one retreat {counted(int(found.arrivals[i, j]), 'time')}; "
-            f"{found.expected_arrivals[i, j]:.0f} by their own uses of the retreats."
-        )
-        if (i, j) == pairs[min(MOST_NAMED, len(pairs)) - 1] and len(pairs) > MOST_NAMED:
-            says += f" {counted(len(pairs) - MOST_NAMED, 'more pair')} stand out as well."
-        yield Finding((one, other), verdict, trust, says=says)
-
-
-def _luck(checks: Checks, found: Sharing, trust: str) -> str:
-    if len(checks.animals) == 2:
-        both = (checks.where >= 0).all(axis=1)
-        same = int((checks.where[both, 0] == checks.where[both, 1]).sum())
-        return (
-            f"Found in one retreat at {same} of the {counted(int(both.sum()), 'check')} that found both. With two "
-            "animals, company cannot be told from both seeking the same place."
-        )
-    takes = "A pair that joins at 6 of 10 checks takes about 60 checks to show, at 3 of 10 about 120."
-    if not trust:
-        return f"Company cannot be judged from {counted(len(checks), 'check')}. {takes}"
-    if found.moves < FEWEST_MOVES:
-        return f"Company cannot be judged from {counted(found.moves, 'move')}. {takes}"
-    return (
-        f"Company: none of the {len(checks.animals)} together or apart more than luck would give, in "
-        f"{counted(found.moves, 'move')}. {takes}"
-    )
-
-
-def _beyond(found: Sharing, calls: Company) -> str:
-    if calls.together:
-        return (
-            f"Some animals seek company: {found.beyond:.0f} arrivals into it beyond what each one's own use of the "
-            f"retreats explains; luck gives {found.beyond_low:.0f} to {found.beyond_high:.0f}."
-        )
-    return (
-        f"Some animals keep apart: {found.short:.0f} fewer arrivals into company than each one's own use of the "
-        f"retreats explains; luck gives {found.short_low:.0f} to {found.short_high:.0f}."
-    )
-
-
 def crowding_tables(
     declared: Declaration, every: Sequence[Checks], draws: int, seed: int
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -205,41 +142,3 @@ def _each_check(checks: Checks, group: str | None, counts: Ints, seed: int) -> I
             checks.enclosure, group, checks.at[i], int(counts[i].sum()), shared[k], expected[k], crowded[k], even[k],
             one.morisita, one.index, one.degrees, one.p_crowded, one.p_even,
         )  # fmt: skip
-
-
-def crowding_said(days: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[Finding]:
-    """One sentence for all groups of one verdict."""
-    trust = [standing(int(looks), int(n)) for looks, n in zip(days["looks"], days["days"], strict=True)]
-    verdict = [v if t else TOO_EARLY for v, t in zip(days["verdict"], trust, strict=True)]
-    told = days.assign(
-        trust=[t if v != TOO_EARLY else "" for v, t in zip(verdict, trust, strict=True)], called=verdict
-    )
-    told["rarely"] = (told["called"] == TOO_EARLY) & (told["looks"] < LEAST_LOOKS)
-    for (called, rarely, grade), part in told.groupby(["called", "rarely", "trust"], sort=True):
-        groups = [str(g) for g in part["group"]]
-        names = [labels[g] for g in groups]
-        who = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-        says = (
-            f"{who}: two of them share a retreat {_range(part['shared'])} of the time; {_range(part['expected'])} if "
-            f"each chose by the room there is ({_span(part['days'], 'day')}, worth {_span(part['looks'], 'look')}, for "
-            f"animals that stay repeat themselves). {_called(str(called), bool(rarely))}"
-        )
-        yield Finding(tuple(groups), str(called), str(grade), says=says)
-
-
-def _called(verdict: str, rarely: bool) -> str:
-    if verdict == "together":
-        return "They crowd, in company or for the same retreat: counts cannot tell which."
-    if verdict == "apart":
-        return "They spread out."
-    return "They moved too rarely to say." if rarely else "That could be luck."
-
-
-def _range(shares: pd.Series) -> str:
-    low, high = round(100 * float(shares.min())), round(100 * float(shares.max()))
-    return f"{low} %" if low == high else f"{low} to {high} %"
-
-
-def _span(numbers: pd.Series, what: str) -> str:
-    low, high = round(float(numbers.min())), round(float(numbers.max()))
-    return counted(low, what) if low == high else f"{low} to {counted(high, what)}"

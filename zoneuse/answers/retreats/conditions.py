@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals
 from ...stats.choice.choice import ChoiceFit, fit_choice
 from ...stats.drying.dry_moves import Interval, against_usual, clustered_mean, dry_spells, slope
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.swaps import moved
 from ...study.clock import to_ms
 from ...study.model import Declaration
-from ...tables.conditions import Readings, conditions
+from ...tables.conditions import conditions
 from ...tables.phases import adjustments
+from ..question import Question
 from .checks import Checks
 
 Floats = NDArray[np.float64]
@@ -61,18 +61,18 @@ class Known:
         return next((q for q in MOISTURE if q in self.at), None)
 
 
-def known_conditions(
-    declared: Declaration, journals: Journals, every: Sequence[Checks], readings: Readings | None
-) -> list[Known]:
+def known_conditions(question: Question, every: Sequence[Checks]) -> list[Known]:
     """What the loggers in the retreats showed at the checks and between them, enclosure by enclosure.
 
     The stored readings are read once for all. Raises ProblemError where a stored file is damaged.
     """
+    declared = question.declared
     if not declared.loggers:
         return [Known({}, {}) for _ in every]
     grids = [_times(checks) for checks in every]
     times = np.concatenate([np.r_[at, grid] for at, grid in grids])
-    found = conditions(declared, times, adjustments(journals), readings=readings)
+    changes = adjustments(question.journals)
+    found = conditions(declared, times, changes, readings=question.readings)
     result, start = [], 0
     for checks, (at, grid) in zip(every, grids, strict=True):
         span = slice(start, start + len(at) + len(grid))

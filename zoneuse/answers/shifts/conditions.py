@@ -17,7 +17,7 @@ from ...study.quantities import QUANTITIES
 from ...tables.choices import choices
 from ...tables.conditions import Readings, conditions
 from ...tables.phases import Adjustment
-from .judge import Moved, moved_condition
+from .moved import Moved, moved_condition
 from .phases import Sides, windows
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from ...stats.resampling.control_impact import ControlImpact, control_impact
 from ...study.model import Declaration
+from ...tables.offered import places_of
 from ...tables.phases import Adjustment
+from ..question import Question
 from .phases import Sides, Windows, sides, unit_shares
 
 Floats = NDArray[np.float64]
@@ -59,18 +61,13 @@ class Controls:
 
 
 def controls(
-    declared: Declaration,
-    changes: Sequence[Adjustment],
-    change: Adjustment,
-    rows: pd.DataFrame,
-    seen: Windows,
-    cluster: str,
-    names: Sequence[str],
+    question: Question, changes: Sequence[Adjustment], change: Adjustment, rows: pd.DataFrame, seen: Windows
 ) -> Controls | None:
     """How places moved where the change was made against where nothing was; None without a clean control.
 
     An enclosure with a change of its own in the same time is no control.
     """
+    declared, names = question.declared, places_of(question.declared)
     here = enclosures_of(declared, change)
     if not set(rows["enclosure"]) - here:
         return None
@@ -80,7 +77,7 @@ def controls(
         if other.id != change.id and _inside(other, seen)
         for enclosure in enclosures_of(declared, other)
     }
-    found = sides(rows[~rows["enclosure"].isin(busy - here)].reset_index(drop=True), seen, cluster)
+    found = sides(rows[~rows["enclosure"].isin(busy - here)].reset_index(drop=True), seen, question.unit)
     if not len(found.late):
         return None
     moved = _moved_by_enclosure(found, names)

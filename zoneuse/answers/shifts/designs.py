@@ -11,7 +11,8 @@ import pandas as pd
 from ...study.model import Declaration
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment
-from .judge import Moved, moved_shares
+from ..question import Question
+from .moved import Moved, moved_shares
 from .phases import Sides, Windows, sides, unit_shares
 
 # The last sessions before a change, and how many deviations from the earlier ones make them a spell.
@@ -19,13 +20,7 @@ _LAST, _EXTREME = 3, 1.5
 
 
 def against_controls(
-    change: Adjustment,
-    moved: Sequence[Moved],
-    others: pd.DataFrame,
-    seen: Windows,
-    cluster: str,
-    places: list[str],
-    seed: int,
+    question: Question, change: Adjustment, moved: Sequence[Moved], others: pd.DataFrame, seen: Windows
 ) -> list[dict[str, Any]]:
     """Difference of differences against enclosures left as they were (before-after-control-impact).
 
@@ -33,10 +28,11 @@ def against_controls(
     """
     if not len(others):
         return []
-    found = sides(others, seen, cluster)
+    found = sides(others, seen, question.unit)
     if not len(found.late) or min(found.counts) < 2:
         return []
-    still = {m.name: m for m in moved_shares(found, "zone", "place", places, 199, seed)}
+    places = places_of(question.declared)
+    still = {m.name: m for m in moved_shares(found, "zone", "place", places, draws=199, seed=question.seed)}
     told = []
     for m in moved:
         if m.what == "zone" and m.name in still:

@@ -12,9 +12,9 @@ import pandas as pd
 from ...journal.reader import Journals
 from ...stats.choice.start_point import start_point_test
 from ...study.clock import study_day
-from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from ..finding import Caution
+from ..question import Question
 from .phases import Sides, Windows, unit_shares
 
 
@@ -36,33 +36,28 @@ def lot_of(journals: Journals, change: Adjustment) -> Lot | None:
     return Lot(days, date.fromisoformat(str(first.get("day"))))
 
 
-def not_as_drawn(declared: Declaration, journals: Journals, change: Adjustment) -> list[Caution]:
+def not_as_drawn(question: Question, change: Adjustment) -> list[Caution]:
     """A caution where the change was not made on the day the lot had fallen on: then the lot tests nothing."""
-    lot = lot_of(journals, change)
-    if lot is None or study_day(declared, change.at) == lot.day:
+    lot = lot_of(question.journals, change)
+    if lot is None or study_day(question.declared, change.at) == lot.day:
         return []
     says = f"{change.id}: the lot had fallen on {lot.day:%d %b %Y}, and it was made on another day: not tested by lot."
     return [Caution("not-as-drawn", says)]
 
 
 def drawn_p(
-    declared: Declaration,
-    journals: Journals,
-    change: Adjustment,
-    rows: pd.DataFrame,
-    seen: Windows,
-    cluster: str,
+    question: Question, change: Adjustment, rows: pd.DataFrame, seen: Windows,
     families: Sequence[tuple[str, str, list[str]]],
-) -> dict[tuple[str, str], float]:
+) -> dict[tuple[str, str], float]:  # fmt: skip
     """Exact p of each share over all days the change could have been made; days of settling count as after it.
 
     Empty where no day was drawn, or the change was made on another. ``rows`` are the moments of the enclosures
     concerned.
     """
-    lot = lot_of(journals, change)
-    if lot is None or lot.day not in lot.days or study_day(declared, change.at) != lot.day:
+    lot = lot_of(question.journals, change)
+    if lot is None or lot.day not in lot.days or study_day(question.declared, change.at) != lot.day:
         return {}
-    series = _series(rows, seen, cluster)
+    series = _series(rows, seen, question.unit)
     if series is None:
         return {}
     starts = np.array([(change.at + (d - lot.day)).timestamp() for d in lot.days])

@@ -1,4 +1,4 @@
-"""One change: all that moved after it, what each share's verdict is, and what held it back."""
+"""One change: all that moved after it, each share with its verdict."""
 
 from __future__ import annotations
 
@@ -14,12 +14,25 @@ from ...stats.resampling.permutation import smallest_p_within
 from ...study.model import Declaration
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment
-from ..finding import TOO_EARLY, standing
+from .. import reasons
+from ..finding import TOO_EARLY, Finding, numbers
+from ..question import Question
 from .conditions import conditions_used
 from .controls import Controls, least_p
-from .judge import CONFOUNDED, FELL, HELD, ROSE, Moved, family, moved_shares, verdict_of
+from .judge import (
+    CONFOUNDED,
+    FELL,
+    HELD,
+    ROSE,
+    family,
+    grade_of,
+    moved_numbers,
+    side_counts,
+    too_few,
+    verdict_of,
+)
+from .moved import Moved, moved_shares
 from .phases import Sides
-from .words import too_few
 
 Floats = NDArray[np.float64]
 
@@ -35,16 +48,15 @@ class Basis:
     others: tuple[str, ...]
     held_within: float
     draws: int
-    seed: int
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """Rows of the answer's table, of the finer part and of forecasts, findings to be said, and all that moved."""
+class Judged:
+    """Rows of the answer's table, of the finer part and of forecasts, findings, and all that moved."""
 
     rows: list[dict[str, Any]]
     finer: list[dict[str, Any]]
-    findings: list[dict[str, Any]]
+    findings: list[Finding]
     forecasts: list[dict[str, Any]]
     moved: list[Moved]
     main: list[str]
@@ -59,47 +71,70 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
     return zones + ([("behaviour", "behaviour", states)] if len(states) > 1 else [])
 
 
-def one_change(declared: Declaration, basis: Basis) -> Told:
+def one_change(question: Question, basis: Basis) -> Judged:
     """All that one change moved: zones, behaviours and the conditions used, each with its verdict."""
-    change, found = basis.change, basis.found
-    sessions = found.sessions() if len(found.late) else (0, 0)
-    days = found.days() if len(found.late) else (0, 0)
-    about = {"adjustment": change, "sessions": sessions, "days": days}
+    declared, change, found = question.declared, basis.change, basis.found
     if min(found.counts) < 2:
-        says = too_few(change, found.late, found.slot, len(places_of(declared)))
-        return Told([], [], [{**about, "verdict": TOO_EARLY, "says": says}], [], [], [])
-    moved = _moved(declared, basis)
+        few = too_few(change, found, len(places_of(declared)), question.unit)
+        return Judged([], [], [few], [], [], [])
+    moved = _moved(question, basis)
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved], bool)
     p, adjusted, level = _chances(basis, moved, main)
     rows, finer, findings = [], [], []
     for i, m in enumerate(moved):
-        verdict, why = _verdict(basis, m, float(adjusted[i]), float(level[i]), sessions, days)
-        rows.append(_row(change, m, float(p[i]), float(adjusted[i]), sessions))
+        verdict, why = _verdict(basis, m, float(adjusted[i]), float(level[i]))
+        rows.append(_row(change, m, float(p[i]), float(adjusted[i]), found.sessions()))
         finer.append(_finer(change, m))
         claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[i] <= level[i])
         if main[i] or claimed:
+            role = expected.get(m.name) if m.what == "zone" else None
             findings.append(
-                {**about, "moved": m, "verdict": verdict, "why": why, "others": basis.others, "p": float(p[i]),
-                 "expected": expected.get(m.name) if m.what == "zone" else None, "drawn": bool(basis.drawn)}
-            )  # fmt: skip
+                _finding(question, basis, m, verdict, why, p=float(p[i]), expected=role, compared=len(moved))
+            )
     least = smallest_p_within(found.late, found.slot)
     if moved and least > float(level.max(initial=0.0)) and not basis.drawn:
-        says = too_few(change, found.late, found.slot, len(moved))
-        findings = [{**about, "verdict": TOO_EARLY, "says": says}]
+        findings = [too_few(change, found, len(moved), question.unit)]
     if not findings:
-        findings.append({**about, "verdict": TOO_EARLY, "says": _nothing_said(change, moved, sessions)})
+        findings.append(_nothing_clear(question, basis, moved))
     named = [m.name for m, own in zip(moved, main, strict=True) if own]
-    return Told(rows, finer, findings, _forecasts(change, moved), moved, named)
+    return Judged(rows, finer, findings, _forecasts(change, moved), moved, named)
 
 
-def _moved(declared: Declaration, basis: Basis) -> list[Moved]:
+def _finding(
+    question: Question, basis: Basis, m: Moved, verdict: str, why: str, *, p: float, expected: str | None,
+    compared: int,
+) -> Finding:  # fmt: skip
+    """What the sentence needs beside numbers stands in ``facts``: the change, what was expected, what it rests on."""
+    grade = grade_of(basis.found) if verdict in (ROSE, FELL, HELD) else ""
+    facts = {
+        "change": basis.change, "what": m.what, "expected": expected, "drawn": bool(basis.drawn),
+        "trend": m.series.trend, "by_step": m.by_step, "others": basis.others if verdict == CONFOUNDED else (),
+    }  # fmt: skip
+    return Finding(
+        (basis.change.id, m.name), verdict, grade, why, moved_numbers(m, p, basis.found), None, question.unit,
+        compared, facts,
+    )  # fmt: skip
+
+
+def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved]) -> Finding:
+    counts = side_counts(basis.found)
+    reason = reasons.SPREAD if moved else reasons.NOTHING_SEEN
+    if moved:
+        counts |= {"clearest_p": (min(m.p for m in moved), "chance")}
+    return Finding(
+        (basis.change.id,), TOO_EARLY, reason=reason, numbers=numbers(**counts), unit=question.unit,
+        compared=len(moved), facts={"change": basis.change},
+    )  # fmt: skip
+
+
+def _moved(question: Question, basis: Basis) -> list[Moved]:
     shares = [
         m
-        for what, column, names in families(declared, basis.found)
-        for m in moved_shares(basis.found, what, column, names, basis.draws, basis.seed)
+        for what, column, names in families(question.declared, basis.found)
+        for m in moved_shares(basis.found, what, column, names, draws=basis.draws, seed=question.seed)
     ]
-    return shares + conditions_used(basis.found, basis.draws, basis.seed)
+    return shares + conditions_used(basis.found, basis.draws, question.seed)
 
 
 def _chances(basis: Basis, moved: Sequence[Moved], main: NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:
@@ -111,15 +146,15 @@ def _chances(basis: Basis, moved: Sequence[Moved], main: NDArray[np.bool_]) -> t
     return p, *family(p, main, bool(basis.drawn))
 
 
-def _verdict(
-    basis: Basis, m: Moved, p: float, level: float, sessions: tuple[int, int], days: tuple[int, int]
-) -> tuple[str, str]:
-    verdict, why = verdict_of(m, p, level, basis.held_within, bool(basis.drawn), basis.found.counts)
+def _verdict(basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:
+    verdict, why = verdict_of(
+        m, p, level, held_within=basis.held_within, drawn=bool(basis.drawn), counts=basis.found.counts
+    )
     if verdict not in (ROSE, FELL, HELD):
         return verdict, why
-    if not standing(min(sessions), min(days)):
-        return TOO_EARLY, "few"
-    return (CONFOUNDED, why) if basis.others else (verdict, why)
+    if not grade_of(basis.found):
+        return TOO_EARLY, reasons.TOO_FEW_UNITS
+    return (CONFOUNDED, reasons.CONFOUNDED_BY) if basis.others else (verdict, why)
 
 
 def _place(declared: Declaration, zone: Any) -> str:
@@ -161,16 +196,3 @@ def _forecasts(change: Adjustment, moved: Sequence[Moved]) -> list[dict[str, Any
         for zone, f in change.forecast.items()
         if isinstance(f, dict) and zone in came
     ]  # fmt: skip
-
-
-def _nothing_said(change: Adjustment, moved: Sequence[Moved], sessions: tuple[int, int]) -> str:
-    if not moved:
-        return (
-            f"{change.id}: nobody was found in a zone ({sessions[0]} sessions before, {sessions[1]} after), so "
-            "there is nothing to compare yet."
-        )
-    least = min(m.p for m in moved)
-    return (
-        f"{change.id}: nothing can be told from chance yet ({sessions[0]} sessions before, {sessions[1]} after; the "
-        f"clearest of {len(moved)} shares and conditions looked at has p {least:.2f})."
-    )

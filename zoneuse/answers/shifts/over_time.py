@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...journal.reader import Journals
 from ...study.model import Declaration
 from ...tables.offered import places_of
 from ...tables.phases import Adjustment, adjustments
-from ..effort import usual_cluster
-from ..filters import Filters, select
+from ..question import Question
 from .controls import concerning, rows_of_change
 from .phases import Windows, windows
 
@@ -18,21 +16,14 @@ BEFORE, AFTER, SETTLING, OUTSIDE = "before", "after", "settling", "outside"
 COLUMNS = ["adjustment", "place", "side", "slot", "enclosure", "at", "share", "moments"]
 
 
-def use_around_changes(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
-    cluster: str | None = None,
-) -> pd.DataFrame:
+def use_around_changes(question: Question) -> pd.DataFrame:
     """One row per change, place it concerns, and unit: the share of seen moments spent there, and on which side.
 
     Units are those of the shifts answer (sessions, or days where an enclosure has several a day), apart by slot.
     ``outside`` units belong to an earlier or a later change; ``at`` is the unit's first moment.
     """
-    rows = select(moments, filters)
-    unit = cluster or usual_cluster(rows)
-    changes = adjustments(journals)
+    declared, rows, unit = question.declared, question.rows, question.unit
+    changes = adjustments(question.journals)
     pieces = []
     for change in changes:
         touched = rows_of_change(declared, rows, change)
@@ -83,12 +74,11 @@ def unit_use(rows: pd.DataFrame, cluster: str) -> pd.DataFrame:
     return found.sort_values(["at", "place"], kind="stable", ignore_index=True)
 
 
-def use_of_zones(declared: Declaration, moments: pd.DataFrame, filters: Filters) -> pd.DataFrame:
+def use_of_zones(question: Question) -> pd.DataFrame:
     """Share of seen moments by unit and place, places never used in a unit included as 0."""
-    rows = select(moments, filters)
-    shares = unit_use(rows, usual_cluster(rows))
+    shares = unit_use(question.rows, question.unit)
     if not len(shares):
         return shares
-    never = [p for p in places_of(declared) if p not in set(shares["place"])]
+    never = [p for p in places_of(question.declared) if p not in set(shares["place"])]
     units = shares.drop_duplicates(["enclosure", "slot", "at"]).assign(share=0.0)
     return pd.concat([shares, *(units.assign(place=p) for p in never)], ignore_index=True)

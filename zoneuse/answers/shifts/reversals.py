@@ -14,8 +14,11 @@ from ...stats.resampling.permutation import holm
 from ...stats.resampling.reversals import Reversal, reversal
 from ...stats.time_series.segmented import ar_step, lag_one_within
 from ...study.model import Declaration
+from ...tables.offered import places_of
 from ...tables.phases import Adjustment
-from ..finding import TOO_EARLY, Finding, standing
+from .. import reasons
+from ..finding import TOO_EARLY, Finding, Number, numbers, standing
+from ..question import Question
 from .controls import concerning, rows_of_change
 from .judge import (
     ALPHA,
@@ -25,8 +28,8 @@ from .judge import (
     FELL,
     ROSE,
     TOO_DEPENDENT,
-    switch_at,
 )
+from .moved import switch_at
 from .phases import Sides, around, unit_shares
 
 Floats = NDArray[np.float64]
@@ -82,16 +85,11 @@ class Phased:
 
 
 def phased(
-    declared: Declaration,
-    changes: Sequence[Adjustment],
-    chain: Chain,
-    rows: pd.DataFrame,
-    cluster: str,
-    names: Sequence[str],
+    question: Question, changes: Sequence[Adjustment], chain: Chain, rows: pd.DataFrame, names: Sequence[str]
 ) -> Phased | None:
     """Shares of each unit of each phase; None where a phase has no unit in a slot they all have."""
-    near = concerning(declared, changes, chain.root)
-    own = rows_of_change(declared, rows, chain.root)
+    near = concerning(question.declared, changes, chain.root)
+    own = rows_of_change(question.declared, rows, chain.root)
     spans = [around(near, [chain.root]).before, *(around(near, [m]).after for m in chain.members)]
     pieces = []
     for number, span in enumerate(spans):
@@ -108,7 +106,7 @@ def phased(
     if not len(kept):
         return None
     slot = kept["enclosure"] + "\0" + kept["slot"]
-    key = slot + "\0" + kept[cluster].astype(str) + "\0" + kept["number"].astype(str)
+    key = slot + "\0" + kept[question.unit].astype(str) + "\0" + kept["number"].astype(str)
     unit = np.asarray(pd.factorize(key)[0], np.int64)
     first = np.unique(unit, return_index=True)[1]
     code = np.asarray(pd.factorize(slot)[0], np.int64)[first]
@@ -123,22 +121,14 @@ def phased(
 
 @dataclass(frozen=True, slots=True)
 class Reversed:
-    """What all phases of a chain say together: rows for ``parts`` and sentences."""
+    """What all phases of a chain say together: rows for ``parts`` and findings."""
 
     rows: list[dict[str, Any]]
     findings: list[Finding]
 
 
 def reversals(
-    declared: Declaration,
-    changes: Sequence[Adjustment],
-    rows: pd.DataFrame,
-    cluster: str,
-    names: Sequence[str],
-    labels: Mapping[str, str],
-    *,
-    draws: int = 9_999,
-    seed: int = 1,
+    question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame, *, draws: int = 9_999
 ) -> Reversed:
     """Every chain of undone changes, by place: with the change against without it, over all its steps.
 
@@ -147,28 +137,24 @@ def reversals(
     """
     table: list[dict[str, Any]] = []
     findings: list[Finding] = []
-    for chain in chains(declared, changes):
-        found = phased(declared, changes, chain, rows, cluster, names)
+    names = places_of(question.declared)
+    for chain in chains(question.declared, changes):
+        found = phased(question, changes, chain, rows, names)
         if found is None or found.phase.size <= len(chain.states) + 1:
-            says = f"{chain.root.id} was taken back, but not every phase was watched at a like time of day."
-            findings.append(Finding((chain.root.id,), TOO_EARLY, "", says=says))
+            findings.append(
+                Finding((chain.root.id,), TOO_EARLY, reason=reasons.ONE_SIDE_SHORT, unit=question.unit,
+                        facts={"chain": [m.id for m in chain.members]})
+            )  # fmt: skip
             continue
-        told = _judge(declared, chain, found, names, labels, draws, seed)
+        told = _judge(question, chain, found, names, draws)
         table += told.rows
         findings += told.findings
     return Reversed(table, findings)
 
 
-def _judge(
-    declared: Declaration,
-    chain: Chain,
-    found: Phased,
-    names: Sequence[str],
-    labels: Mapping[str, str],
-    draws: int,
-    seed: int,
-) -> Reversed:
-    result = reversal(found.shares, found.phase, chain.states, found.slot, draws=draws, seed=seed)
+def _judge(question: Question, chain: Chain, found: Phased, names: Sequence[str], draws: int) -> Reversed:
+    declared = question.declared
+    result = reversal(found.shares, found.phase, chain.states, found.slot, draws=draws, seed=question.seed)
     used = [i for i in range(len(names)) if found.shares[:, i].any()]
     alike = [_dependence(found, i) for i in range(len(names))]
     p = np.array([_p(found, chain, result, i, alike[i]) for i in used])
@@ -182,21 +168,42 @@ def _judge(
         level = np.where(main, ALPHA_EXPECTED, ALPHA_REST)
     table, findings = [], []
     for k, i in enumerate(used):
-        verdict = _verdict(chain, found, result, i, alike[i], bool(adjusted[k] <= level[k]))
-        table.append(
-            {
-                "adjustment": chain.root.id, "undone_by": [m.id for m in chain.members[1:]], "zone": names[i],
-                "without": float(result.without[i]), "with": float(result.with_it[i]),
-                "change": float(result.change[i]), "change_low": float(result.low[i]),
-                "change_high": float(result.high[i]), "p": float(p[k]), "p_holm": float(adjusted[k]),
-                "steps": len(chain.members), "steps_alike": bool(result.alike[i]), "verdict": verdict,
-            }
-        )  # fmt: skip
+        verdict, why = _verdict(chain, found, result.change[i], alike[i], bool(adjusted[k] <= level[k]))
+        row = {
+            "adjustment": chain.root.id, "undone_by": [m.id for m in chain.members[1:]], "zone": names[i],
+            "without": float(result.without[i]), "with": float(result.with_it[i]),
+            "change": float(result.change[i]), "change_low": float(result.low[i]),
+            "change_high": float(result.high[i]), "p": float(p[k]), "p_holm": float(adjusted[k]),
+            "steps": len(chain.members), "steps_alike": bool(result.alike[i]), "verdict": verdict,
+        }  # fmt: skip
+        table.append(row)
         if main[k] or verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[k] <= level[k]):
             findings.append(
-                _said(chain, found, result, i, float(p[k]), verdict, names[i], labels, bool(main[k]))
+                _finding(question, chain, found, row, why, expected=bool(main[k]), compared=len(used))
             )
     return Reversed(table, findings)
+
+
+def _finding(
+    question: Question, chain: Chain, found: Phased, row: Mapping[str, Any], why: str, *, expected: bool,
+    compared: int,
+) -> Finding:  # fmt: skip
+    named = {n: Number(row[n], "share") for n in ("without", "with", "change", "change_low", "change_high")}
+    named |= numbers(
+        p=(row["p"], "chance"), sessions=(sum(found.sessions), "sessions"), phases=(len(found.days), "phases"),
+        steps=(row["steps"], "steps"),
+    )  # fmt: skip
+    facts = {
+        "chain": [m.id for m in chain.members], "between": [c.id for c in chain.between],
+        "steps_alike": row["steps_alike"], "expected": expected,
+    }  # fmt: skip
+    grade = _grade(found) if row["verdict"] in (ROSE, FELL) else ""
+    about = (*(m.id for m in chain.members), row["zone"])
+    return Finding(about, row["verdict"], grade, why, named, None, question.unit, compared, facts)
+
+
+def _grade(found: Phased) -> str:
+    return standing(min(sum(found.sessions[0::2]), sum(found.sessions[1::2])), sum(found.days))
 
 
 def _dependence(found: Phased, column: int) -> float:
@@ -215,62 +222,14 @@ def _p(found: Phased, chain: Chain, result: Reversal, column: int, dependence: f
     return p
 
 
-def _verdict(
-    chain: Chain, found: Phased, result: Reversal, column: int, dependence: float, passes: bool
-) -> str:
-    enough = standing(min(sum(found.sessions[0::2]), sum(found.sessions[1::2])), sum(found.days))
-    if not passes or not enough or dependence > TOO_DEPENDENT:
-        return TOO_EARLY
+def _verdict(chain: Chain, found: Phased, change: float, dependence: float, passes: bool) -> tuple[str, str]:
+    """The verdict, and the code of what holds it back."""
+    if dependence > TOO_DEPENDENT:
+        return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
+    if not passes:
+        return TOO_EARLY, reasons.SPREAD
+    if not _grade(found):
+        return TOO_EARLY, reasons.TOO_FEW_UNITS
     if chain.between:
-        return CONFOUNDED
-    return ROSE if result.change[column] > 0 else FELL
-
-
-def _said(
-    chain: Chain,
-    found: Phased,
-    result: Reversal,
-    column: int,
-    p: float,
-    verdict: str,
-    name: str,
-    labels: Mapping[str, str],
-    expected: bool,
-) -> Finding:
-    """One sentence over all phases; that it came and went with what was done is what makes it stronger."""
-    again = ", taken back and made again" if len(chain.members) > 2 else " and taken back"
-    steps = len(chain.members)
-    way = (
-        f"all {steps} steps the same way"
-        if result.alike[column]
-        else f"the {steps} steps not all the same way"
-    )
-    numbers = (
-        f"{100 * result.without[column]:.0f} % of the time without it, {100 * result.with_it[column]:.0f} % with it "
-        f"(change {100 * result.change[column]:+.0f} points, {100 * result.low[column]:+.0f} to "
-        f"{100 * result.high[column]:+.0f}; {sum(found.sessions)} sessions in {len(found.days)} phases; {way})"
-    )
-    if verdict == CONFOUNDED:
-        others = ", ".join(c.id for c in chain.between)
-        end = f" Cannot be put down to it: {others} came in between."
-    elif verdict in (ROSE, FELL):
-        end = (
-            " It came and went with what was done: stronger evidence than one step."
-            if result.alike[column]
-            else " Not every step agrees, so this is no stronger than one step."
-        )
-    else:
-        end = f" Cannot be told from chance yet (p {p:.2f})."
-    role = "" if expected else " Nobody had said so before: looking around."
-    about = (*(m.id for m in chain.members), name)
-    grade = (
-        standing(min(sum(found.sessions[0::2]), sum(found.sessions[1::2])), sum(found.days))
-        if verdict in (ROSE, FELL)
-        else ""
-    )
-    return Finding(
-        about,
-        verdict,
-        grade,
-        says=f"{chain.root.id} made{again}: {labels.get(name, name)} {numbers}.{end}{role}",
-    )
+        return CONFOUNDED, reasons.CONFOUNDED_BY
+    return (ROSE if change > 0 else FELL), ""

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from ...stats.resampling.permutation import more_needed, smallest_p_within
 from ...study.clock import spoken_time
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
+from .. import reasons
 from ..effort import Effort
-from ..finding import TOO_EARLY, Finding, standing
+from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label, said
-from .judge import ALPHA, ALPHA_EXPECTED, CONFOUNDED, FELL, HELD, ROSE, Moved
+from .judge import CONFOUNDED, FELL, HELD, ROSE
 
 
 def headline(changes: Sequence[Adjustment], did: Effort) -> str:
@@ -28,95 +25,103 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
     )
 
 
-def too_few(change: Adjustment, late: NDArray[np.bool_], slot: NDArray[np.int64], compared: int) -> str:
-    """What so few units could never show, and how many more would be enough."""
-    before, after = int((~late).sum()), int(late.sum())
-    if min(before, after) == 0:
+def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
+    """One share after a change, a change of which nothing can be said, or a change made and taken back."""
+    if finding.reason == reasons.NO_RECORD:
+        return "No change is on record: see zoneuse adjust."
+    if "chain" in finding.facts:
+        return _reversal(finding, labels)
+    if len(finding.about) == 1:
+        return _of_change(finding)
+    f, change = finding, finding.facts["change"]
+    start = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(f, labels)}"
+    told = (
+        f"{_numbers(f, declared.fahrenheit)}; {f['sessions_before']} against {f['sessions_after']} sessions, "
+        f"p {_chance(f['p'])})"
+    )
+    return f"{start}{_ending(f, told)}{_role(f)}"
+
+
+def _of_change(f: Finding) -> str:
+    """Why nothing can be said of a change yet, and what would be enough."""
+    change = f.facts["change"]
+    both = f"{f['sessions_before']} sessions before, {f['sessions_after']} after"
+    if f.reason == reasons.NOTHING_SEEN:
+        return f"{change.id}: nobody was found in a zone ({both}), so there is nothing to compare yet."
+    if f.reason == reasons.SPREAD:
+        return (
+            f"{change.id}: nothing can be told from chance yet ({both}; the clearest of {f.compared} shares and "
+            f"conditions looked at has p {f['clearest_p']:.2f})."
+        )
+    before, after = f["units_before"], f["units_after"]
+    if f.reason == reasons.ONE_SIDE_SHORT:
         side = "before" if before == 0 else "after"
         return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
-    least = smallest_p_within(late, slot)
+    least = f["smallest_p"]
     luck = f"at best 1 in {round(1 / least)} by luck" if least < 1 else "any result is as good as luck"
-    strata = len(np.unique(slot))
-    where = " in each enclosure and time of day" if strata > 1 else ""
-    enough = _more(late, slot, ALPHA_EXPECTED)
+    where = " in each enclosure and time of day" if f["strata"] > 1 else ""
+    enough, rest = _more(f, "expected"), _more(f, "all")
     if change.expects:
         more = f"; {enough}{where}" if enough else ""
     else:
-        rest = _more(late, slot, ALPHA / compared)
         more = f"; for a zone named beforehand {enough}{where}" if enough else ""
-        more += f"; where {compared} are compared without an expectation, {rest}" if rest else ""
+        more += f"; where {f.compared} are compared without an expectation, {rest}" if rest else ""
     return (
         f"{change.id}: {before} before against {after} after: even a perfect result could not pass a fair test "
         f"({luck}){more}."
     )
 
 
-def _more(late: NDArray[np.bool_], slot: NDArray[np.int64], level: float) -> str:
+def _more(f: Finding, name: str) -> str:
     """``1 more each side could (4 v 4: 1 in 35)``; empty where no reasonable number would do."""
-    more = more_needed(late, slot, level)
-    if not more:
+    if f"more_{name}" not in f.numbers:
         return ""
-    strata = np.unique(slot)
-    before, after = int((~late).sum()) + more * strata.size, int(late.sum()) + more * strata.size
-    codes = np.append(slot, np.repeat(strata, 2 * more))
-    marks = np.append(late, np.tile(np.arange(2 * more) % 2 == 1, strata.size))
-    return f"{more} more each side could ({before} v {after}: 1 in {round(1 / smallest_p_within(marks, codes)):,})"
+    then = f"{f[f'before_{name}']} v {f[f'after_{name}']}: 1 in {round(1 / f[f'p_{name}']):,}"
+    return f"{f[f'more_{name}']} more each side could ({then})"
 
 
-def sentence(told: Mapping[str, Any], labels: Mapping[str, str], declared: Declaration) -> Finding:
-    """The finding of one share, or of a change of which nothing can be said."""
-    change: Adjustment = told["adjustment"]
-    if "says" in told:
-        return Finding((change.id,), TOO_EARLY, "", says=told["says"])
-    m, verdict = told["moved"], told["verdict"]
-    before, after = told["sessions"]
-    what = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(m, labels)}"
-    numbers = (
-        f"{_numbers(m, declared.fahrenheit)}; {before} against {after} sessions, p {_chance(told['p'])})"
-    )
-    grade = standing(min(told["sessions"]), min(told["days"])) if verdict in (ROSE, FELL, HELD) else ""
-    return Finding((change.id, m.name), verdict, grade, says=f"{what}{_ending(told, numbers)}{_role(told)}")
-
-
-def _ending(told: Mapping[str, Any], numbers: str) -> str:
+def _ending(f: Finding, numbers: str) -> str:
     """What is said of a share after its name: the word, the numbers, and what they rest on or lack."""
-    m, verdict = told["moved"], told["verdict"]
-    if verdict in (ROSE, FELL):
-        return f" {_word(m, verdict == ROSE)}: {numbers}.{_rests_on(told)}"
-    if verdict == HELD:
+    if f.verdict in (ROSE, FELL):
+        return f" {_word(f)}: {numbers}.{_rests_on(f)}"
+    if f.verdict == HELD:
         return f" held: {numbers}."
-    if verdict == CONFOUNDED:
-        return f": {numbers}. Cannot be put down to it: {'; '.join(told['others'])}."
-    return f": {numbers}; {_HELD_BACK[told['why']]}."
+    if f.verdict == CONFOUNDED:
+        return f": {numbers}. Cannot be put down to it: {'; '.join(f.facts['others'])}."
+    return f": {numbers}; {_HELD_BACK[f.reason]}."
 
 
 _HELD_BACK = {
-    "spread": "cannot be told from chance yet",
-    "dependent": "neighbouring sessions repeat each other too much: only a start day drawn by lot could settle it",
-    "few": "at least 5 sessions on 3 days are needed on each side",
+    reasons.SPREAD: "cannot be told from chance yet",
+    reasons.NEVER_WITH_THIS_DESIGN: "neighbouring sessions repeat each other too much: only a start day drawn by lot "
+    "could settle it",
+    reasons.TOO_FEW_UNITS: "at least 5 sessions on 3 days are needed on each side",
 }
 
 
-def _named(m: Moved, labels: Mapping[str, str]) -> str:
-    return f"the {labels.get(m.name, m.name)} used" if m.what == "condition" else labels.get(m.name, m.name)
+def _named(f: Finding, labels: Mapping[str, str]) -> str:
+    name = labels.get(f.about[1], f.about[1])
+    return f"the {name} used" if f.facts["what"] == "condition" else name
 
 
-def _word(m: Moved, up: bool) -> str:
-    if m.what == "condition":
+def _word(f: Finding) -> str:
+    up = f.verdict == ROSE
+    if f.facts["what"] == "condition":
         return "is higher" if up else "is lower"
-    return f"is {'seen' if m.what == 'behaviour' else 'used'} {'more' if up else 'less'}"
+    return f"is {'seen' if f.facts['what'] == 'behaviour' else 'used'} {'more' if up else 'less'}"
 
 
-def _numbers(m: Moved, fahrenheit: bool) -> str:
-    if m.what == "condition":
-        change = said(m.name, m.after - m.before, fahrenheit, True)
+def _numbers(f: Finding, fahrenheit: bool) -> str:
+    if f.facts["what"] == "condition":
+        q = f.about[1]
+        low, high = (said(q, f[name], fahrenheit, True) for name in ("change_low", "change_high"))
         return (
-            f"{said(m.name, m.before, fahrenheit)} before, {said(m.name, m.after, fahrenheit)} after (change {change}, "
-            f"{said(m.name, m.low, fahrenheit, True).split()[0]} to {said(m.name, m.high, fahrenheit, True)}"
+            f"{said(q, f['before'], fahrenheit)} before, {said(q, f['after'], fahrenheit)} after (change "
+            f"{said(q, f['change'], fahrenheit, True)}, {low.split()[0]} to {high}"
         )
     return (
-        f"{100 * m.before:.0f} % of the time before, {100 * m.after:.0f} % after (change "
-        f"{100 * (m.after - m.before):+.0f} points, {100 * m.low:+.0f} to {100 * m.high:+.0f}"
+        f"{100 * f['before']:.0f} % of the time before, {100 * f['after']:.0f} % after (change "
+        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}"
     )
 
 
@@ -124,30 +129,56 @@ def _chance(p: float) -> str:
     return f"{p:.3f}" if p >= 0.001 else "under .001"
 
 
-def _rests_on(told: Mapping[str, Any]) -> str:
+def _rests_on(f: Finding) -> str:
     """Which comparison the finding rests on, and what else would fit as well."""
-    m: Moved = told["moved"]
-    if told["drawn"]:
+    if f.facts["drawn"]:
         return " Its day was drawn by lot."
-    if told["why"] == "trend":
-        step = m.series.beside_trend.step
-        size = f"{step:+.1f}" if m.what == "condition" else f"{100 * step:+.0f} points"
+    if f.facts["trend"]:
+        step = f["step_beside_trend"]
+        size = f"{step:+.1f}" if f.facts["what"] == "condition" else f"{100 * step:+.0f} points"
         return (
             " A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
             f"{size})."
         )
-    if m.by_step:
+    if f.facts["by_step"]:
         return " Neighbours in time repeat each other, so this rests on a step that allows for it."
     return " This rests on the plain difference."
 
 
-def _role(told: Mapping[str, Any]) -> str:
-    if told["moved"].what != "zone" or told["expected"] is None:
+def _role(f: Finding) -> str:
+    expected = f.facts["expected"]
+    if f.facts["what"] != "zone" or expected is None:
         return " Nobody had said so before: looking around."
-    way = "more" if told["expected"] == "up" else "less"
-    came = told["moved"].after - told["moved"].before
-    kept = (came > 0) == (told["expected"] == "up")
+    way = "more" if expected == "up" else "less"
+    kept = (f["change"] > 0) == (expected == "up")
     return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
+
+
+def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
+    """One sentence over all phases; that it came and went with what was done is what makes it stronger."""
+    root, steps = f.about[0], len(f.facts["chain"])
+    if f.reason == reasons.ONE_SIDE_SHORT:
+        return f"{root} was taken back, but not every phase was watched at a like time of day."
+    again = ", taken back and made again" if steps > 2 else " and taken back"
+    alike = f.facts["steps_alike"]
+    way = f"all {steps} steps the same way" if alike else f"the {steps} steps not all the same way"
+    numbers = (
+        f"{100 * f['without']:.0f} % of the time without it, {100 * f['with']:.0f} % with it (change "
+        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}; "
+        f"{f['sessions']} sessions in {f['phases']} phases; {way})"
+    )
+    if f.verdict == CONFOUNDED:
+        end = f" Cannot be put down to it: {', '.join(f.facts['between'])} came in between."
+    elif f.verdict in (ROSE, FELL):
+        end = (
+            " It came and went with what was done: stronger evidence than one step."
+            if alike
+            else " Not every step agrees, so this is no stronger than one step."
+        )
+    else:
+        end = f" Cannot be told from chance yet (p {f['p']:.2f})."
+    role = "" if f.facts["expected"] else " Nobody had said so before: looking around."
+    return f"{root} made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
 
 
 def reached_said(
@@ -175,3 +206,11 @@ def _reached(row: Mapping[str, Any], declared: Declaration) -> str:
     return (
         f"{went} for {days}, until half of it was gone" if row["faded"] else f"{went}, still so after {days}"
     )
+
+
+def forecasts_said(scored: Sequence[Mapping[str, Any]]) -> list[str]:
+    """The running score of forecasts put on record before what they spoke of."""
+    if not scored:
+        return []
+    inside = sum(bool(f["inside"]) for f in scored)
+    return [f"Of {len(scored)} shares forecast on record, {inside} came inside their 90 % limits."]

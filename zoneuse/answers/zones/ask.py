@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Protocol
 
 import pandas as pd
 
-from ...journal.reader import Journals
 from ...stats.intervals.effort import Settling, units_to_settle
 from ...stats.intervals.zone_use import ZoneUse
-from ...study.model import Declaration
+from .. import reasons
 from ..answer import Answer
-from ..columns import Column
-from ..effort import CLUSTERS, Effort, effort, usual_cluster
-from ..filters import Filters, select
-from ..finding import TOO_EARLY, Caution, Finding
+from ..columns import empty, typed
+from ..effort import CLUSTERS
+from ..finding import TOO_EARLY, Caution, Finding, in_words
+from ..phrases import under
 from ..plain import rows as rows_of
-from ..question import labels_of
+from ..question import Question
+from .columns import PARTS, ROWS, SHOWN
+from .judge import finding
 from .tables import (
-    COLUMNS,
+    EVEN_WITHIN,
     clustered,
     cut_by,
     independent,
@@ -28,20 +28,10 @@ from .tables import (
     tests_of,
     what_is_done_where,
 )
-from .words import cautions, finding, headline
+from .words import cautions, headline, sentence, turned_said
 
 CUTS = ("by_animal", "by_slot")
 AVAILABILITY = ("measured", "equal")
-SHOWN = (
-    Column("zone", "Zone"),
-    Column("available", "Offered", "share", narrow=False),
-    Column("used", "Used", "share"),
-    Column("used", "95 %", "share-range", narrow=False),
-    Column("ratio", "Ratio", "ratio"),
-    Column("ratio", "95 %", "ratio-range"),
-    Column("moments", "Moments", "count", narrow=False),
-    Column("sessions", "Sessions", "count", narrow=False),
-)
 
 
 class Ask(Protocol):
@@ -51,75 +41,69 @@ class Ask(Protocol):
 
 
 def zones(
-    declared: Declaration,
-    journals: Journals,
-    moments: pd.DataFrame,
-    filters: Filters,
+    question: Question,
     *,
-    cluster: str | None = None,
     availability: str = "measured",
-    even_within: tuple[float, float] = (0.67, 1.5),
+    even_within: tuple[float, float] = EVEN_WITHIN,
     finer: bool = True,
     cuts: bool = True,
     draws: int = 1999,
-    seed: int = 1,
 ) -> Answer:
     """Use of each zone against what is offered, by independent units (sessions or days).
 
     Without ``cuts`` those by animal and slot are left out; without ``finer`` also what would turn a verdict.
 
-    ``cluster`` "moment" treats every record as independent, as the published method of Neu, Byers & Peek
+    The unit "moment" treats every record as independent, as the published method of Neu, Byers & Peek
     (1974) does; the answer then says so. ``in proportion``: the 90 % interval of the ratio lies inside
-    ``even_within``. Raises ValueError for an unknown cluster or availability.
+    ``even_within``. Raises ValueError for an unknown unit or availability.
     """
-    rows = select(moments, filters)
-    unit = cluster or usual_cluster(rows)
-    if unit not in CLUSTERS or availability not in AVAILABILITY:
+    rows, did = question.rows, question.effort
+    if question.unit not in CLUSTERS or availability not in AVAILABILITY:
         raise ValueError(f"cluster is one of {CLUSTERS}, availability one of {AVAILABILITY}")
-    did = effort(rows, journals, unit)
     if not len(rows) or rows["zone"].isna().all():
-        return _nothing(declared, did)
+        return _nothing(question)
     equal = availability == "equal"
 
     def ask(part: pd.DataFrame, alike: bool = equal) -> tuple[pd.DataFrame, ZoneUse | None]:
-        if unit == "moment":
-            return independent(declared, part, alike)
-        return clustered(declared, part, alike, unit, draws, seed, even_within)
+        if question.unit == "moment":
+            return independent(question.declared, part, alike)
+        return clustered(question, part, alike, draws=draws, even_within=even_within)
 
     table, use = ask(rows)
-    settling = units_to_settle(use, even_within=even_within, seed=seed) if use is not None else None
+    settling = units_to_settle(use, even_within=even_within, seed=question.seed) if use is not None else None
     table = _with_settling(table, use, settling)
-    labels = labels_of(declared)
+    found = tuple(finding(question, row, use, even_within) for row in rows_of(table))
+    parts = {
+        **({name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer and cuts else {}),
+        "indices": indices_of(question, table, rows, equal),
+        "tests": tests_of(table, use),
+        "settling": settling_of(table, settling),
+    }
     return Answer(
         answer="zones",
-        study=declared.title,
-        table=table[COLUMNS],
-        findings=tuple(finding({**row, "unit": unit}, did, use, labels) for row in rows_of(table)),
-        cautions=cautions(declared, rows, did, availability)
-        + (_what_if(rows, table, ask, equal, labels) if finer else ()),
+        study=question.declared.title,
+        filters=question.filters,
+        table=typed(table, ROWS, question.labels),
+        findings=in_words(found, lambda f: sentence(f, question.labels)),
+        cautions=cautions(question, availability) + (_what_if(question, table, ask, equal) if finer else ()),
         effort=did.to_dict(),
         parts={
-            **(
-                {name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer and cuts else {}
-            ),
-            "indices": indices_of(declared, table, rows, unit, equal),
-            "tests": tests_of(table, use),
-            "settling": settling_of(table, settling),
+            **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},
             "activity_by_zone": what_is_done_where(rows),
         },
-        seed=seed,
+        seed=question.seed,
         shown=SHOWN,
-        labels=labels,
-        headline=headline(did, use),
+        labels=question.labels,
+        headline=under(question, headline(did, use)),
     )
 
 
-def _nothing(declared: Declaration, did: Effort) -> Answer:
-    says = "Nothing was seen in what was asked for, so nothing can be said yet."
-    empty = pd.DataFrame(columns=COLUMNS)
+def _nothing(question: Question) -> Answer:
+    found = (Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit=question.unit),)
     return Answer(
-        "zones", declared.title, empty, (Finding((), TOO_EARLY, "", says=says),), effort=did.to_dict()
-    )
+        "zones", question.declared.title, empty(ROWS), in_words(found, lambda f: sentence(f, question.labels)),
+        effort=question.effort.to_dict(), filters=question.filters,
+    )  # fmt: skip
 
 
 def _with_settling(table: pd.DataFrame, use: ZoneUse | None, settling: Settling | None) -> pd.DataFrame:
@@ -130,26 +114,24 @@ def _with_settling(table: pd.DataFrame, use: ZoneUse | None, settling: Settling 
     return table.assign(more=settling.more[there], chance=settling.chance[there], most=settling.most)
 
 
-def _what_if(
-    rows: pd.DataFrame, table: pd.DataFrame, ask: Ask, equal: bool, labels: Mapping[str, str]
-) -> tuple[Caution, ...]:
+def _what_if(question: Question, table: pd.DataFrame, ask: Ask, equal: bool) -> tuple[Caution, ...]:
     """Verdicts that would be others if what is offered were counted otherwise, or without the guesses."""
     found = []
-    other = ask(rows, not equal)[0]
-    kind = "by their amounts" if equal else "all alike"
-    if turned := _turned(table, other, labels):
-        found.append(Caution("availability-decides", f"With zones counted {kind}, {turned}."))
+    rows = question.rows
+    if turned := _turned(table, ask(rows, not equal)[0]):
+        kind = "by their amounts" if equal else "all alike"
+        says = f"With zones counted {kind}, {turned_said(turned, question.labels)}."
+        found.append(Caution("availability-decides", says))
     sure = rows[rows["sure"] | rows["zone"].isna()].reset_index(drop=True)
     if len(sure) < len(rows) and sure["zone"].notna().any():
-        turned = _turned(table, ask(sure, equal)[0], labels)
-        says = f"Without the guesses {turned}." if turned else "Without the guesses no verdict would change."
-        found.append(Caution("without-guesses", says))
+        turned = _turned(table, ask(sure, equal)[0])
+        told = turned_said(turned, question.labels) if turned else "no verdict would change"
+        found.append(Caution("without-guesses", f"Without the guesses {told}."))
     return tuple(found)
 
 
-def _turned(table: pd.DataFrame, other: pd.DataFrame, labels: Mapping[str, str]) -> str:
-    """The places whose verdict differs, in words: ``Moss end would be favoured``."""
+def _turned(table: pd.DataFrame, other: pd.DataFrame) -> dict[str, str]:
+    """The places whose verdict differs, and what it would be."""
     both = table.merge(other[["zone", "verdict"]], on="zone", suffixes=("", "_other"))
     differ = both[both["verdict"] != both["verdict_other"]]
-    words = [f"{labels[r['zone']]} would be {r['verdict_other']}" for r in rows_of(differ)]
-    return ", ".join(words)
+    return {str(r["zone"]): str(r["verdict_other"]) for r in rows_of(differ)}

@@ -19,28 +19,27 @@ from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
 from ...study.model import Declaration
 from ...tables.offered import by_place, offers, places_of
 from ..effort import unit_codes
+from ..question import Question
 
 Floats = NDArray[np.float64]
-COLUMNS = [
-    "zone", "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high",
-    "unseen_low", "unseen_high", "moments", "sessions",
-]  # fmt: skip
+# Ratios between which use counts as in proportion (house rule).
+EVEN_WITHIN = (0.67, 1.5)
+# The numbers the statistics give for each zone, under their names in the table.
+_NUMBERS = (
+    "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
+    "moments", "p", "verdict", "reason", "even_low", "even_high",
+)  # fmt: skip
 
 
 def clustered(
-    declared: Declaration,
-    rows: pd.DataFrame,
-    equal: bool,
-    cluster: str,
-    draws: int,
-    seed: int,
-    even_within: tuple[float, float] = (0.67, 1.5),
+    question: Question, rows: pd.DataFrame, equal: bool, *, draws: int, even_within: tuple[float, float]
 ) -> tuple[pd.DataFrame, ZoneUse]:
     """One row per place, from units that may repeat each other."""
+    declared = question.declared
     offered, chosen = by_place(declared, *offers(declared, rows, equal))
     animals = np.where(rows["animal"].isna(), -1, pd.factorize(rows["animal"])[0])
     use = zone_use(
-        unit_codes(rows, cluster),
+        unit_codes(rows, question.unit),
         animals,
         chosen,
         np.asarray(rows["at"].astype("int64")),
@@ -48,11 +47,9 @@ def clustered(
         rows["weight"].to_numpy(float),
         even_within=even_within,
         draws=draws,
-        seed=seed,
+        seed=question.seed,
     )
-    table = pd.DataFrame({name: getattr(use, name) for name in COLUMNS if hasattr(use, name)})
-    table["p"], table["verdict"], table["reason"] = use.p, use.verdict, use.reason
-    table["even_low"], table["even_high"] = use.even_low, use.even_high
+    table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
     return _labelled(declared, table, rows, chosen, use.available), use
 
 
@@ -101,15 +98,13 @@ def cut_by(
 ) -> pd.DataFrame:
     """The same table for each animal, or each slot."""
     pieces = [
-        ask(part.reset_index(drop=True))[0][[*COLUMNS, "verdict"]].assign(**{column: name})
+        ask(part.reset_index(drop=True))[0].assign(**{column: name})
         for name, part in rows.groupby(column, sort=True)
         if part["zone"].notna().any()
     ]
-    return (
-        pd.concat(pieces, ignore_index=True)
-        if pieces
-        else pd.DataFrame(columns=[*COLUMNS, "verdict", column])
-    )
+    if pieces:
+        return pd.concat(pieces, ignore_index=True)
+    return pd.DataFrame(columns=["zone", *_NUMBERS, "sessions", column])
 
 
 def tests_of(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:
@@ -127,16 +122,15 @@ def settling_of(table: pd.DataFrame, settling: Settling | None) -> pd.DataFrame:
     return pd.DataFrame({"zone": table["zone"], "more": table["more"], "chance": table["chance"]})
 
 
-def indices_of(
-    declared: Declaration, table: pd.DataFrame, rows: pd.DataFrame, cluster: str, equal: bool
-) -> pd.DataFrame:
+def indices_of(question: Question, table: pd.DataFrame, rows: pd.DataFrame, equal: bool) -> pd.DataFrame:
     """Jacobs' D and E* by zone, spread of participation and evenness of all; plain sentences use the ratio."""
     used, offered = table["used"].to_numpy(float), table["available"].to_numpy(float)
+    declared = question.declared
     shares, chosen = by_place(declared, *offers(declared, rows, equal))
     nobody = np.full(len(rows), -1)
     weight = rows["weight"].to_numpy(float)
     units = unit_shares(
-        gather(unit_codes(rows, cluster), nobody, chosen, np.arange(len(rows)), shares, weight)
+        gather(unit_codes(rows, question.unit), nobody, chosen, np.arange(len(rows)), shares, weight)
     )
     there = units.available > 0
     spread = spread_interval(units.share[:, there], units.offer[:, there])
@@ -145,7 +139,7 @@ def indices_of(
             "zone": table["zone"],
             "jacobs_d": jacobs_d(used, offered),
             "e_star": zone_electivity(used, offered),
-            "spread_of_participation": spread.raw if cluster == "moment" else spread.index,
+            "spread_of_participation": spread.raw if question.unit == "moment" else spread.index,
             "spread_low": spread.low,
             "spread_high": spread.high,
             "evenness": float(evenness(used)),

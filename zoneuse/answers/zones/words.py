@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
-
-import pandas as pd
 
 from ...stats.intervals.zone_use import ZoneUse
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION, TOO_EARLY
-from ...study.model import Declaration
+from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
+from .. import reasons
 from ..effort import Effort
 from ..finding import Caution, Finding, standing
-from ..phrases import counted, speaks_for
+from ..phrases import counted, speaks_for, times_mixed
+from ..question import Question
 
 MEASURE_SAID = {
     "floor_cm2": "floor area",
@@ -22,58 +20,65 @@ MEASURE_SAID = {
 }
 
 
-def finding(row: dict[str, Any], did: Effort, use: ZoneUse | None, labels: Mapping[str, str]) -> Finding:
-    name, zone, verdict = labels[row["zone"]], row["zone"], row["verdict"]
-    used, offered = f"{100 * row['used']:.0f} %", f"{100 * row['available']:.0f} %"
-    evidence = f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}"
+def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
+    """One place: how much it is used against what is offered, and the verdict or what holds it back."""
+    if not finding.about:
+        return "Nothing was seen in what was asked for, so nothing can be said yet."
+    name, f = labels[finding.about[0]], finding
+    evidence = f"{counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
+    if f.reason == reasons.NOTHING_TO_CHOOSE:
+        return f"{name} is all there is, so there is nothing to choose."
+    if f.reason == reasons.TOO_FEW_UNITS and not standing(f["sessions"], f["days"]):
+        used = f"{name}: used in {f['sessions_used']} of {evidence}."
+        return f"{used} At least 5 sessions on 3 days are needed to say more."
     numbers = (
-        f"{used} of the time against {offered} offered, {row['ratio']:.2f} times its share "
-        f"({row['ratio_low']:.2f} to {row['ratio_high']:.2f}; {evidence})"
+        f"{100 * f['used']:.0f} % of the time against {100 * f['available']:.0f} % offered, {f['ratio']:.2f} times its "
+        f"share ({f['ratio_low']:.2f} to {f['ratio_high']:.2f}; {evidence})"
     )
-    grade = standing(did.sessions, did.days)
-    if row["available"] >= 1:
-        return Finding((zone,), TOO_EARLY, "", says=f"{name} is all there is, so there is nothing to choose.")
-    if not grade:
-        says = f"{name}: used in {row['sessions']} of {evidence}. At least 5 sessions on 3 days are needed to say more."
-        return Finding((zone,), TOO_EARLY, "", says=says)
     said = {
         AVOIDED: f"{name} is used less than its share: {numbers}.",
         FAVOURED: f"{name} is used more than its share: {numbers}.",
-        IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(use, row)}",
+        IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(f)}",
     }
-    if verdict in said:
-        return Finding((zone,), verdict, grade, says=said[verdict])
-    return Finding((zone,), TOO_EARLY, "", says=f"{name}: {numbers}. {_held_back(row, use)}")
+    return said.get(f.verdict) or f"{name}: {numbers}. {_held_back(f)}"
 
 
-def _even(use: ZoneUse | None, row: dict[str, Any]) -> str:
+def _even(f: Finding) -> str:
     """What "in proportion" rests on: the zone's own 90 % interval, not the wider one of all zones at once."""
-    if use is None:
+    if "even_low" not in f.numbers:
         return ""
-    low, high = row["even_low"], row["even_high"]
-    return f" By itself (90 %) it lies between {low:.2f} and {high:.2f}, within 0.67 to 1.5."
+    bounds = f"{f['even_from']:g} to {f['even_to']:g}"
+    return f" By itself (90 %) it lies between {f['even_low']:.2f} and {f['even_high']:.2f}, within {bounds}."
 
 
-def _held_back(row: dict[str, Any], use: ZoneUse | None) -> str:
+def _held_back(f: Finding) -> str:
     """Why a zone has no verdict yet."""
-    if row["reason"] == "unseen":
+    if f.reason == reasons.UNSEEN_DECIDE:
         return (
             "The moments in which nobody was found decide it: counted elsewhere or there, it lies between "
-            f"{100 * row['unseen_low']:.0f} and {100 * row['unseen_high']:.0f} %."
+            f"{100 * f['unseen_low']:.0f} and {100 * f['unseen_high']:.0f} %."
         )
-    if row["reason"] == "few_moves" and use is not None:
-        return f"Too early: only {counted(use.moves or 0, 'move')} between zones were seen."
-    return f"More or less than its share: cannot be told yet.{_settles(row, use)}"
+    if f.reason == reasons.TOO_FEW_MOVES:
+        return f"Too early: only {counted(f['moves'], 'move')} between zones were seen."
+    return f"More or less than its share: cannot be told yet.{_settles(f)}"
 
 
-def _settles(row: dict[str, Any], use: ZoneUse | None) -> str:
+def _settles(f: Finding) -> str:
     """What would settle it: the number of further units that probably would, and the chance."""
-    if use is None or row.get("chance") is None:
+    ahead = f.forecast
+    if ahead is None or ahead.chance is None:
         return ""
-    unit = "session" if row["unit"] == "session" else "day"
-    if row.get("more") is None:
-        return f" Even {row['most']} more {unit}s would settle it with a chance of only {100 * row['chance']:.0f} %."
-    return f" {counted(int(row['more']), f'more {unit}')} would settle it with a chance of {100 * row['chance']:.0f} %."
+    unit = "session" if f.unit == "session" else "day"
+    if ahead.more is None:
+        return f" Even {ahead.most} more {unit}s would settle it with a chance of only {100 * ahead.chance:.0f} %."
+    return (
+        f" {counted(ahead.more, f'more {unit}')} would settle it with a chance of {100 * ahead.chance:.0f} %."
+    )
+
+
+def turned_said(turned: Mapping[str, str], labels: Mapping[str, str]) -> str:
+    """Places with another verdict: ``Moss end would be favoured``."""
+    return ", ".join(f"{labels[zone]} would be {verdict}" for zone, verdict in turned.items())
 
 
 def headline(did: Effort, use: ZoneUse | None) -> str:
@@ -86,10 +91,9 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
     )
 
 
-def cautions(
-    declared: Declaration, rows: pd.DataFrame, did: Effort, availability: str
-) -> tuple[Caution, ...]:
-    measure = "every zone alike" if availability == "equal" else MEASURE_SAID[declared.measured_in]
+def cautions(question: Question, availability: str) -> tuple[Caution, ...]:
+    did, rows = question.effort, question.rows
+    measure = "every zone alike" if availability == "equal" else MEASURE_SAID[question.declared.measured_in]
     cautions = [Caution("availability", f"What is offered is measured by {measure}.")]
     if did.cluster == "moment":
         cautions.append(
@@ -101,9 +105,7 @@ def cautions(
         )
     if did.guesses:
         cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} are guesses and are counted."))
-    slots = rows.groupby("slot")["session"].nunique()
-    if len(slots) > 1:
-        told = ", ".join(f"{slot} {number}" for slot, number in slots.items())
-        cautions.append(Caution("slots", f"Times of day are mixed (sessions by slot: {told}); see --slot."))
-    cautions.append(Caution("speaks-for", speaks_for(declared, rows)))
+    if mixed := times_mixed(rows):
+        cautions.append(Caution("slots", mixed))
+    cautions.append(Caution("speaks-for", speaks_for(question.declared, rows)))
     return tuple(cautions)

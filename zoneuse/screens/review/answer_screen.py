@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from textual.binding import Binding
 
+from ...answers.registry import AnswerKind
 from ...study.labels import visible
 from ..recorder.panels import Chip
-from .background.asked import Question
 from .background.crossing import Found, Given
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
 from .blocks import (
@@ -44,7 +44,7 @@ class AnswerScreen(ReviewScreen):
         self._all_rows = False
 
     @property
-    def question(self) -> Question:
+    def question(self) -> AnswerKind:
         return next(q for q in self.review.questions if q.name == self.answer)
 
     def title_words(self) -> str:

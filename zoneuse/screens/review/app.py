@@ -13,9 +13,10 @@ from textual.app import App
 from textual.binding import Binding
 from textual.screen import Screen
 
+from ...answers.registry import ANSWERS
 from ...study.model import Declaration
 from ..recorder.looks import CSS, NIGHT
-from .background.asked import Asked, known_here
+from .background.asked import Asked
 from .background.computing import Computing, Reply
 from .background.crossing import Given
 from .blocks import OpenAnswer, OpenRecords, Opens, OpenSessions
@@ -40,7 +41,7 @@ class ReviewApp(App[str]):
         self.register_theme(NIGHT)
         self.theme = NIGHT.name
         self.declared, self.clock, self._open_first = declared, clock, first
-        self.questions = known_here()
+        self.questions = ANSWERS
         self.asked = Asked()
         self.given: dict[str, Given] = {}
         self.problems: dict[str, tuple[str, ...]] = {}

@@ -1,4 +1,4 @@
-"""What is asked: the questions in their order, and the filters that hold for all of them."""
+"""The filters that hold for all answers of a review."""
 
 from __future__ import annotations
 
@@ -12,28 +12,6 @@ from ....study.labels import visible
 from ....study.model import Declaration
 
 ALL_TIME = "all time"
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """``name`` is the command that answers it, ``method`` the one of an open study; ``title`` asks it."""
-
-    name: str
-    method: str
-    short: str
-    title: str
-
-
-QUESTIONS = (
-    Question("zones", "zones", "Zones", "Which places are used more, or less, than their share?"),
-    Question("activity", "activity", "Activity", "What is done, how much, and when?"),
-    Question("prefer", "preference", "Conditions", "Which conditions are chosen?"),
-    Question("shifts", "shifts", "Changes", "What moved after each change?"),
-    Question("retreats", "retreats", "Retreats", "Which retreats are used, by whom, with whom?"),
-    Question("climate", "climate", "Climate", "How do the zones differ, and which is drying?"),
-    Question("observers", "observers", "Observers", "Do observers agree?"),
-    Question("plan", "plan", "Plan", "When to watch next?"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +53,3 @@ def labels_of(declared: Declaration) -> Mapping[str, str]:
     for kind in (declared.animals, declared.groups, declared.behaviours):
         labels.update({i: visible(one.label) for i, one in kind.items()})
     return labels
-
-
-def known_here() -> tuple[Question, ...]:
-    """The questions this version can answer."""
-    from ....answers.study import Study
-
-    return tuple(q for q in QUESTIONS if hasattr(Study, q.method))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from ....answers.answer import Answer
 from ....answers.plain import rows
 from ....answers.shown import cell
-from .asked import QUESTIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series
 from .giving_sessions import SESSIONS, filters_of, give_sessions
@@ -34,9 +34,8 @@ def give(study: Study, name: str, asked: dict[str, Any], now: datetime) -> dict[
     """One answer (or the sessions behind all of them) as plain values. Raises what the answer raises."""
     if name == SESSIONS:
         return give_sessions(study, asked)
-    method = next(q.method for q in QUESTIONS if q.name == name)
     extra = {"climate": {"clock": now}, "plan": {"now": now}}.get(name, {})
-    answer: Answer = getattr(study, method)(**asked, **extra)
+    answer: Answer = study.answer(name, **asked, **extra)
     given = crossed(name, answer)
     if name == "climate":
         # Its numbers are in a part of its own; they become the table.
@@ -59,7 +58,7 @@ def crossed(name: str, answer: Answer) -> dict[str, Any]:
             {"about": list(f.about), "verdict": f.verdict, "standing": f.standing, "says": f.says}
             for f in answer.findings
         ],
-        "notes": list(answer.notes),
+        "notes": [n.says for n in answer.notes],
         "cautions": [c.says for c in answer.cautions],
         "headings": [
             {"text": c.heading, "left": c.shown in ("text", "first"), "narrow": c.narrow}
@@ -88,7 +87,7 @@ def _charts(
     if name == "shifts":
         from ....answers.shifts.over_time import use_around_changes
 
-        units = use_around_changes(study.declared, study.journals, study.moments, filters_of(study, asked))
+        units = use_around_changes(replace(study.question({}), filters=filters_of(study, asked)))
         return {"units": rows(units)}
     if name == "climate":
         return climate_series(study, answer)

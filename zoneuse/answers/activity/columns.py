@@ -1,0 +1,45 @@
+"""The columns of the activity answer and of its parts."""
+
+from __future__ import annotations
+
+from ..columns import Column, Field, Schema, label_for
+
+_BEHAVIOUR = (
+    Field("behaviour", "id", "Id of the behaviour"),
+    label_for("behaviour", "What the keeper calls it"),
+)
+ROWS: Schema = (
+    *_BEHAVIOUR,
+    Field("share", "number", "Mean share of moments with a known behaviour, over units", "share", "a momentary event"),
+    Field("per_hour", "number", "Events per animal and hour", "1/h", "a behaviour that lasts"),
+    Field("low", "number", "95 % limits of the share or rate", "share or 1/h", "fewer than two units"),
+    Field("high", "number", "95 % limits of the share or rate", "share or 1/h", "fewer than two units"),
+    Field("sessions", "count", "Sessions in which it was recorded", "sessions"),
+)  # fmt: skip
+SHOWN = (
+    Column("behaviour", "Behaviour"),
+    Column("share", "Share", "share"),
+    Column("per_hour", "Per hour", "number"),
+    Column("limits", "95 %", "limits"),
+    Column("sessions", "Sessions", "count", narrow=False),
+)
+PARTS: dict[str, Schema] = {
+    "against_baseline": (
+        *_BEHAVIOUR,
+        Field("before", "number", "Mean share in the units before", "share"),
+        Field("after", "number", "Mean share in the recent units", "share"),
+        Field("change", "number", "after - before", "share"),
+        Field("change_low", "number", "95 % limits of the change, for all behaviours at once", "share"),
+        Field("change_high", "number", "95 % limits of the change, for all behaviours at once", "share"),
+    ),
+    "first_and_last_third": (
+        Field("first_third", "number", "Active share in the first third of a session", "share"),
+        Field("last_third", "number", "Active share in the last third of a session", "share"),
+        Field("change", "number", "last - first", "share"),
+        Field("change_low", "number", "95 % limits of the change, over sessions", "share"),
+        Field("change_high", "number", "95 % limits of the change, over sessions", "share"),
+        Field("sessions", "count", "Sessions with three moments or more", "sessions"),
+    ),
+}  # fmt: skip
+# Columns by the study's behaviours, or by its kind of clock.
+OPEN_PARTS = ("by_zone", "by_hour")

@@ -1,0 +1,99 @@
+"""Is a behaviour seen more or less than usual: recent units against those before them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...stats.intervals.differences import Difference, difference_of_shares
+from ...stats.intervals.shares import mean_shares
+from .. import reasons
+from ..effort import unit_codes
+from ..finding import TOO_EARLY, Finding, Number, numbers, standing
+from ..plain import rows as rows_of
+from ..question import Question
+
+Floats = NDArray[np.float64]
+MORE, LESS, USUAL = "more", "less", "usual"
+VERDICTS = (MORE, LESS, USUAL, TOO_EARLY)
+# A baseline needs as many sessions as a control chart would (common practice).
+LEAST_BASELINE, LEAST_RECENT = 10, 4
+_COLUMNS = ["behaviour", "before", "after", "change", "change_low", "change_high"]
+
+
+def against_baseline(
+    question: Question, known: pd.DataFrame, names: list[str], shares: Floats, *, since: datetime, within: float
+) -> tuple[list[Finding], pd.DataFrame]:  # fmt: skip
+    """Each behaviour's share in recent units against the units before them; ``shares`` is units x behaviours."""
+    if not names:
+        return [], pd.DataFrame(columns=_COLUMNS)
+    units = unit_codes(known, question.unit)
+    opened = known.groupby(units)["at"].min().sort_index()
+    recent = (opened >= pd.Timestamp(since)).to_numpy()
+    sides = [known[np.isin(units, np.flatnonzero(side))] for side in (~recent, recent)]
+    sessions = [int(side["session"].nunique()) for side in sides]
+    days = [int(side["day"].nunique()) for side in sides]
+    counts = numbers(sessions_before=(sessions[0], "sessions"), sessions_after=(sessions[1], "sessions"))
+    if sessions[0] < LEAST_BASELINE or sessions[1] < LEAST_RECENT:
+        early = Finding(
+            tuple(names), TOO_EARLY, reason=reasons.ONE_SIDE_SHORT, numbers=counts, unit=question.unit,
+            compared=len(names),
+        )  # fmt: skip
+        return [early], pd.DataFrame(columns=_COLUMNS)
+    claim = _change(shares[~recent], shares[recent], 0.95, len(names))
+    even = _change(shares[~recent], shares[recent], 0.90, 1)
+    table = pd.DataFrame(
+        {"behaviour": names, "before": shares[~recent].mean(axis=0), "after": shares[recent].mean(axis=0),
+         "change": claim.change, "change_low": claim.low, "change_high": claim.high}
+    )  # fmt: skip
+    grade = standing(min(sessions), min(days))
+    found = []
+    for i, row in enumerate(rows_of(table)):
+        own = {"change": even.change[i], "change_low": even.low[i], "change_high": even.high[i]}
+        verdict, rests_on = _verdict(row, own, within)
+        held_back = not grade or verdict == TOO_EARLY
+        named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
+        named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
+        why = "" if not held_back else reasons.SPREAD if grade else reasons.TOO_FEW_UNITS
+        found.append(
+            Finding((row["behaviour"],), TOO_EARLY if held_back else verdict, "" if held_back else grade, why, named,
+                    unit=question.unit, compared=len(names))
+        )  # fmt: skip
+    return found, table
+
+
+def _verdict(
+    claim: Mapping[str, Any], own: Mapping[str, Any], within: float
+) -> tuple[str, Mapping[str, Any]]:
+    """The verdict and the change it rests on: sameness on the behaviour's own 90 % limits, a difference on limits
+    that hold for all at once."""
+    if claim["change_low"] > 0 or claim["change_high"] < 0:
+        return (MORE if claim["change"] > 0 else LESS), claim
+    if max(abs(own["change_low"]), abs(own["change_high"])) <= within:
+        return USUAL, own
+    return TOO_EARLY, claim
+
+
+def _change(before: Floats, after: Floats, confidence: float, compared: int) -> Difference:
+    one, other = (mean_shares(part, confidence, compared=compared) for part in (before, after))
+    return difference_of_shares(one.mean, one.low, one.high, other.mean, other.low, other.high)
+
+
+def rates(question: Question, table: pd.DataFrame) -> list[Finding]:
+    """Momentary events are told as rates; whether they are more than usual is not judged from so few."""
+    return [
+        Finding(
+            (row["behaviour"],), TOO_EARLY, reason=reasons.NOT_JUDGED, unit=question.unit,
+            numbers=numbers(
+                per_hour=(row["per_hour"], "1/h"), low=(row["low"], "1/h"), high=(row["high"], "1/h"),
+                sessions=(question.effort.sessions, "sessions"),
+            ),
+        )
+        for row in rows_of(table)
+        if row["share"] is None
+    ]  # fmt: skip

@@ -1,0 +1,146 @@
+"""What is done: shares of moments by unit, events and hours watched, and finer cuts of both."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...journal.reader import Session
+from ...stats.intervals.quantiles import t_quantile
+from ...stats.intervals.rates import Rate, event_rate
+from ...stats.intervals.shares import MeanShares
+from ...study.clock import hours_since_lights_on
+from ...study.model import Declaration
+from ...tables.watched import moments_of
+from ..effort import unit_codes
+from ..question import Question
+
+Floats = NDArray[np.float64]
+
+
+def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floats:
+    """(units x behaviours) each unit's share of its moments with a known behaviour, units in order of time."""
+    units = unit_codes(known, cluster)
+    column = known["behaviour"].map({name: i for i, name in enumerate(names)})
+    counts = np.zeros((int(units.max()) + 1, len(names)))
+    there = column.notna().to_numpy()
+    np.add.at(counts, (units[there], column[there].to_numpy(int)), known["weight"].to_numpy(float)[there])
+    total = counts.sum(axis=1, keepdims=True)
+    met = total[:, 0] > 0
+    return np.asarray(counts[met] / total[met], np.float64)
+
+
+def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[float]]:
+    """Momentary events by behaviour, one count a session, and the animal-hours each session watched."""
+    rows = question.rows
+    events: dict[str, list[float]] = {}
+    hours: list[float] = []
+    watched = rows.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
+    for session in question.journals.sessions.values():
+        if session.id not in watched:
+            continue
+        for name, number in _happened(question, session).items():
+            events.setdefault(name, [0.0] * len(hours)).append(number)
+        hours.append(_hours(session) * max(watched[session.id], 1))
+        for counts in events.values():
+            counts += [0.0] * (len(hours) - len(counts))
+    return {name: c for name, c in events.items() if name in question.declared.behaviours}, hours
+
+
+def _happened(question: Question, session: Session) -> dict[str, float]:
+    """How often each momentary behaviour was recorded in a session, of the animals asked for."""
+    counts: dict[str, float] = {}
+    for entry in session.entries:
+        record = entry.record
+        who = record.get("animal") or record.get("group")
+        if record.kind == "happened" and (not question.filters.animals or who in question.filters.animals):
+            name = record.get("behaviour")
+            counts[name] = counts.get(name, 0.0) + float(record.get("count") or 1)
+    return counts
+
+
+def _hours(session: Session) -> float:
+    """How long a session watched: from its first to its last moment and one interval, pauses left out."""
+    times = [m.at for m in moments_of(session)]
+    if not times:
+        return 0.0
+    span = (max(times) - min(times)).total_seconds() + (session.every_s or 60.0)
+    paused, since = 0.0, None
+    for entry in session.entries:
+        if entry.record.kind == "paused":
+            since = entry.record.at
+        elif entry.record.kind == "resumed" and since is not None:
+            paused, since = paused + (entry.record.at - since).total_seconds(), None
+    return max(span - paused, 0.0) / 3600
+
+
+def use_table(
+    known: pd.DataFrame,
+    names: list[str],
+    whole: MeanShares | None,
+    events: dict[str, list[float]],
+    hours: list[float],
+) -> pd.DataFrame:
+    rows: list[tuple[Any, ...]] = []
+    for i, name in enumerate(names):
+        assert whole is not None
+        sessions = known[known["behaviour"] == name]["session"].nunique()
+        rows.append((name, whole.mean[i], np.nan, whole.low[i], whole.high[i], sessions))
+    for name, counts in events.items():
+        if sum(hours) > 0:
+            rate: Rate = event_rate(counts, hours)
+            rows.append((name, np.nan, rate.per_hour, rate.low, rate.high, sum(c > 0 for c in counts)))
+    return pd.DataFrame(rows, columns=["behaviour", "share", "per_hour", "low", "high", "sessions"])
+
+
+def by_zone(known: pd.DataFrame, names: list[str]) -> pd.DataFrame:
+    """What is done where: moments by zone (place) and behaviour."""
+    cross = pd.crosstab(known["place"], known["behaviour"], values=known["weight"], aggfunc="sum")
+    return cross.reindex(columns=names).fillna(0).rename_axis(columns=None).reset_index()
+
+
+def _active(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
+    """Moments whose behaviour is declared active or not, with ``active`` 1 or 0."""
+    rated = {b.id: float(b.active) for b in declared.behaviours.values() if b.active is not None}
+    return known.assign(active=known["behaviour"].map(rated).astype(float)).dropna(subset=["active"])
+
+
+def by_hour(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
+    """Share of active moments by hour since lights-on (of the clock without lights); hours never watched stay empty."""
+    rated = _active(declared, known)
+    since: list[float] = []
+    for enclosure, at in zip(rated["enclosure"], rated["at"], strict=True):
+        hours = hours_since_lights_on(declared, enclosure, at.to_pydatetime())
+        if hours is not None:
+            since.append(hours)
+    lit = bool(since) and len(since) == len(rated)
+    hour = pd.Series(since if lit else rated["hour"].tolist(), index=rated.index, dtype=float).astype(int)
+    grouped = rated.groupby(hour)
+    table = pd.DataFrame({"active": grouped["active"].mean(), "sessions": grouped["session"].nunique()})
+    table = table.reindex(range(24))
+    table["sessions"] = table["sessions"].fillna(0).astype(int)
+    return table.rename_axis("hour_since_lights_on" if lit else "hour").reset_index()
+
+
+def thirds(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
+    """Active share in the first and last third of each session: does it matter that somebody sits there."""
+    rated = _active(declared, known)
+    pairs = []
+    for _, session in rated.groupby("session"):
+        edges = session["at"].min() + (session["at"].max() - session["at"].min()) * np.array([1 / 3, 2 / 3])
+        first, last = session[session["at"] <= edges[0]], session[session["at"] >= edges[1]]
+        if session["at"].nunique() >= 3:
+            pairs.append((first["active"].mean(), last["active"].mean()))
+    columns = ["first_third", "last_third", "change", "change_low", "change_high", "sessions"]
+    if len(pairs) < 2:
+        return pd.DataFrame(columns=columns)
+    both = np.array(pairs)
+    apart = both[:, 1] - both[:, 0]
+    half = t_quantile(0.975, len(apart) - 1) * apart.std(ddof=1) / np.sqrt(len(apart))
+    change = float(apart.mean())
+    return pd.DataFrame(
+        [(*both.mean(axis=0), change, change - half, change + half, len(apart))], columns=columns
+    )

@@ -1,0 +1,64 @@
+"""What the activity answer says: a sentence for each behaviour, the headline, and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from .. import reasons
+from ..effort import Effort
+from ..finding import Caution, Finding
+from ..phrases import counted, speaks_for, times_mixed
+from ..question import Question
+from .judge import LEAST_BASELINE, LEAST_RECENT, LESS, MORE, USUAL
+
+
+def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
+    """One behaviour: how much of it there was, and whether that is more than before."""
+    f = finding
+    if f.reason == reasons.NO_RECORD:
+        return "No behaviour was recorded in what was asked for, so nothing can be said yet."
+    if f.reason == reasons.ONE_SIDE_SHORT:
+        return (
+            "Whether anything is more or less than usual is too early to say: "
+            f"{counted(f['sessions_before'], 'session')} before and {counted(f['sessions_after'], 'session')} in the "
+            f"recent time; {LEAST_BASELINE} and {LEAST_RECENT} are needed."
+        )
+    name = labels[f.about[0]]
+    if f.reason == reasons.NOT_JUDGED:
+        return (
+            f"{name}: {f['per_hour']:.2g} per animal and hour ({f['low']:.2g} to {f['high']:.2g}; "
+            f"{counted(f['sessions'], 'session')}). More or less than usual: cannot be told yet."
+        )
+    numbers = (
+        f"{100 * f['after']:.0f} % of moments recently, {100 * f['before']:.0f} % before (change "
+        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}; "
+        f"{counted(f['sessions_after'], 'session')} against {f['sessions_before']} before)"
+    )
+    said = {
+        MORE: f"{name} is seen more than before: {numbers}.",
+        LESS: f"{name} is seen less than before: {numbers}.",
+        USUAL: f"{name} is as usual: {numbers}.",
+    }
+    return said.get(f.verdict) or f"{name}: {numbers}. More or less than usual: cannot be told yet."
+
+
+def headline(did: Effort, known: pd.DataFrame) -> str:
+    return (
+        f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {len(known):,} moments with a "
+        f"known behaviour. Each {did.cluster} counts once."
+    )
+
+
+def cautions(question: Question, known: pd.DataFrame) -> tuple[Caution, ...]:
+    found = []
+    rows = question.rows
+    without = int((rows["zone"].notna() & rows["behaviour"].isna()).sum())
+    if without:
+        says = f"{counted(without, 'moment')} had no known behaviour (hidden, or not recorded)."
+        found.append(Caution("no-behaviour", says))
+    if mixed := times_mixed(known):
+        found.append(Caution("slots", mixed))
+    found.append(Caution("speaks-for", speaks_for(question.declared, rows)))
+    return tuple(found)

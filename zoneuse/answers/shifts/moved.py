@@ -1,0 +1,182 @@
+"""One share, or condition used, before and after a change: limits, chance, and how far neighbours repeat each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...stats.intervals.differences import change_of_mean_shares
+from ...stats.intervals.quantiles import t_quantile
+from ...stats.resampling.like_with_like import level_slots
+from ...stats.resampling.permutation import permute_phases
+from ...stats.resampling.single_case import Overlap, TypicalShift, log_odds_ratio, nap, tau_u, typical_shift
+from ...stats.time_series.segmented import (
+    Step,
+    ar_step,
+    lag_one_within,
+    likeliest_break,
+    repeated,
+    trend_explains,
+)
+from .phases import Sides, unit_shares
+
+Floats = NDArray[np.float64]
+# Above this lag-1 dependence an exchange of units is checked by a step that allows for it.
+DEPENDENT = 0.45
+# Above this one the limits of a change are widened by it (below, its own error would widen them for nothing).
+WIDENED = 0.2
+# A break that stands out at this level is told.
+_BREAK = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One share (or condition used) before and after a change, with everything a verdict needs.
+
+    ``series`` says what a verdict rests on where neighbours repeat each other: ``by_step`` is true where p is that
+    of the step that allows for it. ``even_low`` and ``even_high`` are the 90 % limits.
+    """
+
+    what: str
+    name: str
+    before: float
+    after: float
+    low: float
+    high: float
+    even_low: float
+    even_high: float
+    p: float
+    by_step: bool
+    log_odds: float
+    series: Series
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """The units of a share in order of time: overlap of the sides, dependence, trend, where it breaks."""
+
+    nap: Overlap
+    typical: TypicalShift
+    tau_u: float
+    lag_one: float
+    trend: bool
+    beside_trend: Step
+    breaks_at: float
+
+
+def moved_shares(
+    found: Sides, what: str, column: str, names: list[str], *, draws: int, seed: int
+) -> list[Moved]:
+    """Each share of a family before and after, over the units in which something was seen."""
+    kept = _comparable(found, unit_shares(found, column, names))
+    if kept is None:
+        return []
+    late, slot, at, shares = kept
+    tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
+    # What the slots alone explain is taken off, so that change, limits and p speak of the same thing.
+    level = level_slots(shares, late, slot)
+    order = np.argsort(at, kind="stable")
+    told = [series_of(level.series[order, i], late[order], at[order]) for i in range(len(names))]
+    phi = np.array([s.lag_one if s.lag_one > WIDENED else 0.0 for s in told])
+    more = repeated(phi, float((~late).sum())), repeated(phi, float(late.sum()))
+    sides = level.sides
+    (wide, looks_before, looks_after), (close, _, _) = (
+        change_of_mean_shares(
+            sides[~late], sides[late], c, slots=level.slots, worth=level.worth, inflation=more
+        )
+        for c in (0.95, 0.90)
+    )
+    # Rounding may leave a share of nothing a hair below zero.
+    before, after = (np.clip(sides[m].mean(axis=0), 0, 1).round(12) for m in (~late, late))
+    moved = []
+    for i in np.flatnonzero(shares.any(axis=0)):
+        p, by_step = dependent_p(float(tested.p[i]), level.series[order, i], late[order], told[i].lag_one)
+        odds = log_odds_ratio(
+            float(before[i]), float(after[i]), float(looks_before[i]), float(looks_after[i])
+        )
+        moved.append(
+            Moved(
+                what, names[i], float(before[i]), float(after[i]), float(wide.low[i]), float(wide.high[i]),
+                float(close.low[i]), float(close.high[i]), p, by_step, odds, told[i],
+            )
+        )  # fmt: skip
+    return moved
+
+
+def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: int) -> Moved | None:
+    """The mean of a condition used in each unit, before and after, exchanged within slots as shares are.
+
+    Limits by t from the spread within the sides, wider where neighbours repeat each other.
+    """
+    kept = _comparable(found, values[:, None])
+    if kept is None:
+        return None
+    late, slot, at, column = kept
+    tested = permute_phases(column, late, slot, draws=draws, seed=seed)
+    level = level_slots(column, late, slot)
+    order = np.argsort(at, kind="stable")
+    series = series_of(level.series[order, 0], late[order], at[order])
+    phi = series.lag_one if series.lag_one > WIDENED else 0.0
+    parts = [level.sides[~late, 0], level.sides[late, 0]]
+    free = max(late.size - level.slots - 1, 1)
+    within = sum(float(((part - part.mean()) ** 2).sum()) for part in parts) / free
+    error = sum(
+        float(repeated(phi, part.size)) / worth for part, worth in zip(parts, level.worth, strict=True)
+    )
+    halves = [t_quantile(0.5 + c / 2, free) * float(np.sqrt(within * error)) for c in (0.95, 0.90)]
+    before, after = (float(part.mean()) for part in parts)
+    step = after - before
+    p, by_step = dependent_p(float(tested.p[0]), level.series[order, 0], late[order], series.lag_one)
+    return Moved(
+        "condition", name, before, after, step - halves[0], step + halves[0], step - halves[1], step + halves[1],
+        p, by_step, np.nan, series,
+    )  # fmt: skip
+
+
+def _comparable(
+    found: Sides, values: Floats
+) -> tuple[NDArray[np.bool_], NDArray[np.int64], Floats, Floats] | None:
+    """Side, slot, time and values of the units with a value, in slots both sides have; None with fewer than two."""
+    known = ~np.isnan(values[:, 0])
+    late, slot, at, values = found.late[known], found.slot[known], found.at[known], values[known]
+    balanced = [s for s in np.unique(slot) if 0 < late[slot == s].sum() < (slot == s).sum()]
+    keep = np.isin(slot, balanced)
+    late, slot, at, values = late[keep], slot[keep], at[keep], values[keep]
+    return None if min((~late).sum(), late.sum()) < 2 else (late, slot, at, values)
+
+
+def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
+    """What the order of the units tells: ``values``, ``late`` and ``at`` (units,) in order of time."""
+    before, after = values[~late], values[late]
+    dependence = lag_one_within([before, after])
+    split = likeliest_break(values)
+    return Series(
+        nap(before, after),
+        typical_shift(before, after),
+        tau_u(before, after),
+        dependence,
+        trend_explains(values, before.size) if late.size > 5 else False,
+        ar_step(values, late, float(np.clip(dependence, 0.0, 0.9)), trend=True),
+        float(at[split.first]) if split.p <= _BREAK else float("nan"),
+    )
+
+
+def switch_at(units: int) -> float:
+    """The lag-1 dependence from which the step that allows for it must agree: .45 up to 24 units, less for more.
+
+    The dependence of a longer series is known better, so a lower one already tells (its error falls as 1/sqrt(n)).
+
+    >>> switch_at(12), switch_at(24), round(switch_at(40), 2)
+    (0.45, 0.45, 0.35)
+    """
+    return float(np.clip(DEPENDENT * np.sqrt(24 / units), 0.2, DEPENDENT))
+
+
+def dependent_p(p: float, values: Floats, late: NDArray[np.bool_], dependence: float) -> tuple[float, bool]:
+    """Where neighbours repeat each other, the larger of p and that of a step that allows for it, and which."""
+    if dependence <= switch_at(values.size):
+        return p, False
+    step = ar_step(values, late, min(dependence, 0.9)).p
+    return max(p, step), step > p

@@ -1,0 +1,71 @@
+"""The columns of the zones answer and of its parts."""
+
+from __future__ import annotations
+
+from ..columns import Column, Field, Schema, label_for
+
+ROWS: Schema = (
+    Field("zone", "id", "Id of the zone, or of the place where a study has several enclosures"),
+    label_for("zone", "What the keeper calls it"),
+    Field("available", "number", "Mean share of what is offered", "share"),
+    Field("used", "number", "Mean share of seen moments, over units", "share"),
+    Field("used_low", "number", "95 % limits of that share by itself", "share"),
+    Field("used_high", "number", "95 % limits of that share by itself", "share"),
+    Field("ratio", "number", "used / available", "ratio"),
+    Field("ratio_low", "number", "95 % limits of the ratio, for all zones at once", "ratio"),
+    Field("ratio_high", "number", "95 % limits of the ratio, for all zones at once", "ratio"),
+    Field("unseen_low", "number", "The share if every unseen moment was elsewhere", "share"),
+    Field("unseen_high", "number", "The share if every unseen moment was here", "share"),
+    Field("moments", "count", "Seen moments in it, animals of a group counted one by one", "moments"),
+    Field("sessions", "count", "Sessions in which it was used", "sessions"),
+    Field("verdict", "text", "avoided, favoured, in proportion or too early"),
+    Field("reason", "text", "Code of what holds the verdict back; empty where nothing does"),
+)
+SHOWN = (
+    Column("zone", "Zone"),
+    Column("available", "Offered", "share", narrow=False),
+    Column("used", "Used", "share"),
+    Column("used", "95 %", "share-range", narrow=False),
+    Column("ratio", "Ratio", "ratio"),
+    Column("ratio", "95 %", "ratio-range"),
+    Column("moments", "Moments", "count", narrow=False),
+    Column("sessions", "Sessions", "count", narrow=False),
+)
+
+_ZONE = (
+    Field("zone", "id", "Id of the zone or place"),
+    label_for("zone", "What the keeper calls it"),
+)
+_CUT = tuple(f for f in ROWS if f.name != "reason")
+PARTS: dict[str, Schema] = {
+    "by_animal": (
+        *_CUT,
+        Field("animal", "id", "Id of the animal"),
+        label_for("animal", "What the keeper calls it"),
+    ),
+    "by_slot": (*_CUT, Field("slot", "text", "Time of day: dawn, day, dusk, night, or any")),
+    "indices": (
+        *_ZONE,
+        Field("jacobs_d", "number", "Jacobs' D (1974), -1 to 1", missing="not defined"),
+        Field("e_star", "number", "Vanderploeg and Scavia's E* (1979), -1 to 1", missing="not defined"),
+        Field("spread_of_participation", "number", "Spread of use over all zones, in each row", missing="not defined"),
+        Field("spread_low", "number", "95 % limits of that spread", missing="too few units"),
+        Field("spread_high", "number", "95 % limits of that spread", missing="too few units"),
+        Field("evenness", "number", "Pielou's evenness of use, 0 to 1; the same in each row", missing="not defined"),
+    ),
+    "tests": (
+        *_ZONE,
+        Field("verdict", "text", "The verdict of the zone"),
+        Field("reason", "text", "Code of what holds it back; empty where nothing does"),
+        Field("p", "number", "Chance of use as far from the offer by luck, over all zones", "chance", "limits decided"),
+        Field("p_no_preference", "number", "Chance of any zone so far out by luck", "chance", "limits decided"),
+        Field("decided_by", "text", "What decided: redrawn bouts, spread between units, or every record by itself"),
+    ),
+    "settling": (
+        *_ZONE,
+        Field("more", "count", "Further units that would probably do", "units", "settled, or out of reach"),
+        Field("chance", "number", "The chance that they do", "chance", "not forecast"),
+    ),
+}  # fmt: skip
+# Its columns are the study's behaviours, so only its first one is declared: places by behaviour, moments in each.
+OPEN_PARTS = ("activity_by_zone",)
