@@ -49,6 +49,7 @@ def test_an_outside_judge_finds_the_package_valid(study: Path, tmp_path: Path, f
         "conditions",
         "choices",
         "adjustments",
+        "records",
         "readings",
     }
     for resource in json.loads((target / "datapackage.json").read_text())["resources"]:

@@ -387,10 +387,14 @@ def test_a_whole_round_is_one_check_with_one_row_an_animal(tmp_path: Path) -> No
     study = open_study(d.core.plan.declared.folder)
     rows = study.moments
     assert set(rows["method"]) == {"retreat-round"} and set(rows["scan"]) == {1}
-    assert set(rows["out"]) == {""} and len(rows) == 6
+    assert set(rows["out"]) == {""} and len(rows) == 7
+    # Two of the group of six stand in no record: they were not found.
+    missing = rows[rows["record"].isna()]
+    assert missing["zone"].isna().all() and missing["count"].tolist() == [2]
+    rows = rows[rows["record"].notna()]
     assert rows.loc[rows["group"] == "young", "count"].sum() == 4
-    kept = check_rows(rows)
-    assert len(kept) == 6 and set(kept["session"]) == {d.core.ledger.journal.session}
+    kept = check_rows(study.moments)
+    assert len(kept) == 7 and set(kept["session"]) == {d.core.ledger.journal.session}
 
 
 def test_the_header_names_no_beat(tmp_path: Path) -> None:

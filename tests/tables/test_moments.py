@@ -155,7 +155,7 @@ def test_a_session_recorded_again_counts_once_as_first_entered(tmp_path: Path) -
     scans(folder, "2026-03-01T20:00", [("moss",), ("moss",), ("bark",)])
     # From a film, three weeks later; its first row lies before the session itself was opened.
     table = tmp_path / "film.csv"
-    lines = [f"2026-03-01T{clock},film,a1,bark,mk" for clock in ("19:59:58", "20:01:03", "20:02:04")]
+    lines = [f"2026-03-01T{clock},film,a1,bark,mk" for clock in ("19:58:58", "20:01:03", "20:02:04")]
     table.write_text("at,session,animal,zone,observer\n" + "\n".join(lines) + "\n", encoding="utf-8")
     assert run("sightings", table, "--yes", "--study", folder).exit_code == 0
     found = moments(folder)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..readings.trust.cross_checks import Loaded
+    from ..tables.records import Recorded
     from .answer import Answer
     from .climate.shown import ClimateAnswer
     from .filters import Filters
@@ -68,9 +70,29 @@ class Study:
     @functools.cached_property
     def moments(self) -> pd.DataFrame:
         """Every moment watched, one row per animal (or group and zone): see ``zoneuse.tables.moments``."""
-        from ..tables.moments import moments
+        return self._recorded.moments
 
-        return moments(self.declared, self.journals)
+    @property
+    def records(self) -> pd.DataFrame:
+        """Every sighting on record, and why it is left out where it is: see ``zoneuse.tables.records``."""
+        return self._recorded.records
+
+    @functools.cached_property
+    def _recorded(self) -> Recorded:
+        from ..tables.records import recorded
+
+        return recorded(self.declared, self.journals)
+
+    def _accounted(self, answer: Answer, asked: Asked, doings: bool = False) -> Answer:
+        """An answer that says where every record went; ``doings`` where it is about what is done."""
+        from .accounts import accounts, left_out_words
+
+        found = accounts(self.records, self.moments, self._filters(asked), doings=doings)
+        return replace(
+            answer,
+            effort={**answer.effort, **found.to_dict()},
+            cautions=(*left_out_words(found), *answer.cautions),
+        )
 
     def _filters(self, asked: Asked) -> Filters:
         from .filters import make_filters
@@ -129,12 +151,13 @@ class Study:
         """
         from .zones.ask import zones
 
-        return zones(
+        answer = zones(
             self.question(asked, cluster),
             availability=availability,
             even_within=even_within,
             cuts=cuts,
         )
+        return self._accounted(answer, asked)
 
     def activity(
         self,
@@ -151,9 +174,10 @@ class Study:
         """
         from .activity.ask import activity
 
-        return activity(
+        answer = activity(
             self.question(asked, cluster), usual_within=usual_within, recent_from=self._time(recent_from)
         )
+        return self._accounted(answer, asked, doings=True)
 
     def preference(
         self,
@@ -173,13 +197,14 @@ class Study:
         from .preference.ask import preference
         from .preference.why import read_change
 
-        return preference(
+        answer = preference(
             self.question(asked, cluster),
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
             compare=compare,
         )
+        return self._accounted(answer, asked)
 
     def shifts(
         self, *, cluster: str | None = None, held_within: float = 0.10, **asked: Unpack[Asked]
@@ -190,13 +215,15 @@ class Study:
         """
         from .shifts.ask import shifts
 
-        return shifts(self.question(asked, cluster), held_within=held_within)
+        answer = shifts(self.question(asked, cluster), held_within=held_within)
+        return self._accounted(answer, asked)
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
         from .retreats.ask import retreats
 
-        return retreats(self.question(asked))
+        answer = retreats(self.question(asked))
+        return self._accounted(answer, asked)
 
     def observers(
         self,
@@ -213,12 +240,13 @@ class Study:
         """
         from .observers.ask import observers
 
-        return observers(
+        answer = observers(
             self.question(asked),
             within_s=within_s,
             by=by,
             use_offset=use_offset,
         )
+        return self._accounted(answer, asked)
 
     def plan(
         self,
@@ -234,12 +262,13 @@ class Study:
         """
         from .plan.ask import plan
 
-        return plan(
+        answer = plan(
             self.question(asked),
             now=self._time(now) or self._last(),
             sessions=sessions,
             seed=seed,
         )
+        return self._accounted(answer, asked)
 
     def _last(self) -> datetime:
         """When the last record was made; where there is none, the beginning of 2000."""

@@ -9,6 +9,7 @@ import pyarrow as pa
 
 from ..study.quantities import QUANTITIES
 from ..tables.moments import COLUMNS as MOMENT_COLUMNS
+from ..tables.records import COLUMNS as RECORD_COLUMNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ _DERIVED = {
 }
 _MOMENT_TYPES = {
     "at": "datetime", "scan": "integer", "count": "integer", "hidden": "boolean", "sure": "boolean",
-    "late": "boolean", "day": "date", "hour": "number", "weight": "number",
+    "late": "boolean", "day": "date", "hour": "number", "weight": "number", "record": "integer",
 }  # fmt: skip
 AT = Column("at", "datetime", "when, local time with its offset from UTC")
 
@@ -36,6 +37,13 @@ MOMENTS = tuple(
     if name == "at"
     else Column(name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else "")
     for name, meaning in MOMENT_COLUMNS.items()
+)
+RECORDS = (
+    Column("record", "integer", "number of the record, as in moments"),
+    *(
+        AT if name == "at" else Column(name, "integer" if name in ("part", "n") else "string", meaning)
+        for name, meaning in RECORD_COLUMNS.items()
+    ),
 )
 ADJUSTMENTS = (
     Column("adjustment", "string", "the change's id"),

@@ -21,6 +21,7 @@ from ..tables.phases import Adjustment
 from .columns import (
     ADJUSTMENTS,
     MOMENTS,
+    RECORDS,
     Column,
     arrow_type,
     choices_columns,
@@ -34,7 +35,17 @@ _ROWS = 200_000
 
 def moments_table(declared: Declaration, moments: pd.DataFrame) -> pa.Table:
     """Every moment watched, also those that stay out of shares (``out`` says why)."""
-    return as_arrow(declared, moments.assign(out=moments["out"].replace("", None)), MOMENTS)
+    looked = moments["looked_into"].map(" ".join, na_action="ignore")
+    told = moments.assign(
+        out=moments["out"].replace("", None), looked_into=looked, record=moments["record"] + 1
+    )
+    return as_arrow(declared, told, MOMENTS)
+
+
+def records_table(declared: Declaration, records: pd.DataFrame) -> pa.Table:
+    """Every sighting on record, and why it enters no answer where it does not."""
+    told = records.assign(record=records.index + 1, left_out=records["left_out"].replace("", None))
+    return as_arrow(declared, told, RECORDS)
 
 
 def adjustments_table(declared: Declaration, changes: Sequence[Adjustment]) -> pa.Table:

@@ -23,15 +23,23 @@ from ..answers.study import Study
 from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.problems import fault
 from ..tables.phases import adjustments
-from .columns import ADJUSTMENTS, MOMENTS, Column
+from .columns import ADJUSTMENTS, MOMENTS, RECORDS, Column
 from .csv_text import readable
-from .frames import adjustments_table, choices_table, conditions_table, moments_table, readings_tables
+from .frames import (
+    adjustments_table,
+    choices_table,
+    conditions_table,
+    moments_table,
+    readings_tables,
+    records_table,
+)
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"
 _MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
 _ABOUT = {
     "moments": "one row per animal (or group and zone) and moment watched",
+    "records": "every sighting on record, and why it enters no answer where it does not",
     "conditions": "what each zone was like at each time something was watched",
     "choices": "each moment in which an animal was found against every zone it could have been in",
     "adjustments": "the changes on record",
@@ -65,6 +73,7 @@ def export(study: Study, target: Path, form: str, made: datetime, force: bool = 
     readings, readings_columns = readings_tables(declared)
     tables: list[tuple[str, Iterable[pa.Table], tuple[Column, ...]]] = [
         ("moments", [moments_table(declared, study.moments)], MOMENTS),
+        ("records", [records_table(declared, study.records)], RECORDS),
         ("conditions", [conditions], conditions_columns),
         ("choices", [choices], choices_columns),
         ("adjustments", [adjustments_table(declared, changes)], ADJUSTMENTS),

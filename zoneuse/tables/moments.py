@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pandas as pd
 
@@ -13,6 +13,8 @@ from ..journal.reader import Journals, Session
 from ..study.clock import slot_at, study_day
 from ..study.model import Declaration
 from ..study.names import home
+from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
+from .looked_into import looked_into, with_the_missing
 from .phases import Adjustment, adjustments, phase_at
 from .watched import Moment, moments_of
 
@@ -23,6 +25,7 @@ COLUMNS: dict[str, str] = {
     "observer": "who watched",
     "method": "scan, focal, ad-libitum or retreat-round",
     "scan": "number of the scan within the session",
+    "treatment": "what the session was under",
     "enclosure": "where the animal lived then",
     "animal": "the animal's id",
     "group": "the group's id, for animals not told apart",
@@ -39,13 +42,28 @@ COLUMNS: dict[str, str] = {
     "phase": "start, or the last adjustment, with ' settling' until it had settled",
     "weight": "how many animals the row stands for",
     "out": "why the row stays out of shares; empty where it enters",
+    "looked_into": "the zones that could have held it, as far as anybody looked; missing where that is all",
+    "record": "the row of the records table it comes from; missing where a round found it nowhere",
 }
 _MIN_HANDLED, _MAX_HANDLED = timedelta(minutes=60), timedelta(hours=24)
 
 AD_LIBITUM = "ad libitum"
 HANDLED = "handled"
-SECOND_OBSERVER = "second observer"
-RECORDED_AGAIN = "recorded again"
+NOT_DECLARED = "not declared"
+NOT_HERE = "did not live here then"
+NOBODY = "a count of nobody"
+__all__ = [
+    "AD_LIBITUM", "COLUMNS", "HANDLED", "NOBODY", "NOT_DECLARED", "NOT_HERE", "RECORDED_AGAIN", "SECOND_OBSERVER",
+    "Watching", "watching",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Watching:
+    """``moments`` has the columns of ``COLUMNS``; ``dropped`` says why a record gave no moment at all, by its row."""
+
+    moments: pd.DataFrame
+    dropped: dict[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,54 +84,87 @@ class _Slots:
         return found
 
 
-def moments(declared: Declaration, journals: Journals) -> pd.DataFrame:
-    """Every moment watched, in the order of time, with the columns of ``COLUMNS``.
+def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, int], int]) -> Watching:
+    """Every moment watched, in the order of time.
 
-    Rows with something in ``out`` are shown and never enter shares: ad libitum sightings (not a sample;
-    Altmann 1974), an animal the keeper had put where it is, what a second observer saw at the same time, and
-    what one observer recorded again (from a film, say) of a time already on record.
+    ``row_of`` numbers the records by session and index of the entry. Rows with something in ``out`` are shown and
+    never enter shares: ad libitum sightings (not a sample; Altmann 1974), an animal the keeper had put where it is,
+    what a second observer saw at the same time, and what one observer recorded again (from a film, say) of a time
+    already on record.
     """
     slots = _Slots(declared, adjustments(journals), {})
     handled = _handled(journals)
-    doubled = _second_observers(journals)
+    sessions = [s for s in journals.sessions.values() if s.watched]
+    watched = {s.id: with_the_missing(declared, s, moments_of(s)) for s in sessions}
+    sampled = [s for s in sessions if s.method != "ad-libitum"]
+    doubled = recorded_twice(sampled, watched, declared.watching.every_s)
     moved: dict[str, _Handled] = {}
-    rows = []
-    for session in journals.sessions.values():
-        day = study_day(declared, session.opened)
-        for moment in moments_of(session):
-            out = _out(session, moment, handled, moved, doubled)
-            row = _row(declared, session, moment, day, slots, out)
-            if row is not None:
-                rows.append(row)
-    frame = pd.DataFrame(rows, columns=list(COLUMNS))
-    return _typed(frame).sort_values(["at", "session", "scan"], kind="stable", ignore_index=True)
+    rows: list[tuple[object, ...]] = []
+    dropped: dict[int, str] = {}
+    for session in sessions:
+        made = _Made(declared, session, slots, row_of)
+        for number, moment in enumerate(watched[session.id]):
+            out = _out(session, moment, handled, moved) or doubled.get((session.id, number), "")
+            found = made.row(moment, out)
+            if isinstance(found, tuple):
+                rows.append(found)
+            elif moment.source >= 0:
+                dropped[row_of[session.id, moment.source]] = found
+    frame = _typed(pd.DataFrame(rows, columns=list(COLUMNS)))
+    counted = set(frame["record"].dropna())
+    return Watching(
+        frame.sort_values(["at", "session", "scan"], kind="stable", ignore_index=True),
+        {row: why for row, why in dropped.items() if row not in counted},
+    )
 
 
-def _row(
-    declared: Declaration, session: Session, moment: Moment, day: date, slots: _Slots, out: str
-) -> tuple[object, ...] | None:
-    if moment.count == 0:
-        return None  # nobody of the group there: said, and no moment of anybody
-    zone = declared.zones.get(moment.zone or "")
-    if moment.zone is not None and zone is None:
-        return None  # an id the study no longer has: `check` names it
-    one = declared.animals.get(moment.animal or "") or declared.groups.get(moment.group or "")
-    if one is None and (moment.animal or moment.group):
-        return None
-    enclosure = zone.enclosure if zone else (home(one, moment.at) if one else None)
-    if enclosure is None:
-        return None
-    hour, slot, phase = slots.of(enclosure, moment.at)
-    return (
-        moment.at, session.id, session.observer, session.method, moment.scan, enclosure, moment.animal,
-        moment.group, moment.count, moment.zone, zone.place if zone else None, moment.behaviour,
-        moment.hidden, moment.sure, moment.late, day, hour, slot, phase, float(moment.count or 1), out,
-    )  # fmt: skip
+class _Made:
+    """The rows of one session's moments."""
+
+    def __init__(
+        self, declared: Declaration, session: Session, slots: _Slots, row_of: dict[tuple[str, int], int]
+    ) -> None:
+        self.declared, self.session, self.slots, self.row_of = declared, session, slots, row_of
+        self.day = study_day(declared, session.opened)
+        self.looked = looked_into(declared, session)
+        opened = (e for e in session.entries if e.record.kind == "opened")
+        self.treatments = {e.in_part: e.record.get("treatment") for e in opened}
+
+    def row(self, moment: Moment, out: str) -> tuple[object, ...] | str:
+        """The row, or why the record gives none."""
+        declared, session = self.declared, self.session
+        if moment.count == 0:
+            return NOBODY  # said, and no moment of anybody
+        zone = declared.zones.get(moment.zone or "")
+        if moment.zone is not None and zone is None:
+            return f"{NOT_DECLARED}: zone {moment.zone}"
+        one = declared.animals.get(moment.animal or "") or declared.groups.get(moment.group or "")
+        if one is None and moment.name:
+            return f"{NOT_DECLARED}: {'animal' if moment.animal else 'group'} {moment.name}"
+        enclosure = zone.enclosure if zone else home(one, moment.at) if one else self._only_enclosure()
+        if enclosure is None:
+            return NOT_HERE
+        hour, slot, phase = self.slots.of(enclosure, moment.at)
+        treatment = self.treatments.get(moment.part)
+        if isinstance(treatment, dict):
+            treatment = treatment.get(enclosure)
+        behaviour = declared.behaviours.get(moment.behaviour or "")
+        return (
+            moment.at, session.id, session.observer, session.method, moment.scan, treatment, enclosure,
+            moment.animal, moment.group, moment.count, moment.zone, zone.place if zone else None,
+            behaviour.id if behaviour and behaviour.lasts else None, moment.hidden, moment.sure, moment.late,
+            self.day, hour, slot, phase, float(moment.count or 1), out, self.looked(moment),
+            self.row_of.get((session.id, moment.source)),
+        )  # fmt: skip
+
+    def _only_enclosure(self) -> str | None:
+        """Where somebody not known by name and not found must be, if there is only one enclosure."""
+        return None if self.declared.several else next(iter(self.declared.enclosures))
 
 
 def _typed(frame: pd.DataFrame) -> pd.DataFrame:
     frame["at"] = pd.to_datetime(frame["at"], utc=True).astype("datetime64[ms, UTC]")
-    for column in ("scan", "count"):
+    for column in ("scan", "count", "record"):
         frame[column] = frame[column].astype("Int64")
     for column in ("hidden", "sure", "late"):
         frame[column] = frame[column].astype(bool)
@@ -138,29 +189,19 @@ def _handled(journals: Journals) -> dict[str, list[datetime]]:
 
 
 def _out(
-    session: Session,
-    moment: Moment,
-    handled: dict[str, list[datetime]],
-    moved: dict[str, _Handled],
-    doubled: dict[tuple[str, str], list[tuple[datetime, datetime, str]]],
+    session: Session, moment: Moment, handled: dict[str, list[datetime]], moved: dict[str, _Handled]
 ) -> str:
     if session.method == "ad-libitum":
         return AD_LIBITUM
-    name = moment.animal or moment.group or ""
-    if _still_handled(moment, handled.get(name, []), moved):
-        return HANDLED
-    for start, end, why in doubled.get((session.id, name), ()):
-        if start <= moment.at <= end:
-            return why
-    return ""
+    return HANDLED if _still_handled(moment, handled.get(moment.name, []), moved) else ""
 
 
-def _still_handled(moment: Moment, times: list[datetime], moved: dict[str, _Handled]) -> bool:
+def _still_handled(moment: Moment, times: Sequence[datetime], moved: dict[str, _Handled]) -> bool:
     """Until the animal has changed zone by itself: at least 60 min, at most 24 h after it was handled."""
     last = max((at for at in times if at <= moment.at), default=None)
     if last is None or moment.at - last >= _MAX_HANDLED:
         return False
-    name = moment.animal or moment.group or ""
+    name = moment.name
     state = moved.get(name)
     if state is None or state.at != last:
         state = moved[name] = _Handled(last, moment.zone)
@@ -169,52 +210,3 @@ def _still_handled(moment: Moment, times: list[datetime], moved: dict[str, _Hand
     if moment.zone is not None and moment.zone != state.zone:
         state.over = True
     return not state.over or moment.at - last < _MIN_HANDLED
-
-
-def _second_observers(journals: Journals) -> dict[tuple[str, str], list[tuple[datetime, datetime, str]]]:
-    """For (session, animal): when another session that counts first was on the same animal, and why it does.
-
-    Of two observers the earlier opened counts, of one observer's two records of one time the earlier entered.
-    """
-    watched = [s for s in journals.sessions.values() if s.watched and s.method != "ad-libitum" and s.entries]
-    spans = {s.id: (s.entries[0].record.at, max(e.record.at for e in s.entries)) for s in watched}
-    found: dict[tuple[str, str], list[tuple[datetime, datetime, str]]] = defaultdict(list)
-    for first, second in _overlapping(watched, spans):
-        names = _names(first) & _names(second)
-        start, end = (
-            max(spans[first.id][0], spans[second.id][0]),
-            min(spans[first.id][1], spans[second.id][1]),
-        )
-        again = first.observer == second.observer
-        stays_out = first if again and entered(first) > entered(second) else second
-        for name in names:
-            found[stays_out.id, name].append((start, end, RECORDED_AGAIN if again else SECOND_OBSERVER))
-    return found
-
-
-def entered(session: Session) -> datetime:
-    """When a session was written down: as it was watched, or later (a table, a film)."""
-    return min(e.record.entered or e.record.at for e in session.entries)
-
-
-def _overlapping(
-    watched: list[Session], spans: dict[str, tuple[datetime, datetime]]
-) -> Iterator[tuple[Session, Session]]:
-    """Pairs of sessions that overlap, the earlier opened first; sessions come by opening."""
-    open_ones: list[Session] = []
-    for session in watched:
-        start = spans[session.id][0]
-        open_ones = [s for s in open_ones if spans[s.id][1] >= start]
-        for earlier in open_ones:
-            yield earlier, session
-        open_ones.append(session)
-
-
-def _names(session: Session) -> set[str]:
-    return {
-        name
-        for e in session.entries
-        if e.record.kind in ("seen", "unseen")
-        for name in (e.record.get("animal"), e.record.get("group"))
-        if name
-    }

@@ -91,9 +91,27 @@ def offers(
     chosen = np.asarray(rows["zone"].map(column).fillna(-1), np.int64)
     times_ms = milliseconds(rows)
     amounts = amounts_offered(declared, listed, rows["enclosure"].tolist(), times_ms, equal)
+    _leave_out_unseen(amounts, list(declared.zones), rows)
     _offer_what_was_used(amounts, listed, chosen, times_ms, equal)
     total = amounts.sum(axis=1, keepdims=True)
     return np.divide(amounts, total, out=np.zeros(amounts.shape), where=total > 0), chosen
+
+
+def unlooked_places(declared: Declaration, rows: pd.DataFrame) -> dict[str, tuple[int, int]]:
+    """Places that were there and that nobody looked into: in how many sessions, and of how many."""
+    restricted = rows[rows["looked_into"].notna()]
+    columns = (restricted[name] for name in ("session", "enclosure", "looked_into", "at"))
+    latest = {(str(s), str(e), looked): at for s, e, looked, at in zip(*columns, strict=True)}
+    missed: dict[str, set[str]] = {}
+    for (session, enclosure, looked), at in latest.items():
+        for zone in declared.zones.values():
+            there = zone.enclosure == enclosure and any(
+                p.span.holds(at.to_pydatetime()) for p in zone.present
+            )
+            if there and zone.id not in looked:
+                missed.setdefault(zone.place, set()).add(session)
+    sessions = rows["session"].nunique()
+    return {place: (len(found), sessions) for place, found in missed.items()}
 
 
 def by_place(
@@ -103,6 +121,16 @@ def by_place(
     places = places_of(declared)
     to_place = np.array([places.index(zone.place) for zone in declared.zones.values()])
     return offered @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
+
+
+def _leave_out_unseen(amounts: Floats, zones: Sequence[str], rows: pd.DataFrame) -> None:
+    """Offer only what was there when the session was opened, and in a round only what somebody looked into."""
+    codes, sets = pd.factorize(rows["looked_into"].to_numpy(object))
+    for i, looked in enumerate(sets):
+        seen = np.array([zone in looked for zone in zones])
+        # Where nothing of what was there was looked into, "not found" is all the record says.
+        held = (codes == i) & (amounts[:, seen] > 0).any(axis=1)
+        amounts[np.ix_(held, ~seen)] = 0.0
 
 
 def _offer_what_was_used(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ...journal.reader import Journals, Session
 from ...stats.agreement.clock_offset import Changes, ClockOffset, clock_offset
-from ...tables.moments import entered
+from ...tables.at_once import entered
 from ...tables.watched import DEFAULT_TICK_S
 
 Floats = NDArray[np.float64]

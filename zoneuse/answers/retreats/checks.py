@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 import numpy as np
 import pandas as pd
@@ -15,16 +15,13 @@ from ...study.clock import slot_at, study_day, zone_offered
 from ...study.model import Declaration, Zone, value_at
 from ...study.names import home
 from ...tables.offered import amount_at
+from ...tables.rounds import ONE_ROUND, ROUND
 from ..filters import Filters
 from ..question import Question
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
-
-ROUND = "retreat-round"
-# Rows of one session further apart than this are of two rounds (a table of a whole season as one session).
-_ONE_ROUND = timedelta(hours=6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +79,7 @@ def check_rows(moments: pd.DataFrame) -> pd.DataFrame:
     first = scans["scan"] == scans.groupby("session")["scan"].transform("min")
     rounds = moments[moments["method"] == ROUND]
     kept = pd.concat([scans[first], rounds]).sort_values(["session", "at"], kind="stable")
-    later = kept.groupby("session")["at"].diff() > _ONE_ROUND
+    later = kept.groupby("session")["at"].diff() > ONE_ROUND
     number = later.groupby(kept["session"]).cumsum().astype(int)
     kept = kept.assign(check=kept["session"].astype(str) + "#" + number.astype(str))
     again = kept["animal"].notna() & kept.duplicated(["check", "animal"], keep="last")

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from ...stats.intervals.zone_use import ZoneUse
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
+from ...tables.offered import unlooked_places
 from .. import reasons
 from ..effort import Effort
 from ..finding import Caution, Finding, standing
@@ -81,6 +82,18 @@ def turned_said(turned: Mapping[str, str], labels: Mapping[str, str]) -> str:
     return ", ".join(f"{labels[zone]} would be {verdict}" for zone, verdict in turned.items())
 
 
+def not_looked_into(question: Question) -> list[Caution]:
+    """Places that were there while nobody looked into them, and in how many sessions; nothing is said of them then."""
+    told = []
+    for place, (missed, sessions) in unlooked_places(question.declared, question.rows).items():
+        label = question.labels[place]
+        if missed == sessions:
+            told.append(f"{label} was not looked into, so nothing is said of it")
+        else:
+            told.append(f"{label} was not looked into in {missed} of {counted(sessions, 'session')}")
+    return [Caution("not-looked-into", "; ".join(told) + ".")] if told else []
+
+
 def headline(did: Effort, use: ZoneUse | None) -> str:
     unseen = f", {did.unseen:,} not found" if did.unseen else ""
     missed = f", {did.missed:,} missed" if did.missed else ""
@@ -103,6 +116,7 @@ def cautions(question: Question, availability: str) -> tuple[Caution, ...]:
                 "intervals are too short: leave --cluster moment out to count sessions.",
             )
         )
+    cautions += not_looked_into(question)
     if did.guesses:
         cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} are guesses and are counted."))
     if mixed := times_mixed(rows):

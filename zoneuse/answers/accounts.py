@@ -1,0 +1,98 @@
+"""Where every record went: counted in what was asked for, or left out by a named reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from ..tables.moments import NOT_DECLARED
+from ..tables.records import EVENT, EXPECTED
+from .filters import Filters, select
+from .finding import Caution
+from .phrases import counted
+
+
+@dataclass(frozen=True, slots=True)
+class Accounts:
+    """``records`` there are for what was asked: ``counted`` of them, and ``left_out`` by reason; they add up.
+
+    ``sessions`` is how many sessions the records belong to that nobody asked to leave out.
+    """
+
+    records: int
+    counted: int
+    left_out: Mapping[str, int]
+    sessions: int
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"records": self.records, "counted": self.counted, "left_out": dict(self.left_out)}
+
+
+def accounts(
+    records: pd.DataFrame, moments: pd.DataFrame, filters: Filters, *, doings: bool = False
+) -> Accounts:
+    """The records inside the filters. With ``doings`` (what is done is asked) events count too, and a record whose
+    behaviour study.toml no longer has is left out.
+
+    A record that became moments is inside the filters where one of its moments is; any other by itself.
+    """
+    rows = select(moments, filters)
+    kinds = records["kind"].isin(("seen", "unseen", EVENT) if doings else ("seen", "unseen"))
+    reason = records["left_out"].where(records["left_out"] != "", "")
+    if doings:
+        known = rows["behaviour"].notna() | rows["zone"].isna()
+        lost = _lost_behaviour(records, set(rows["record"][known].dropna()))
+        reason = reason.mask((reason == "") & lost.notna(), lost)
+    used = records.index.isin(set(rows["record"].dropna()))
+    event = (records["kind"] == EVENT) & (reason == "") & _inside(records, filters)
+    counted_ones = kinds & (reason == "") & (used | event)
+    left = kinds & (reason != "") & (_inside(records, filters) | used)
+    total = int((counted_ones | left).sum())
+    by_reason = reason[left].value_counts(sort=True)
+    found = Accounts(
+        total,
+        int(counted_ones.sum()),
+        {str(why): int(n) for why, n in by_reason.items()},
+        records["session"][left & ~reason.isin(EXPECTED)].nunique(),
+    )
+    assert found.records == found.counted + sum(found.left_out.values())
+    return found
+
+
+def _lost_behaviour(records: pd.DataFrame, known: set[int]) -> pd.Series:
+    """Why what a record says was done is not known any more; missing where it is, or where nothing was said."""
+    said = records["behaviour"].notna() & (records["kind"] == "seen") & ~records.index.isin(known)
+    return (f"{NOT_DECLARED}: behaviour " + records["behaviour"].astype(str)).where(said)
+
+
+def _inside(records: pd.DataFrame, filters: Filters) -> pd.Series:
+    keep = pd.Series(True, records.index)
+    if filters.animals:
+        keep &= records["animal"].isin(filters.animals) | records["group"].isin(filters.animals)
+    if filters.since is not None:
+        keep &= records["at"] >= pd.Timestamp(filters.since)
+    if filters.until is not None:
+        keep &= records["at"] < pd.Timestamp(filters.until)
+    if filters.slot is not None:
+        keep &= records["slot"] == filters.slot
+    if filters.behaviours:
+        keep &= records["behaviour"].isin(filters.behaviours)
+    return keep
+
+
+def left_out_words(found: Accounts) -> tuple[Caution, ...]:
+    """What is left out and nobody asked to: ``14 records of 2 sessions are left out: second observer (14).``"""
+    told = {why: n for why, n in found.left_out.items() if why not in EXPECTED}
+    if not told:
+        return ()
+    number = sum(told.values())
+    reasons = ", ".join(f"{why} ({n:,})" for why, n in told.items())
+    be = "is" if number == 1 else "are"
+    says = (
+        f"{counted(number, 'record')} of {counted(found.sessions, 'session')} {be} left out: {reasons}. "
+        "zoneuse check says where they are and what to do."
+    )
+    return (Caution("left-out", says),)

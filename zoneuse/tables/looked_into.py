@@ -1,0 +1,95 @@
+"""What a session could see: the zones on offer when it was opened, and in a round those somebody looked into."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from ..journal.reader import Session
+from ..study.model import Declaration, value_at
+from ..study.names import home
+from .rounds import ROUND, rounds_of
+from .watched import Moment
+
+
+def looked_into(declared: Declaration, session: Session) -> Callable[[Moment], tuple[str, ...] | None]:
+    """For each moment the zones that could have held its animal, as far as anybody looked; None where that is all.
+
+    A part that says which zones there were when it was opened offers no others. In a round only zones that were
+    checked, or held somebody, were looked into.
+    """
+    opened = {e.in_part: e.record.get("zones") for e in session.entries if e.record.kind == "opened"}
+    known = {part: None if zones is None else frozenset(zones) for part, zones in opened.items()}
+    rounds = rounds_of(session) if session.method == ROUND else ()
+    made: dict[tuple[tuple[int, str], int], tuple[str, ...] | None] = {}
+
+    def zones_of(moment: Moment) -> tuple[str, ...] | None:
+        number = bisect_right([r.start for r in rounds], moment.at) - 1 if rounds else 0
+        key = moment.part, number
+        if key not in made:
+            there = known.get(moment.part)
+            if rounds:
+                looked = rounds[max(number, 0)].zones
+                there = looked if there is None else there & looked
+            made[key] = _as_row(declared, there)
+        return made[key]
+
+    return zones_of
+
+
+def _as_row(declared: Declaration, zones: frozenset[str] | None) -> tuple[str, ...] | None:
+    if zones is None or zones >= declared.zones.keys():
+        return None
+    return tuple(zone for zone in declared.zones if zone in zones)
+
+
+def with_the_missing(declared: Declaration, session: Session, moments: list[Moment]) -> list[Moment]:
+    """In a round, an animal known alive and recorded nowhere was not found. Other sessions stay as they are."""
+    if session.method != ROUND:
+        return moments
+    added: list[Moment] = []
+    for one in rounds_of(session):
+        mine = [m for m in moments if one.start <= m.at <= one.end]
+        scan = max((m.scan or 1 for m in mine), default=1)
+        part = mine[-1].part if mine else session.entries[0].in_part
+        blank = Moment(one.end, scan, None, None, None, None, None, False, True, False, part, -1)
+        looked = {declared.zones[z].enclosure for z in one.zones if z in declared.zones}
+        for enclosure in sorted(looked):
+            added += _missing(declared, enclosure, mine, blank)
+    return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
+
+
+def _missing(declared: Declaration, enclosure: str, mine: Sequence[Moment], blank: Moment) -> list[Moment]:
+    """Who lives in the enclosure and stands in no record of the round."""
+    recorded = {m.animal for m in mine if m.animal}
+    lone = [
+        a.id for a in declared.animals.values() if a.id not in recorded and home(a, blank.at) == enclosure
+    ]
+    short = _short_groups(declared, enclosure, mine, blank)
+    here = [m for m in mine if not m.name and m.zone and _enclosure(declared, m) == enclosure]
+    if not here:
+        return [*(replace(blank, animal=name) for name in lone), *short]
+    # Some were found and not told apart: how many are missing is known, who is not.
+    missing = len(lone) + sum(m.count or 0 for m in short) - sum(m.count or 1 for m in here)
+    return [replace(blank, count=missing)] if missing > 0 else []
+
+
+def _short_groups(
+    declared: Declaration, enclosure: str, mine: Sequence[Moment], blank: Moment
+) -> list[Moment]:
+    """Of each group living there, how many of it stand in no record of the round."""
+    found = []
+    for group in declared.groups.values():
+        size = value_at(group.size, blank.at)
+        if size is None or home(group, blank.at) != enclosure:
+            continue
+        short = size - sum(m.count or 1 for m in mine if m.group == group.id)
+        if short > 0:
+            found.append(replace(blank, group=group.id, count=short))
+    return found
+
+
+def _enclosure(declared: Declaration, moment: Moment) -> str | None:
+    zone = declared.zones.get(moment.zone or "")
+    return zone.enclosure if zone else None
