@@ -62,6 +62,9 @@ def _lights(table: Table, key: str) -> Lights | None:
     return Lights(on, off, standard)
 
 
+_HOW_MUCH = "how much of it there is, in measured_in"
+
+
 def _amount(table: Table, key: str) -> float | None:
     value = table.values.get(key)
     if not is_number(value) or float(cast(float, value)) <= 0:
@@ -102,18 +105,25 @@ def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
     for row in rows:
         present.append(Presence(row.span(), row.clock_pair("daily") or daily))
         row.done()
+    # What turned up on a date may not have been measured yet; what was always there has been.
+    dated = any(row.span.start is not None for row in present)
     read = Zone(
         id=name,
         label=table.text("label", True),
         key=_key(table, "a single letter", str.isalpha),
         enclosure=_home(table, enclosures),
         place=table.text("place", default=name),
-        amount=table.timeline("amount", _amount, True, "how much of it there is, in measured_in"),
+        amount=table.timeline("amount", _amount, not dated, _HOW_MUCH),
         role=table.choice("role", ROLES, default="other"),
         serves=table.texts("serves", SERVES),
         cover=table.timeline("cover", _cover),
         present=tuple(present) or (Presence(Span(), daily),),
     )
+    if dated and "amount" not in table.values:
+        table.notes.hint(
+            "no-amount", table.at("amount"), "is not given yet", _HOW_MUCH,
+            "Measure it and write it; until then answers leave this zone out, and say so",
+        )  # fmt: skip
     table.done()
     return read
 

@@ -28,8 +28,16 @@ def read_declaration(folder: Path) -> tuple[Declaration | None, tuple[Problem, .
     Returns the declaration, or None where a fault stands in the way, and every fault and hint found.
     Raises ProblemError where there is no readable TOML at all, or its format is newer than this version.
     """
+    return _read(folder, _load(folder / FILE_NAME))
+
+
+def read_declaration_text(folder: Path, text: str) -> tuple[Declaration | None, tuple[Problem, ...]]:
+    """The same of a text that is to become the folder's study.toml."""
+    return _read(folder, tomllib.loads(text))
+
+
+def _read(folder: Path, raw: dict[str, Any]) -> tuple[Declaration | None, tuple[Problem, ...]]:
     path = folder / FILE_NAME
-    raw = _load(path)
     _refuse_newer(raw, path)
     notes = Notes(str(path), _timezone(raw) or ZoneInfo("UTC"))
     declared = _declaration(Table(raw, "", notes), folder)

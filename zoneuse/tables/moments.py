@@ -51,9 +51,10 @@ AD_LIBITUM = "ad libitum"
 HANDLED = "handled"
 NOT_DECLARED = "not declared"
 NOT_HERE = "did not live here then"
+NO_AMOUNT = "no amount given yet"
 NOBODY = "a count of nobody"
 __all__ = [
-    "AD_LIBITUM", "COLUMNS", "HANDLED", "NOBODY", "NOT_DECLARED", "NOT_HERE", "RECORDED_AGAIN", "SECOND_OBSERVER",
+    "AD_LIBITUM", "COLUMNS", "HANDLED", "NOBODY", "NO_AMOUNT", "NOT_DECLARED", "NOT_HERE", "RECORDED_AGAIN", "SECOND_OBSERVER",
     "Watching", "watching",
 ]  # fmt: skip
 
@@ -105,6 +106,7 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
         made = _Made(declared, session, slots, row_of)
         for number, moment in enumerate(watched[session.id]):
             out = _out(session, moment, handled, moved) or doubled.get((session.id, number), "")
+            out = out or _unmeasured(declared, moment)
             found = made.row(moment, out)
             if isinstance(found, tuple):
                 rows.append(found)
@@ -186,6 +188,12 @@ def _handled(journals: Journals) -> dict[str, list[datetime]]:
         if entry.record.get("what") == HANDLED and entry.record.get("animal"):
             found[entry.record.get("animal")].append(entry.record.at)
     return {animal: sorted(times) for animal, times in found.items()}
+
+
+def _unmeasured(declared: Declaration, moment: Moment) -> str:
+    """A zone whose amount is not given yet: nothing can be said of its use for its size."""
+    zone = declared.zones.get(moment.zone or "")
+    return "" if zone is None or zone.amount else f"{NO_AMOUNT}: zone {zone.id}"
 
 
 def _out(

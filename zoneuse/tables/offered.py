@@ -36,12 +36,14 @@ def amounts_offered(
 ) -> Floats:
     """(moments x zones) how much of each zone is offered then, in measured_in; 0 where it is not there.
 
-    ``enclosures`` and ``times_ms`` (ms since 1970, UTC) give one entry per moment. ``equal`` counts every zone that
-    is there as 1.
+    A zone whose amount is not given yet offers nothing. ``enclosures`` and ``times_ms`` (ms since 1970, UTC) give
+    one entry per moment. ``equal`` counts every zone that is there as 1.
     """
     where = np.asarray(enclosures, object)
     found = np.zeros((len(times_ms), len(zones)))
     for j, zone in enumerate(zones):
+        if not zone.amount:
+            continue
         inside = np.flatnonzero(where == zone.enclosure)
         there = inside[_there(declared, zone, times_ms[inside])]
         found[there, j] = 1.0 if equal else dated_values(zone.amount, times_ms[there])
@@ -76,6 +78,8 @@ def dated_values(timeline: Sequence[Dated[float]], times_ms: Millis) -> Floats:
 
 def amount_at(zone: Zone, at: datetime, equal: bool) -> float:
     """How much of a zone there is at a moment; outside all dated values the first one counts."""
+    if not zone.amount:
+        return 0.0
     return 1.0 if equal else float(dated_values(zone.amount, np.array([to_ms(at)], np.int64))[0])
 
 
@@ -141,7 +145,8 @@ def _offer_what_was_used(
     equal: bool,
 ) -> None:
     """Put a used zone that was not on the plan among those on offer."""
-    for i in np.flatnonzero((chosen >= 0) & (amounts[np.arange(len(chosen)), chosen] <= 0)):
+    sized = np.array([bool(zone.amount) for zone in listed], bool)
+    for i in np.flatnonzero((chosen >= 0) & sized[chosen] & (amounts[np.arange(len(chosen)), chosen] <= 0)):
         amounts[i, chosen[i]] = amount_at(listed[int(chosen[i])], from_ms(int(times_ms[i])), equal)
 
 

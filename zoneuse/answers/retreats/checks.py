@@ -173,7 +173,9 @@ def _checks(
     counts = _counted(check, place, weight, place >= 0, (len(at), len(retreats)))
     # A retreat that held somebody was there, whatever its dates say, and counts with its first amount.
     here = _retreat_zones(declared, enclosure)
-    usual = np.array([sum(z.amount[0].value for z in here if z.place == place) for place in retreats])
+    usual = np.array(
+        [sum(z.amount[0].value for z in here if z.place == place and z.amount) for place in retreats]
+    )
     days = tuple(study_day(declared, when) for when in at)
     return Checks(
         enclosure, retreats, animals, at, days, np.array([f"{day:%Y-%m}" for day in days], str),

@@ -189,6 +189,11 @@ class Following:
     def end(self, moment: Moment) -> str:
         return "finished" if self.all_done(moment) else "left"
 
+    def new_part(self, moment: Moment) -> None:
+        """The running states hold on; no key made these records, so none takes them back."""
+        for state in self.states.values():
+            self.sheet.ledger.put("seen", moment, **state.seen())
+
     def all_done(self, moment: Moment) -> bool:
         return self.beat.scan_at(moment.mono) > self.beat.scans
 

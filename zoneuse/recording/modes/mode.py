@@ -56,6 +56,9 @@ class Mode(Protocol):
     def hold(self, moment: Moment, on: bool) -> None:
         """The session is paused, or goes on."""
 
+    def new_part(self, moment: Moment) -> None:
+        """The session goes on in a new part: what a part by itself must know is said again."""
+
     def all_done(self, moment: Moment) -> bool: ...
 
     def end(self, moment: Moment) -> str:

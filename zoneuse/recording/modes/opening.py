@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
-from typing import Any
 
 from ...journal.fold import place_named
 from ...journal.reader import Session
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
-from ...study.names import zones_known
 from ..session.beat import Beat
 from ..session.ledger import Ledger, Line, next_part
 from ..session.moment import Moment
@@ -29,8 +27,8 @@ def begin(plan: Plan, moment: Moment) -> Recorder:
     """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
     declared = plan.declared
     session = new_session_id(moment.at, plan.observer)
-    header = _header(plan, moment)
-    journal = next_part(declared.folder, session, 1, moment, declared.timezone, moment.mono, header)
+    header = plan.opened(moment.at)
+    journal = next_part(declared.folder, session, 1, moment, header, zone=declared.timezone)
     ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
     return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
 
@@ -79,10 +77,8 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
         raise PlanError(
             f"its last record is {hours:.0f} h old, and a session goes on within {CONTINUE_H:.0f} h; begin a new one"
         )
-    header = _header(plan, moment)
-    journal = next_part(
-        declared.folder, session.id, session.parts + 1, moment, declared.timezone, moment.mono, header
-    )
+    header = plan.opened(moment.at)
+    journal = next_part(declared.folder, session.id, _next(session), moment, header, zone=declared.timezone)
     ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
     void = {entry.place for entry in session.void}
     everything = sorted((*session.entries, *session.void), key=lambda e: (e.stood, e.written is not None))
@@ -100,24 +96,17 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
 def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
     """Write the end of a session that was cut off, in a part of its own."""
     own, declared = _as_begun(plan, session), plan.declared
-    journal = next_part(
-        declared.folder,
-        session.id,
-        session.parts + 1,
-        moment,
-        declared.timezone,
-        moment.mono,
-        _header(own, moment),
-    )
+    header = own.opened(moment.at)
+    journal = next_part(declared.folder, session.id, _next(session), moment, header, zone=declared.timezone)
     try:
         journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
     finally:
         journal.close()
 
 
-def _header(plan: Plan, moment: Moment) -> dict[str, Any]:
-    """What a part says of itself when it is opened: the plan, and the zones there are to choose from."""
-    return {**plan.header, "zones": zones_known(plan.declared, moment.at)}
+def _next(session: Session) -> int:
+    """The number of the part after the last one there is, on whatever device that was made."""
+    return max((e.part for e in (*session.entries, *session.void)), default=session.parts) + 1
 
 
 def _acts(ledger: Ledger) -> list[Act]:

@@ -75,6 +75,9 @@ class Passing:
         self.answering.settle(moment)
         return "finished"
 
+    def new_part(self, moment: Moment) -> None:
+        """Every record says all there is to say."""
+
     def all_done(self, moment: Moment) -> bool:
         return True
 

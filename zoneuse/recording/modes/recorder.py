@@ -6,10 +6,10 @@ It does what every way of watching has in common: undo, corrections, pauses, not
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from ...study.model import Zone
+from ...study.model import Declaration, Zone
 from ..session.ledger import Ledger, Line
 from ..session.moment import Moment
 from ..session.plan import Plan
@@ -147,6 +147,22 @@ class Recorder:
         """A change to the enclosure made during the session (fields as in the journal)."""
         if not self._elsewhere():
             self.sheet.record("adjusted", moment, **fields)
+
+    def zone_added(self, declared: Declaration, zone: str, moment: Moment) -> None:
+        """A zone turned up: the session goes on in a new part that lists it.
+
+        ``declared`` is the study with that zone in it. Raises OSError where the disk refuses a new part; the zone
+        can be recorded all the same then.
+        """
+        self.sheet.plan = plan = replace(self.plan, declared=declared)
+        label = declared.zones[zone].label
+        # The old part ends now and not at its last record: what was followed held until now.
+        self.ledger.put("noted", moment, text=f"new zone: {label} ({zone})")
+        self.ledger.go_on_in_new_part(plan.opened(moment.at), moment)
+        self.mode.new_part(moment)
+        if self.paused:
+            self.ledger.put("paused", moment)
+        self.tell(f"{label} is there from now on, key {declared.zones[zone].key}. Give its amount later.")
 
     # What can be changed. ----------------------------------------------------------------------------------
 

@@ -62,6 +62,9 @@ class Rounding:
         checked = self.found.checked
         return [zone for zone in self.sheet.plan.retreats if zone.id not in checked]
 
+    def new_part(self, moment: Moment) -> None:
+        """Every record says all there is to say."""
+
     def all_done(self, moment: Moment) -> bool:
         return not self.left() and not any(one.to_confirm for one in self.tallies())
 

@@ -144,6 +144,17 @@ class Ledger:
             self.taken_up = any((part, name) > ours for name, part in parts.items() if part is not None)
         return self.taken_up
 
+    def go_on_in_new_part(self, header: Mapping[str, Any], moment: Moment) -> None:
+        """Go on in a further part that says of itself what ``header`` holds. Raises OSError where the disk refuses."""
+        before, was = self.journal, self.header
+        self.header = header
+        try:
+            self.journal = self._next_part(self.folder, moment)
+        except OSError:
+            self.header = was
+            raise
+        before.close()
+
     def close(self) -> None:
         self.journal.close()
 
@@ -181,27 +192,21 @@ class Ledger:
         return fields
 
     def _next_part(self, folder: Path, moment: Moment) -> Journal:
-        return next_part(
-            folder, self.journal.session, self.journal.part + 1, moment, self.zone, self.started, self.header
-        )
+        """A further part, opened when the oldest record that waits for it happened."""
+        first = min([moment, *(line.moment for line in self.waiting)], key=lambda one: one.mono)
+        before = self.journal
+        return next_part(folder, before.session, before.part + 1, first, self.header, zone=self.zone)
 
 
 def next_part(
-    folder: Path,
-    session: str,
-    part: int,
-    moment: Moment,
-    zone: tzinfo,
-    started: float,
-    header: Mapping[str, Any],
+    folder: Path, session: str, part: int, moment: Moment, header: Mapping[str, Any], *, zone: tzinfo
 ) -> Journal:
-    """A new file of a session; the next free part's number where another device took this one.
-
-    ``started`` is where its seconds begin (monotonic): parts written by one process share it.
-    """
+    """A new file of a session, its seconds counted from ``moment``; the next free number where that part exists."""
     for number in range(part, part + 50):
         try:
-            return Journal(folder, session, number, moment.at, zone, started, timezone=str(zone), **header)
+            return Journal(
+                folder, session, number, moment.at, zone, moment.mono, timezone=str(zone), **header
+            )
         except FileExistsError:
             continue
     raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(folder))

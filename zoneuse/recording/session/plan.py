@@ -9,7 +9,7 @@ from typing import Any
 
 from ...study.clock import zone_offered
 from ...study.model import Animal, Behaviour, Declaration, Group, Method, Zone, value_at
-from ...study.names import here, zones_of
+from ...study.names import here, zones_known, zones_of
 from ...study.rules import focal_collisions
 
 MOST_SCANS = 100_000
@@ -77,6 +77,10 @@ class Plan:
             **length,
             **followed,
         }
+
+    def opened(self, at: datetime) -> dict[str, Any]:
+        """What a part says of itself when it is opened: the plan, and the zones there are to choose from."""
+        return {**self.header, "zones": zones_known(self.declared, at)}
 
     def zones(self, enclosure: str) -> list[Zone]:
         """Every zone of an enclosure that has not been dated out for good, in the file's order."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Iterator
+from math import inf
 from pathlib import Path
 
 from ...study.labels import visible
@@ -34,7 +35,8 @@ HELP = (
     "A line holds your keys: 'c r' is zone and behaviour of the one asked about; '2 w m' names another first; "
     "'Y c3 w2 -1' counts a group. = same, + all same, - not found, ',' guess, ';' hidden, '! x' event, < late, "
     "> now, : pause. In a round of the retreats: '1 r 2' are found here, * some not told apart, _ cover lifted, "
-    "and the words next, skip (not looked into), back. Words: undo, note TEXT, list, state, keys, finish, leave. "
+    "and the words next, skip (not looked into), back. Words: undo, note TEXT, "
+    "zone KEY LABEL (one that turned up), list, state, keys, finish, leave. "
     "An empty line says what is asked."
 )
 
@@ -104,6 +106,8 @@ class PlainSession:
             return False
         if first == "note" and len(words) > 1:
             self._note(words[1:], now)
+        elif first == "zone" and len(words) > 2:
+            self._new_zone(words[1], " ".join(words[2:]), now)
         elif first in ("help", "keys", "?"):
             self._out(HELP if first != "keys" else self._keys(now))
             return True
@@ -114,6 +118,7 @@ class PlainSession:
             self._out(". ".join(standing(core, self.known, now)) + ".")
             return True
         elif first == "yes":
+            core.sheet.doubted_at = -inf  # a word is no key that bounced
             core.act("accept", now)
         elif first in _WORDS:
             core.act(_WORDS[first], now)
@@ -151,6 +156,15 @@ class PlainSession:
             self.core.tell(f"{error}.")
             return
         write_said(self.core, said, now)
+
+    def _new_zone(self, key: str, label: str, now: Moment) -> None:
+        """``zone u under the new bark``: a zone that turned up."""
+        from ..modes.added_zone import put_into_session, read_key
+
+        try:
+            put_into_session(self.core, read_key(self.core, label, key), now)
+        except ValueError as error:
+            self.core.tell(f"{error}.")
 
     def _reply(self, before: int, now: Moment) -> None:
         core = self.core

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ...recording.modes.added_zone import Added, free_zone_key, put_into_session, read_key
 from ...recording.modes.corrections import Correction, corrections
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.rounds import Rounding
@@ -139,7 +141,25 @@ def _elsewhere(screen: WatchScreen, moment: Moment) -> None:
 
 
 def _new_zone(screen: WatchScreen, moment: Moment) -> None:
-    screen.core.tell("A zone cannot be added here yet: write it in study.toml.")
+    """Its label, then its key; both are in study.toml before it can be recorded."""
+    core = screen.core
+    if screen.recorder.practice is not None:
+        core.tell("In a practice there are no new zones.")
+        return
+
+    def take_label(label: str | None) -> None:
+        if label:
+            hint = "A letter that is free. Its amount is given later, in study.toml."
+            check = partial(read_key, core, label)
+            box = AskText(f"The key of {visible(label)}", hint, check, take_key, free_zone_key(core, label))
+            screen.app.push_screen(box)
+
+    def take_key(added: Added) -> None:
+        put_into_session(core, added, screen.recorder.clocks())
+        screen.show()
+
+    hint = "As you would call it, such as: under the new bark. Esc goes back"
+    screen.app.push_screen(AskText("A zone that turned up", hint, lambda text: text.strip()[:60], take_label))
 
 
 def _help(screen: WatchScreen, moment: Moment) -> None:
