@@ -54,8 +54,17 @@ NOT_HERE = "did not live here then"
 NO_AMOUNT = "no amount given yet"
 NOBODY = "a count of nobody"
 __all__ = [
-    "AD_LIBITUM", "COLUMNS", "HANDLED", "NOBODY", "NO_AMOUNT", "NOT_DECLARED", "NOT_HERE", "RECORDED_AGAIN", "SECOND_OBSERVER",
-    "Watching", "watching",
+    "AD_LIBITUM",
+    "COLUMNS",
+    "HANDLED",
+    "NOBODY",
+    "NOT_DECLARED",
+    "NOT_HERE",
+    "NO_AMOUNT",
+    "RECORDED_AGAIN",
+    "SECOND_OBSERVER",
+    "Watching",
+    "watching",
 ]  # fmt: skip
 
 
