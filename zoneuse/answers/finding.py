@@ -99,12 +99,21 @@ def numbers(**named: tuple[float | int | None, str]) -> dict[str, Number]:
     return {name: Number(None if value is None else value, unit) for name, (value, unit) in named.items()}
 
 
-def standing(sessions: int, days: int, balanced: bool = True) -> str:
+def standing(sessions: int, days: int, holds: bool = True) -> str:
     """How far a finding can be trusted, by what it rests on; empty where it is too early to say anything.
 
-    At least 5 sessions on 3 days for anything; 15 on 6, with nothing out of balance, for the surer grade
-    (house rule: a choice, not a published threshold).
+    At least 5 sessions on 3 days for anything; 15 on 6 for the surer grade (house rule: a choice, not a published
+    threshold), and only where it ``holds`` however often one asks and nothing speaks against it.
     """
     if sessions < 5 or days < 3:
         return ""
-    return FAIRLY_SURE if sessions >= 15 and days >= 6 and balanced else LOOKS_LIKE
+    return FAIRLY_SURE if sessions >= 15 and days >= 6 and holds else LOOKS_LIKE
+
+
+def trust_said(standing: str) -> str:
+    """A standing as faces write it behind a sentence: a single look speaks for today only.
+
+    >>> trust_said(LOOKS_LIKE), trust_said(FAIRLY_SURE)
+    ('looks like it today', 'fairly sure here')
+    """
+    return f"{LOOKS_LIKE} it today" if standing == LOOKS_LIKE else standing

@@ -10,6 +10,8 @@ from ..study.clock import spoken_time
 from ..study.model import Declaration
 from .question import Question
 
+# From this part of all sessions on, they speak for one time of day.
+MOSTLY = 0.8
 SLOT_SAID = {"dawn": "around lights-on", "day": "by day", "dusk": "around lights-off", "night": "at night"}
 
 
@@ -32,18 +34,30 @@ def listed(names: Sequence[str]) -> str:
 
 
 def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:
-    """Whom the result speaks for: these animals in these enclosures, nobody else's."""
+    """Whom the result speaks for: these animals, in these enclosures, in the weeks (and hours) watched."""
     # An id that was recorded and is gone from study.toml still has a name: itself.
     animals = [
         declared.animals[a].label if a in declared.animals else str(a)
         for a in sorted(set(moments["animal"].dropna()))
     ]
     enclosures = moments["enclosure"].nunique()
+    when = f"in the weeks watched{_mostly(moments)}"
     if len(animals) == 1 and enclosures == 1 and moments["group"].isna().all():
-        return f"This speaks for {animals[0]} in this enclosure, not for others of its kind."
+        return f"This speaks for {animals[0]} in this enclosure {when}, not for others of its kind."
     if enclosures == 1:
-        return "Animals of one enclosure share it, so this speaks for this enclosure, not for others."
-    return f"This speaks for the animals of these {enclosures} enclosures, not for others of their kind."
+        return f"Animals of one enclosure share it, so this speaks for this enclosure {when}, not for others."
+    return (
+        f"This speaks for the animals of these {enclosures} enclosures {when}, not for others of their kind."
+    )
+
+
+def _mostly(moments: pd.DataFrame) -> str:
+    """``, by day``: the time of day in which nearly all sessions lay, where there are others too or not."""
+    slots = moments.groupby("slot")["session"].nunique()
+    most = str(slots.idxmax()) if len(slots) else ""
+    if most not in SLOT_SAID or slots.max() < MOSTLY * slots.sum():
+        return ""
+    return f", {'mostly ' if len(slots) > 1 else ''}{SLOT_SAID[most]}"
 
 
 def times_mixed(moments: pd.DataFrame) -> str:

@@ -15,6 +15,7 @@ from rich.text import Text
 from ..study.labels import visible
 from .answer import Answer
 from .columns import Column
+from .finding import trust_said
 from .plain import rows
 
 _NARROW = 60
@@ -27,7 +28,7 @@ def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
         yield _wrapped(answer.headline, width)
         yield Text()
     for finding in answer.findings:
-        trust = f" ({finding.standing})" if finding.standing else ""
+        trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
         yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:
         yield _wrapped(note.says, width, "· ", "  ")

@@ -7,6 +7,7 @@ from html import escape
 
 from ..study.labels import visible
 from .answer import Answer
+from .finding import trust_said
 from .plain import rows
 from .shown import cell
 
@@ -15,7 +16,7 @@ _LEFT = ("text", "first")
 
 def html_of(answer: Answer) -> str:
     """The sentence first, then findings and notes, the table that matters, and what to be careful of."""
-    said = [f"{f.says} ({f.standing})" if f.standing else f.says for f in answer.findings]
+    said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in answer.findings]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
     pieces.append(_list([*said, *(n.says for n in answer.notes)]))
     pieces.append(_table(answer))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..answers.answer import Answer
+from ..answers.finding import trust_said
 from .markup import bullets, text
 
 
@@ -13,7 +14,7 @@ def findings(answer: Answer, about: set[str] | None = None) -> str:
 
 
 def said_with_trust(says: str, standing: str) -> str:
-    return text(says) + (f' <span class="trust">({text(standing)})</span>' if standing else "")
+    return text(says) + (f' <span class="trust">({text(trust_said(standing))})</span>' if standing else "")
 
 
 def careful(answer: Answer) -> str:

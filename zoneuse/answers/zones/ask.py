@@ -85,7 +85,8 @@ def zones(
         filters=question.filters,
         table=typed(table, ROWS, question.labels),
         findings=in_words(found, lambda f: sentence(f, question.labels)),
-        cautions=cautions(question, availability) + (_what_if(question, table, ask, equal) if finer else ()),
+        cautions=cautions(question, availability, use)
+        + (_what_if(question, table, ask, equal) if finer else ()),
         effort=did.to_dict(),
         parts={
             **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},

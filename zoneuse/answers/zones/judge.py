@@ -29,7 +29,8 @@ def finding(
     """The finding of one place, from its row of the table; without a sentence yet."""
     did = question.effort
     verdict, reason = row["verdict"], REASON[row["reason"]]
-    grade = standing(did.sessions, did.days)
+    # Use in proportion is a claim of sameness: looking often does not make it.
+    grade = standing(did.sessions, did.days, row["sure"] or verdict == IN_PROPORTION)
     if row["available"] >= 1:
         verdict, reason = TOO_EARLY, reasons.NOTHING_TO_CHOOSE
     elif not grade:
@@ -56,6 +57,10 @@ def _numbers(row: Mapping[str, Any], sessions: int, days: int, use: ZoneUse | No
     named["p"] = Number(row["p"], "chance")
     if use is not None and use.moves is not None:
         named["moves"] = Number(use.moves, "moves")
+        named |= numbers(
+            stays=(use.lasting.stays, "stays"), longest_stay=(use.lasting.longest, "share"),
+            animals_effective=(use.lasting.company.effective, "animals"), sure_level=(use.sure_level, "chance"),
+        )  # fmt: skip
     return named
 
 

@@ -27,7 +27,7 @@ EVEN_WITHIN = (0.67, 1.5)
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
     "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
-    "moments", "p", "verdict", "reason", "even_low", "even_high",
+    "moments", "p", "verdict", "reason", "even_low", "even_high", "sure", "sure_low", "sure_high",
 )  # fmt: skip
 
 
@@ -50,6 +50,8 @@ def clustered(
         seed=question.seed,
     )
     table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
+    table["n_eff"], table["df"] = use.looks, use.degrees
+    table["se"] = np.sqrt(use.used * (1 - use.used) / max(use.looks, 1.0))
     return _labelled(declared, table, rows, chosen, use.available), use
 
 
@@ -70,7 +72,9 @@ def independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple
     ):  # fmt: skip
         table.loc[there, name] = value
     table["unseen_low"], table["unseen_high"] = counts / total, (counts + unseen) / total
-    table["p"], table["reason"] = np.nan, "spread"
+    table["p"], table["reason"], table["sure"] = np.nan, "spread", False
+    table["n_eff"], table["df"] = weight[seen].sum(), np.nan
+    table["se"] = np.sqrt(table["used"] * (1 - table["used"]) / weight[seen].sum())
     table["verdict"] = np.where(
         table["ratio_high"] < 1, AVOIDED, np.where(table["ratio_low"] > 1, FAVOURED, TOO_EARLY)
     )
@@ -104,15 +108,21 @@ def cut_by(
     ]
     if pieces:
         return pd.concat(pieces, ignore_index=True)
-    return pd.DataFrame(columns=["zone", *_NUMBERS, "sessions", column])
+    return pd.DataFrame(columns=["zone", *_NUMBERS, "n_eff", "df", "se", "sessions", column])
 
 
 def tests_of(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:
-    """How each verdict was reached: p adjusted over zones, and the test of no preference at all."""
-    decided = use.decided_by if use is not None else "every record by itself"
-    return table[["zone", "verdict", "reason", "p"]].assign(
-        p_no_preference=use.p_no_preference if use is not None else np.nan, decided_by=decided
-    )
+    """How each verdict was reached: p adjusted over zones, the test of no preference, and what holds for good."""
+    found = table[["zone", "verdict", "reason", "p"]]
+    if use is None:
+        return found.assign(
+            p_no_preference=np.nan, decided_by="every record by itself", sure=False, sure_low=np.nan,
+            sure_high=np.nan, sure_level=np.nan,
+        )  # fmt: skip
+    return found.assign(
+        p_no_preference=use.p_no_preference, decided_by=use.decided_by, sure=table["sure"],
+        sure_low=table["sure_low"], sure_high=table["sure_high"], sure_level=use.sure_level,
+    )  # fmt: skip
 
 
 def settling_of(table: pd.DataFrame, settling: Settling | None) -> pd.DataFrame:

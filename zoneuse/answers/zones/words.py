@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from ...stats.intervals.lasting import UNEVEN
 from ...stats.intervals.zone_use import ZoneUse
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...tables.offered import unlooked_places
@@ -13,6 +14,9 @@ from ..finding import Caution, Finding, standing
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import Question
 
+# Animals are said to sit together where they do so more than by luck, and tell about at most this part of their
+# number; a stay that makes up this part of all that was seen is named.
+TOGETHER_ERRORS, TOGETHER_PART, LONG_STAY = 1.65, 0.75, 0.25
 MEASURE_SAID = {
     "floor_cm2": "floor area",
     "surface_cm2": "surface, walls and tops included",
@@ -97,14 +101,40 @@ def not_looked_into(question: Question) -> list[Caution]:
 def headline(did: Effort, use: ZoneUse | None) -> str:
     unseen = f", {did.unseen:,} not found" if did.unseen else ""
     missed = f", {did.missed:,} missed" if did.missed else ""
-    moves = f", {use.moves:,} moves between zones" if use is not None and use.moves is not None else ""
+    moves = ""
+    if use is not None and use.moves is not None:
+        moves = f", {use.moves:,} moves between zones, {counted(use.lasting.stays, 'stay')}"
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {did.moments:,} moments seen"
         f"{unseen}{missed}{moves}. Each {did.cluster} counts once."
     )
 
 
-def cautions(question: Question, availability: str) -> tuple[Caution, ...]:
+def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
+    """Companies and long stays, where they make what was seen tell less than its number of sessions."""
+    if use is None or use.moves is None:
+        return []
+    told, found = [], use.lasting
+    company = found.company
+    if company.errors > TOGETHER_ERRORS and company.effective <= TOGETHER_PART * company.animals:
+        says = (
+            f"They sit together: {company.animals} animals tell about as much as "
+            f"{max(round(company.effective), 1)}."
+        )
+        told.append(Caution("sit-together", says))
+    if found.longest >= LONG_STAY:
+        says = f"{100 * found.longest:.0f} % of what is known here comes from one long stay."
+        told.append(Caution("long-stay", says))
+    if found.uneven > UNEVEN:
+        says = (
+            f"Settled at times and restless at others: a long stay counts as one choice ({found.stays:,} stays "
+            "in all)."
+        )
+        told.append(Caution("uneven-stays", says))
+    return told
+
+
+def cautions(question: Question, availability: str, use: ZoneUse | None) -> tuple[Caution, ...]:
     did, rows = question.effort, question.rows
     measure = "every zone alike" if availability == "equal" else MEASURE_SAID[question.declared.measured_in]
     cautions = [Caution("availability", f"What is offered is measured by {measure}.")]
@@ -119,6 +149,7 @@ def cautions(question: Question, availability: str) -> tuple[Caution, ...]:
     cautions += not_looked_into(question)
     if did.guesses:
         cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} are guesses and are counted."))
+    cautions += _what_it_tells(use)
     if mixed := times_mixed(rows):
         cautions.append(Caution("slots", mixed))
     cautions.append(Caution("speaks-for", speaks_for(question.declared, rows)))

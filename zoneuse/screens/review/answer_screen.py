@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from textual.binding import Binding
 
+from ...answers.finding import trust_said
 from ...answers.registry import AnswerKind
 from ...study.labels import visible
 from ..recorder.panels import Chip
@@ -136,7 +137,7 @@ _AGAIN = (
 
 
 def _finding(finding: Found, given: Given, width: int) -> Block:
-    trust = f" ({finding.standing})" if finding.standing else ""
+    trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
     title = ", ".join(visible(given.labels.get(a, a)) for a in finding.about)
     opens = OpenSessions(title, finding.about)
     return wrapped(f"{finding.says}{trust}", width, "· ", "  ", opens=opens)

@@ -59,7 +59,9 @@ def steady_sides(values: ArrayLike, after: ArrayLike) -> SteadySides:
     y, late = np.asarray(values, np.float64), np.asarray(after).astype(bool)
     n, start = y.size, int((~late).sum())
     if min(start, n - start) < 3 or late[:start].any():
-        raise ValueError("values, after: expected three and more before the change, then three and more after it")
+        raise ValueError(
+            "values, after: expected three and more before the change, then three and more after it"
+        )
     tiny = max(float(y.var()) * n, 1.0) * 1e-12
     cuts = np.arange(_LEAST, n - _LEAST + 1)
     squares = _step_squares(y, cuts) + tiny
