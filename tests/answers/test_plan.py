@@ -154,9 +154,9 @@ def test_what_is_open_is_what_the_answers_say_is_too_early(tmp_path: Path) -> No
     watched(folder, range(1, 8))
     study = open_study(folder)
     answer = study.plan(now=NOW)
-    said = set(answer.parts["open"]["says"])
+    listed = set(answer.parts["open"]["says"])
     for other in (study.zones(), study.activity(), study.preference(), study.retreats()):
-        assert {f.says for f in other.findings if f.verdict == "too early"} <= said
+        assert {f.says for f in other.findings if f.verdict == "too early"} <= listed
     # Nobody watched beside, and no change is on record: not questions this study has asked.
     assert not {"observers", "shifts"} & set(answer.parts["open"]["answer"])
     counts = Counter(answer.parts["open"]["answer"])

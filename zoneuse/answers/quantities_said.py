@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from ..study.quantities import QUANTITIES
-
-_LABELS = {"vpd_kpa": ("vapour pressure deficit", "kPa"), "dew_point_c": ("dew point", "°C")}
+from ..study.quantities import DERIVED, QUANTITIES, Quantity
 
 
 def label(quantity: str) -> str:
     """``temperature_c`` as "temperature"."""
-    return QUANTITIES[quantity].label if quantity in QUANTITIES else _LABELS.get(quantity, (quantity, ""))[0]
+    found = _known(quantity)
+    return quantity if found is None else found.label
+
+
+def _known(quantity: str) -> Quantity | None:
+    return QUANTITIES.get(quantity) or DERIVED.get(quantity)
 
 
 def unit(quantity: str, fahrenheit: bool = False) -> str:
-    found = QUANTITIES[quantity].unit if quantity in QUANTITIES else _LABELS.get(quantity, ("", ""))[1]
-    return "°F" if fahrenheit and found == "°C" else found
+    found = _known(quantity)
+    if found is None:
+        return ""
+    return "°F" if fahrenheit and found.degrees else found.unit
 
 
 def said(quantity: str, value: float, fahrenheit: bool = False, difference: bool = False) -> str:
@@ -29,8 +34,8 @@ def said(quantity: str, value: float, fahrenheit: bool = False, difference: bool
     name = unit(quantity, fahrenheit)
     if difference and name == "%":
         name = "points"
-    digits = 2 if name in ("kPa", "") else 0 if name == "lx" else 1
-    return f"{shown:.{digits}f} {name}".strip()
+    found = _known(quantity)
+    return f"{shown:.{2 if found is None else found.digits}f} {name}".strip()
 
 
 def in_unit(quantity: str, value: float, fahrenheit: bool = False, difference: bool = False) -> float:
@@ -38,3 +43,23 @@ def in_unit(quantity: str, value: float, fahrenheit: bool = False, difference: b
     if fahrenheit and unit(quantity) == "°C":
         return value * 1.8 + (0.0 if difference else 32.0)
     return value
+
+
+def brief(quantity: str, value: float, fahrenheit: bool = False, difference: bool = False) -> str:
+    """A value without its unit, as it stands in a table."""
+    found = _known(quantity)
+    digits = 1 if found is None else found.brief_digits
+    return f"{in_unit(quantity, value, fahrenheit, difference):.{digits}f}"
+
+
+def symbol(quantity: str, fahrenheit: bool = False) -> str:
+    """What heads a narrow column: ``% RH``, ``°F``."""
+    found = _known(quantity)
+    told = quantity if found is None else found.symbol or found.unit
+    return told.replace("°C", "°F") if fahrenheit else told
+
+
+def short(quantity: str) -> str:
+    """A name where room is scarce: ``temp.``."""
+    found = _known(quantity)
+    return quantity if found is None else found.short or found.label

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pyarrow as pa
 
-from ..study.quantities import QUANTITIES
+from ..study.quantities import DERIVED, QUANTITIES
 from ..tables.moments import COLUMNS as MOMENT_COLUMNS
 from ..tables.records import COLUMNS as RECORD_COLUMNS
 
@@ -22,10 +22,6 @@ class Column:
     unit: str = ""
 
 
-_DERIVED = {
-    "vpd_kpa": ("kPa", "vapour pressure deficit, from temperature and humidity"),
-    "dew_point_c": ("°C", "dew point, from temperature and humidity"),
-}
 _MOMENT_TYPES = {
     "at": "datetime", "scan": "integer", "count": "integer", "hidden": "boolean", "sure": "boolean",
     "late": "boolean", "day": "date", "hour": "number", "weight": "number", "record": "integer",
@@ -100,9 +96,10 @@ def _measured(quantities: Sequence[str], how: str) -> list[Column]:
     for name in quantities:
         if name in QUANTITIES:
             found.append(Column(name, "number", f"{QUANTITIES[name].label} {how}", QUANTITIES[name].unit))
-        elif name in _DERIVED:
-            unit, meaning = _DERIVED[name]
-            found.append(Column(name, "number", meaning, unit))
+        elif name in DERIVED:
+            bases = " and ".join(QUANTITIES[base].label for base in DERIVED[name].derived_from)
+            meaning = f"{DERIVED[name].label}, from {bases}"
+            found.append(Column(name, "number", meaning, DERIVED[name].unit))
     return found
 
 

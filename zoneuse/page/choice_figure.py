@@ -9,6 +9,7 @@ import pandas as pd
 from ..answers.answer import Answer
 from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, unit
+from ..study.quantities import QUANTITIES
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, USUAL, Canvas, both, width_of, words
 
 _ROW, _HEAD, _FOOT, _LEGEND, _GUTTER = 24, 28, 26, 26, 40
@@ -43,7 +44,7 @@ def _of(bins: pd.DataFrame, quantity: str) -> list[dict[str, Any]]:
 def span_said(quantity: str, row: dict[str, Any], fahrenheit: bool) -> str:
     """``11.6–12.5 °C``."""
     low, high = (in_unit(quantity, row[k], fahrenheit) for k in ("low", "high"))
-    digits = 0 if quantity in ("humidity_pct", "soil_moisture_pct", "light_lux") and high - low >= 1.5 else 1
+    digits = 0 if QUANTITIES[quantity].brief_digits == 0 and high - low >= 1.5 else 1
     return f"{low:.{digits}f}–{high:.{digits}f} {unit(quantity, fahrenheit)}"
 
 

@@ -19,6 +19,7 @@ from ..answers.climate.drying import Drying
 from ..answers.climate.shown import ClimateAnswer
 from ..answers.finding import TOO_EARLY
 from ..stats.drying.drying import centred_medians
+from ..study.quantities import QUANTITIES
 
 Floats = NDArray[np.float64]
 _WIDTH, _LEFT, _RIGHT, _TOP, _HEIGHT, _GAP = 860, 52, 16, 58, 150, 62
@@ -89,7 +90,7 @@ def _drawn(one: Drying, answer: ClimateAnswer, top: float, zone: tzinfo, newest_
     low, high = _range(cycles.values[seen], one, path)
     panel = _Panel(top, since, _AHEAD_DAYS, low, high)
     name = answer.labels.get(cycles.zone, cycles.zone)
-    unit = "humidity" if cycles.quantity == "humidity_pct" else "substrate moisture"
+    unit = QUANTITIES[cycles.quantity].label
     body = [
         _text(_LEFT, top - 8, f"{name}, {unit}: {_says(one)}", 12, weight="bold"),
         *_axes(panel, newest_ms, zone),

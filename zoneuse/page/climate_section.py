@@ -8,6 +8,7 @@ from ..answers.finding import Finding
 from ..answers.phrases import counted
 from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
+from ..study.quantities import DERIVED
 from .dates import clock_said
 from .drying_figure import drying_drawn
 from .gathered import Gathered
@@ -63,9 +64,7 @@ def _drying_said(one: DryingDays, first: bool) -> str:
 def _climate_table(found: Gathered) -> str:
     answer, f = found.climate, found.declared.fahrenheit
     numbers = []
-    quantities = [
-        q for q in dict.fromkeys(answer.table.get("quantity", [])) if q not in ("vpd_kpa", "dew_point_c")
-    ]
+    quantities = [q for q in dict.fromkeys(answer.table.get("quantity", [])) if q not in DERIVED]
     for r in rows(answer.table):
         if r["quantity"] not in quantities:
             continue

@@ -11,6 +11,7 @@ from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
 from ..answers.vet_record import DAYS, VetRecord, vet_record
 from ..study.model import Animal, Group
+from ..study.quantities import DERIVED
 from .dates import clock_said, span_said
 from .gathered import Gathered
 from .markup import name, paragraph, section, table
@@ -141,7 +142,7 @@ def _readings(study: Study, found: Gathered, record: VetRecord) -> str:
     f = found.declared.fahrenheit
     numbers = []
     for r in rows(answer.table):
-        if r["quantity"] in ("vpd_kpa", "dew_point_c"):
+        if r["quantity"] in DERIVED:
             continue
         name_of = unit(r["quantity"], f)
         low, high = (in_unit(r["quantity"], r[k], f) for k in ("p05", "p95"))

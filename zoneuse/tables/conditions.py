@@ -10,16 +10,16 @@ from numpy.typing import NDArray
 
 from ..readings.trust.cross_checks import Loaded, load_all, span_ms
 from ..readings.trust.joining import Asked, interpolate_each
-from ..readings.trust.moisture import dew_point_c, vpd_kpa
+from ..readings.trust.moisture import FORMULAS
 from ..readings.trust.series import Series
 from ..study.clock import to_ms
 from ..study.model import Declaration, Placement
+from ..study.quantities import DERIVED
 from .phases import Adjustment
 
 Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
 
-DERIVED = ("vpd_kpa", "dew_point_c")
 
 Readings = Callable[[], Loaded]
 """Gives every logger's readings: an open study loads them once, when an answer first needs them."""
@@ -93,8 +93,7 @@ def _breaks(changes: Iterable[Adjustment]) -> dict[str, list[int]]:
 
 
 def _with_moisture(means: dict[str, Floats]) -> dict[str, Floats]:
-    if "temperature_c" in means and "humidity_pct" in means:
-        warm, moist = means["temperature_c"], means["humidity_pct"]
-        means["vpd_kpa"] = vpd_kpa(warm, moist)
-        means["dew_point_c"] = dew_point_c(warm, moist)
+    for name, q in DERIVED.items():
+        if set(q.derived_from) <= set(means):
+            means[name] = FORMULAS[name](*(means[base] for base in q.derived_from))
     return means

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ...readings.trust.overview import age_words
 from ...study.clock import spoken_time, to_ms
 from ...study.model import Declaration
-from ...tables.conditions import DERIVED
+from ...study.quantities import DERIVED
 from ...tables.phases import adjustments
 from .. import reasons
 from ..columns import empty, typed

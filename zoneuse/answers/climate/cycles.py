@@ -17,6 +17,7 @@ from ...tables.phases import Adjustment
 from .series import DAY_MS, Climate
 
 Floats = NDArray[np.float64]
+# What dries and is topped up: humidity before the substrate.
 DRIES = ("humidity_pct", "soil_moisture_pct")
 WATER, FOUND, CHANGED, MOVED, FIRST = "water", "found", "changed", "moved", "first reading"
 _SAME_DAYS = 1.5

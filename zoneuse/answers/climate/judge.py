@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...study.model import Declaration
-from ...tables.conditions import DERIVED
+from ...study.quantities import DERIVED
 from .. import reasons
 from ..finding import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding, Number, numbers
 from ..quantities_said import unit

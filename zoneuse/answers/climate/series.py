@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from ...readings.trust.calibration import checks_of
 from ...readings.trust.cross_checks import Loaded, load_all, span_ms
 from ...readings.trust.joining import interpolate
-from ...readings.trust.moisture import dew_point_c, vpd_kpa
+from ...readings.trust.moisture import FORMULAS
 from ...readings.trust.quality import DRIER, believed
 from ...readings.trust.series import Series
 from ...study.clock import slot_at, study_day, to_ms
 from ...study.model import Declaration, Logger, Placement
+from ...study.quantities import QUANTITIES
 from ...tables.conditions import Readings
 
 Floats = NDArray[np.float64]
@@ -136,7 +137,7 @@ def _add_moisture(
     if not {"temperature_c", "humidity_pct"} <= set(means):
         return
     warm, moist = means["temperature_c"], means["humidity_pct"]
-    for quantity, formula in (("vpd_kpa", vpd_kpa), ("dew_point_c", dew_point_c)):
+    for quantity, formula in FORMULAS.items():
         means[quantity] = formula(warm, moist)
         for zone in zones:
             both = (zone, "temperature_c"), (zone, "humidity_pct")
@@ -163,11 +164,6 @@ def _days_of(declared: Declaration, times: Millis) -> Millis:
 
 # --- what a sensor can tell ---------------------------------------------------------------------------------
 
-# Where the keeper declares none: what loggers of keepers usually have (common practice; TRADE-wide, no source).
-USUAL_ACCURACY = {
-    "temperature_c": 0.5, "surface_c": 2.0, "humidity_pct": 5.0, "soil_moisture_pct": 5.0, "uv_index": 0.5,
-    "light_lux": 100.0,
-}  # fmt: skip
 CHECKED_HUMIDITY = 3.0
 CHECK_GETS_OLD_DAYS, OLD_CHECK_ADDS = 180, 5.0
 
@@ -197,10 +193,10 @@ def accuracy_of(declared: Declaration, climate: Climate, zone: str, quantity: st
 def _accuracy(logger: Logger, quantity: str, on: date) -> Accuracy:
     own = logger.accuracy.get(quantity)
     if quantity != "humidity_pct":
-        return Accuracy(USUAL_ACCURACY.get(quantity, 0.0) if own is None else own, own is not None, None)
+        return Accuracy(QUANTITIES[quantity].accuracy if own is None else own, own is not None, None)
     checks = [c.on for c in checks_of(logger.salt_points) if c.on <= on]
     last = max(checks) if checks else None
-    usual = USUAL_ACCURACY[quantity] if last is None else CHECKED_HUMIDITY
+    usual = QUANTITIES[quantity].accuracy if last is None else CHECKED_HUMIDITY
     old = last is not None and (on - last).days > CHECK_GETS_OLD_DAYS
     return Accuracy((usual if own is None else own) + (OLD_CHECK_ADDS if old else 0.0), own is not None, last)
 
@@ -211,7 +207,7 @@ def derived_accuracy(quantity: str, warm: float, moist: float, warm_by: float, m
     >>> round(derived_accuracy("dew_point_c", 20.0, 60.0, 0.5, 3.0), 1)
     0.9
     """
-    formula = dew_point_c if quantity == "dew_point_c" else vpd_kpa
+    formula = FORMULAS[quantity]
     here = float(formula(warm, moist))
     by_warmth = float(formula(warm + warm_by, moist)) - here
     # In very dry air a sensor's doubt reaches beyond 0 %, where there is no dew point.

@@ -14,7 +14,7 @@ from ...study.labels import visible
 from ..answer import Answer
 from ..finding import TOO_EARLY
 from ..plain import rows
-from ..quantities_said import in_unit
+from ..quantities_said import brief, symbol
 from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
 
 if TYPE_CHECKING:
@@ -25,10 +25,6 @@ if TYPE_CHECKING:
 _BLOCKS = "▁▂▃▄▅▆▇█"
 _NARROW = 60
 _UNTIL = {"limit": " to limit", "half of the rise": " to half", "next water": " to next", None: " so far"}
-_SHORT = {
-    "temperature_c": "°C", "humidity_pct": "% RH", "vpd_kpa": "VPD kPa", "dew_point_c": "dew °C",
-    "surface_c": "surf. °C", "soil_moisture_pct": "% soil", "uv_index": "UVI", "light_lux": "lx",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -195,11 +191,10 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
     f = answer.fahrenheit
 
     def value(key: str, difference: bool = False) -> str:
-        return "–" if row[key] is None else _number(quantity, in_unit(quantity, row[key], f, difference))
+        return "–" if row[key] is None else brief(quantity, row[key], f, difference)
 
-    unit = _SHORT.get(quantity, quantity)
     cells = [
-        unit.replace("°C", "°F") if f else unit,
+        symbol(quantity, f),
         value("median"),
         f"{value('p05')}–{value('p95')}",
     ]
@@ -216,12 +211,6 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
         check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
     tell = value("accuracy", True) + ("" if row["accuracy_declared"] else "*")
     return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
-
-
-def _number(quantity: str, value: float) -> str:
-    if quantity in ("humidity_pct", "soil_moisture_pct", "light_lux"):
-        return f"{value:.0f}"
-    return f"{value:.2f}" if quantity in ("vpd_kpa", "uv_index") else f"{value:.1f}"
 
 
 def _text(cell: str) -> Text:

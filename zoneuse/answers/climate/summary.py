@@ -10,19 +10,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...study.model import Bounds, Declaration, value_at
-from ...study.quantities import QUANTITIES
-from ...tables.conditions import DERIVED
+from ...study.quantities import DERIVED, in_order
 from .series import Climate, accuracy_of, at_time, derived_accuracy
 
 Floats = NDArray[np.float64]
-ORDER = ("temperature_c", "humidity_pct", "vpd_kpa", "dew_point_c", *QUANTITIES)
 _HOUR_MS = 3_600_000
 # A day of which a quarter is missing has no swing: its warmest hour may be the one that is gone.
 _SWING_HOURS = 18
 
 
 def quantities_of(climate: Climate) -> list[str]:
-    return [q for q in dict.fromkeys(ORDER) if q in climate.values]
+    return [q for q in in_order() if q in climate.values]
 
 
 def summary(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) -> pd.DataFrame:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from ...readings.trust.moisture import vpd_kpa
 from ...stats.choice.preference import CurveShape, PreferenceFit, curve_shape
+from ...study.quantities import modelled
 from ...tables.choices import Choices, choices
 from ...tables.phases import adjustments
 from .. import reasons
@@ -37,9 +38,6 @@ from .tables import (
 from .why import Change, forecast, why_avoided
 from .words import cautions, headline, sentence, why_said
 
-# Vapour pressure deficit follows from the first two; it is offered as another model, not beside them.
-MODELLED = ("temperature_c", "humidity_pct", "surface_c", "light_lux", "uv_index", "soil_moisture_pct")
-
 
 def preference(
     question: Question,
@@ -61,7 +59,7 @@ def preference(
     declared, did, equal = question.declared, question.effort, availability == "equal"
     changes = adjustments(question.journals)
     chosen = choices(declared, question.rows, changes, equal=equal, readings=question.readings)
-    quantities = known_quantities(chosen, MODELLED)
+    quantities = known_quantities(chosen, modelled())
     units = unit_codes(chosen.rows, question.unit)
     model = alternatives(declared, chosen, quantities, units) if quantities else None
     fit = fit_curves(model, quantities) if model is not None and model.kept.any() else None

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, PreferenceFit
+from ...study.quantities import QUANTITIES
 from ...tables.choices import Choices
 from .. import reasons
 from ..effort import Effort
@@ -19,15 +20,6 @@ from ..quantities_said import in_unit, label, said
 from ..question import Question
 from .judge import clear_of_none
 from .model import Alternatives
-
-# How a place with more or less of a quantity is called.
-WORDS = {
-    "temperature_c": ("warmer", "cooler"),
-    "surface_c": ("warmer", "cooler"),
-    "humidity_pct": ("moister", "drier"),
-    "soil_moisture_pct": ("moister", "drier"),
-    "light_lux": ("brighter", "darker"),
-}
 
 
 def headline(did: Effort, model: Alternatives) -> str:
@@ -74,7 +66,8 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
 
 def nearness(quantity: str) -> tuple[str, str]:
     """How a place with more and with less of a quantity is called: warmer, cooler."""
-    return WORDS.get(quantity, ("higher", "lower"))
+    found = QUANTITIES[quantity]
+    return found.more, found.less
 
 
 def _apart_said(f: Finding, fahrenheit: bool) -> str:
@@ -92,26 +85,18 @@ def _apart_said(f: Finding, fahrenheit: bool) -> str:
     )
 
 
-_CAUSES = {
-    "temperature_c": ("too warm", "too cool"),
-    "surface_c": ("too warm", "too cool"),
-    "humidity_pct": ("too moist", "too dry"),
-    "soil_moisture_pct": ("too wet", "too dry"),
-    "light_lux": ("too bright", "too dark"),
-    "uv_index": ("too much UV", "too little UV"),
-    "cover": ("too enclosed", "too open"),
-}
-
-
 def cause_said(name: str, difference: float | None) -> str:
     """What speaks against a zone, in words: ``too dry``."""
     if name == "place":
         return "the place itself"
     if name == "size":
         return "its size"
-    return _CAUSES.get(name, (f"too much {label(name)}", f"too little {label(name)}"))[
-        0 if (difference or 0.0) > 0 else 1
-    ]
+    much, little = "too enclosed", "too open"
+    if name in QUANTITIES:
+        found = QUANTITIES[name]
+        much = found.too_much or f"too much {found.label}"
+        little = found.too_little or f"too little {found.label}"
+    return much if (difference or 0.0) > 0 else little
 
 
 def why_said(why: pd.DataFrame, labels: Mapping[str, str]) -> list[str]:

@@ -16,6 +16,7 @@ from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.swaps import moved
 from ...study.clock import to_ms
 from ...study.model import Declaration
+from ...study.quantities import QUANTITIES, moisture
 from ...tables.conditions import conditions
 from ...tables.phases import adjustments
 from ..question import Question
@@ -25,11 +26,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
-QUANTITIES = ("soil_moisture_pct", "humidity_pct", "temperature_c", "surface_c")
-# The first of these that is logged is what "moist" and "dry" mean.
-MOISTURE = ("soil_moisture_pct", "humidity_pct")
-# A difference worth a word: ten points of moisture, one degree.
-STEP = {"soil_moisture_pct": 10.0, "humidity_pct": 10.0, "temperature_c": 1.0, "surface_c": 1.0}
 # A quantity takes part where it is known in two retreats or more at this part of the checks.
 LEAST_KNOWN = 0.5
 _MS_H = 3_600_000
@@ -48,6 +44,11 @@ DRY_COLUMNS = [
 ]  # fmt: skip
 
 
+def stepped(name: str) -> float | None:
+    """A difference of a quantity that is worth a word (ten points of moisture, one degree); None for the others."""
+    return QUANTITIES[name].step if name in QUANTITIES else None
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
     """By quantity: ``at`` checks x retreats, NaN where unknown; ``since`` its mean over retreats and hours since
@@ -58,7 +59,7 @@ class Known:
 
     @property
     def moisture(self) -> str | None:
-        return next((q for q in MOISTURE if q in self.at), None)
+        return next((q for q in moisture() if q in self.at), None)
 
 
 def known_conditions(question: Question, every: Sequence[Checks]) -> list[Known]:
@@ -77,9 +78,7 @@ def known_conditions(question: Question, every: Sequence[Checks]) -> list[Known]
     for checks, (at, grid) in zip(every, grids, strict=True):
         span = slice(start, start + len(at) + len(grid))
         start = span.stop
-        values = {
-            q: _by_retreat(declared, checks, v[span]) for q, v in found.values.items() if q in QUANTITIES
-        }
+        values = {q: _by_retreat(declared, checks, v[span]) for q, v in found.values.items() if stepped(q)}
         result.append(_known(checks, values, at, grid))
     return result
 
@@ -197,7 +196,7 @@ def _fits(checks: Checks, who: str, quantity: str, choice: _Choices) -> Iterator
     row, column = np.nonzero((choice.share > 0) & good[:, None])
     if not len(row):
         return
-    step = STEP[quantity]
+    step = QUANTITIES[quantity].step or 1.0
     value = choice.values[row, column]
     weight = chosen[row, column]
     taken, left = value[weight > 0], value[_empty(checks, choice)[row, column]]

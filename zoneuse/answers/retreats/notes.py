@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 
 from ...study.model import Declaration
+from ...study.quantities import QUANTITIES, moisture
 from ...tables.phases import adjustments
 from ..finding import Caution
 from ..phrases import SLOT_SAID, counted
 from ..quantities_said import said
 from ..question import Question
 from .checks import Checks
-from .conditions import MOISTURE, STEP
 from .judge import ALPHA, found_unlike
 from .use import ALL_MONTHS
 
@@ -61,14 +61,16 @@ def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str
     for keys, part in chosen.groupby(["enclosure", "who"], sort=False):
         who = str(keys[1])
         quantities = list(dict.fromkeys(part["quantity"]))
-        quantity = next((q for q in MOISTURE if q in quantities), quantities[0])
+        quantity = next((q for q in moisture() if q in quantities), quantities[0])
         rows = part[part["quantity"] == quantity].set_index("fit").to_dict("index")
         alone, within = rows["alone"], rows["by changes within retreats"]
         if not np.isfinite(alone["odds"]) or (alone["odds_low"] < 1 and alone["odds_high"] > _BOUNDLESS):
             continue
         label = declared.groups[who].label if who in declared.groups else "Animals that moved"
-        step = said(quantity, STEP[quantity], declared.fahrenheit, difference=True).replace(".0 ", " ")
-        more = "moister" if quantity in MOISTURE else "warmer"
+        step = said(quantity, QUANTITIES[quantity].step or 1.0, declared.fahrenheit, difference=True).replace(
+            ".0 ", " "
+        )
+        more = QUANTITIES[quantity].more
         behind = f"{counted(int(alone['choices']), 'choice')} at {counted(int(alone['checks']), 'check')}"
         if np.isfinite(within["odds"]) and within["odds_high"] < _BOUNDLESS:
             yield (

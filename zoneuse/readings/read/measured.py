@@ -6,12 +6,9 @@ from collections import Counter
 
 import numpy as np
 
+from ...study.quantities import QUANTITIES
 from ..recognise.headers import DEGREES, FAHRENHEIT, KELVIN
 from ..store.arrow_arrays import Values
-
-# Codes that loggers write for "no sensor" and the like lie far outside anything measured.
-_CODE_RANGE = {"temperature_c": (-90, 150), "surface_c": (-90, 200), "humidity_pct": (-10, 150),
-               "light_lux": (-100, 1e6), "uv_index": (-1, 100), "soil_moisture_pct": (-50, 200)}  # fmt: skip
 
 
 def measured(raw: Values, quantity: str, unit: str, missing: Counter[str]) -> Values:
@@ -23,7 +20,7 @@ def measured(raw: Values, quantity: str, unit: str, missing: Counter[str]) -> Va
         values = raw - 273.15
     elif unit == "share":
         values = raw * 100.0
-    low, high = _CODE_RANGE[quantity]
+    low, high = QUANTITIES[quantity].in_files
     # Two glances spare most files a look at each value; NaN is never within.
     if len(values) and low <= values.min() and values.max() <= high:
         return values

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ...study.quantities import NOT_MEASURED, QUANTITIES
+from ...study.quantities import QUANTITIES, not_measured
 
 CELSIUS, FAHRENHEIT, KELVIN = "C", "F", "K"
 DEGREES = {"°c": CELSIUS, "℃": CELSIUS, "degc": CELSIUS, "celsius": CELSIUS, "c": CELSIUS, "ºc": CELSIUS,
@@ -91,7 +91,7 @@ def read_header(text: str) -> Meaning:
     tokens = tokens_of(text)
     if not tokens:
         return Meaning()
-    for phrase in NOT_MEASURED:
+    for phrase in not_measured():
         if _phrase_at(tokens, phrase) >= 0:
             role = "event" if _EVENTS & set(tokens) else ""
             return Meaning(role=role, excluded=phrase)
@@ -128,7 +128,8 @@ def _quantity(tokens: list[str]) -> tuple[str, int, set[str]]:
 
 
 def _is_unit(token: str) -> bool:
-    return token in DEGREES or token in {"%", "%rh", "rh", "pct", "percent", "lux", "lx", "deg", "°"}
+    known = {"%", "%rh", "rh", "pct", "percent", "lux", "lx", "deg", "°"}
+    return token in DEGREES or token in known or token in {q.unit.casefold() for q in QUANTITIES.values()}
 
 
 def _unit(tokens: list[str], quantity: str) -> str:

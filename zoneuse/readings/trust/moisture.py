@@ -9,6 +9,8 @@ use; a keeper's hygrometer is off by ten times that.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -68,3 +70,10 @@ def absolute_humidity_g_m3(temperature_c: ArrayLike, humidity_pct: ArrayLike) ->
     kelvin = np.asarray(temperature_c, np.float64) + 273.15
     pascal = vapour_pressure_hpa(temperature_c, humidity_pct) * 100.0
     return np.asarray(pascal / (_R_VAPOUR * kelvin) * 1000.0, np.float64)
+
+
+# How each derived quantity of the registry follows from temperature and humidity.
+FORMULAS: Mapping[str, Callable[[ArrayLike, ArrayLike], NDArray[np.float64]]] = {
+    "vpd_kpa": vpd_kpa,
+    "dew_point_c": dew_point_c,
+}

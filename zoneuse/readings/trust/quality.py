@@ -34,8 +34,6 @@ FLAG_WORDS = {
 _HOUR_MS = 3_600_000
 _PINNED_FROM, _PINNED_RUN = 99.9, 12
 _STUCK_MS, _STUCK_RUN = 24 * _HOUR_MS, 24
-# How far a single reading must leap from both neighbours: beyond what air in an enclosure does.
-_SPIKE = {"temperature_c": 5.0, "surface_c": 10.0, "humidity_pct": 20.0, "soil_moisture_pct": 10.0}
 _SPIKE_STEP_MS = 15 * 60_000
 _CROWD, _CROWDED = 9, 3
 
@@ -66,8 +64,8 @@ def flag_series(quantity: str, times_ms: Times, values: Values, conflict: Mask |
     if quantity == "humidity_pct":
         found[_pinned(known)] |= PINNED
         found[(found & PINNED) > 0] &= ~np.uint16(STUCK)
-    if quantity in _SPIKE:
-        found[_spikes(times, known, _SPIKE[quantity], step)] |= SPIKE
+    if q.leap is not None:
+        found[_spikes(times, known, q.leap, step)] |= SPIKE
     flags[present] |= found
     return flags
 
@@ -97,7 +95,7 @@ def _marked(size: int, starts: NDArray[np.intp], ends: NDArray[np.intp]) -> Mask
 
 def _runs(quantity: str, times: Times, known: Values) -> Mask:
     """Readings of a run of one value too long for that sensor's steps."""
-    if quantity in ("light_lux", "uv_index") or len(known) < _STUCK_RUN:
+    if QUANTITIES[quantity].may_stay or len(known) < _STUCK_RUN:
         return np.zeros(len(known), np.bool_)
     leaps = np.abs(np.diff(known))
     finest = float(leaps[leaps > 0].min()) if (leaps > 0).any() else 0.0

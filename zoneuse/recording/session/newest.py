@@ -14,18 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from ...study.model import Declaration, value_at
+from ...study.quantities import QUANTITIES
 from ..words import span_words, zone_label
 
 _MOST_BYTES = 1_000_000
-# How a quantity is written where room is scarce: unit, decimals.
-_UNITS = {
-    "temperature_c": ("°C", 1), "surface_c": ("°C", 1), "humidity_pct": ("%", 0), "soil_moisture_pct": ("%", 0),
-    "light_lux": (" lx", 0), "uv_index": ("", 1),
-}  # fmt: skip
-_SAYS = {
-    "surface_c": "surface ", "soil_moisture_pct": "substrate ", "light_lux": "light ",
-    "uv_index": "UV index ",
-}  # fmt: skip
+# The unit tells which is meant; the others are named.
+_TOLD_BY_UNIT = ("temperature_c", "humidity_pct")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +54,7 @@ def _found(zones: Mapping[str, Any]) -> Iterator[Newest]:
         entries: dict[str, Any] = nested if isinstance(nested, dict) else values
         for quantity, entry in entries.items():
             value, at = _value_and_time(entry, common)
-            if quantity in _UNITS and value is not None and at is not None:
+            if quantity in QUANTITIES and value is not None and at is not None:
                 yield Newest(zone, quantity, value, at)
 
 
@@ -94,10 +88,15 @@ def value_words(declared: Declaration, one: Newest) -> str:
 
 
 def _written(declared: Declaration, quantity: str, value: float) -> str:
-    unit, decimals = _UNITS.get(quantity, ("", 1))
-    if unit == "°C" and declared.fahrenheit:
+    q = QUANTITIES[quantity]
+    unit = q.unit
+    if q.degrees and declared.fahrenheit:
         unit, value = "°F", value * 1.8 + 32
-    return f"{value:.{decimals}f}{unit}"
+    return f"{value:.{q.brief_digits}f}{' ' if unit.isalpha() else ''}{unit}"
+
+
+def _named(quantity: str) -> str:
+    return "" if quantity in _TOLD_BY_UNIT else f"{QUANTITIES[quantity].label} "
 
 
 def age_words(one: Newest, now: datetime) -> str:
@@ -128,7 +127,7 @@ def broken(declared: Declaration, newest: tuple[Newest, ...], now: datetime) -> 
         ):
             if outside and limit is not None:
                 found.append(
-                    f"{zone_label(declared, one.zone)} {_SAYS.get(one.quantity, '')}"
+                    f"{zone_label(declared, one.zone)} {_named(one.quantity)}"
                     f"{value_words(declared, one)}, {word} {_written(declared, one.quantity, limit)} "
                     f"({age_words(one, now)} ago)"
                 )

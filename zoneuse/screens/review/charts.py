@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from ...study.labels import visible
+from ...study.quantities import quantity as quantity_of
 from .background.crossing import number, text
 from .bars import bar, fit, rounded_up, strip
 from .blocks import Block, heading, plain_lines, wrapped
@@ -238,7 +239,7 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
         found = number(row, name)
         return None if found is None else in_unit(quantity, found, drawn.fahrenheit)
 
-    digits = {"humidity_pct": 0, "soil_moisture_pct": 0, "light_lux": 0, "vpd_kpa": 2}.get(quantity, 1)
+    digits = quantity_of(quantity).brief_digits
     lines = []
     for row in rows:
         middle = value(row, "median")

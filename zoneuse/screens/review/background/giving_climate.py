@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 from ....answers.answer import Answer
 from ....answers.climate.shown import ClimateAnswer, chart_lines
 from ....answers.plain import rows
-from ....answers.quantities_said import in_unit, label, unit
+from ....answers.quantities_said import brief, short, unit
 from ....study.clock import from_ms
 
 if TYPE_CHECKING:
@@ -38,29 +38,22 @@ def climate_rows(study: Study, answer: Answer) -> list[dict[str, Any]]:
 
 def _cells(row: dict[str, Any], answer: Answer, fahrenheit: bool) -> list[str]:
     quantity = row["quantity"]
-    digits = {"humidity_pct": 0, "soil_moisture_pct": 0, "light_lux": 0, "vpd_kpa": 2}.get(quantity, 1)
 
     def value(name: str, difference: bool = False) -> str:
         if row[name] is None:
             return "–"
-        return f"{in_unit(quantity, row[name], fahrenheit, difference):.{digits}f}"
+        return brief(quantity, row[name], fahrenheit, difference)
 
     outside = [v for v in (row["below_limit_h"], row["above_limit_h"]) if v is not None]
     return [
         str(answer.labels.get(row["zone"], row["zone"])),
-        f"{_SHORT.get(quantity, label(quantity))} {unit(quantity, fahrenheit)}".strip(),
+        f"{short(quantity)} {unit(quantity, fahrenheit)}".strip(),
         value("median"),
         f"{value('p05')}–{value('p95')}",
         value("daily_swing", True),
         f"{sum(outside):.0f} h" if outside else "–",
         f"{100 * row['covered']:.0f} %" if row["covered"] is not None else "–",
     ]
-
-
-_SHORT = {
-    "temperature_c": "temp.", "humidity_pct": "humidity", "vpd_kpa": "VPD", "dew_point_c": "dew",
-    "surface_c": "surface", "soil_moisture_pct": "soil", "uv_index": "UV", "light_lux": "light",
-}  # fmt: skip
 
 
 def climate_series(study: Study, answer: Answer) -> dict[str, list[dict[str, Any]]]:
