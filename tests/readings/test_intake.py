@@ -77,10 +77,12 @@ def test_wide_columns_that_name_no_logger_are_asked_about(tmp_path: Path) -> Non
         take_in(tmp_path, text, name="both.csv")
     assert "columns" in asked(error)
     take_in(
-        tmp_path, text, name="both.csv", columns=(("T1 (C)", "L2:temperature_c"), ("3", "L1:temperature_f"))
+        tmp_path, text, name="both.csv", columns=(("T1 (C)", "L2:temperature_c"), ("3", "L1:temperature_c"))
     )
     assert values(stored(tmp_path, "L2"), "temperature_c") == [20.1, 20.2]
-    assert values(stored(tmp_path, "L1"), "temperature_c")[0] == pytest.approx((21.5 - 32) / 1.8, abs=1e-6)
+    assert values(stored(tmp_path, "L1"), "temperature_c") == [21.5, 21.6]
+    with pytest.raises(ProblemError, match="its header says °C"):
+        take_in(tmp_path, text, name="both.csv", columns=(("3", "L1:temperature_f"),))
 
 
 def test_a_temperature_without_a_unit_is_asked_unless_only_one_scale_is_possible(tmp_path: Path) -> None:
@@ -276,7 +278,10 @@ def test_a_file_that_ends_in_the_doubled_hour_is_in_its_first_pass(tmp_path: Pat
 
 def test_the_skipped_hour_is_reported(tmp_path: Path) -> None:
     rows = ["2026-03-29 01:50", "2026-03-29 02:10", "2026-03-29 03:00", "2026-03-29 03:10"]
-    staged = take_in(tmp_path, _autumn(rows))
+    with pytest.raises(UndecidedError) as error:
+        take_in(tmp_path, _autumn(rows))
+    assert asked(error) == {"zone"}
+    staged = take_in(tmp_path, _autumn(rows), as_written=True)
     assert [(r.line, "never was" in r.reason) for r in staged.counts.refused] == [(3, True)]
     assert stored(tmp_path).times.tolist() == [
         utc(2026, 3, 29, 0, 50),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import os
+from dataclasses import replace
 from datetime import UTC, timedelta, timezone
 from pathlib import Path
 from typing import Any
@@ -34,6 +35,10 @@ HINTS: dict[str, dict[str, Any]] = {
     "L08": {"unit": "C"},
     "L10": {"unit": "C"},
     "L11": {"unit": "C", "zone": UTC},
+    # Several channels of one logger; which of them is meant only the keeper knows.
+    "L13": {"columns": (("3", "temperature_c"),)},
+    "L14/export_1.csv#3": {"columns": (("3", "temperature_f"),), "as_written": True},
+    "L14/export_1.csv#4": {"columns": (("4", "temperature_f"),), "as_written": True},
 }
 # In L05/export_2 midnight is written as a date without a clock, one step after 23:45. EXPECTED.csv was
 # computed without that row (and so counts a gap); zoneuse takes it for the midnight it is.
@@ -52,7 +57,7 @@ def hints_of(file: str) -> dict[str, Any]:
 
 
 def take(folder: Path, file: str, **hints: Any) -> Staged:
-    staged = stage(folder, REAL / file, ["La", "Lb"], ZoneInfo("UTC"), Hints(**{"logger": "La", **hints}), [])
+    staged = stage(folder, REAL / file.partition("#")[0], ["La", "Lb"], ZoneInfo("UTC"), Hints(**{"logger": "La", **hints}), [])
     staged.commit(MADE)
     return staged
 
@@ -95,6 +100,8 @@ def test_reads_as_expected(tmp_path: Path, row: dict[str, str]) -> None:
         ("L08/export_1.csv", "unit"),
         ("L10/export_1.txt", "unit"),
         ("L11/export_1.csv", "zone"),
+        ("L13/export_1.csv", "columns"),
+        ("L14/export_1.csv", "columns"),
     ],
 )
 def test_what_the_file_does_not_say_is_asked(tmp_path: Path, file: str, hint: str) -> None:
@@ -139,6 +146,9 @@ def test_two_date_styles_in_one_column(tmp_path: Path) -> None:
     if not path.is_file():
         pytest.skip("the microclimate set is not there")
     hints = Hints(unit="C", by=("Object", "Size", "Location", "id"), series=(("Bush/Small/Mishmar/1", "La"),))
+    with pytest.raises(UndecidedError, match="time goes back in 2 places, first at line 88"):
+        stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, [])
+    hints = replace(hints, as_written=True)
     staged = stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, [])
     assert staged.layout.time.order == "MDY"
     first, last = (

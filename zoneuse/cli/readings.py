@@ -76,6 +76,9 @@ def _pairs(
 @click.option("--start", metavar="TIME", help="When the logger started, for files with elapsed time.")
 @click.option("--doubled-hour", "doubled", type=click.Choice(["first", "second"]),
               help="Which pass an hour belongs to that came twice when summer time ended.")  # fmt: skip
+@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
+@click.option("--as-written", is_flag=True,
+              help="Times that go back, leap or repeat are right as they stand, and all rows are one logger's.")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Take in what was understood without asking.")
 @click.option("--undo", multiple=True, metavar="FILE", help="Take a file back out.")
 @click.option("--salt-point", "salts", nargs=4, multiple=True, type=str, metavar="LOGGER SALT AT_C SHOWN_PCT",
@@ -88,7 +91,7 @@ def readings(
     files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
     dates: str | None, decimal: str | None, columns: tuple[tuple[str, str], ...], by: str | None,
     series: tuple[tuple[str, str], ...], where: tuple[tuple[str, str], ...], start: str | None,
-    doubled: str | None, yes: bool, undo: tuple[str, ...], salts: tuple[tuple[str, str, str, str], ...],
+    doubled: str | None, sheet: str | None, as_written: bool, yes: bool, undo: tuple[str, ...], salts: tuple[tuple[str, str, str, str], ...],
     together: tuple[str, str] | None, now: str | None, folder: Path,
 ) -> None:  # fmt: skip
     """Take in logger exports, as the loggers' programs write them.
@@ -106,7 +109,8 @@ def readings(
     at = asked_time(now, declared, wall_clock())
     hints = Hints(
         logger, zone, unit, dates, decimal, columns, tuple(b.strip() for b in by.split(",")) if by else (),
-        series, where, asked_time(start, declared, at) if start else None, doubled,
+        series, where, asked_time(start, declared, at) if start else None, doubled, as_written,
+        sheet, at,
     )  # fmt: skip
     if undo:
         _undo(folder, undo, declared)
@@ -168,7 +172,7 @@ def _take_in(
 def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool) -> bool:
     """Take one file in. Returns whether anything was stored."""
     from ..readings.read.intake import already_taken_in
-    from ..readings.read.summary import describe
+    from ..readings.read.summary import describe, taken_words
     from ..readings.store.store import intakes
 
     intaken, damaged = intakes(folder)
@@ -197,8 +201,7 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
         staged.discard()
         raise
     refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
-    whose = ", ".join(name for name, sink in staged.sinks.items() if sink.rows)
-    tell(f"{path.name}: {staged.kept:,} readings taken in ({whose}){refused}.")
+    tell(f"{path.name}: {staged.kept:,} readings taken in ({taken_words(staged, declared.timezone)}){refused}.")
     return True
 
 
@@ -247,6 +250,13 @@ def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
     say(_wrapped(f"  {question.asks}."))
     if question.hint in ("columns", "by"):
         return _answered_columns(question, hints, declared)
+    if question.hint == "as_written":
+        if not click.confirm("  Are the times right as they stand?", default=False, err=True):
+            raise fault("times", "", "", "the times are not right as they stand", "true times",
+                        "Mend the file, or export it again; nothing was taken in")  # fmt: skip
+        return replace(hints, as_written=True)
+    if question.hint == "sheet":
+        return replace(hints, sheet=click.prompt("  Sheet", err=True))
     if question.options:
         answer = click.prompt("  Which", type=click.Choice(question.options), err=True)
         answers: dict[str, Any] = {question.hint: answer}

@@ -59,7 +59,7 @@ def _binary_kind(sample: bytes) -> str:
     if sample.startswith(b"%PDF"):
         return "this is a PDF"
     if sample.startswith(b"\xd0\xcf\x11\xe0"):
-        return "this is an old binary spreadsheet (.xls)"
+        return "this is an old binary spreadsheet, and is not called .xls"
     if sample.startswith((b"\x89PNG", b"\xff\xd8\xff", b"GIF8")):
         return "this is a picture"
     if sample.startswith((b"PK\x03\x04", b"\x1f\x8b", b"7z\xbc\xaf")):

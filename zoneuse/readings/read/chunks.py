@@ -16,7 +16,8 @@ from ..recognise.columns import MISSING
 from ..recognise.layout import CALENDAR, Layout
 from ..recognise.splitting import GAPS, SPACES
 from ..store.arrow_arrays import Times, Values, all_finite, float64s, int64s, one_chunk, present
-from ..times.time_text import TimeParts, take_apart, take_apart_texts
+from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
+from ..times.time_text import TimeParts, take_apart
 from .blocks import Block
 from .rows import Refused, read_rows
 
@@ -42,6 +43,8 @@ class Chunk:
     events: list[tuple[int, int, str]] = field(default_factory=list)
     refused: list[Refused] = field(default_factory=list)
     blank: int = 0
+    again: int = 0
+    beside: int = 0
     oddities: Counter[str] = field(default_factory=Counter)
 
     def __len__(self) -> int:
@@ -53,7 +56,7 @@ def label_columns(layout: Layout) -> tuple[int, ...]:
     long = (
         () if layout.long is None else (layout.long.name, *([layout.long.unit] if layout.long.unit else []))
     )
-    return tuple(dict.fromkeys((*layout.by, *(c for c, _ in layout.where), *long)))
+    return tuple(dict.fromkeys((*layout.by, *(c for c, _ in layout.where), *long, *layout.labels)))
 
 
 def value_columns(layout: Layout) -> tuple[int, ...]:
@@ -157,9 +160,9 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
     for column in label_columns(layout):
         coded = one_chunk(table[str(column)])
         if coded.null_count:
-            return None
+            coded = coded.cast(pa.string()).fill_null("").dictionary_encode()
         labels[column] = (_codes(coded.indices), [v or "" for v in coded.dictionary.to_pylist()])
-    chunk = Chunk(lines, times, stamp, values, labels)
+    chunk = Chunk(lines, times, stamp, values, labels, blank=count - table.num_rows)
     for column in layout.events:
         texts = one_chunk(table[str(column)])
         if texts.null_count < len(texts):
@@ -170,8 +173,9 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
 
 def _conversion(layout: Layout) -> pacsv.ConvertOptions:
     types: dict[str, pa.DataType] = {}
-    for column in layout.time.columns:
-        types[str(column)] = _time_type(layout)
+    for i, column in enumerate(layout.time.columns):
+        numeric = bool(layout.time.roles) and layout.time.roles[i] not in TEXT_ROLES
+        types[str(column)] = pa.float64() if numeric else _time_type(layout)
     types |= {str(c): pa.float64() for c in value_columns(layout)}
     types |= {str(c): pa.dictionary(pa.int32(), pa.string()) for c in label_columns(layout)}
     types |= {str(c): pa.string() for c in layout.events}
@@ -207,14 +211,22 @@ def _fast_times(
         stamp = int64s(columns[0])
         return None, stamp if layout.time.fraction_digits <= 3 else stamp // 1_000_000
     parts = []
-    for column in columns:
+    numbers = {}
+    for i, column in enumerate(columns):
+        if pa.types.is_float64(column.type):
+            numbers[i] = float64s(column)
+            continue
         offsets, letters = column.buffers()[1:]
         bounds = np.frombuffer(offsets, np.int32, len(column) + 1 + column.offset)[column.offset :]
         taken = take_apart(np.frombuffer(letters or b"", np.uint8), bounds.astype(np.int64))
         if not taken.ok.all():
             return None, None
         parts.append(taken)
-    return tuple(parts), None
+    if not layout.time.roles:
+        return tuple(parts), None
+    texts = dict(zip((i for i in range(len(columns)) if i not in numbers), parts, strict=True))
+    both = combine(layout.time.roles, texts, numbers)
+    return (both, None) if all(p.ok.all() for p in both) else (None, None)
 
 
 def _codes(indices: pa.Array) -> NDArray[np.int32]:
@@ -233,14 +245,14 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     texts = data.decode("utf-8", errors="replace").split("\n")[:-1]
     wanted = label_columns(layout)
     rows = read_rows(texts, first, layout, value_columns(layout), wanted)
-    good = [r for r in rows if r.refused is None and not r.blank]
+    good = [r for r in rows if r.refused is None and not r.blank and not r.again]
     labels = {c: _coded([r.labels[i] for r in good]) for i, c in enumerate(wanted)}
     values = [np.array([r.values[i] for r in good], np.float64) for i in range(len(value_columns(layout)))]
     times: tuple[TimeParts, ...] | None = None
     stamp: NDArray[np.float64] | Times | None = None
     if layout.time.kind == CALENDAR and not layout.time.iso:
         columns = range(len(layout.time.columns))
-        times = tuple(take_apart_texts([r.times[i] for r in good]) for i in columns)
+        times = parts_of_texts(layout.time.roles, [[r.times[i] for r in good] for i in columns])
     else:
         numbers = [r.stamp for r in good]
         stamp = np.array(numbers, np.int64) if layout.time.iso else np.array(numbers, np.float64)
@@ -250,6 +262,8 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
         chunk.oddities.update(row.oddities)
     chunk.refused = [r.refused for r in rows if r.refused is not None]
     chunk.blank = sum(r.blank for r in rows)
+    chunk.again = sum(r.again for r in rows)
+    chunk.beside = sum(r.beside for r in rows)
     return chunk
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+
+from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
 from ..recognise.headers import DEGREES
@@ -21,19 +23,24 @@ from ..store.behind import Behind
 from ..store.store import Intake, Mark, new_id
 from ..times.clock_column import chunk_times
 from ..times.local_time import to_utc
-from .blocks import Encoding, read_blocks
+from .blocks import Block, Encoding, read_blocks
 from .chunks import Chunk, all_chunks
 from .measured import drop_double_zero, known_unit, measured
 from .rows import Refused
-from .sink import Sink
+from .sink import Mask, Sink
 
-_MOST_REFUSED_KEPT = 1000
+_MOST_REFUSED_KEPT, _MOST_NAMES = 1000, 500
 MOST_MARKS = 10_000
 
 
 @dataclass(slots=True)
 class Counts:
-    """What became of a file's lines."""
+    """What became of a file's lines: every one is in exactly one of these counts.
+
+    ``above``: before the table; ``again``: the header once more, or a remark; ``footer``: after the table, without a time;
+    ``others``: rows not asked for; ``rows``: read for a logger, ``empty`` of them without any value. ``beside``: rows
+    with free text at their right, read all the same.
+    """
 
     refused: list[Refused] = field(default_factory=list)
     refused_count: int = 0
@@ -43,6 +50,16 @@ class Counts:
     empty: int = 0
     others: int = 0
     rows: int = 0
+    lines: int = 0
+    above: int = 0
+    blank: int = 0
+    again: int = 0
+    beside: int = 0
+
+    @property
+    def told(self) -> int:
+        """Lines of which it is known what became of them."""
+        return sum((self.above, self.blank, self.again, self.footer, self.others, self.rows, self.refused_count))
 
 
 class FileReader:
@@ -60,6 +77,7 @@ class FileReader:
         self.samples: list[tuple[str, int, int, dict[str, float]]] = []
         self._tail: list[Refused] = []
         self._series = dict(reversed(layout.series))
+        self.names: dict[int, dict[str, None]] = {c: {} for c in layout.labels}
         self.humidity_high = -np.inf
 
     def discard(self) -> None:
@@ -72,21 +90,39 @@ class FileReader:
         encoding = Encoding(self.layout.encoding, self.layout.bom)
         try:
             blocks = read_blocks(self.text, encoding, lambda piece: behind.do(digest.update, piece))
-            for chunk in all_chunks(blocks, self.layout):
+            for chunk in all_chunks(self._counted(blocks), self.layout):
                 self._take(chunk)
             behind.finish()
         finally:
             behind.drop()
         for sink in self.sinks.values():
             sink.flush()
-            for refused in sink.refused:
-                self._refuse(refused)
+            self._refuse_read(sink.refused)
+            sink.settle_order()
         # What stands after the last reading and holds no time is the file's foot, not a bad row.
         self.counts.footer += len(self._tail)
         self.counts.refused.sort(key=lambda r: r.line)
+        self._check_lines()
         return digest.hexdigest()
 
+    def _counted(self, blocks: Iterable[Block]) -> Iterator[Block]:
+        for block in blocks:
+            self.counts.lines += block.lines
+            yield block
+
+    def _check_lines(self) -> None:
+        """Every line is taken, refused or named: where they do not add up, nothing of the file is to be trusted."""
+        self.counts.above = min(self.layout.first_line - 1, self.counts.lines)
+        if self.counts.told != self.counts.lines:
+            raise fault(
+                "lines", self.path, "", f"has {self.counts.lines:,} lines, of which {self.counts.told:,} were understood",
+                "one row in each line", "Save it as CSV from a spreadsheet program; a cell may hold a line's end",
+            )  # fmt: skip
+
     def _take(self, chunk: Chunk) -> None:
+        self.counts.blank += chunk.blank
+        self.counts.again += chunk.again
+        self.counts.beside += chunk.beside
         for refused in chunk.refused:
             self._meet(refused)
         if len(chunk) == 0:
@@ -100,6 +136,7 @@ class FileReader:
         wanted = good & self._wanted(chunk)
         self.counts.others += int(np.count_nonzero(good & ~wanted))
         self.counts.rows += int(np.count_nonzero(wanted))
+        self._note_names(chunk, wanted)
         self._take_marks(chunk, times, wanted, utc)
         for logger, rows, values in self._per_logger(chunk, wanted):
             self._give(logger, rows, times, utc, chunk.lines, values)
@@ -120,8 +157,9 @@ class FileReader:
             zone = self.layout.time.zone
             assert zone is not None
             self.sinks[logger] = Sink(
-                self.study, self.intake, logger, tuple(values), zone, self.hints.doubled, self.intaken
-            )
+                self.study, self.intake, logger, tuple(values), zone=zone, hints=self.hints, intaken=self.intaken,
+                to_the_second=self.layout.time.seconds,
+            )  # fmt: skip
         for i in range(min(2 - len(self.samples), len(rows))):
             at = self._placed(int(times[rows[i]]), utc)
             self.samples.append(
@@ -138,6 +176,11 @@ class FileReader:
 
     def _meet(self, refused: Refused) -> None:
         """A row without any time may be the file's foot, until a reading follows it."""
+        if refused.header:
+            raise fault(
+                "second-header", self.path, f"line {refused.line}", f"other columns begin here: {refused.text!r}",
+                "one table", "Save the parts as files of their own, each with its header",
+            )  # fmt: skip
         if refused.footer:
             self._tail.append(refused)
             if len(self._tail) > 200:
@@ -150,13 +193,27 @@ class FileReader:
             self._refuse(refused)
         self._tail = [r for r in self._tail if r.line >= line]
 
+    def _refuse_read(self, several: Sequence[Refused]) -> None:
+        """Refuse rows that were counted as read before."""
+        self.counts.rows -= len(several)
+        for refused in several:
+            self._refuse(refused)
+
+    def _note_names(self, chunk: Chunk, wanted: Mask) -> None:
+        """Which names stand in the columns that may tell several series apart."""
+        for column, seen in self.names.items():
+            codes, names = chunk.labels[column]
+            if len(seen) < _MOST_NAMES:
+                here = np.unique(codes if wanted.all() else codes[wanted])
+                seen.update(dict.fromkeys(names[int(code)] for code in here))
+
     def _refuse(self, refused: Refused) -> None:
         self.counts.refused_count += 1
         self.counts.reasons[kind_of(refused.reason)] += 1
         if len(self.counts.refused) < _MOST_REFUSED_KEPT:
             self.counts.refused.append(refused)
 
-    def _wanted(self, chunk: Chunk) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    def _wanted(self, chunk: Chunk) -> Mask:
         wanted = np.ones(len(chunk), np.bool_)
         for column, value in self.layout.where:
             codes, names = chunk.labels[column]
@@ -197,12 +254,12 @@ class FileReader:
             logger = self._series.get(folded(names[code]))
             if logger is None:
                 reason = f"no logger of the study is called {names[code]!r}"
-                for row in rows[:_MOST_REFUSED_KEPT]:
-                    self._refuse(Refused(int(chunk.lines[row]), reason, names[code]))
-                more = len(rows) - _MOST_REFUSED_KEPT
-                if more > 0:
-                    self.counts.refused_count += more
-                    self.counts.reasons[kind_of(reason)] += more
+                kept = [Refused(int(chunk.lines[row]), reason, names[code]) for row in rows[:_MOST_REFUSED_KEPT]]
+                self._refuse_read(kept)
+                more = max(len(rows) - _MOST_REFUSED_KEPT, 0)
+                self.counts.rows -= more
+                self.counts.refused_count += more
+                self.counts.reasons[kind_of(reason)] += more
                 continue
             found.append((logger, rows))
         return found

@@ -16,11 +16,12 @@ import numpy as np
 
 from zoneuse.study.problems import fault
 
-from ..recognise.layout import Hints, Layout, Question, UndecidedError
+from ..recognise.layout import Hints, Layout
 from ..recognise.understand import understand
 from ..store.store import Intake, Mark, commit, intakes, undo
 from ..times.clock_column import settle_dates
 from .blocks import sha256_of
+from .doubts import check_file
 from .file_reader import MOST_MARKS, Counts, FileReader
 from .shifted import hours_shifted
 from .sink import Sink
@@ -96,20 +97,27 @@ def _part_of_file(hints: Hints) -> dict[str, Any]:
         "where": [list(p) for p in hints.where],
         "columns": [list(p) for p in hints.columns],
         "by": list(hints.by),
-    }
+    } | ({"sheet": hints.sheet} if hints.sheet else {})
 
 
 def already_taken_in(path: Path, hints: Hints, intaken: Sequence[Intake]) -> Intake | None:
     """The intake of the very same file (by size and sha256), under whatever name it came.
 
-    Other rows or columns of it, asked for with ``where``, ``columns`` or ``by``, are not the same.
+    Other rows, columns or sheets of it, asked for by name, are not the same; nor is the file where it is given for
+    a logger of which that intake holds nothing.
     """
     try:
         size = path.stat().st_size
     except OSError:
         return None
     wanted = _part_of_file(hints)
-    same = [i for i in intaken if i.size == size and i.layout.get("part_of_file", wanted) == wanted]
+    same = [
+        i
+        for i in intaken
+        if i.size == size
+        and i.layout.get("part_of_file", wanted) == wanted
+        and (hints.logger is None or not i.parts or any(p.logger == hints.logger for p in i.parts))
+    ]
     if not same or not path.is_file():
         return None
     digest = sha256_of(path)
@@ -126,7 +134,7 @@ def stage(
     way nothing is left behind.
     """
     if is_workbook(path):
-        with as_text_table(path) as text:
+        with as_text_table(path, hints.sheet) as text:
             staged = _stage_text(study, text, path, loggers, zone, hints, intaken)
             staged.sha256, staged.size, staged.path = sha256_of(path), path.stat().st_size, path
             return staged
@@ -152,25 +160,17 @@ def _stage_text(
             study, path, layout, reader.sinks, reader.marks, reader.counts, reader.samples, digest,
             text.stat().st_size, reader.intake, _part_of_file(hints),
         )  # fmt: skip
-        _check_whole(staged, reader.humidity_high, intaken)
+        check_file(reader)
+        _check_against_stored(staged, intaken)
     except BaseException:
         reader.discard()
         raise
     return staged
 
 
-def _check_whole(staged: Staged, humidity_high: float, intaken: Sequence[Intake]) -> None:
-    """What only the whole file can tell."""
-    layout = staged.layout
-    open_unit = next((v for v in layout.values if v.unit_open), None)
-    if open_unit and -np.inf < humidity_high <= 1.0:
-        name = open_unit.header or str(open_unit.column + 1)
-        raise UndecidedError((Question(
-            "columns", f"The humidity in {name!r} never exceeds 1: it may be a fraction or a percentage",
-            f'--column "{name}=humidity_fraction" or --column "{name}=humidity_pct" (and the other columns)',
-        ),))  # fmt: skip
+def _check_against_stored(staged: Staged, intaken: Sequence[Intake]) -> None:
+    """What only shows beside the store."""
     for sink in staged.sinks.values():
-        _check_one_series(sink, layout)
         hours = hours_shifted(staged.study, sink.logger, *sink.sampled(), intaken)
         if hours:
             raise fault(
@@ -187,17 +187,6 @@ def _check_whole(staged: Staged, humidity_high: float, intaken: Sequence[Intake]
             "nothing-taken", staged.path, "", f"none of its rows holds a reading ({reasons or 'no values'})",
             "rows with a time and a temperature or humidity", "Look at the file in a text editor",
         )  # fmt: skip
-
-
-def _check_one_series(sink: Sink, layout: Layout) -> None:
-    if sink.clashes <= max(5, sink.rows // 100) or not layout.labels or layout.by:
-        return
-    names = [layout.headers[c] for c in layout.labels]
-    raise UndecidedError((Question(
-        "by", f"{sink.clashes} times stand in this file several times with different values: it holds "
-        f"several series. They may be told apart by {', '.join(names)}",
-        "--by COLUMN[,COLUMN] and --series NAME=LOGGER, or --where COLUMN=VALUE",
-    ),))  # fmt: skip
 
 
 def find_to_undo(study: Path, file: str) -> list[Intake]:

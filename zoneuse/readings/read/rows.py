@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..recognise.columns import MISSING
+from ..recognise.headers import DEGREES, read_header
 from ..recognise.layout import CALENDAR, Layout
-from ..recognise.splitting import THOUSANDS, UNIT_BEHIND, split_line
+from ..recognise.splitting import THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
+from ..times.number_parts import parts_of_texts
 from ..times.time_shapes import KNOWN
 from ..times.time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts
 
@@ -19,16 +21,20 @@ _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A row that was not taken in. ``footer``: it holds no time at all, as the lines after a table do."""
+    """A row that was not taken in. ``footer``: it holds no time at all, as the lines after a table do. ``header``: it
+    names other columns."""
 
     line: int
     reason: str
     text: str
     footer: bool = False
+    header: bool = False
 
 
 @dataclass(slots=True)
 class Row:
+    """One line. ``again``: the header once more, or a remark between the rows; ``beside``: free text stands at its right."""
+
     line: int
     times: list[str] = field(default_factory=list)
     stamp: float = 0
@@ -38,6 +44,8 @@ class Row:
     oddities: list[str] = field(default_factory=list)
     refused: Refused | None = None
     blank: bool = False
+    again: bool = False
+    beside: bool = False
 
 
 def read_number(cell: str, decimal: str) -> float | None:
@@ -73,13 +81,21 @@ def read_rows(
     rows, split = [], []
     for number, line in enumerate(lines, first):
         row, cells = Row(number), split_line(line, layout.delimiter)
-        row.blank = not any(cells) or line.rstrip("\r") in layout.header_lines
-        if not row.blank and (reason := _width_fault(cells, layout, needed)):
+        row.blank = not any(cells)
+        row.again = not row.blank and (line.rstrip("\r") in layout.header_lines or _is_remark(cells, layout))
+        row.beside = len(cells) > layout.width and any(cells[layout.width :])
+        if row.blank or row.again:
+            pass
+        elif _names_other_columns(cells, layout):
+            row.refused = Refused(number, "other columns begin here", line[:200], header=True)
+        elif (reason := _width_fault(cells, layout, needed)):
             row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
         rows.append(row)
         split.append(cells + [""] * (layout.width - len(cells)))
     usable = [
-        (row, cells) for row, cells in zip(rows, split, strict=True) if not row.blank and row.refused is None
+        (row, cells)
+        for row, cells in zip(rows, split, strict=True)
+        if not row.blank and not row.again and row.refused is None
     ]
     _read_times(usable, lines, first, layout)
     for row, cells in usable:
@@ -90,9 +106,21 @@ def read_rows(
     return rows
 
 
+def _other_unit(cell: str, unit: str) -> str:
+    """The unit of temperature behind a number, where it is not the column's."""
+    found = UNIT_BEHIND.search(cell) if cell[-1:].isalpha() or cell[-1:] in "℃℉" else None
+    letter = {"℃": "C", "℉": "F"}.get(cell[-1:], cell[-1:].upper()) if found else ""
+    return letter if letter in "CFK" and letter != unit else ""
+
+
 def _read_values(row: Row, cells: list[str], layout: Layout, columns: Sequence[int], line: str) -> None:
-    for column in columns:
+    units = [""] if layout.long else [v.unit for v in layout.values]
+    for column, unit in zip(columns, units, strict=True):
         value = read_number(cells[column], layout.decimal)
+        if unit in DEGREES.values() and (other := _other_unit(cells[column], unit)):
+            name = layout.column_name(column)
+            row.refused = Refused(row.line, f"{name}: is in °{other} where the column is in °{unit}", line[:200])
+            return
         if value is None:
             name = layout.column_name(column)
             row.refused = Refused(row.line, f"{name}: {cells[column][:40]!r} is not a number", line[:200])
@@ -102,11 +130,27 @@ def _read_values(row: Row, cells: list[str], layout: Layout, columns: Sequence[i
         row.values.append(value)
 
 
+def _is_remark(cells: Sequence[str], layout: Layout) -> bool:
+    """Whether a line between the rows is set apart by a mark, as programs note that a logger was read."""
+    return layout.width > 2 and len(cells) == 1 and cells[0][:1] in "<#[/;*"
+
+
+def _names_other_columns(cells: Sequence[str], layout: Layout) -> bool:
+    """Whether a line within the table is a header, and another one than the table's."""
+    if any(map(is_measured, cells)) or not any(cells):
+        return False
+    found = [read_header(c) for c in cells if c]
+    if not any(m.quantity for m in found) or not any(m.role in ("time", "elapsed") for m in found):
+        return False
+    return [c for c in cells if c] != [h for h in layout.headers if h]
+
+
 def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str:
     if len(cells) <= max(needed):
         return f"has {len(cells)} cells where {layout.width} are expected"
     extra = [c for c in cells[layout.width :] if c]
-    if extra:
+    # Words beyond the last column are a remark about the device, with delimiters of their own; numbers may be values.
+    if extra and (is_measured(extra[0]) or is_moment(extra[0])):
         return f"has {len(cells)} cells where {layout.width} are expected"
     return ""
 
@@ -124,7 +168,7 @@ def _read_times(
             else:
                 row.stamp = value
         return
-    parts = [take_apart_texts([cells[c] for _, cells in usable]) for c in columns]
+    parts = parts_of_texts(layout.time.roles, [[cells[c] for _, cells in usable] for c in columns])
     ok = np.logical_and.reduce([p.ok for p in parts])
     stamps = np.zeros(len(usable), np.int64)
     if layout.time.iso:

@@ -11,35 +11,36 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...study.quantities import QUANTITIES
+from ..recognise.layout import Hints
 from ..store.arrow_arrays import Times, Values
 from ..store.store import Intake, Part, PartWriter, parts_of, read
 from ..times.summer_time import SummerClock
+from .order import Order
 from .rows import Refused
 
 Mask = NDArray[np.bool_]
 _SAMPLE = 4096
+_MINUTE_MS = 60_000
 
 
 class Sink:
     """Takes chunks of one logger in file order. ``close`` returns the finished part, not yet committed."""
 
     def __init__(
-        self, study: Path, intake: str, logger: str, quantities: tuple[str, ...], zone: tzinfo,
-        doubled: str | None, intaken: Sequence[Intake],
+        self, study: Path, intake: str, logger: str, quantities: tuple[str, ...], *, zone: tzinfo, hints: Hints,
+        intaken: Sequence[Intake], to_the_second: bool = True,
     ) -> None:  # fmt: skip
+        """``to_the_second``: whether the file's times are written with seconds."""
         self.logger, self.quantities = logger, quantities
-        self._study, self._intaken = study, intaken
-        self._clock = SummerClock(zone, doubled)
+        self._study, self._intaken, self._to_the_second = study, intaken, to_the_second
+        self._clock = SummerClock(zone, hints.doubled, hints.zone is not None, hints.as_written)
         self._writer = PartWriter(study, intake, logger, quantities)
-        self.rows = self.doubles = self.conflicts = self.clashes = self.disorder = self.gaps = 0
-        self.longest_gap_ms = 0
+        self.order = Order()
+        self.given = self.rows = self.doubles = self.conflicts = self.clashes = self.twice = 0
         self.low: dict[str, float] = {}
         self.high: dict[str, float] = {}
-        self.steps: list[int] = []
         self.sample: list[tuple[Times, dict[str, Values]]] = []
         self._sampled = 0
-        self._last: int | None = None
-        self._direction = 0
 
     @property
     def refused(self) -> list[Refused]:
@@ -51,11 +52,13 @@ class Sink:
         """Take in rows; ``utc`` says that their times are placed already. ``last``: no more come."""
         columns = tuple(values[q] for q in self.quantities)
         if not utc:
-            times, columns = self._clock.push(times, lines, columns, last)
+            times, (lines, *rest) = self._clock.push(times, lines, (lines, *columns), last)
+            columns = tuple(rest)
         if len(times) == 0:
             return
+        self.given += len(times)
         named = dict(zip(self.quantities, columns, strict=True))
-        least, most = self._note_order(times)
+        least, most = self.order.note(times, lines)
         if least <= 0 <= most:
             times, named = self._once(times, named)
         self._keep_sample(times, named)
@@ -91,35 +94,12 @@ class Sink:
 
     @property
     def usual_step_ms(self) -> int:
-        return int(np.median(self.steps)) if self.steps else 0
+        return self.order.usual_step_ms
 
-    def _note_order(self, times: Times) -> tuple[int, int]:
-        """Note gaps, and where time turns back (several series in one file look like that).
-
-        Returns the least and the greatest step between neighbouring rows, ms.
-        """
-        steps = np.diff(times)
-        if len(steps) and len(self.steps) < 200:
-            self.steps.append(int(np.median(np.abs(steps[:_SAMPLE]))))
-        low, high = (int(steps.min()), int(steps.max())) if len(steps) else (1, 1)
-        # One glance at the extremes spares looking at each step of the usual, orderly file.
-        falling, rising = 0, len(steps)
-        if low <= 0:
-            falling, rising = int((steps < 0).sum()), int((steps > 0).sum())
-        if self._direction == 0 and falling + rising:
-            self._direction = 1 if rising >= falling else -1
-        self.disorder += falling if self._direction >= 0 else rising
-        across = 0 if self._last is None else int(times[0]) - self._last
-        self.disorder += across * self._direction < 0
-        self._note_gaps(steps, max(abs(low), abs(high)), abs(across))
-        self._last = int(times[-1])
-        return low, high
-
-    def _note_gaps(self, steps: Times, longest: int, across: int) -> None:
-        limit = 2.5 * self.usual_step_ms
-        if limit and max(longest, across) > limit:
-            self.gaps += int((np.abs(steps) > limit).sum()) + (across > limit)
-            self.longest_gap_ms = max(self.longest_gap_ms, longest, across)
+    def settle_order(self) -> None:
+        """After the last row: steps and gaps of a file that is in no order, from all that was written."""
+        if self.order.back and self.rows:
+            self.order.settle(self._writer.times())
 
     def _once(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
         """Rows that stand twice in the file once; rows that contradict each other are both kept."""
@@ -137,6 +117,7 @@ class Sink:
         self.clashes += int((twice & clash).sum())
         drop = order[1:][twice & equal]
         self.doubles += len(drop)
+        self.twice += len(drop)
         keep = np.ones(len(times), np.bool_)
         keep[drop] = False
         return times[keep], {q: v[keep] for q, v in values.items()}
@@ -150,8 +131,7 @@ class Sink:
         stored = read(self._study, self.logger, low, high, self._intaken)
         if len(stored.times) == 0:
             return times, values
-        place = np.minimum(np.searchsorted(stored.times, times), len(stored.times) - 1)
-        there = stored.times[place] == times
+        place, there = self._same_times(stored.times, times)
         same = there.copy()
         differs = np.zeros(len(times), np.bool_)
         for q, v in values.items():
@@ -159,10 +139,28 @@ class Sink:
             with np.errstate(invalid="ignore"):
                 near = np.abs(old - v) <= QUANTITIES[q].near
             same &= near | np.isnan(v)
-            differs |= there & ~near & ~np.isnan(v) & ~np.isnan(old)
+            differs |= there & (stored.times[place] == times) & ~near & ~np.isnan(v) & ~np.isnan(old)
         self.doubles += int(same.sum())
         self.conflicts += int(differs.sum())
         return times[~same], {q: v[~same] for q, v in values.items()}
+
+    def _same_times(self, stored: Times, times: Times) -> tuple[NDArray[np.intp], Mask]:
+        """Where each time stands in the store, and whether it does. A program that leaves out the seconds writes
+        the minute begun: it is the same time as one within that minute."""
+        place = np.minimum(np.searchsorted(stored, times), len(stored) - 1)
+        there = stored[place] == times
+        if there.all() or self.usual_step_ms < _MINUTE_MS:
+            return place, there
+        if not self._to_the_second:
+            # The store may hold the seconds: its first time in that minute.
+            near = stored[place] // _MINUTE_MS == times // _MINUTE_MS
+        else:
+            # The store may lack them: the whole minute before.
+            minute = times // _MINUTE_MS * _MINUTE_MS
+            early = np.minimum(np.searchsorted(stored, minute), len(stored) - 1)
+            near = (stored[early] == minute) & ~there
+            place = np.where(near, early, place)
+        return place, there | near
 
     def _keep_sample(self, times: Times, values: dict[str, Values]) -> None:
         """Some rows from every part of the file, to compare with what is stored."""

@@ -6,7 +6,7 @@ from datetime import tzinfo
 
 from ...study.clock import from_ms
 from ...study.quantities import QUANTITIES
-from ..recognise.layout import CALENDAR
+from ..recognise.layout import CALENDAR, Layout, ValueColumn
 from ..recognise.splitting import DELIMITER_WORDS
 from ..times.local_time import zone_words
 from .file_reader import kind_of
@@ -71,10 +71,31 @@ def _how(staged: Staged) -> list[str]:
     order = f", {_ORDER_WORDS[time.order]}" if time.kind == CALENDAR and time.order else ""
     decimal = ", decimal commas" if layout.decimal == "," else ""
     read = [f"cells parted by {DELIMITER_WORDS[layout.delimiter]}{decimal}; {zone}{order}"]
-    fahrenheit = [v for v in layout.values if v.unit == "F"]
-    if fahrenheit or (layout.long and any(u == "F" for _, _, u in layout.long.meanings)):
+    if layout.values:
+        read.append("; ".join(_column(layout, v) for v in layout.values))
+    if layout.long and any(u == "F" for _, _, u in layout.long.meanings):
         read.append("the file is in °F, stored as °C")
     return [*(f"Read with {read[0]}.",), *(f"{r[0].upper()}{r[1:]}." for r in (*read[1:], *layout.notes))]
+
+
+_UNITS = {"C": "in °C", "F": "in °F, stored as °C", "K": "in kelvin, stored as °C", "share": "a fraction, stored as %"}
+
+
+def _column(layout: Layout, value: ValueColumn) -> str:
+    """``column 3 'Temp, °F' is temperature in °F, stored as °C (L1)``."""
+    name = f"column {value.column + 1}{f' {value.header!r}' if value.header else ''}"
+    unit = _UNITS.get(value.unit, f"in {QUANTITIES[value.quantity].unit}" if QUANTITIES[value.quantity].unit else "")
+    whose = f" ({value.logger})" if value.logger else ""
+    return f"{name} is {QUANTITIES[value.quantity].label}{f' {unit}' if unit else ''}{whose}"
+
+
+def taken_words(staged: Staged, zone: tzinfo) -> str:
+    """After it: whose, from when to when, how far apart."""
+    return "; ".join(
+        f"{name}, {local(sink.first_ms, zone)} to {local(sink.last_ms, zone)}, {step_words(sink.usual_step_ms)}"
+        for name, sink in staged.sinks.items()
+        if sink.rows
+    )
 
 
 def _zone_said(staged: Staged) -> str:
@@ -100,11 +121,11 @@ def _samples(staged: Staged, zone: tzinfo) -> list[str]:
 def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
     counts, lines = staged.counts, []
     for name, sink in staged.sinks.items():
-        if sink.gaps:
-            hours = sink.longest_gap_ms / 3_600_000
-            lines.append(f"{name}: {sink.gaps:,} gaps of more than two steps, the longest {hours:.3g} h.")
-        if sink.disorder and not staged.layout.by:
-            lines.append(f"{name}: time goes back in {sink.disorder:,} places; the rows are put in order.")
+        if sink.order.gaps:
+            hours = sink.order.longest_gap_ms / 3_600_000
+            lines.append(f"{name}: {sink.order.gaps:,} gaps of more than two steps, the longest {hours:.3g} h.")
+        if sink.order.back:
+            lines.append(f"{name}: time goes back in {sink.order.back:,} places; taken as written, in order of time.")
     if staged.doubles:
         lines.append(f"{staged.doubles:,} rows are there already and are not taken in twice.")
     if conflicts := sum(s.conflicts + s.clashes for s in staged.sinks.values()):
@@ -123,6 +144,13 @@ def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
         lines.append(f"{counts.empty:,} rows hold no value.")
     if counts.footer:
         lines.append(f"{counts.footer} lines after the table are no readings.")
+    if counts.again:
+        lines.append(f"{counts.again:,} lines within the table are its header once more, or remarks.")
+    if counts.beside:
+        lines.append(f"{counts.beside:,} rows have words at their right that are no part of the table.")
+    if staged.layout.above:
+        shown = "; ".join(f"line {n} {text!r}" for n, text in staged.layout.above[:4])
+        lines.append(f"Above the table, and not taken for readings: {shown}.")
     if counts.others:
         lines.append(f"{counts.others:,} rows are of other series.")
     return lines + _marks(staged, zone)

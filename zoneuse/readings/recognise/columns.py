@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..times.time_shapes import shape_of
-from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header
+from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header, tokens_of
 from .splitting import UNIT_BEHIND, is_measured, is_moment, is_number
 from .table_shape import Table
 
@@ -16,6 +16,25 @@ MISSING = frozenset(
      "error", "err.", "fault", "lo", "hi", "*", "**", "***", "?", "nd", "n.d.", "nil", "missing", "inf", "-inf",
      "open", "short", "overflow", "underflow", "no data", "fail", "."}
 )  # fmt: skip
+
+
+# Words in the name of a column that says which of several places or sensors a row is of.
+_SITES = frozenset(
+    "site station location loc place plot room zone tub tank box bin enclosure terrarium vivarium cage hive nest burrow"
+    " den shelf rack sensor logger device probe node channel transmitter receiver tag name label serial mac address"
+    " source object position spot area habitat colony trial replicate treatment group animal ort standort raum kanal"
+    " gerät sonde fühler messstelle becken box emplacement lieu capteur salle sonda lugar sitio sensore luogo stanza"
+    " plaats kamer plats rum sted sensorid deviceid stationid siteid pot tray pen hide".split()
+)
+
+
+def is_site_header(header: str) -> bool:
+    """Whether a header says that its column names places or sensors.
+
+    >>> is_site_header("Sensor Name"), is_site_header("Quality")
+    (True, False)
+    """
+    return bool(_SITES & set(tokens_of(header)))
 
 
 @dataclass(frozen=True, slots=True)

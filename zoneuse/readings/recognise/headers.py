@@ -69,6 +69,8 @@ def tokens_of(text: str) -> list[str]:
     """
     text = _NOISE.sub(" ", text)
     text = re.sub(r"\bdeg(?:rees?)?[. ]*(?=[cf]\b)", "°", text, flags=re.IGNORECASE)
+    # The degree sign as a small letter o, where a program knows no other.
+    text = re.sub(r"(?<![^\W\d_])o(?=[CF](?![^\W\d_]))", "°", text)
     found = _TOKEN.findall(_CAMEL.sub(" ", text))
     return [re.sub(r"\s", "", token).lower() for token in found]
 

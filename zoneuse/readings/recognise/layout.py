@@ -20,6 +20,8 @@ class Hints:
     ``humidity_pct``, ``L1:temperature_f``, ``at``. ``by``: columns that tell the loggers apart.
     ``series``: pairs of a name in those columns and the logger's id. ``where``: pairs of a column and the
     value its rows must have. ``doubled``: "first" or "second" for an hour the clock went through twice.
+    ``as_written``: times that go back, leap or repeat are true all the same, and all rows are one series.
+    ``sheet``: the sheet of a workbook. ``now``: the time on the wall, after which nothing was measured.
     """
 
     logger: str | None = None
@@ -33,6 +35,9 @@ class Hints:
     where: tuple[tuple[str, str], ...] = ()
     start: datetime | None = None
     doubled: str | None = None
+    as_written: bool = False
+    sheet: str | None = None
+    now: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +66,9 @@ class TimeColumns:
     ``kind``: calendar, epoch, serial (spreadsheet days), elapsed. ``per_unit_ms``: ms in one unit of a
     numeric time. ``order``: of day, month and year where the text leaves it open. ``own_offset``: the texts
     carry their offset; else ``zone`` is theirs. ``iso``: "local" or "utc" where all are plain ISO times.
-    ``start``: when elapsed time begins, UTC ms.
+    ``start``: when elapsed time begins, UTC ms. ``roles``: what each column is where a date or its clock stands
+    in columns of numbers (see ``times.number_parts``); empty where both are plain text. ``dated_only``: there is
+    no clock at all. ``seconds``: the clock is written to the second.
     """
 
     columns: tuple[int, ...]
@@ -74,6 +81,9 @@ class TimeColumns:
     iso: str = ""
     fraction_digits: int = 0
     start_ms: int = 0
+    roles: tuple[str, ...] = ()
+    dated_only: bool = False
+    seconds: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +98,11 @@ class ValueColumn:
     # Humidity without a % sign: a share if no value is above 1, and then it is asked.
     unit_open: bool = False
 
+    @property
+    def given_as(self) -> str:
+        """What --column is to say for it: ``temperature_f``."""
+        return f"{self.quantity.removesuffix('_c')}_f" if self.unit == "F" else self.quantity
+
 
 @dataclass(frozen=True, slots=True)
 class LongColumns:
@@ -101,7 +116,11 @@ class LongColumns:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A file's layout as understood; lines count from 1, columns from 0."""
+    """A file's layout as understood; lines count from 1, columns from 0.
+
+    ``labels``: columns of names or whole numbers that may tell several series apart. ``untaken``: columns of
+    numbers that are not taken in, each with why. ``above``: lines above the table that hold a time and a number.
+    """
 
     encoding: str
     bom: int
@@ -120,6 +139,8 @@ class Layout:
     events: tuple[int, ...] = ()
     labels: tuple[int, ...] = ()
     logger: str | None = None
+    untaken: tuple[tuple[str, str], ...] = ()
+    above: tuple[tuple[int, str], ...] = ()
     notes: tuple[str, ...] = field(default=())
 
     def column_name(self, column: int) -> str:
@@ -145,5 +166,7 @@ class Layout:
                 {"column": v.header or self.column_name(v.column), "quantity": v.quantity, "unit": v.unit}
                 for v in self.values
             ],
+            "columns_not_taken": [list(pair) for pair in self.untaken],
+            "lines_above_with_a_time": [list(pair) for pair in self.above],
             "notes": list(self.notes),
         }

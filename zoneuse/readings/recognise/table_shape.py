@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .splitting import choose_delimiter, is_data, is_number, is_stamp, split_line
+from .header_fit import fit_headers
+from .splitting import choose_delimiter, is_data, is_measured, is_moment, is_number, is_stamp, split_line
 
 _MOST_HEADERS = 6
 _LOOK_LINES = 200
-_UNIT_ALONE = re.compile(
-    r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I
-)
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """``first``: index of the first row below the headers; ``headers``: rows above it, nearest first, each as
-    wide as the table; ``preamble``: the lines above those; ``rows``: sampled readings."""
+    wide as the table; ``preamble``: the lines above those; ``rows``: sampled readings. ``doubt``: why it is not
+    certain which name stands over which column; then there are no names. ``above``: the preamble's lines (from
+    1) that hold a time and a number of their own."""
 
     delimiter: str
     first: int
@@ -28,6 +27,8 @@ class Table:
     header_lines: tuple[str, ...]
     preamble: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    doubt: str = ""
+    above: tuple[tuple[int, str], ...] = ()
 
 
 def find_table(text: str) -> Table | None:
@@ -36,28 +37,30 @@ def find_table(text: str) -> Table | None:
     picked = _spread(lines, _LOOK_LINES)
     delimiter = choose_delimiter(picked)
     rows = [split_line(line, delimiter) for line in lines[: _LOOK_LINES * 4]]
-    widths = Counter(len(_trimmed(r)) for r in rows if is_data(r))
+    widths = Counter(len(trimmed(r)) for r in rows if is_data(r))
     if not widths:
         return None
     data_width = widths.most_common(1)[0][0]
     first = next(
-        (i for i, r in enumerate(rows) if len(_trimmed(r)) == data_width and _is_start(rows, i)), None
+        (i for i, r in enumerate(rows) if len(trimmed(r)) == data_width and _is_start(rows, i)), None
     )
     if first is None:
         return None
-    # A trailing delimiter on every row is no column; a trailing event column is, if a header names it.
-    width = max(len(r) for r in rows[first:] if is_data(r) and len(_trimmed(r)) <= data_width)
-    first = _reach_up(rows, first, width)
-    headers, top = _headers(rows, first, width)
-    sample = [r for r in rows[first:] if _trimmed(r) and len(r) >= data_width and list(r) not in headers]
+    first = _reach_up(rows, first)
+    headers, top = _headers(rows, first, max(data_width, len(rows[first])))
+    timed = [c for c, cell in enumerate(rows[first]) if is_stamp(cell)]
+    sample = [r for r in rows[first:] if _like(r, timed, data_width) and r not in headers]
+    width, fitted, doubt = fit_headers(headers, sample, delimiter, lines[top:first])
     return Table(
         delimiter=delimiter,
         first=first,
         width=width,
-        headers=tuple(tuple(_fitted(h, width)) for h in headers),
+        headers=tuple(tuple(h) for h in fitted),
         header_lines=tuple(lines[top:first]),
         preamble=tuple(lines[:top]),
         rows=tuple(tuple((r + [""] * width)[:width]) for r in sample),
+        doubt=doubt,
+        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i])),
     )
 
 
@@ -70,28 +73,66 @@ def _spread(lines: Sequence[str], most: int) -> list[str]:
     return full[: most // 2] + [full[int(i * step)] for i in range(most // 2)]
 
 
-def _trimmed(row: Sequence[str]) -> list[str]:
+def trimmed(row: Sequence[str]) -> list[str]:
+    """A row without the empty cells at its end."""
     cells = list(row)
     while cells and not cells[-1]:
         cells.pop()
     return cells
 
 
+def _like(row: Sequence[str], timed: Sequence[int], data_width: int) -> bool:
+    """Whether a row is one of the table's: a time where the first reading has it, else as wide as most."""
+    if timed:
+        return all(c < len(row) and is_stamp(row[c]) for c in timed)
+    return bool(trimmed(row)) and len(row) >= data_width
+
+
+def _tells_a_reading(row: Sequence[str]) -> bool:
+    return any(map(is_moment, row)) and any(is_number(c) for c in row)
+
+
 def _is_start(rows: Sequence[Sequence[str]], at: int) -> bool:
     """A reading, and not a line of the preamble that looks like one: readings follow it."""
     if not is_data(rows[at]):
         return False
-    after = [r for r in rows[at + 1 : at + 7] if _trimmed(r)][:4]
-    like = sum(1 for r in after if len(r) == len(rows[at]) and (is_data(r) or any(map(is_stamp, r))))
+    after = [r for r in rows[at + 1 : at + 7] if trimmed(r)][:4]
+    like = sum(
+        1
+        for r in after
+        if (len(r) == len(rows[at]) or len(trimmed(r)) >= len(trimmed(rows[at])))
+        and (is_data(r) or any(map(is_stamp, r)))
+    )
     return like * 2 >= len(after)
 
 
-def _reach_up(rows: Sequence[Sequence[str]], first: int, width: int) -> int:
-    """Rows above the first reading that have a time but no value belong to the table."""
+def _reach_up(rows: Sequence[Sequence[str]], first: int) -> int:
+    """The table's first row, where rows above the first usual one belong to it too.
+
+    Those are rows with a time in the same column, up to the headers: readings that are wider or narrower than
+    most (also across a line between them that is no row), and rows with a time alone that touch the table.
+    """
     timed = [c for c in range(len(rows[first])) if is_stamp(rows[first][c])]
-    while first > 0 and timed:
-        above = rows[first - 1]
-        if len(above) < max(timed) + 1 or len(above) > width or not all(is_stamp(above[c]) for c in timed):
+    if not timed:
+        return _reach_up_numbers(rows, first)
+    valued = [c for c, cell in enumerate(rows[first]) if c not in timed and is_measured(cell)]
+    found = at = first
+    while at > 0:
+        at -= 1
+        row = rows[at]
+        if all(c < len(row) and is_stamp(row[c]) for c in timed):
+            if found == at + 1 or any(c < len(row) and is_measured(row[c]) for c in valued):
+                found = at
+        elif is_header(row, len(rows[first])):
+            break
+    return found
+
+
+def _reach_up_numbers(rows: Sequence[Sequence[str]], first: int) -> int:
+    """The same where the time is a number like the others: rows above of numbers in the same cells."""
+    while first > 0:
+        above, below = rows[first - 1], rows[first]
+        if len(above) != len(below) or not all(map(is_measured, trimmed(above))) or not trimmed(above):
             break
         first -= 1
     return first
@@ -105,7 +146,7 @@ def _headers(rows: Sequence[Sequence[str]], first: int, width: int) -> tuple[lis
         at -= 1
         skipped += 1
     found: list[list[str]] = []
-    while at >= 0 and len(found) < _MOST_HEADERS and _is_header(rows[at], width):
+    while at >= 0 and len(found) < _MOST_HEADERS and is_header(rows[at], width):
         found.append(list(rows[at]))
         at -= 1
     return found, (at + 1 if found else first)
@@ -116,25 +157,10 @@ def _sparse(row: Sequence[str], width: int) -> bool:
     return len(full) == 0 or (len(full) == 1 and width > 2) or full[0].startswith("[#")
 
 
-def _is_header(row: Sequence[str], width: int) -> bool:
-    cells = _trimmed(row)
+def is_header(row: Sequence[str], width: int) -> bool:
+    """Whether a row may name columns: some words, about as wide as the table, and no time."""
+    cells = trimmed(row)
     full = [c for c in cells if c]
-    if len(full) < 2 or not width - 1 <= max(len(cells), min(len(row), width)) <= 2 * width:
+    if len(full) < 2 or not width - 1 <= max(len(cells), min(len(row), width)) <= 2 * width + 1:
         return False
-    return sum(map(is_number, full)) <= len(full) - 1
-
-
-def _fitted(header: list[str], width: int) -> list[str]:
-    """A header as wide as the rows: one name too few means that the first column, row numbers, has none."""
-    cells = list(header)
-    while len(cells) > width and not cells[-1]:
-        cells.pop()
-    # "Temp, °C" without quotes in a file parted by commas: the unit belongs to the name before it.
-    while len(cells) > width and (
-        alone := [i for i, c in enumerate(cells) if i and _UNIT_ALONE.fullmatch(c)]
-    ):
-        at = alone[0]
-        cells[at - 1 : at + 1] = [f"{cells[at - 1]}, {cells[at]}"]
-    if len(cells) == width - 1:
-        cells = ["", *cells]
-    return (cells + [""] * width)[:width]
+    return sum(map(is_number, full)) <= len(full) - 1 and not any(map(is_moment, full))

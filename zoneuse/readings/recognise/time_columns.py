@@ -8,14 +8,29 @@ from datetime import UTC, tzinfo
 import numpy as np
 
 from ..times.local_time import to_utc, zone_words
+from ..times.number_parts import (
+    CLOCK,
+    DATE,
+    DAY_SHARE,
+    HH_MM,
+    HHMM,
+    HHMMSS,
+    HOUR,
+    HOURS,
+    SECOND,
+    TEXT_ROLES,
+)
 from ..times.time_shapes import KNOWN, TimeShape
 from ..times.time_text import DAY_MS, days_since_1970, take_apart_texts
 from .columns import Column
+from .date_parts import number_clock, real_dates, split_date
 from .headers import elapsed_unit_ms
 from .layout import CALENDAR, ELAPSED, EPOCH, SERIAL, Hints, Question, TimeColumns
-from .preamble import VAGUE_NAMES, Told, abbreviation_fits, zone_in
+from .preamble import Told, abbreviation_fits
 from .splitting import is_moment
+from .zone_words import ZoneSaid, zone_said
 
+_CLOCK_ROLES = (CLOCK, HOUR, HHMM, HHMMSS, HH_MM, HOURS, DAY_SHARE)
 _EPOCHS = ((3e8, 4.2e9, 1000.0), (3e11, 4.2e12, 1.0), (3e14, 4.2e15, 1e-3), (3e17, 4.2e18, 1e-6))
 
 
@@ -23,15 +38,19 @@ def find_time(
     columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns | None, list[Question], list[str]]:
     """The time of a table, what must be asked about it, and what is worth saying. None: there is no time."""
-    chosen = _explicit(columns, hints) or _calendar(columns)
-    if chosen:
-        return _calendar_time(chosen, told, hints, zone)
-    return _numeric_time(columns, told, hints, zone)
-
-
-def _explicit(columns: Sequence[Column], hints: Hints) -> list[Column]:
     wanted = [name for name, what in hints.columns if what == "at"]
-    return [c for c in columns if is_named(c, wanted) and c.kind in ("full", "date", "clock")]
+    if not wanted:
+        chosen, roles = _calendar(columns)
+        if chosen:
+            return _calendar_time(chosen, roles, told, hints, zone)
+        return _numeric_time(columns, told, hints, zone)
+    named = [c for c in columns if is_named(c, wanted)]
+    chosen, roles = _calendar(named)
+    if chosen and {c.at for c in chosen} == {c.at for c in named}:
+        return _calendar_time(chosen, roles, told, hints, zone)
+    if len(named) == 1 and not chosen:
+        return _numeric_time(columns, told, hints, zone)
+    return None, [], []
 
 
 def is_named(column: Column, names: Sequence[str]) -> bool:
@@ -39,18 +58,45 @@ def is_named(column: Column, names: Sequence[str]) -> bool:
     return any(n == str(column.at + 1) or n.casefold() == column.header.casefold() != "" for n in names)
 
 
-def _calendar(columns: Sequence[Column]) -> list[Column]:
+def _calendar(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+    """The columns that hold date and clock, and their roles where some of them are numbers."""
     full = [c for c in columns if c.kind == "full"]
-    if full:
-        sure = [c for c in full if zone_in(c.header) is not None]
-        named = [c for c in full if c.meaning.role == "time"]
-        return [(sure or named or full)[0]]
-    dates = [c for c in columns if c.kind == "date" or _compact_date(c)]
     clocks = [c for c in columns if c.kind == "clock" or _compact_clock(c)]
+    # In workbooks a date is written with midnight, and a clock with a day long ago.
+    days = [c for c in full if _always_midnight(c)]
+    dummies = [c for c in full if c not in days and _long_ago(c)]
+    if days and (clocks or dummies or number_clock(days[0], columns)[0]):
+        full = [c for c in full if c not in (*days, *dummies)]
+        clocks = [*clocks, *dummies]
+    else:
+        days = []
+    if full:
+        sure = [c for c in full if zone_said(c.header).zone is not None]
+        named = [c for c in full if c.meaning.role == "time"]
+        return [(sure or named or full)[0]], ()
+    dates = [c for c in columns if c.kind == "date" or _compact_date(c)] or days
+    if dates and not clocks and (dummies := [c for c in columns if c.kind == "full" and _long_ago(c)]):
+        clocks = dummies
     if dates and clocks:
-        return [dates[0], clocks[0]]
-    # A date alone is a time at midnight only where nothing finer stands beside it.
-    return dates[:1]
+        return [dates[0], clocks[0]], ()
+    if dates:
+        found, roles = number_clock(dates[0], [c for c in columns if c not in dates])
+        # A date alone is a time at midnight only where nothing finer stands beside it.
+        return [dates[0], *found], (DATE, *roles) if found else ()
+    found, roles = split_date(columns)
+    return (found, roles) if found and real_dates(roles, found) else ([], ())
+
+
+def _always_midnight(column: Column) -> bool:
+    parts = take_apart_texts([c for c in column.cells if c])
+    return bool(parts.ok.any()) and not parts.day_ms[parts.ok].any()
+
+
+def _long_ago(column: Column) -> bool:
+    """Clock times as workbooks write them: on one and the same day about 1900."""
+    parts = take_apart_texts([c for c in column.cells if c])
+    days = {int(y) for y in parts.first[parts.ok]}
+    return bool(days) and bool((parts.year[parts.ok] == KNOWN).all()) and days <= {1899, 1900, 1904}
 
 
 def _compact_date(column: Column) -> bool:
@@ -70,26 +116,29 @@ def _compact_clock(column: Column) -> bool:
 
 
 def _calendar_time(
-    chosen: list[Column], told: Told, hints: Hints, zone: tzinfo
+    chosen: list[Column], roles: tuple[str, ...], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns, list[Question], list[str]]:
     shapes: dict[TimeShape, int] = {}
-    for column in chosen:
+    texts_of = [c for i, c in enumerate(chosen) if not roles or roles[i] in TEXT_ROLES]
+    for column in texts_of:
         texts = [c for c in column.cells if is_moment(c) or c.isdigit()]
         shapes |= dict(take_apart_texts(texts).shapes)
     dated = [s for s in shapes if s.date]
     clocked = [s for s in shapes if s.clock]
     own = bool(clocked) and all(s.utc or s.offset_sign or s.sure_zone is not None for s in clocked)
-    header_zone = next((z for c in chosen if (z := zone_in(c.header)) is not None), None)
-    used, source, own, questions, notes = _zone(shapes, header_zone, told, hints, zone, own, chosen)
+    said = next((z for c in chosen if (z := zone_said(c.header))), ZoneSaid())
+    used, source, own, questions, notes = _zone(shapes, said, told, hints, zone, own, chosen)
     open_order = any(s.year != KNOWN for s in dated)
-    plain = len(chosen) == 1 and all(_is_iso(s) for s in shapes) and bool(dated)
+    plain = len(chosen) == 1 and not roles and all(_is_iso(s) for s in shapes) and bool(dated)
     iso = "" if not plain else "utc" if own and all(s.utc or s.offset_sign for s in shapes) else "local"
     if iso == "local" and (any(s.utc or s.offset_sign or s.zone_name for s in shapes)):
         iso = ""
     digits = max((s.fraction[1] - s.fraction[0] for s in shapes if s.fraction), default=0)
+    seconds = any(len(s.clock) > 2 for s in clocked) or bool(set(roles) & {SECOND, HHMMSS, HOURS, DAY_SHARE})
     time = TimeColumns(
         tuple(c.at for c in chosen), CALENDAR, order="" if open_order else "YMD", own_offset=own, zone=used,
-        zone_from=source, iso=iso, fraction_digits=digits,
+        zone_from=source, iso=iso, fraction_digits=digits, roles=roles,
+        dated_only=not clocked and not set(roles) & set(_CLOCK_ROLES), seconds=seconds,
     )  # fmt: skip
     return time, questions, notes
 
@@ -102,11 +151,11 @@ def _is_iso(shape: TimeShape) -> bool:
 
 
 def _zone(
-    shapes: dict[TimeShape, int], header_zone: tzinfo | None, told: Told, hints: Hints, zone: tzinfo,
+    shapes: dict[TimeShape, int], said: ZoneSaid, told: Told, hints: Hints, zone: tzinfo,
     own: bool, chosen: list[Column],
 ) -> tuple[tzinfo, str, bool, list[Question], list[str]]:  # fmt: skip
     """The zone of the written times, where that is known from, whether each time has its own, and more."""
-    stated = header_zone or told.zone
+    stated = said.zone or (None if said.vague else told.zone)
     if own:
         if stated is None or _agrees(shapes, stated):
             notes = ["the times carry their own offset; --tz was not needed"] if hints.zone else []
@@ -127,7 +176,11 @@ def _zone(
         return hints.zone, "--tz", False, [], notes
     if stated is not None:
         return stated, "the file", False, [], []
-    name = next((s.zone_name for s in shapes if s.zone_name in VAGUE_NAMES), "") or told.zone_name
+    in_cells = next((s.zone_name for s in shapes if s.zone_name and s.sure_zone is None), "")
+    name = in_cells or said.vague or told.zone_name
+    if any(s.utc or s.offset_sign or s.sure_zone is not None for s in shapes if s.clock):
+        asks = "Some of the file's times end in an offset and others do not"
+        return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
     if name and not _name_fits(chosen, zone, name):
         asks = f"The file's times are in {name}, which can be several zones"
         return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
@@ -141,12 +194,15 @@ def _agrees(shapes: dict[TimeShape, int], stated: tzinfo) -> bool:
 
 
 def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
-    cells = [c for c in chosen[0].cells if is_moment(c)][:1]
-    parts = take_apart_texts(cells)
-    if not len(parts.ok) or parts.year[0] != KNOWN:
+    cells = [c for c in chosen[0].cells if is_moment(c)]
+    parts = take_apart_texts([cells[0], cells[-1]] if cells else [])
+    if not len(parts.ok) or (parts.year != KNOWN).any():
         return False
     days, _ = days_since_1970(parts.first, parts.second, parts.third)
-    return abbreviation_fits(zone, name, int(days[0]) * DAY_MS + int(parts.day_ms[0]))
+    return all(
+        abbreviation_fits(zone, name, int(day) * DAY_MS + int(ms))
+        for day, ms in zip(days, parts.day_ms, strict=True)
+    )
 
 
 def _numeric_time(
@@ -154,10 +210,8 @@ def _numeric_time(
 ) -> tuple[TimeColumns | None, list[Question], list[str]]:
     numeric = [c for c in columns if c.kind == "number" and c.numbers]
     wanted = [name for name, what in hints.columns if what == "at"]
-    named = [c for c in numeric if is_named(c, wanted)] or [
-        c for c in numeric if c.meaning.role in ("time", "elapsed")
-    ]
-    unnamed = [c for c in numeric if not c.header]
+    named = [c for c in numeric if (is_named(c, wanted) if wanted else c.meaning.role in ("time", "elapsed"))]
+    unnamed = [] if wanted else [c for c in numeric if not c.header]
     for column in (*named, *unnamed):
         low, high = min(column.numbers), max(column.numbers)
         for least, most, unit_ms in _EPOCHS:
@@ -167,7 +221,12 @@ def _numeric_time(
     for column in named:
         low, high = min(column.numbers), max(column.numbers)
         if low >= 20_000 and high <= 80_000 and column.meaning.role == "time":
-            used = hints.zone or zone_in(column.header) or told.zone or zone
+            said = zone_said(column.header)
+            name = said.vague or ("" if said.zone else told.zone_name)
+            if name and hints.zone is None:
+                asks = f"The file's times are in {name}, which can be several zones"
+                return TimeColumns((column.at,), SERIAL), [Question("zone", asks, "--tz ZONE")], []
+            used = hints.zone or said.zone or told.zone or zone
             source = "--tz" if hints.zone else "the file" if used is not zone else "the study"
             return TimeColumns((column.at,), SERIAL, float(DAY_MS), zone=used, zone_from=source), [], []
     return _elapsed(named, told, hints, zone)

@@ -11,15 +11,15 @@ from pathlib import Path
 from zoneuse.study.problems import ProblemError, fault
 
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
-from .columns import Column, read_columns
+from .columns import Column, is_site_header, read_columns
 from .headers import CELSIUS, FAHRENHEIT
 from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
-from .splitting import UNIT_BEHIND, is_number, split_line
+from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
 from .table_shape import Table, find_table
 from .time_columns import find_time, is_named
-from .value_columns import explicit_values, find_values
+from .value_columns import Left, explicit_values, find_values, why_not_taken
 
 
 def understand(
@@ -77,19 +77,18 @@ def _layout(
             "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
             "23.5, or \"23,5\" in quotes, or semicolons between the cells", "Export it again with one of these",
         )  # fmt: skip
+    if table.doubt:
+        _check_doubt(table, hints)
     columns = read_columns(table)
     told = read_preamble(
         (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
     )
     time, questions, notes = find_time(columns, told, hints, zone)
     if time is None:
-        raise fault(
-            "no-time", path, f"line {table.first + 1}", "no column holds a date and time",
-            "a time column (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)",
-            'Name it with --column "HEADER=at", or export the readings with their times',
-        )  # fmt: skip
+        raise _no_time(path, table, columns, hints)
     rest = [c for c in columns if c.at not in time.columns]
-    values, long, more = _values(rest, told, hints, loggers, notes)
+    left = Left(notes=notes)
+    values, long, more = _values(rest, told, hints, loggers, left, path)
     questions += more
     taken = {*time.columns, *(v.column for v in values), *((long.value, long.name) if long else ())}
     by, more = _by(rest, taken, hints, loggers, path)
@@ -102,6 +101,12 @@ def _layout(
     questions += more
     if questions:
         raise UndecidedError(tuple(questions))
+    where = _where(columns, hints, path)
+    labels = tuple(c.at for c in rest if c.at not in taken and _is_label(c))
+    untaken = _untaken(rest, left, {*taken, *by, *(c for c, _ in where)})
+    if untaken:
+        said = "; ".join(f"{c.header or f'column {c.at + 1}'} ({why})" for c, why in untaken)
+        left.notes.append(f"not taken in: {said}")
     return Layout(
         encoding=encoding.name,
         bom=encoding.bom,
@@ -116,12 +121,56 @@ def _layout(
         long=long,
         by=by,
         series=_series(hints, loggers),
-        where=_where(columns, hints, path),
-        events=tuple(c.at for c in rest if _is_events(c) and c.at not in taken),
-        labels=tuple(c.at for c in rest if _is_label(c) and c.at not in taken),
+        where=where,
+        events=tuple(c.at for c in rest if _is_events(c) and c.at not in taken and c.at not in labels),
+        labels=labels,
         logger=logger,
-        notes=tuple(notes),
+        untaken=tuple((c.header or f"column {c.at + 1}", why) for c, why in untaken),
+        above=table.above,
+        notes=tuple(left.notes),
     )
+
+
+def _check_doubt(table: Table, hints: Hints) -> None:
+    """Names whose columns are not certain are not used: the keeper gives the columns by number."""
+    if hints.columns and all(name.isdigit() for name, _ in hints.columns):
+        return
+    row = table.rows[0] if table.rows else ()
+    shown = "; ".join(f"{i} holds {cell!r}" for i, cell in enumerate(row, 1) if cell)
+    number = next((i for i, cell in enumerate(row, 1) if is_measured(cell) and not is_stamp(cell) and i > 1), 2)
+    raise UndecidedError((Question(
+        "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
+        f"--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
+    ),))  # fmt: skip
+
+
+def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:
+    given = [name for name, what in hints.columns if what == "at"]
+    could = [c for c in columns if c.kind in ("full", "date", "clock")]
+    if given:
+        remedy = "Leave out --column NAME=at" if could else "Export the readings with their times"
+        return fault(
+            "no-time", path, f"line {table.first + 1}", f"column {' and '.join(given)} cannot be read as a time",
+            "a date and time (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)", remedy,
+        )  # fmt: skip
+    return fault(
+        "no-time", path, f"line {table.first + 1}", "no column holds a date and time",
+        "a time column (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)",
+        "Export the readings with their times in one column, such as 2026-04-03 14:05",
+    )  # fmt: skip
+
+
+def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[Column, str]]:
+    """Columns that hold numbers and are not taken in, each with why: nothing measured is passed over unsaid."""
+    found = []
+    for column in rest:
+        if column.at in taken:
+            continue
+        full = [c for c in column.cells if c]
+        numbers = sum(map(is_measured, full))
+        if column.at in left.untaken or (numbers and numbers * 3 >= len(full)):
+            found.append((column, left.untaken.get(column.at) or why_not_taken(column)))
+    return found
 
 
 def _commas_fall_apart(table: Table) -> bool:
@@ -133,11 +182,11 @@ def _commas_fall_apart(table: Table) -> bool:
 
 
 def _values(
-    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], notes: list[str]
+    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left, path: Path
 ) -> tuple[list[ValueColumn], LongColumns | None, list[Question]]:
     if any(what != "at" for _, what in hints.columns):
-        return explicit_values(rest, hints, loggers), None, []
-    values, questions = find_values(rest, told, hints, loggers, notes)
+        return explicit_values(rest, hints, path), None, []
+    values, questions = find_values(rest, told, hints, loggers, left)
     if values or questions:
         return values, None, questions
     long = find_long(rest)
@@ -152,11 +201,13 @@ def _values(
         )
         return [], replace(long, meanings=filled), []
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
-    listed = "; ".join(f"{c.header or f'column {c.at + 1}'} ({c.distinct[0]} …)" for c in numbers[:8])
-    asks = (
-        f"No column says that it holds temperature or humidity. There is: {listed or 'no column of numbers'}"
-    )
-    return [], None, [Question("columns", asks, '--column "COLUMN=temperature_c" (or its number, from 1)')]
+    if not numbers:
+        raise fault("no-numbers", path, "", "no column holds a temperature, a humidity or another number to take in",
+                    "a column of numbers beside the time", "Check in the logger's own program what is exported")  # fmt: skip
+    listed = "; ".join(f"{c.at + 1} {c.header!r} ({c.distinct[0]} …)" for c in numbers[:8])
+    asks = f"No column says that it holds temperature or humidity. There is: {listed}"
+    flag = f"--column {numbers[0].at + 1}=QUANTITY (temperature_c, temperature_f, humidity_pct …)"
+    return [], None, [Question("columns", asks, flag)]
 
 
 def _temperatures(long: LongColumns) -> list[tuple[str, str, str]]:
@@ -182,8 +233,9 @@ def _by(
         if len(found) < len(hints.by):
             known = ", ".join(c.header for c in rest if c.header)
             raise fault(
-                "no-column", path, "", f"has no column {' or '.join(hints.by)}", f"one of: {known}", ""
-            )
+                "no-column", path, "", f"has no column {' or '.join(hints.by)}", f"one of: {known}",
+                "Give --by one of its headers, or a column's number",
+            )  # fmt: skip
         return tuple(found), []
     if hints.logger:
         return (), []
@@ -257,7 +309,8 @@ def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, 
         column = next((c for c in columns if is_named(c, [name])), None)
         if column is None:
             known = ", ".join(c.header for c in columns if c.header)
-            raise fault("no-column", path, "", f"has no column {name}", f"one of: {known}", "")
+            raise fault("no-column", path, "", f"has no column {name}", f"one of: {known}",
+                        "Give --where one of its headers, or a column's number")  # fmt: skip
         found.append((column.at, value))
     return tuple(found)
 
@@ -271,12 +324,18 @@ def _is_events(column: Column) -> bool:
 
 
 def _is_label(column: Column) -> bool:
-    """A column that may tell series apart: few names or whole numbers, each on many rows."""
-    if (
-        column.meaning.role in ("index", "event", "unit", "value")
-        or column.meaning.quantity
-        or not column.header
-    ):
+    """A column that may tell series apart: few names or whole numbers, each on many rows; or named for it."""
+    if column.kind not in ("text", "number") or column.meaning.quantity or not column.distinct:
         return False
-    few = 1 < len(column.distinct) <= max(2, len(column.cells) // 4)
-    return few and (column.kind == "text" or all(c.isdigit() for c in column.distinct))
+    if is_site_header(column.header) and column.meaning.role != "event":
+        return column.kind == "text" or _whole(column)
+    if column.meaning.role in ("event", "unit", "value") or column.meaning.excluded or not column.header:
+        return False
+    few = len(column.distinct) <= max(2, len(column.cells) // 4)
+    if column.kind == "text":
+        return few and len([c for c in column.cells if c]) * 2 > len(column.cells)
+    return few and column.meaning.role != "index" and len(column.distinct) > 1 and _whole(column)
+
+
+def _whole(column: Column) -> bool:
+    return all(c.isdigit() for c in column.distinct)

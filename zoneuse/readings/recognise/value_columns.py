@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
 from .columns import Column
@@ -16,6 +20,19 @@ _IN_WORDS = {
     "humidity_fraction": ("humidity_pct", "share"),
     "temperature_c": ("temperature_c", CELSIUS), "surface_c": ("surface_c", CELSIUS),
 }  # fmt: skip
+
+
+@dataclass(slots=True)
+class Left:
+    """Columns that are not taken in, each with why, and what else is worth saying of a table."""
+
+    untaken: dict[int, str] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    def out(self, columns: Sequence[Column], why: str) -> None:
+        self.untaken.update({c.at: why for c in columns})
+
+
 # Beyond these no keeper's sensor has lain, so that a column without a unit can be one of the two only.
 _COLDEST_C, _HOTTEST_C = -40.0, 90.0
 
@@ -31,24 +48,61 @@ def column_meaning(text: str) -> tuple[str | None, str, str] | None:
     return (logger or None, quantity, unit) if quantity in QUANTITIES else None
 
 
-def explicit_values(rest: Sequence[Column], hints: Hints, loggers: Sequence[str]) -> list[ValueColumn]:
-    """The columns the keeper named, and no others."""
-    found = []
+def explicit_values(rest: Sequence[Column], hints: Hints, path: Path) -> list[ValueColumn]:
+    """The columns the keeper named, and no others.
+
+    Raises ProblemError for a name that no column or several have, a unit against the one the header writes, a
+    column without numbers, and for one quantity of one logger given twice.
+    """
+    found: list[ValueColumn] = []
     for name, what in hints.columns:
         meaning = column_meaning(what)
         if meaning is None:
             continue
-        for column in rest:
-            if is_named(column, [name]):
-                logger, quantity, unit = meaning
-                found.append(ValueColumn(column.at, quantity, unit, logger, column.header))
+        column = _the_column(rest, name, path)
+        logger, quantity, unit = meaning
+        _check_given(column, name, what, unit, path)
+        if any((v.logger, v.quantity) == (logger, quantity) for v in found):
+            raise fault("column-twice", path, "", f"two columns are given as {what}", "one column for each",
+                        "Name the logger of each (--column 3=LOGGER:temperature_c), or leave one out")  # fmt: skip
+        found.append(ValueColumn(column.at, quantity, unit, logger, column.header))
     return found
 
 
+def _the_column(rest: Sequence[Column], name: str, path: Path) -> Column:
+    named = [c for c in rest if is_named(c, [name])]
+    if len(named) == 1:
+        return named[0]
+    if named:
+        numbers = ", ".join(str(c.at + 1) for c in named)
+        raise fault(
+            "columns-alike", path, "", f"{len(named)} columns are called {name!r}: {numbers}", "one of them",
+            f"Give the number of the one that is meant, such as --column {named[0].at + 1}=QUANTITY",
+        )  # fmt: skip
+    known = ", ".join(f"{c.at + 1} {c.header!r}" if c.header else str(c.at + 1) for c in rest)
+    raise fault(
+        "no-column", path, "", f"has no column {name!r} to measure by", f"one of: {known}",
+        "Give a column by its number or its header",
+    )  # fmt: skip
+
+
+def _check_given(column: Column, name: str, what: str, unit: str, path: Path) -> None:
+    if column.kind not in ("number", "empty"):
+        raise fault("no-numbers", path, "", f"column {name!r} holds no numbers", "a column of numbers",
+                    "Give the column that holds what was measured")  # fmt: skip
+    written = column.meaning.unit if column.meaning.quantity in ("temperature_c", "surface_c") else ""
+    if unit in (CELSIUS, FAHRENHEIT) and written and written != unit:
+        right = f"{what.rstrip('cf').rstrip('_')}_{written.lower()}"
+        raise fault(
+            "other-unit", path, "", f"column {name!r} is given as {what}, and its header says °{written}",
+            f"°{written}", f"Give --column {column.at + 1}={right}",
+        )  # fmt: skip
+
+
 def find_values(
-    rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], notes: list[str]
+    rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left
 ) -> tuple[list[ValueColumn], list[Question]]:
-    """The measured columns of a table. ``notes`` collects what is left out and why."""
+    """The measured columns of a table. ``left`` collects what is left out and why, and what is worth saying."""
     groups: dict[str, list[Column]] = {}
     for column in rest:
         if column.meaning.quantity and column.kind in ("number", "empty"):
@@ -57,19 +111,19 @@ def find_values(
     questions: list[Question] = []
     several: list[Column] = []
     for quantity, columns in groups.items():
-        kept = _one_statistic(_plainest(columns, notes), notes)
-        kept = _without_other_scale(kept)
+        kept = _one_statistic(_plainest(columns, left), left)
+        kept = _without_other_scale(kept, left)
         if not kept:
             continue
         if quantity == "light_lux" and not all(c.meaning.unit == "lx" for c in kept):
-            notes.append(f"{kept[0].header}: not taken in, its unit is not lux or not written")
+            left.out(kept, "its unit is not lux or not written")
             continue
         if quantity == "soil_moisture_pct" and not all(c.meaning.unit == "%" for c in kept):
-            notes.append(f"{kept[0].header}: not taken in, it is not written as a percentage")
+            left.out(kept, "it is not written as a percentage")
             continue
         if len(kept) > 1:
             several += kept
-        unit, question = _unit(quantity, kept, told, hints, notes)
+        unit, question = _unit(quantity, kept, told, hints, left)
         questions += [question] if question else []
         values += [_value(c, quantity, unit) for c in kept]
     if several:
@@ -78,49 +132,64 @@ def find_values(
     return values, questions
 
 
+def why_not_taken(column: Column) -> str:
+    """Why a column of numbers is not taken in, in a few words."""
+    meaning = column.meaning
+    if meaning.excluded:
+        return f"{meaning.excluded} is not stored"
+    if meaning.role == "index":
+        return "row numbers"
+    if meaning.role in ("time", "elapsed"):
+        return "another time"
+    return "nothing says what it holds" if not meaning.quantity else "it is not all numbers"
+
+
 def _value(column: Column, quantity: str, unit: str) -> ValueColumn:
     own = column.meaning.unit if quantity != "humidity_pct" else ""
     open_unit = quantity == "humidity_pct" and column.meaning.unit != "%"
     return ValueColumn(column.at, quantity, own or unit, None, column.header, open_unit)
 
 
-def _plainest(columns: list[Column], notes: list[str]) -> list[Column]:
+def _plainest(columns: list[Column], left: Left) -> list[Column]:
+    """The plainly named ones; a letter alone that nobody gave a unit may be something else."""
     best = max(c.meaning.rank for c in columns)
-    notes += [f"{c.header}: not taken in, it may be something else" for c in columns if c.meaning.rank < best]
-    return [c for c in columns if c.meaning.rank == best]
+    kept = [c for c in columns if c.meaning.rank == best or c.meaning.unit]
+    left.out([c for c in columns if c not in kept], "it may be something else")
+    return kept
 
 
-def _one_statistic(columns: list[Column], notes: list[str]) -> list[Column]:
+def _one_statistic(columns: list[Column], left: Left) -> list[Column]:
     """Means, or plain readings, where minima and maxima stand beside them."""
     plain = [c for c in columns if c.meaning.statistic in ("", "mean")]
     if not plain and len(columns) > 1:
-        notes += [f"{c.header}: not taken in, no mean stands beside it (--column takes it)" for c in columns]
+        left.out(columns, "no mean stands beside it (--column takes it)")
         return []
     if not plain:
         return columns
-    notes += [f"{c.header}: not taken in, the mean is" for c in columns if c not in plain]
+    left.out([c for c in columns if c not in plain], "the mean is")
     return plain
 
 
-def _without_other_scale(columns: list[Column]) -> list[Column]:
+def _without_other_scale(columns: list[Column], left: Left) -> list[Column]:
     """°C only, where the same probes also stand there in °F."""
     celsius = [c for c in columns if c.meaning.unit == CELSIUS]
     other = [c for c in columns if c.meaning.unit == FAHRENHEIT]
     probes = {c.meaning.probe for c in celsius}
     if celsius and other and all(c.meaning.probe in probes for c in other):
+        left.out(other, "the same in °C is")
         return [c for c in columns if c not in other]
     return columns
 
 
 def _unit(
-    quantity: str, columns: list[Column], told: Told, hints: Hints, notes: list[str]
+    quantity: str, columns: list[Column], told: Told, hints: Hints, left: Left
 ) -> tuple[str, Question | None]:
     """The unit of columns whose header has none."""
     if quantity not in ("temperature_c", "surface_c"):
         return "", None
     if all(c.meaning.unit for c in columns):
         if hints.unit and any(c.meaning.unit != hints.unit for c in columns):
-            notes.append(
+            left.notes.append(
                 f"{columns[0].header}: the file says °{columns[0].meaning.unit}; --unit was not needed"
             )
         return "", None
@@ -139,7 +208,7 @@ def _unit(
             if low <= min(numbers) and max(numbers) <= high
         ]
         if len(fits) == 1:
-            notes.append(f"{columns[0].header}: must be °{fits[0]}, the other scale is impossible")
+            left.notes.append(f"{columns[0].header}: must be °{fits[0]}, the other scale is impossible")
             return fits[0], None
     name = columns[0].header or f"column {columns[0].at + 1}"
     return "", Question(
@@ -188,9 +257,9 @@ def _logger_in(header: str, loggers: Sequence[str]) -> str | None:
 
 
 def _which_probe(values: list[ValueColumn]) -> Question:
-    names = ", ".join(v.header or f"column {v.column + 1}" for v in values)
-    example = values[0].header or str(values[0].column + 1)
+    names = ", ".join(f"{v.column + 1} {v.header!r}" if v.header else str(v.column + 1) for v in values)
+    first = values[0]
     return Question(
         "columns", f"Several columns hold the same quantity, and nothing says which logger each belongs to: {names}",
-        f'--column "{example}=LOGGER:{values[0].quantity}", once for each column to take in',
+        f"--column {first.column + 1}=LOGGER:{first.given_as}, once for each column to take in",
     )  # fmt: skip

@@ -51,9 +51,13 @@ def _calendar_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
     days, good = order_days(date, layout.time.order)
     day_ms = clock[0].day_ms if clock else date.day_ms
     if clock:
-        good = good & clock[0].ok
+        # A date that has a clock of its own says something else than the clock beside it.
+        good = good & clock[0].ok & (date.day_ms == 0)
     ms = days * DAY_MS + day_ms
     if not layout.time.own_offset:
+        if layout.time.zone_from != "--tz":
+            # One row with an offset among others without: it cannot be read as they are.
+            good = good & ((clock[0] if clock else date).offset_min == NO_OFFSET)
         return ms, good, False
     offset = (clock[0] if clock else date).offset_min
     good = good & (offset != NO_OFFSET)

@@ -104,14 +104,69 @@ def _question(times: Times, zone: object) -> Question:
     )
 
 
+def _ignored(
+    local: Times, at: Times, never: NDArray[np.bool_], step_ms: float, named: bool
+) -> tuple[int, bool] | None:
+    """The first row after a change of the clocks that the logger's clock seems not to have followed.
+
+    ``named``: whether the keeper named the zone. Returns (row, certain): not certain where a gap lies over the
+    change and nothing tells. A row in the hour that was skipped is certain; so is a step that is as long as
+    usual by the clock, and an hour off in truth.
+    """
+    if never.any():
+        return int(np.flatnonzero(never)[0]), True
+    offset = local - at
+    for row in np.flatnonzero(np.diff(offset)):
+        sign = 1 if local[-1] >= local[0] else -1
+        shown, true = (sign * float(x[row + 1] - x[row]) for x in (local, at))
+        if _usual(true, step_ms):
+            continue
+        daily = step_ms >= 6 * HOUR_MS
+        if _usual(shown, step_ms):
+            if named and daily:
+                continue
+            return int(row) + 1, True
+        fits = [abs(d - round(d / step_ms) * step_ms) <= 0.1 * step_ms if step_ms else True for d in (true, shown)]
+        if named or (fits[0] and not fits[1]):
+            continue
+        return int(row) + 1, fits[1] and not fits[0]
+    return None
+
+
+def _usual(step: float, usual: float) -> bool:
+    return usual > 0 and 0.5 * usual < step <= 1.5 * usual
+
+
+def _clock_question(local_ms: int, zone: object, certain: bool) -> Question:
+    shown = str(np.datetime64(local_ms, "ms"))[:16].replace("T", " ")
+    where = zone_words(zone)  # type: ignore[arg-type]
+    name = getattr(zone, "key", None) or "ZONE"
+    around = np.array([local_ms - 36 * HOUR_MS, local_ms + 36 * HOUR_MS], np.int64)
+    # The lesser of both offsets is that of the winter, which a clock keeps that ignores summer time.
+    winter = int((around - to_utc(around, zone).early).min()) // 60_000  # type: ignore[arg-type]
+    fixed = f"{'-' if winter < 0 else '+'}{abs(winter) // 60:02d}:{abs(winter) % 60:02d}"
+    seems = (
+        "the rows run on as if the logger's clock had not been changed"
+        if certain
+        else "no readings lie around that hour, so nothing tells whether the logger's clock was changed"
+    )
+    return Question(
+        "zone",
+        f"In {where} the clocks were changed just before {shown}, and {seems}",
+        f"--tz {fixed} if its clock ignores summer time, or --tz {name}"
+        + (" --as-written" if certain else "") + " if it follows it",
+    )  # fmt: skip
+
+
 class SummerClock:
     """Places the rows of one logger in UTC as they come, part by part.
 
     Rows at the end of a part that lie in a doubled hour wait for the rows after them.
     """
 
-    def __init__(self, zone: object, answer: str | None) -> None:
-        self._zone, self._answer = zone, answer
+    def __init__(self, zone: object, answer: str | None, named: bool = False, sure: bool = False) -> None:
+        """``named``: the keeper named the zone; ``sure``: and that the clock follows it, whatever it looks like."""
+        self._zone, self._answer, self._named, self._sure = zone, answer, named, sure
         self._step = 0.0
         self._held: tuple[Times, Times, tuple[NDArray[np.float64], ...]] | None = None
         self._context = np.empty(0, np.int64)
@@ -135,7 +190,13 @@ class SummerClock:
             self._held = (local[keep:], lines[keep:], tuple(v[keep:] for v in values))
             local, lines, values = local[:keep], lines[:keep], tuple(v[:keep] for v in values)
         n = len(self._context)
-        at, never = place(np.r_[self._context, local], self._zone, self._answer, self._step)
+        both = np.r_[self._context, local]
+        at, never = place(both, self._zone, self._answer, self._step)
+        if not self._sure and self._answer is None:
+            new = slice(max(n - 1, 0), None)
+            found = _ignored(both[new], at[new], never[new], self._step, self._named)
+            if found is not None:
+                raise UndecidedError((_clock_question(int(both[new][found[0]]), self._zone, found[1]),))
         at, never = at[n:], never[n:]
         # The last rows stay as the neighbours of the next, unless they themselves came twice.
         self._context = local[-60:] if keep else self._context

@@ -12,7 +12,7 @@ from functools import lru_cache
 KNOWN, YEAR_LAST, UNKNOWN = 0, 1, 2
 
 # Letters that always mean one zone; CST or EST can mean several.
-SURE_NAMES = {"CET": 60, "MEZ": 60, "CEST": 120, "MESZ": 120, "WET": 0, "EET": 120, "EEST": 180, "BST": 60}
+SURE_NAMES = {"CET": 60, "MEZ": 60, "CEST": 120, "MESZ": 120, "WET": 0, "WEST": 60, "EET": 120, "EEST": 180}
 
 _MONTHS = {
     "jan": 1, "feb": 2, "mar": 3, "apr": 4, "may": 5, "jun": 6, "jul": 7, "aug": 8, "sep": 9, "oct": 10,
@@ -43,7 +43,11 @@ _DATES = (
     rf"{_WEEKDAY}{_MONTH}[-/ ]?\s*(?P<d>\d{{1,2}}),?[-/ ]\s*(?P<y>\d{{4}}|\d\d)",
     rf"(?P<y>\d{{4}})[-/ ]?{_MONTH}[-/ ]?(?P<d>\d{{1,2}})",
 )
-_HALF = r"(?:(?P<am>a\.?\s?m\.?|上午|vorm\.?|π\.?μ\.?)|(?P<pm>p\.?\s?m\.?|下午|nachm\.?|μ\.?μ\.?))"
+# English, German, Greek, Czech, Hungarian, Finnish, Swedish, Turkish, Albanian, Vietnamese; Chinese, Japanese, Korean.
+_HALF = (
+    r"(?:(?P<am>a\.?\s?m\.?|vorm\.?|π\.?\s?μ\.?|dop\.?|de\.?|ap\.?|f\.?m\.?|öö|pd|sa|上午|午前|오전)"
+    r"|(?P<pm>p\.?\s?m\.?|nachm\.?|μ\.?\s?μ\.?|odp\.?|du\.?|ip\.?|e\.?m\.?|ös|md|ch|下午|午後|오후))"
+)
 _CLOCK = (
     r"(?P<h>\d{1,2})\s?[:.h]\s?(?P<min>\d{2})(?:\s?[:.m']\s?(?P<s>\d{2})(?:[.,:](?P<f>\d{1,9}))?\s?s?)?"
     rf"(?:\s*{_HALF})?"
@@ -52,8 +56,8 @@ _HALF_FIRST = rf"{_HALF}\s*(?P<h>\d{{1,2}}):(?P<min>\d{{2}})(?::(?P<s>\d{{2}}))?
 _HOUR_ONLY = rf"(?P<h>\d{{1,2}})\s*{_HALF}"
 _COMPACT_CLOCK = r"(?P<hms>\d{6}|\d{4})(?:[.,](?P<f>\d{1,9}))?"
 _ZONE = (
-    r"(?:\s*(?:(?P<z>z)|(?:utc|gmt)?\s*(?P<sign>[-+−])(?P<oh>\d{2}):?(?P<om>\d{2})?"
-    r"|(?:utc|gmt)(?P<sign1>[-+−])(?P<oh1>\d)|\(?(?P<name>[a-z]{3,5})\)?))?"
+    r"(?:\s*(?:(?P<z>z)|(?:utc|gmt)?\s*(?P<sign>[-+−])(?P<oh>\d{2}):?(?P<om>\d{2})?(?:\s*\([^()]*\))?"
+    r"|(?:utc|gmt)(?P<sign1>[-+−])(?P<oh1>\d)|uhr|h|\(?(?P<name>[a-z]{3,5})\)?))?"
 )
 _JOIN = r"(?:\s*[t,;_]\s*|\s+(?:-\s+|at\s+|um\s+|à\s+)?|-)"
 
@@ -61,6 +65,8 @@ _SHAPES = tuple(
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         *(rf"{date}{_JOIN}{clock}{_ZONE}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST, _HOUR_ONLY)),
+        # The clock before the date, as in 14:05 03.04.2026.
+        *(rf"{clock}{_JOIN}{date}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST)),
         rf"(?P<ymd>\d{{8}})(?:{_JOIN})?{_COMPACT_CLOCK}{_ZONE}",
         rf"{_DATES[0]}{_JOIN}{_COMPACT_CLOCK}{_ZONE}",
         # "Thu Oct 11 12:11:00 CST 2012": the year after the clock, as in many preambles.

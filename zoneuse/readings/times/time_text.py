@@ -15,8 +15,8 @@ DAY_MS = 86_400_000
 NO_OFFSET = -(1 << 30)
 _WORD = np.uint64(8)
 # Odd random weights: two different shapes of one length get one key with a chance of 2^-64.
-_WEIGHTS = np.random.default_rng(7).integers(1, 1 << 62, 8, dtype=np.uint64) * np.uint64(2) + np.uint64(1)
-_LONGEST = 64
+_WEIGHTS = np.random.default_rng(7).integers(1, 1 << 62, 12, dtype=np.uint64) * np.uint64(2) + np.uint64(1)
+_LONGEST = 96
 # Rows at a time: their scratch arrays then stay in the processor's cache.
 _BLOCK = 16_384
 

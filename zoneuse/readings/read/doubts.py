@@ -1,0 +1,119 @@
+"""What only the whole file can tell: times that cannot be true, several series in one, shares taken for per cent."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from zoneuse.study.problems import fault
+
+from ...study.clock import from_ms
+from ..recognise.columns import is_site_header
+from ..recognise.layout import Hints, Layout, Question, UndecidedError
+from .file_reader import FileReader
+from .order import Step
+from .sink import Sink
+
+# Rows of one time that differ: a few are a fault of the logger, one in twenty is another series.
+_MOST_SHARED = 0.05
+_AS_WRITTEN = "--as-written if every time is right as it stands"
+_OLDEST_MS = 978_307_200_000  # 2001-01-01: a clock that was never set begins in 1970, 1980 or 2000
+_DAY_MS = 86_400_000
+_AHEAD_MS = 2 * _DAY_MS
+_SHOWN = 6
+
+
+def check_file(reader: FileReader) -> None:
+    """Raise UndecidedError or ProblemError where what was read cannot be one series of true times."""
+    layout, hints = reader.layout, reader.hints
+    _check_share(layout, reader.humidity_high)
+    doubtful = any(_in_doubt(sink) for sink in reader.sinks.values())
+    if not layout.by and not hints.as_written:
+        _check_series(layout, reader.names, hints, doubtful)
+    for sink in reader.sinks.values() if not hints.as_written else ():
+        if layout.time.dated_only and (sink.twice or sink.clashes):
+            raise fault(
+                "no-clock", reader.path, "", "several readings have one date, and no column was understood as their "
+                "clock", "a date and a clock time (14:05) for each reading",
+                "Export it again with date and time in one column, such as 2026-04-03 14:05",
+            )  # fmt: skip
+        if asks := _doubt(sink, hints):
+            raise UndecidedError((Question("as_written", f"{sink.logger}: {asks}", _AS_WRITTEN, ("yes",)),))
+
+
+def _check_share(layout: Layout, humidity_high: float) -> None:
+    open_unit = next((v for v in layout.values if v.unit_open), None)
+    if open_unit and float("-inf") < humidity_high <= 1.0:
+        number = open_unit.column + 1
+        others = "".join(f" --column {v.column + 1}={v.given_as}" for v in layout.values if v is not open_unit)
+        raise UndecidedError((Question(
+            "columns", f"The humidity in {open_unit.header or f'column {number}'!r} never exceeds 1: it may be a "
+            "fraction or a percentage",
+            f"--column {number}=humidity_fraction{others} or --column {number}=humidity_pct{others}",
+        ),))  # fmt: skip
+
+
+def _in_doubt(sink: Sink) -> bool:
+    return bool(sink.clashes or sink.order.back or sink.twice > _MOST_SHARED * max(sink.given, 1))
+
+
+def _check_series(
+    layout: Layout, names: Mapping[int, Mapping[str, None]], hints: Hints, doubtful: bool
+) -> None:
+    """One file, several sites: named by a column that says so, or by any column of names where times repeat."""
+    given = {column for column, _ in layout.where}
+    several = [c for c in layout.labels if c not in given and len([n for n in names.get(c, {}) if n]) > 1]
+    sites = [c for c in several if is_site_header(layout.column_name(c))]
+    asked = sites or (several if doubtful else [])
+    if not asked:
+        return
+    by = ",".join(str(c + 1) for c in asked[:3])
+    told = "; ".join(f"{c + 1} {layout.column_name(c)!r} ({_some(names[c])})" for c in asked[:_SHOWN])
+    first = [n for n in names[asked[0]] if n][0]
+    series = f"--series {first}=LOGGER" if len(asked) == 1 else "--series NAME/NAME=LOGGER"
+    raise UndecidedError((Question(
+        "by", f"It holds several series, told apart by column{'s' * (len(asked) > 1)} {told}",
+        f"--by {by} with {series} for each, or --where {asked[0] + 1}={first} for one of them, or --as-written if all "
+        "are one logger's",
+    ),))  # fmt: skip
+
+
+def _some(names: Mapping[str, None]) -> str:
+    full = [n for n in names if n]
+    more = f" and {len(full) - 4} more" if len(full) > 4 else ""
+    return ", ".join(full[:4]) + more
+
+
+def _doubt(sink: Sink, hints: Hints) -> str:
+    """What cannot be true of one logger's times; empty where nothing is in doubt."""
+    order = sink.order
+    if order.leap is not None:
+        return f"time leaps by years: {_step(order.leap)}. The clock may have been set anew, or dates be mixed up"
+    if sink.given and sink.rows and sink.first_ms < _OLDEST_MS:
+        return f"it begins on {_said(sink.first_ms)}: the logger's clock may never have been set"
+    if hints.now is not None and sink.rows and sink.last_ms > hints.now.timestamp() * 1000 + _AHEAD_MS:
+        return f"it ends on {_said(sink.last_ms)}, which is still to come"
+    usual = order.usual_step_ms
+    days = sink.given * usual / _DAY_MS
+    if order.months > 1 and usual <= _DAY_MS and order.months * 2 >= days - 1:
+        return f"time leaps by a month {order.months} times: day and month may stand the wrong way round in some dates"
+    if order.first_back is not None:
+        count = f"in {order.back:,} places, first" if order.back > 1 else "once,"
+        return (
+            f"time goes back {count} {_step(order.first_back)}. The clock may have been set back, dates be written in "
+            "two ways, or several series be mixed"
+        )  # fmt: skip
+    if sink.clashes > _MOST_SHARED * max(sink.given, 1):
+        return (
+            f"{sink.clashes:,} of {sink.given:,} readings have the time of another and differ from it: seconds may be "
+            "missing, or several series be mixed"
+        )
+    return ""
+
+
+def _step(step: Step) -> str:
+    return f"at line {step.line}, from {_said(step.from_ms)} to {_said(step.to_ms)} (UTC)"
+
+
+def _said(ms: int) -> str:
+    at = from_ms(ms)
+    return f"{at.day} {at:%b %Y %H:%M}"

@@ -1,0 +1,161 @@
+"""A date and its clock that stand in several columns: which they are, and how their numbers are meant."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..times.number_parts import (
+    CLOCK, DATE, DAY, DAY_OF_YEAR, DAY_SHARE, HH_MM, HHMM, HHMMSS, HOUR, HOURS, MINUTE, MONTH, SECOND, YEAR,
+    clock_ms, parts_of_texts,
+)  # fmt: skip
+from ..times.time_text import DAY_MS, Ints, days_since_1970, take_apart_texts
+from .columns import Column
+from .headers import tokens_of
+
+_NAMES = {
+    YEAR: "year yr yyyy yy jahr année annee año ano anno jaar år rok",
+    MONTH: "month mon mm monat mois mes mês mese maand måned månad miesiąc",
+    DAY: "day dd dom mday tag jour día dia giorno dag dzień",
+    DAY_OF_YEAR: "doy jday julian yday jd",
+    HOUR: "hour hours hr hh h stunde std heure hora ora uur time godzina",
+    MINUTE: "minute minutes min mm minuto minuut minuten",
+    SECOND: "second seconds sec ss s sekunde seconde segundo secondo",
+}
+_WORDS = {role: frozenset(names.split()) for role, names in _NAMES.items()}
+_CLOCKS = frozenset(
+    "time clock hour hours hr uhrzeit zeit heure hora ora orario uur tijd tid klokkeslett klockslag czas čas aika"
+    " hhmm hhmmss 时间 時刻 시간 время ώρα".split()
+)
+_WAYS = (HHMM, HHMMSS, HOUR, HH_MM, HOURS, DAY_SHARE)
+# A way of reading a clock is taken where steps of one length make up this share of all, and no other way's do.
+_STEADY, _CLEARLY = 0.8, 0.15
+
+
+def number_clock(date: Column, columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+    """The columns of numbers that hold the clock beside a column of dates, and their roles; empty: none do."""
+    for column in columns:
+        if column.kind != "number" or column.meaning.quantity or column.meaning.excluded:
+            continue
+        words = set(tokens_of(column.header))
+        if not words & _CLOCKS:
+            continue
+        if words & (_WORDS[HOUR] - {"time"}) and _whole(column, 0, 24):
+            finer = [c for role in (MINUTE, SECOND) if (c := _named(role, columns)) is not None]
+            roles = (HOUR, MINUTE, SECOND)[: 1 + len(finer)]
+            return [column, *finer], roles
+        if way := _way(date, column):
+            return [column], (way,)
+    return [], ()
+
+
+def _named(role: str, columns: Sequence[Column]) -> Column | None:
+    most = {YEAR: 9999, MONTH: 12, DAY: 31, DAY_OF_YEAR: 366, HOUR: 24, MINUTE: 59, SECOND: 59}[role]
+    for column in columns:
+        words = tokens_of(column.header)
+        joined = "".join(words)
+        fits = joined == "dayofyear" if role == DAY_OF_YEAR else False
+        fits = fits or (len(words) == 1 and words[0] in _WORDS[role])
+        if column.kind == "number" and fits and _whole(column, 0, most):
+            return column
+    return None
+
+
+def _whole(column: Column, low: int, high: int) -> bool:
+    numbers = column.numbers
+    return bool(numbers) and all(n == int(n) and low <= n <= high for n in numbers)
+
+
+def _way(date: Column, column: Column) -> str:
+    """How a column's numbers are a clock; empty where none of the ways, or more than one, gives steady steps."""
+    rows = [(d, c) for d, c in zip(date.cells, column.cells, strict=True) if d and c]
+    if len(rows) < 2:
+        return ""
+    parts = take_apart_texts([d for d, _ in rows])
+    days, _ = days_since_1970(parts.first, parts.second, parts.third)
+    whole_day = np.r_[True, days[1:] != days[:-1]].cumsum()
+    numbers = np.array([float(c.replace(",", ".")) if c.replace(",", ".").replace(".", "").isdigit() else np.nan
+                        for _, c in rows])  # fmt: skip
+    graded = []
+    for way in _WAYS:
+        ms, ok = clock_ms(way, numbers)
+        if ok.all() and len(set(ms.tolist())) > 1:
+            # Oldest first or newest first.
+            steady = max(_steadiness(sign * whole_day * DAY_MS + ms, whole_day) for sign in (1, -1))
+            graded.append((steady, way))
+    # A clock that never reaches 1 is a part of a day, and not the first hour of every day.
+    if numbers.max() < 1 and any(way == DAY_SHARE for _, way in graded):
+        graded = [g for g in graded if g[1] == DAY_SHARE]
+    graded.sort(reverse=True)
+    if not graded or graded[0][0] < _STEADY:
+        return ""
+    if len(graded) > 1 and graded[1][0] > graded[0][0] - _CLEARLY:
+        return ""
+    return graded[0][1]
+
+
+def _steadiness(at_ms: Ints, day: Ints) -> float:
+    """The share of steps that have the usual length; the lesser of that within days and across midnights."""
+    steps, across = np.abs(np.diff(at_ms)), np.diff(day) != 0
+    moved = steps > 0
+    if not (moved & ~across).any():
+        return 0.0
+    lengths, counts = np.unique(steps[moved & ~across], return_counts=True)
+    usual = lengths[counts.argmax()]
+    within = float(counts.max() / counts.sum())
+    return min(within, float((steps[across] == usual).mean())) if across.any() else within
+
+
+def split_date(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+    """Columns of a year, a month and a day (or the day of the year), with the clock's; empty: no such columns."""
+    year = _named(YEAR, columns)
+    month, day = _named(MONTH, columns), _named(DAY, columns)
+    of_year = _named(DAY_OF_YEAR, columns)
+    if year is None:
+        return [], ()
+    if month is not None and day is not None:
+        found, roles = [year, month, day], [YEAR, MONTH, DAY]
+    elif of_year is not None or (day is None and month is None and (of_year := _long_day(columns))):
+        found, roles = [year, of_year], [YEAR, DAY_OF_YEAR]
+    else:
+        return [], ()
+    left = [c for c in columns if c not in found]
+    text = next((c for c in left if c.kind == "clock"), None)
+    if text is not None:
+        return [*found, text], (*roles, CLOCK)
+    for role in (HOUR, MINUTE, SECOND):
+        if (one := _named(role, left)) is None:
+            break
+        found.append(one)
+        roles.append(role)
+    if HOUR not in roles and (one := _hhmm(left)) is not None:
+        found.append(one)
+        roles.append(HHMM)
+    return found, tuple(roles)
+
+
+def _long_day(columns: Sequence[Column]) -> Column | None:
+    """A column called day whose numbers go beyond a month's: the day of the year."""
+    for column in columns:
+        if tokens_of(column.header) in (["day"], ["tag"], ["jour"]) and _whole(column, 1, 366):
+            return column if max(column.numbers) > 31 else None
+    return None
+
+
+def _hhmm(columns: Sequence[Column]) -> Column | None:
+    for column in columns:
+        if set(tokens_of(column.header)) & _CLOCKS and column.kind == "number" and column.numbers:
+            if bool(clock_ms(HHMM, np.array(column.numbers))[1].all()) and max(column.numbers) > 24:
+                return column
+    return None
+
+
+def real_dates(roles: Sequence[str], columns: Sequence[Column]) -> bool:
+    """Whether nearly all sampled rows of such columns are dates that exist."""
+    rows = [cells for cells in zip(*(c.cells for c in columns), strict=True) if all(cells)]
+    if not rows:
+        return False
+    date = parts_of_texts(roles, list(zip(*rows, strict=True)))[0]
+    good = date.ok & days_since_1970(date.first, date.second, date.third)[1]
+    return DATE in roles or bool(good.mean() >= 0.9)

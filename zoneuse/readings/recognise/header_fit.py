@@ -1,0 +1,135 @@
+"""Which name of a header stands over which column: certain, or doubted and then asked.
+
+A header is often not as wide as its rows: rows end in a delimiter, in a cell that has no name, or begin with row
+numbers that have none; names hold the delimiter themselves. Names that are set one column off make a humidity of
+a dew point, so where more than one way fits no name is used at all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from .headers import read_header
+from .splitting import GAPS, SPACES, is_measured, is_stamp
+
+_UNIT_ALONE = re.compile(
+    r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I
+)
+_WIDER = 40
+
+
+def fit_headers(
+    headers: Sequence[Sequence[str]], rows: Sequence[Sequence[str]], delimiter: str, lines: Sequence[str]
+) -> tuple[int, list[list[str]], str]:
+    """The table's width, its header rows as wide as that, and why the names are in doubt (then there are none).
+
+    ``headers``: nearest first; ``rows``: readings, as wide as they are; ``lines``: the headers as written.
+    """
+    timed = [c for c, cell in enumerate(rows[0]) if is_stamp(cell)] if rows else []
+    # Free text at the right of some rows has delimiters of its own, and is no column.
+    body = _body_width(rows, max((len(_trimmed(h)) for h in headers), default=0))
+    if not headers:
+        return body, [], ""
+    names = _merged(max(headers, key=_named), body)
+    shift, doubt = _shift(names, rows, body, timed)
+    if not doubt and len(names) > max(map(len, rows), default=0) and _loose(delimiter, lines, names):
+        doubt = f"the header has {len(names)} names for {body} columns, and a name may hold the delimiter"
+    width = max(body, len(names) + shift)
+    if doubt:
+        return body, [], doubt
+    fitted = []
+    for header in headers:
+        cells = _merged(header, body)
+        cells = ["", *cells] if shift and len(cells) <= len(names) else cells
+        fitted.append((cells + [""] * width)[:width])
+    return width, fitted, ""
+
+
+def _trimmed(row: Sequence[str]) -> list[str]:
+    cells = list(row)
+    while cells and not cells[-1]:
+        cells.pop()
+    return cells
+
+
+def _named(header: Sequence[str]) -> int:
+    return sum(1 for c in header if (m := read_header(c)).quantity or m.role or m.excluded)
+
+
+def _body_width(rows: Sequence[Sequence[str]], named: int) -> int:
+    """How many columns the rows have: at most those with a name and what follows them in nearly all rows."""
+    widest = max(map(len, rows), default=0)
+    while widest > named and widest > 1:
+        full = [r for r in rows if len(r) >= widest]
+        # A cell beyond the names is a column where most rows have it, or a number in more than a few.
+        numbers = sum(is_measured(r[widest - 1]) for r in full)
+        if len(full) * 2 > len(rows) or (numbers == len(full) and numbers * 10 > len(rows) > 10):
+            break
+        widest -= 1
+    return min(widest, max(named, 1) + _WIDER)
+
+
+def _merged(header: Sequence[str], width: int) -> list[str]:
+    """A header's names; a unit parted from its name by the delimiter ("Temp, °C") belongs to that name."""
+    cells = _trimmed(header)
+    while len(cells) > width and (
+        alone := [i for i, c in enumerate(cells) if i and _UNIT_ALONE.fullmatch(c)]
+    ):
+        at = alone[0]
+        cells[at - 1 : at + 1] = [f"{cells[at - 1]}, {cells[at]}"]
+    return cells
+
+
+def _shift(
+    names: Sequence[str], rows: Sequence[Sequence[str]], width: int, timed: Sequence[int]
+) -> tuple[int, str]:
+    """By how many columns the names are to be set right, and what speaks against any certainty."""
+    extra = width - len(names)
+    left, right = _fits(names, 0, timed), extra == 1 and _fits(names, 1, timed)
+    if extra <= 0:
+        return 0, "" if left else "no name for the time stands over the column of times"
+    trailing = [r[len(names) :] for r in rows if len(r) > len(names)]
+    loose = len(trailing) < len(rows) or not any(is_measured(c) for cells in trailing for c in cells)
+    if right and _counts_up(rows) and (not left or _time_named(names)):
+        if not left:
+            return 1, ""
+    if left and (not right or loose) and loose:
+        return 0, ""
+    said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
+    return 0, f"{said}, and which column has none cannot be told"
+
+
+def _fits(names: Sequence[str], shift: int, timed: Sequence[int]) -> bool:
+    """Whether the times stand under a name for a time, or under none, and no other name is that of a time."""
+    over = [names[c - shift] if 0 <= c - shift < len(names) else "" for c in timed]
+    meanings = [read_header(name) for name in over]
+    if any(m.quantity or m.excluded or m.role == "index" for m in meanings):
+        return False
+    if timed and _time_named(names) and not any(m.role in ("time", "elapsed") for m in meanings):
+        return False
+    return True
+
+
+def _time_named(names: Sequence[str]) -> bool:
+    return any(read_header(name).role == "time" for name in names)
+
+
+def _counts_up(rows: Sequence[Sequence[str]]) -> bool:
+    """Whether the first cells are row numbers: whole, and each above the one before."""
+    firsts = [r[0] for r in rows[:200] if r]
+    if not all(c.isdigit() for c in firsts):
+        return False
+    numbers = [int(c) for c in firsts]
+    return all(a < b for a, b in zip(numbers, numbers[1:], strict=False))
+
+
+def _loose(delimiter: str, lines: Sequence[str], names: Sequence[str]) -> bool:
+    """Whether a name may hold the delimiter: spaces part, or a comma in the text of a name."""
+    if delimiter in (SPACES, GAPS):
+        return True
+    if delimiter != ",":
+        return False
+    open_bracket = any(name.count("(") != name.count(")") for name in names)
+    line = next((x for x in reversed(lines) if "," in x), "")
+    return open_bracket or ('"' not in line and ", " in line and line.count(", ") < line.count(","))
