@@ -67,7 +67,10 @@ def run(study: Path, *words: str | Path) -> Result:
 def test_many_files_in_one_call(study: Path) -> None:
     result = run(study, study.parent / "L1.csv", study.parent / "L2.csv", "--yes")
     assert result.exit_code == 0
-    assert result.stdout == "L1.csv: 48 readings taken in (L1).\nL2.csv: 48 readings taken in (L2).\n"
+    assert result.stdout == (
+        "L1.csv: 48 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min).\n"
+        "L2.csv: 48 readings taken in (L2, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min).\n"
+    )
     assert "48 rows from 3 Apr 2026 00:00 to 3 Apr 2026 23:30, Vienna time, every 30 min" in result.stderr
     newest = json.loads((study / "readings" / "newest.json").read_text())
     assert newest["zones"]["moss"]["humidity_pct"] == {
@@ -132,7 +135,7 @@ def test_refused_rows_are_named_and_the_status_is_0(study: Path) -> None:
     (study.parent / "L1.csv").write_text(GOOD.replace("2026-04-03 05:00,20.50,", "2026-04-03 05:00,warm,"))
     result = run(study, study.parent / "L1.csv", "--yes")
     assert result.exit_code == 0
-    assert result.stdout == "L1.csv: 47 readings taken in (L1), 1 rows refused.\n"
+    assert result.stdout == "L1.csv: 47 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min), 1 rows refused.\n"
     assert "1 x Temp (C): 'warm' is not a number (line 12)" in result.stderr
 
 

@@ -29,6 +29,12 @@ def check_file(reader: FileReader) -> None:
     doubtful = any(_in_doubt(sink) for sink in reader.sinks.values())
     if not layout.by and not hints.as_written:
         _check_series(layout, reader.names, hints, doubtful)
+    if len(reader.date_styles) > 1 and not hints.as_written:
+        asks = (
+            "Its dates are written in two ways in one column: a spreadsheet may have turned day and month of some of "
+            "them round"
+        )
+        raise UndecidedError((Question("as_written", asks, _AS_WRITTEN, ("yes",)),))
     for sink in reader.sinks.values() if not hints.as_written else ():
         if layout.time.dated_only and (sink.twice or sink.clashes):
             raise fault(

@@ -23,6 +23,7 @@ from ..store.behind import Behind
 from ..store.store import Intake, Mark, new_id
 from ..times.clock_column import chunk_times
 from ..times.local_time import to_utc
+from ..times.time_shapes import KNOWN
 from .blocks import Block, Encoding, read_blocks
 from .chunks import Chunk, all_chunks
 from .measured import drop_double_zero, known_unit, measured
@@ -79,6 +80,8 @@ class FileReader:
         self._series = dict(reversed(layout.series))
         self.names: dict[int, dict[str, None]] = {c: {} for c in layout.labels}
         self.humidity_high = -np.inf
+        # Whether dates stand there with the year first (or a month's name), and whether otherwise.
+        self.date_styles: set[bool] = set()
 
     def discard(self) -> None:
         for sink in self.sinks.values():
@@ -128,6 +131,8 @@ class FileReader:
         if len(chunk) == 0:
             return
         times, good, utc = chunk_times(chunk, self.layout)
+        if chunk.times is not None:
+            self._note_style(chunk.times[0].year[good] == KNOWN)
         for row in () if good.all() else np.flatnonzero(~good):
             self._refuse(Refused(int(chunk.lines[row]), "this date or time does not exist", ""))
         if self._tail and good.any() and self._tail[0].line < chunk.lines[-1]:
@@ -140,6 +145,10 @@ class FileReader:
         self._take_marks(chunk, times, wanted, utc)
         for logger, rows, values in self._per_logger(chunk, wanted):
             self._give(logger, rows, times, utc, chunk.lines, values)
+
+    def _note_style(self, known: Mask) -> None:
+        if len(known):
+            self.date_styles |= {bool(known.all()), bool(known.any())}
 
     def _give(
         self, logger: str, rows: np.ndarray[Any, Any], times: Times, utc: bool, lines: Times,

@@ -30,7 +30,7 @@ _CLOCKS = frozenset(
 )
 _WAYS = (HHMM, HHMMSS, HOUR, HH_MM, HOURS, DAY_SHARE)
 # A way of reading a clock is taken where steps of one length make up this share of all, and no other way's do.
-_STEADY, _CLEARLY = 0.8, 0.15
+_STEADY, _CLEARLY, _MANY = 0.8, 0.15, 20
 
 
 def number_clock(date: Column, columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
@@ -54,9 +54,10 @@ def _named(role: str, columns: Sequence[Column]) -> Column | None:
     most = {YEAR: 9999, MONTH: 12, DAY: 31, DAY_OF_YEAR: 366, HOUR: 24, MINUTE: 59, SECOND: 59}[role]
     for column in columns:
         words = tokens_of(column.header)
-        joined = "".join(words)
-        fits = joined == "dayofyear" if role == DAY_OF_YEAR else False
-        fits = fits or (len(words) == 1 and words[0] in _WORDS[role])
+        day_of_year = words[:3] == ["day", "of", "year"]
+        fits = day_of_year if role == DAY_OF_YEAR else False
+        # The first word counts: a zone may stand behind it.
+        fits = fits or (bool(words) and words[0] in _WORDS[role] and not day_of_year)
         if column.kind == "number" and fits and _whole(column, 0, most):
             return column
     return None
@@ -85,12 +86,15 @@ def _way(date: Column, column: Column) -> str:
             steady = max(_steadiness(sign * whole_day * DAY_MS + ms, whole_day) for sign in (1, -1))
             graded.append((steady, way))
     # A clock that never reaches 1 is a part of a day, and not the first hour of every day.
-    if numbers.max() < 1 and any(way == DAY_SHARE for _, way in graded):
+    fine = bool((np.abs(numbers * 100 - np.rint(numbers * 100)) > 1e-6).any())
+    if numbers.max() < 1 and fine and any(way == DAY_SHARE for _, way in graded):
         graded = [g for g in graded if g[1] == DAY_SHARE]
     graded.sort(reverse=True)
     if not graded or graded[0][0] < _STEADY:
         return ""
-    if len(graded) > 1 and graded[1][0] > graded[0][0] - _CLEARLY:
+    next_best = graded[1][0] if len(graded) > 1 else 0.0
+    perfect = graded[0][0] == 1.0 > next_best and len(rows) >= _MANY
+    if next_best > graded[0][0] - _CLEARLY and not perfect:
         return ""
     return graded[0][1]
 

@@ -86,33 +86,30 @@ def _shift(
 ) -> tuple[int, str]:
     """By how many columns the names are to be set right, and what speaks against any certainty."""
     extra = width - len(names)
-    left, right = _fits(names, 0, timed), extra == 1 and _fits(names, 1, timed)
+    left, right = _fits(names, 0, timed, rows), extra == 1 and _fits(names, 1, timed, rows)
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"
     trailing = [r[len(names) :] for r in rows if len(r) > len(names)]
     loose = len(trailing) < len(rows) or not any(is_measured(c) for cells in trailing for c in cells)
-    if right and _counts_up(rows) and (not left or _time_named(names)):
-        if not left:
-            return 1, ""
+    if right and not left and _counts_up(rows):
+        return 1, ""
     if left and (not right or loose) and loose:
         return 0, ""
     said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
     return 0, f"{said}, and which column has none cannot be told"
 
 
-def _fits(names: Sequence[str], shift: int, timed: Sequence[int]) -> bool:
-    """Whether the times stand under a name for a time, or under none, and no other name is that of a time."""
+def _fits(names: Sequence[str], shift: int, timed: Sequence[int], rows: Sequence[Sequence[str]]) -> bool:
+    """Whether the times stand under a name for a time, or under none, and no name for a time over anything else."""
     over = [names[c - shift] if 0 <= c - shift < len(names) else "" for c in timed]
     meanings = [read_header(name) for name in over]
     if any(m.quantity or m.excluded or m.role == "index" for m in meanings):
         return False
-    if timed and _time_named(names) and not any(m.role in ("time", "elapsed") for m in meanings):
+    elsewhere = [i + shift for i, name in enumerate(names) if read_header(name).role == "time"]
+    elsewhere = [c for c in elsewhere if c not in timed]
+    if 0 in elsewhere and _counts_up(rows):
         return False
-    return True
-
-
-def _time_named(names: Sequence[str]) -> bool:
-    return any(read_header(name).role == "time" for name in names)
+    return not (elsewhere and any(m.role not in ("time", "elapsed") for m in meanings))
 
 
 def _counts_up(rows: Sequence[Sequence[str]]) -> bool:

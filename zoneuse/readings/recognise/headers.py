@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ...study.quantities import QUANTITIES, not_measured
 
@@ -75,14 +76,20 @@ def tokens_of(text: str) -> list[str]:
     return [re.sub(r"\s", "", token).lower() for token in found]
 
 
+@lru_cache(maxsize=2048)
+def _words(phrase: str) -> list[str]:
+    return tokens_of(phrase)
+
+
 def _phrase_at(tokens: list[str], phrase: str) -> int:
-    words = tokens_of(phrase)
+    words = _words(phrase)
     for start in range(len(tokens) - len(words) + 1):
         if tokens[start : start + len(words)] == words:
             return start
     return -1
 
 
+@lru_cache(maxsize=4096)
 def read_header(text: str) -> Meaning:
     """What a header says.
 
@@ -117,7 +124,7 @@ def _quantity(tokens: list[str]) -> tuple[str, int, set[str]]:
             at = _phrase_at(tokens, phrase)
             if at < 0:
                 continue
-            words = tokens_of(phrase)
+            words = _words(phrase)
             # A single letter names a temperature only as the first word: "T1", not "Don't".
             rank = 2 if max(map(len, words)) > 1 else 1
             if rank == 1 and at > 1:

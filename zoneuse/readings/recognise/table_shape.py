@@ -37,20 +37,30 @@ def find_table(text: str) -> Table | None:
     picked = _spread(lines, _LOOK_LINES)
     delimiter = choose_delimiter(picked)
     rows = [split_line(line, delimiter) for line in lines[: _LOOK_LINES * 4]]
-    widths = Counter(len(trimmed(r)) for r in rows if is_data(r))
-    if not widths:
+    data = [r for r in rows if is_data(r)]
+    if not data:
         return None
-    data_width = widths.most_common(1)[0][0]
+    data_width = Counter(len(trimmed(r)) for r in data).most_common(1)[0][0]
+    # A line with a date above a table of numbers is no reading of it.
+    dated = sum(any(map(is_stamp, r)) for r in data) * 2 > len(data)
     first = next(
-        (i for i, r in enumerate(rows) if len(trimmed(r)) == data_width and _is_start(rows, i)), None
+        (
+            i
+            for i, r in enumerate(rows)
+            if len(trimmed(r)) == data_width and any(map(is_stamp, r)) == dated and _is_start(rows, i)
+        ),
+        None,
     )
     if first is None:
         return None
     first = _reach_up(rows, first)
-    headers, top = _headers(rows, first, max(data_width, len(rows[first])))
     timed = [c for c, cell in enumerate(rows[first]) if is_stamp(cell)]
-    sample = [r for r in rows[first:] if _like(r, timed, data_width) and r not in headers]
+    like = [r for r in rows[first:] if _like(r, timed, data_width)]
+    headers, top = _headers(rows, first, min(map(_measured_span, like)), max(map(len, like)))
+    sample = [r for r in like if r not in headers]
     width, fitted, doubt = fit_headers(headers, sample, delimiter, lines[top:first])
+    if not headers and (loose := _unfit_header(rows, first)):
+        doubt = f"line {loose} may name the columns, and has not as many names as the rows have cells"
     return Table(
         delimiter=delimiter,
         first=first,
@@ -60,7 +70,7 @@ def find_table(text: str) -> Table | None:
         preamble=tuple(lines[:top]),
         rows=tuple(tuple((r + [""] * width)[:width]) for r in sample),
         doubt=doubt,
-        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i])),
+        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i], bool(timed))),
     )
 
 
@@ -88,8 +98,27 @@ def _like(row: Sequence[str], timed: Sequence[int], data_width: int) -> bool:
     return bool(trimmed(row)) and len(row) >= data_width
 
 
-def _tells_a_reading(row: Sequence[str]) -> bool:
-    return any(map(is_moment, row)) and any(is_number(c) for c in row)
+def _tells_a_reading(row: Sequence[str], with_time: bool) -> bool:
+    numbers = sum(is_number(c) for c in row)
+    return any(map(is_moment, row)) and numbers >= 1 if with_time else numbers >= 2
+
+
+def _measured_span(row: Sequence[str]) -> int:
+    """How many cells a reading takes up, without words at its right."""
+    last = timed = 0
+    for at, cell in enumerate(row, 1):
+        if is_stamp(cell) or is_measured(cell):
+            last, timed = at, timed + 1
+        elif timed > 1 and any(c.isalpha() for c in cell) and len(cell) > 4:
+            break
+    return last
+
+
+def _unfit_header(rows: Sequence[Sequence[str]], first: int) -> int:
+    """The line (from 1) right above the first reading, where it has several words and no number; else 0."""
+    at = next((i for i in range(first - 1, -1, -1) if any(rows[i])), -1)
+    full = [c for c in rows[at] if c] if at >= 0 else []
+    return at + 1 if len(full) > 1 and not any(is_number(c) or is_moment(c) for c in full) else 0
 
 
 def _is_start(rows: Sequence[Sequence[str]], at: int) -> bool:
@@ -123,30 +152,33 @@ def _reach_up(rows: Sequence[Sequence[str]], first: int) -> int:
         if all(c < len(row) and is_stamp(row[c]) for c in timed):
             if found == at + 1 or any(c < len(row) and is_measured(row[c]) for c in valued):
                 found = at
-        elif is_header(row, len(rows[first])):
+        elif is_header(row, _measured_span(rows[first]), len(rows[first])):
             break
     return found
 
 
 def _reach_up_numbers(rows: Sequence[Sequence[str]], first: int) -> int:
     """The same where the time is a number like the others: rows above of numbers in the same cells."""
+    measured = [c for c, cell in enumerate(rows[first]) if is_measured(cell)]
     while first > 0:
-        above, below = rows[first - 1], rows[first]
-        if len(above) != len(below) or not all(map(is_measured, trimmed(above))) or not trimmed(above):
+        above = rows[first - 1]
+        if not all(c < len(above) and is_measured(above[c]) for c in measured):
             break
         first -= 1
     return first
 
 
-def _headers(rows: Sequence[Sequence[str]], first: int, width: int) -> tuple[list[list[str]], int]:
-    """Header rows nearest first, and the index of the topmost."""
+def _headers(
+    rows: Sequence[Sequence[str]], first: int, least: int, width: int
+) -> tuple[list[list[str]], int]:
+    """Header rows nearest first, and the index of the topmost. The rows have ``least`` to ``width`` cells."""
     at = first - 1
     skipped = 0
     while at >= 0 and skipped < 4 and _sparse(rows[at], width):
         at -= 1
         skipped += 1
     found: list[list[str]] = []
-    while at >= 0 and len(found) < _MOST_HEADERS and is_header(rows[at], width):
+    while at >= 0 and len(found) < _MOST_HEADERS and is_header(rows[at], least, width):
         found.append(list(rows[at]))
         at -= 1
     return found, (at + 1 if found else first)
@@ -157,10 +189,11 @@ def _sparse(row: Sequence[str], width: int) -> bool:
     return len(full) == 0 or (len(full) == 1 and width > 2) or full[0].startswith("[#")
 
 
-def is_header(row: Sequence[str], width: int) -> bool:
-    """Whether a row may name columns: some words, about as wide as the table, and no time."""
+def is_header(row: Sequence[str], least: int, width: int) -> bool:
+    """Whether a row may name columns: mostly words, about as wide as the table's rows, and no time."""
     cells = trimmed(row)
     full = [c for c in cells if c]
-    if len(full) < 2 or not width - 1 <= max(len(cells), min(len(row), width)) <= 2 * width + 1:
+    if len(full) < 2 or not least - 1 <= max(len(cells), min(len(row), width)) <= 2 * width + 1:
         return False
-    return sum(map(is_number, full)) <= len(full) - 1 and not any(map(is_moment, full))
+    numbers = sum(map(is_number, full))
+    return numbers * 2 <= len(full) and not any(map(is_moment, full))

@@ -13,7 +13,7 @@ from zoneuse.study.problems import ProblemError, fault
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from .columns import Column, is_site_header, read_columns
 from .headers import CELSIUS, FAHRENHEIT
-from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
+from .layout import Hints, Layout, LongColumns, Question, TimeColumns, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
 from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
@@ -87,6 +87,7 @@ def _layout(
     if time is None:
         raise _no_time(path, table, columns, hints)
     rest = [c for c in columns if c.at not in time.columns]
+    _check_clock(path, time, rest)
     left = Left(notes=notes)
     values, long, more = _values(rest, told, hints, loggers, left, path)
     questions += more
@@ -142,6 +143,17 @@ def _check_doubt(table: Table, hints: Hints) -> None:
         "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
         f"--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
     ),))  # fmt: skip
+
+
+def _check_clock(path: Path, time: TimeColumns, rest: list[Column]) -> None:
+    """A date alone is a time only where no column beside it is called one."""
+    clock = next((c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"), None)
+    if time.dated_only and clock is not None:
+        raise fault(
+            "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not understood "
+            f"as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
+            "Export it again with date and time in one column, such as 2026-04-03 14:05",
+        )  # fmt: skip
 
 
 def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:

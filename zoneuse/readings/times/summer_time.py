@@ -43,9 +43,9 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
     falling = len(around) > 1 and _falls(local, run)
     times = local[run][::-1] if falling else local[run]
     back = np.flatnonzero(_turns_back(times, int(shift[run.start]), step_ms))
-    if len(back) == 1:
+    if len(back) == 1 and _by_an_hour(times, int(back[0]), int(shift[run.start]), step_ms):
         second = np.arange(len(times)) > back[0]
-    elif len(back) > 1:
+    elif len(back):
         return None
     else:
         before, after = (run.stop, run.start - 1) if falling else (run.start - 1, run.stop)
@@ -54,6 +54,11 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
             return None
         second = np.full(len(times), one)
     return np.asarray(second[::-1] if falling else second, np.bool_)
+
+
+def _by_an_hour(times: Times, at: int, shift: int, step_ms: float) -> bool:
+    """Whether time went back after a row by what the clocks were changed, less the usual step."""
+    return abs(float(times[at + 1] - times[at]) - (step_ms - shift)) <= 0.5 * max(step_ms, 60_000)
 
 
 def _turns_back(times: Times, shift: int, step_ms: float) -> NDArray[np.bool_]:
