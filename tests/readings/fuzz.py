@@ -24,14 +24,40 @@ from zoneuse.study.problems import ProblemError
 
 from .fuzz_times import CLOCKS, Written, write_times
 
-ZONES = ("Europe/Vienna", "America/New_York", "UTC", "Asia/Kolkata", "Australia/Sydney", "America/Los_Angeles")
+ZONES = (
+    "Europe/Vienna",
+    "America/New_York",
+    "UTC",
+    "Asia/Kolkata",
+    "Australia/Sydney",
+    "America/Los_Angeles",
+)
 STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 240, 720)
 TEMPERATURES = {
-    "C": ["Temp (°C)", "Temperature [°C]", "temperature_c", "Temperatur °C", "Temp, °C", "#1:oC", "T degC", "Temp. C"],
+    "C": [
+        "Temp (°C)",
+        "Temperature [°C]",
+        "temperature_c",
+        "Temperatur °C",
+        "Temp, °C",
+        "#1:oC",
+        "T degC",
+        "Temp. C",
+    ],
     "F": ["Temp (°F)", "Temperature_Fahrenheit", "T1 degF", "temperature_f", "Temp, °F", "Temp oF"],
 }
 BARE = ["Temperature", "Temp", "Lufttemperatur", "temp"]
-HUMIDITIES = ["RH (%)", "Humidity", "Hum %", "rel. Feuchte [%]", "%RH", "Relative_Humidity", "#2:rH", "%", "Vlhkost"]
+HUMIDITIES = [
+    "RH (%)",
+    "Humidity",
+    "Hum %",
+    "rel. Feuchte [%]",
+    "%RH",
+    "Relative_Humidity",
+    "#2:rH",
+    "%",
+    "Vlhkost",
+]
 DERIVED = ["Dew Point (°C)", "Taupunkt °C", "Battery (V)", "Absolute humidity", "Pressure hPa"]
 SITES = ["Site", "Logger ID", "Tank", "Ort", "sensor", "Burrow"]
 MISSING = ["", "--", "NaN", "N/A", "OL", "null"]
@@ -68,7 +94,9 @@ def make(seed: int) -> Export:
     humid = [round(rng.uniform(35, 99), 1) for _ in times] if rng.random() < 0.7 else None
     rows = list(range(len(times)))
     shown, untrue = _spoil(rng, strange, times, written, rows)
-    return _table(rng, zone, clock, (times, celsius, humid), shown, untrue, written, f"seed {seed} {strange} ")
+    return _table(
+        rng, zone, clock, (times, celsius, humid), shown, untrue, written, f"seed {seed} {strange} "
+    )
 
 
 def _start(rng: random.Random, zone: ZoneInfo, length: timedelta) -> datetime:
@@ -81,20 +109,24 @@ def _start(rng: random.Random, zone: ZoneInfo, length: timedelta) -> datetime:
             if at.astimezone(zone).utcoffset() != after.astimezone(zone).utcoffset():
                 return at - timedelta(minutes=int(length.total_seconds() / 60 * rng.random()) // 5 * 5)
             at = after
-    return datetime(year, rng.randint(1, 12), rng.randint(1, 28), rng.randint(0, 23), rng.choice([0, 5, 30]), tzinfo=UTC)
+    return datetime(
+        year, rng.randint(1, 12), rng.randint(1, 28), rng.randint(0, 23), rng.choice([0, 5, 30]), tzinfo=UTC
+    )
 
 
-def _clock(
-    rng: random.Random, zone: ZoneInfo, strange: str, times: list[datetime]
-) -> tuple[tzinfo, Written]:
+def _clock(rng: random.Random, zone: ZoneInfo, strange: str, times: list[datetime]) -> tuple[tzinfo, Written]:
     """The clock the logger runs on, and how its times are written."""
     kind = rng.choice(sorted(CLOCKS))
-    if strange == "fixed clock" and (kind.startswith("epoch") or kind == "elapsed" or not _changes(zone, times)):
+    if strange == "fixed clock" and (
+        kind.startswith("epoch") or kind == "elapsed" or not _changes(zone, times)
+    ):
         return zone, write_times(rng, kind, times, zone, "nothing")
     if strange == "fixed clock":
         winter = min(t.astimezone(zone).utcoffset() or timedelta() for t in _year(times[0]))
         return timezone(winter), write_times(rng, kind, times, timezone(winter), "nothing")
-    where = rng.choice(["nothing"] * 6 + ["header offset", "header letters", "preamble", "cell offset", "header name"])
+    where = rng.choice(
+        ["nothing"] * 6 + ["header offset", "header letters", "preamble", "cell offset", "header name"]
+    )
     if where == "nothing":
         return zone, write_times(rng, kind, times, zone, where)
     if where == "header name":
@@ -109,7 +141,10 @@ def _clock(
 def _changes(zone: ZoneInfo, times: list[datetime]) -> bool:
     """Whether the clocks were changed well within: a file that ends in the doubled hour tells of nothing."""
     room = timedelta(hours=3)
-    return times[-1] - times[0] > 3 * room and len({t.astimezone(zone).utcoffset() for t in (times[0] + room, times[-1] - room)}) > 1
+    return (
+        times[-1] - times[0] > 3 * room
+        and len({t.astimezone(zone).utcoffset() for t in (times[0] + room, times[-1] - room)}) > 1
+    )
 
 
 def _year(at: datetime) -> list[datetime]:
@@ -173,7 +208,7 @@ def _table(
     rng.shuffle(measured)
     columns = [*columns, *measured] if rng.random() < 0.85 else [*measured, *columns]
     sites = None
-    if rng.random() < 0.08 and len(shown) > 8:
+    if rng.random() < 0.08 and len(shown) > 8 and not untrue:
         half = len(shown) // 2
         sites = ["a"] * half + ["b"] * (len(shown) - half)
         columns.insert(rng.randint(0, len(columns)), (rng.choice(SITES), sites))
@@ -213,7 +248,10 @@ def _file(
         elif ends == "unnamed flag":
             row.append("ok")
         elif ends == "free text" and i < 5:
-            row += ["", rng.choice(["Details", "Series: Temp, °C (Temp)", "Serial Number: 2054", "Samples: 18,564"])]
+            row += [
+                "",
+                rng.choice(["Details", "Series: Temp, °C (Temp)", "Serial Number: 2054", "Samples: 18,564"]),
+            ]
     if ends == "event":
         names.append("Event")
         rows = [[*row, "button" if i == 2 else ""] for i, row in enumerate(rows)]
@@ -222,14 +260,17 @@ def _file(
     quoted = rng.random() < 0.3
 
     def line(cells: list[str], always: bool = False) -> str:
-        clash = [f'"{c}"' if quoted or (delimiter in c and (always or ends != "free text")) else c for c in cells]
+        clash = [
+            f'"{c}"' if quoted or (delimiter in c and (always or ends != "free text")) else c for c in cells
+        ]
         return delimiter.join(clash)
 
     body = [line(row) for row in rows]
     if ends == "free text" and quoted:
         body = [line(row, True) for row in rows]
     preamble = [*rng.choice([[], [], ["Plot Title: shelf 2"], ["Serial;0000", "Interval: 10 min", ""],
-                             [f"Exported{delimiter}2026-02-03 10:00:00{delimiter}12", ""]]), *written.preamble]  # fmt: skip
+                             [f"Exported{delimiter}2026-02-03 10:00:00{delimiter}12", ""]]),
+                *written.preamble]  # fmt: skip
     footer = rng.choice([[], [], [], ["End of data"], ["", f"Mean{delimiter}20.5"]])
     if rng.random() < 0.1 and len(body) > 4:
         body.insert(2, "<readout>" if len(columns) > 2 else "")
@@ -238,7 +279,9 @@ def _file(
     encoding = rng.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16"])
     shift = len(rows[0]) - len(names) if index and len(names) < len(columns) else 0
     places = {name: i + 1 for i, (name, _) in enumerate(columns)}
-    return replace(made, text=text.encode(encoding), columns=places, said=f"{made.said} shift={shift} {encoding}")
+    return replace(
+        made, text=text.encode(encoding), columns=places, said=f"{made.said} shift={shift} {encoding}"
+    )
 
 
 def judge(made: Export) -> tuple[str, str]:
@@ -290,7 +333,9 @@ def _answer(made: Export, question: Question, hints: Hints) -> Hints | None:
 
 def _compare(made: Export, folder: Path, staged) -> str:  # type: ignore[no-untyped-def]
     found = read(folder, "L1", intaken=intakes(folder)[0])
-    named = staged.counts.others + staged.counts.refused_count + staged.counts.footer + len(staged.layout.above)
+    named = (
+        staged.counts.others + staged.counts.refused_count + staged.counts.footer + len(staged.layout.above)
+    )
     for at, *_ in zip(found.times.tolist(), strict=True):
         if at not in made.truth:
             return f"a reading at {datetime.fromtimestamp(at / 1000, UTC)} that never was"
@@ -299,7 +344,9 @@ def _compare(made: Export, folder: Path, staged) -> str:  # type: ignore[no-unty
     for quantity, place in (("temperature_c", 0), ("humidity_pct", 1)):
         if quantity not in found.values:
             continue
-        wanted = np.array([np.nan if (v := made.truth[t][place]) is None else v for t in found.times.tolist()])
+        wanted = np.array(
+            [np.nan if (v := made.truth[t][place]) is None else v for t in found.times.tolist()]
+        )
         got = found.values[quantity]
         with np.errstate(invalid="ignore"):
             off = np.abs(got - wanted) > 0.02

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 # kind: (names of the columns, strftime pattern with | between columns, order of dates if it is open)
@@ -46,6 +46,8 @@ _PARTS: dict[str, Callable[[datetime], str]] = {
     "share": lambda t: f"{(t.hour * 60 + t.minute) / 1440 + t.second / 86400:.8f}",
     "czech": lambda t: f"{(t.hour - 1) % 12 + 1}:{t.minute:02d} {'dop.' if t.hour < 12 else 'odp.'}",
 }
+_WITH_OFFSET = {"iso", "iso minutes", "points", "points short", "british", "american", "month name", "javascript",
+                "two columns"}  # fmt: skip
 _LETTERS = {0: "(UTC)", 60: "(MEZ)", 120: "(CEST)", -480: "(PST)", -300: "(EST)"}
 
 
@@ -103,7 +105,10 @@ def write_times(rng: random.Random, kind: str, times: list[datetime], clock: tzi
         shift = base - made.local(times[0])
         step = max((times[1] - times[0]).total_seconds(), whole)
         step = step // whole * whole
-        times[:] = [times[0] + shift + (times[1] - times[0]) * 0 + i * _seconds(step) for i in range(len(times))]
+        times[:] = [
+            times[0] + shift + (times[1] - times[0]) * 0 + i * timedelta(seconds=step)
+            for i in range(len(times))
+        ]
         made.times = times
     if kind.startswith("epoch"):
         return made
@@ -115,8 +120,7 @@ def write_times(rng: random.Random, kind: str, times: list[datetime], clock: tzi
             where = "preamble"
     minutes = int((made.local(times[0]).utcoffset() or times[0].utcoffset()).total_seconds() / 60)  # type: ignore[union-attr]
     sign = f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
-    if where == "cell offset" and ("share" in pattern or "hhmm" in pattern or "hour" in pattern or "doy" in pattern
-                                   or pattern in ("serial",) or "czech" in pattern or kind in ("clock first", "clock column first", "pointed clock", "compact", "midnight and clock")):  # fmt: skip
+    if where == "cell offset" and kind not in _WITH_OFFSET:
         where = "header offset"
     if where == "cell offset":
         made.suffix = True
@@ -131,9 +135,3 @@ def write_times(rng: random.Random, kind: str, times: list[datetime], clock: tzi
         made.preamble = [*made.preamble, f"Time zone: GMT{sign}"]
     made.said = f"{kind} {where}"
     return made
-
-
-def _seconds(seconds: float):  # type: ignore[no-untyped-def]
-    from datetime import timedelta
-
-    return timedelta(seconds=seconds)

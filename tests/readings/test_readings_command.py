@@ -135,7 +135,10 @@ def test_refused_rows_are_named_and_the_status_is_0(study: Path) -> None:
     (study.parent / "L1.csv").write_text(GOOD.replace("2026-04-03 05:00,20.50,", "2026-04-03 05:00,warm,"))
     result = run(study, study.parent / "L1.csv", "--yes")
     assert result.exit_code == 0
-    assert result.stdout == "L1.csv: 47 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min), 1 rows refused.\n"
+    assert (
+        result.stdout
+        == "L1.csv: 47 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min), 1 rows refused.\n"
+    )
     assert "1 x Temp (C): 'warm' is not a number (line 12)" in result.stderr
 
 
@@ -192,6 +195,8 @@ def test_parts_of_one_file_can_be_taken_in_one_after_the_other(study: Path) -> N
     (study.parent / "tubs.csv").write_text("Tub,Time,Temp (C)\n" + rows)
     for tub, logger in (("1", "L1"), ("2", "L2")):
         result = run(study, study.parent / "tubs.csv", "--where", f"Tub={tub}", "--logger", logger, "--yes")
-        assert result.stdout == f"tubs.csv: 24 readings taken in ({logger}).\n"
+        assert result.stdout == (
+            f"tubs.csv: 24 readings taken in ({logger}, 3 Apr 2026 00:00 to 3 Apr 2026 23:00, every 1 h).\n"
+        )
     result = run(study, study.parent / "tubs.csv", "--where", "Tub=2", "--logger", "L2", "--yes")
     assert "nothing new" in result.stdout

@@ -57,7 +57,14 @@ def hints_of(file: str) -> dict[str, Any]:
 
 
 def take(folder: Path, file: str, **hints: Any) -> Staged:
-    staged = stage(folder, REAL / file.partition("#")[0], ["La", "Lb"], ZoneInfo("UTC"), Hints(**{"logger": "La", **hints}), [])
+    staged = stage(
+        folder,
+        REAL / file.partition("#")[0],
+        ["La", "Lb"],
+        ZoneInfo("UTC"),
+        Hints(**{"logger": "La", **hints}),
+        [],
+    )
     staged.commit(MADE)
     return staged
 

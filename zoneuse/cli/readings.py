@@ -78,7 +78,7 @@ def _pairs(
               help="Which pass an hour belongs to that came twice when summer time ended.")  # fmt: skip
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--as-written", is_flag=True,
-              help="Times that go back, leap or repeat are right as they stand, and all rows are one logger's.")  # fmt: skip
+              help="Times that go back, leap or repeat are right as they are; all rows are one logger's.")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Take in what was understood without asking.")
 @click.option("--undo", multiple=True, metavar="FILE", help="Take a file back out.")
 @click.option("--salt-point", "salts", nargs=4, multiple=True, type=str, metavar="LOGGER SALT AT_C SHOWN_PCT",
@@ -91,7 +91,8 @@ def readings(
     files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
     dates: str | None, decimal: str | None, columns: tuple[tuple[str, str], ...], by: str | None,
     series: tuple[tuple[str, str], ...], where: tuple[tuple[str, str], ...], start: str | None,
-    doubled: str | None, sheet: str | None, as_written: bool, yes: bool, undo: tuple[str, ...], salts: tuple[tuple[str, str, str, str], ...],
+    doubled: str | None, sheet: str | None, as_written: bool, yes: bool,
+    undo: tuple[str, ...], salts: tuple[tuple[str, str, str, str], ...],
     together: tuple[str, str] | None, now: str | None, folder: Path,
 ) -> None:  # fmt: skip
     """Take in logger exports, as the loggers' programs write them.
@@ -201,7 +202,9 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
         staged.discard()
         raise
     refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
-    tell(f"{path.name}: {staged.kept:,} readings taken in ({taken_words(staged, declared.timezone)}){refused}.")
+    tell(
+        f"{path.name}: {staged.kept:,} readings taken in ({taken_words(staged, declared.timezone)}){refused}."
+    )
     return True
 
 

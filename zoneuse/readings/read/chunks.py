@@ -160,7 +160,8 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
     for column in label_columns(layout):
         coded = one_chunk(table[str(column)])
         if coded.null_count:
-            coded = coded.cast(pa.string()).fill_null("").dictionary_encode()
+            # A place may be called "open", which elsewhere is a word for no value: read with care.
+            return None
         labels[column] = (_codes(coded.indices), [v or "" for v in coded.dictionary.to_pylist()])
     chunk = Chunk(lines, times, stamp, values, labels, blank=count - table.num_rows)
     for column in layout.events:

@@ -50,7 +50,9 @@ def _check_share(layout: Layout, humidity_high: float) -> None:
     open_unit = next((v for v in layout.values if v.unit_open), None)
     if open_unit and float("-inf") < humidity_high <= 1.0:
         number = open_unit.column + 1
-        others = "".join(f" --column {v.column + 1}={v.given_as}" for v in layout.values if v is not open_unit)
+        others = "".join(
+            f" --column {v.column + 1}={v.given_as}" for v in layout.values if v is not open_unit
+        )
         raise UndecidedError((Question(
             "columns", f"The humidity in {open_unit.header or f'column {number}'!r} never exceeds 1: it may be a "
             "fraction or a percentage",
@@ -68,13 +70,13 @@ def _check_series(
     """One file, several sites: named by a column that says so, or by any column of names where times repeat."""
     given = {column for column, _ in layout.where}
     several = [c for c in layout.labels if c not in given and len([n for n in names.get(c, {}) if n]) > 1]
-    sites = [c for c in several if is_site_header(layout.column_name(c))]
+    sites = [c for c in several if not layout.headers[c] or is_site_header(layout.headers[c])]
     asked = sites or (several if doubtful else [])
     if not asked:
         return
     by = ",".join(str(c + 1) for c in asked[:3])
     told = "; ".join(f"{c + 1} {layout.column_name(c)!r} ({_some(names[c])})" for c in asked[:_SHOWN])
-    first = [n for n in names[asked[0]] if n][0]
+    first = next(n for n in names[asked[0]] if n)
     series = f"--series {first}=LOGGER" if len(asked) == 1 else "--series NAME/NAME=LOGGER"
     raise UndecidedError((Question(
         "by", f"It holds several series, told apart by column{'s' * (len(asked) > 1)} {told}",
@@ -100,8 +102,8 @@ def _doubt(sink: Sink, hints: Hints) -> str:
         return f"it ends on {_said(sink.last_ms)}, which is still to come"
     usual = order.usual_step_ms
     days = sink.given * usual / _DAY_MS
-    if order.months > 1 and usual <= _DAY_MS and order.months * 2 >= days - 1:
-        return f"time leaps by a month {order.months} times: day and month may stand the wrong way round in some dates"
+    if order.months and usual <= _DAY_MS and order.months * 2 >= days - 1:
+        return f"time leaps by a month at midnight: day and month may stand the wrong way round in some dates"
     if order.first_back is not None:
         count = f"in {order.back:,} places, first" if order.back > 1 else "once,"
         return (

@@ -38,7 +38,7 @@ MOST_MARKS = 10_000
 class Counts:
     """What became of a file's lines: every one is in exactly one of these counts.
 
-    ``above``: before the table; ``again``: the header once more, or a remark; ``footer``: after the table, without a time;
+    ``above``: before the table; ``again``: the header once more, or a remark; ``footer``: after it, without a time;
     ``others``: rows not asked for; ``rows``: read for a logger, ``empty`` of them without any value. ``beside``: rows
     with free text at their right, read all the same.
     """
@@ -60,7 +60,9 @@ class Counts:
     @property
     def told(self) -> int:
         """Lines of which it is known what became of them."""
-        return sum((self.above, self.blank, self.again, self.footer, self.others, self.rows, self.refused_count))
+        return sum(
+            (self.above, self.blank, self.again, self.footer, self.others, self.rows, self.refused_count)
+        )
 
 
 class FileReader:
@@ -118,7 +120,7 @@ class FileReader:
         self.counts.above = min(self.layout.first_line - 1, self.counts.lines)
         if self.counts.told != self.counts.lines:
             raise fault(
-                "lines", self.path, "", f"has {self.counts.lines:,} lines, of which {self.counts.told:,} were understood",
+                "lines", self.path, "", f"has {self.counts.lines:,} lines, {self.counts.told:,} of them understood",
                 "one row in each line", "Save it as CSV from a spreadsheet program; a cell may hold a line's end",
             )  # fmt: skip
 
@@ -263,7 +265,9 @@ class FileReader:
             logger = self._series.get(folded(names[code]))
             if logger is None:
                 reason = f"no logger of the study is called {names[code]!r}"
-                kept = [Refused(int(chunk.lines[row]), reason, names[code]) for row in rows[:_MOST_REFUSED_KEPT]]
+                kept = [
+                    Refused(int(chunk.lines[row]), reason, names[code]) for row in rows[:_MOST_REFUSED_KEPT]
+                ]
                 self._refuse_read(kept)
                 more = max(len(rows) - _MOST_REFUSED_KEPT, 0)
                 self.counts.rows -= more

@@ -12,8 +12,6 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from zoneuse.study.problems import fault
 
 from ..recognise.layout import Hints, Layout

@@ -66,7 +66,9 @@ class Order:
         longest = max(abs(low), abs(high))
         self._note_gaps(steps, longest, abs(across))
         if max(longest, abs(across)) > _MONTH_MS[0]:
-            self._note_leaps(np.r_[self._last if self._last is not None else times[0], times], np.r_[lines[0], lines])
+            self._note_leaps(
+                np.r_[self._last if self._last is not None else times[0], times], np.r_[lines[0], lines]
+            )
         self._last = int(times[-1])
         return low, high
 
@@ -98,7 +100,7 @@ class Order:
 
     def settle(self, times: Times) -> None:
         """Steps and gaps anew from all times of the file, where it is in no order (``times`` in any order)."""
-        steps = np.diff(np.unique(times))
+        steps = np.asarray(np.diff(np.unique(times)), np.int64)
         self.steps = [int(np.median(steps))] if len(steps) else []
         self.gaps = self.longest_gap_ms = 0
         if len(steps):

@@ -33,7 +33,7 @@ class Refused:
 
 @dataclass(slots=True)
 class Row:
-    """One line. ``again``: the header once more, or a remark between the rows; ``beside``: free text stands at its right."""
+    """One line. ``again``: the header once more, or a remark between the rows; ``beside``: words at its right."""
 
     line: int
     times: list[str] = field(default_factory=list)
@@ -88,7 +88,7 @@ def read_rows(
             pass
         elif _names_other_columns(cells, layout):
             row.refused = Refused(number, "other columns begin here", line[:200], header=True)
-        elif (reason := _width_fault(cells, layout, needed)):
+        elif reason := _width_fault(cells, layout, needed):
             row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
         rows.append(row)
         split.append(cells + [""] * (layout.width - len(cells)))
@@ -119,7 +119,9 @@ def _read_values(row: Row, cells: list[str], layout: Layout, columns: Sequence[i
         value = read_number(cells[column], layout.decimal)
         if unit in DEGREES.values() and (other := _other_unit(cells[column], unit)):
             name = layout.column_name(column)
-            row.refused = Refused(row.line, f"{name}: is in °{other} where the column is in °{unit}", line[:200])
+            row.refused = Refused(
+                row.line, f"{name}: is in °{other} where the column is in °{unit}", line[:200]
+            )
             return
         if value is None:
             name = layout.column_name(column)

@@ -52,8 +52,7 @@ class Sink:
         """Take in rows; ``utc`` says that their times are placed already. ``last``: no more come."""
         columns = tuple(values[q] for q in self.quantities)
         if not utc:
-            times, (lines, *rest) = self._clock.push(times, lines, (lines, *columns), last)
-            columns = tuple(rest)
+            times, lines, columns = self._clock.push(times, lines, columns, last)
         if len(times) == 0:
             return
         self.given += len(times)
@@ -124,7 +123,8 @@ class Sink:
 
     def _new(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
         """Rows the store does not hold yet."""
-        low, high = int(times.min()), int(times.max()) + 1
+        # A minute of room: one of both may lack the seconds.
+        low, high = int(times.min()) - _MINUTE_MS, int(times.max()) + _MINUTE_MS
         held = parts_of(self._intaken, self.logger)
         if not any(p.first_ms < high and p.last_ms >= low for _, p in held):
             return times, values

@@ -78,13 +78,20 @@ def _how(staged: Staged) -> list[str]:
     return [*(f"Read with {read[0]}.",), *(f"{r[0].upper()}{r[1:]}." for r in (*read[1:], *layout.notes))]
 
 
-_UNITS = {"C": "in °C", "F": "in °F, stored as °C", "K": "in kelvin, stored as °C", "share": "a fraction, stored as %"}
+_UNITS = {
+    "C": "in °C",
+    "F": "in °F, stored as °C",
+    "K": "in kelvin, stored as °C",
+    "share": "a fraction, stored as %",
+}
 
 
 def _column(layout: Layout, value: ValueColumn) -> str:
     """``column 3 'Temp, °F' is temperature in °F, stored as °C (L1)``."""
     name = f"column {value.column + 1}{f' {value.header!r}' if value.header else ''}"
-    unit = _UNITS.get(value.unit, f"in {QUANTITIES[value.quantity].unit}" if QUANTITIES[value.quantity].unit else "")
+    unit = _UNITS.get(
+        value.unit, f"in {QUANTITIES[value.quantity].unit}" if QUANTITIES[value.quantity].unit else ""
+    )
     whose = f" ({value.logger})" if value.logger else ""
     return f"{name} is {QUANTITIES[value.quantity].label}{f' {unit}' if unit else ''}{whose}"
 
@@ -123,9 +130,13 @@ def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
     for name, sink in staged.sinks.items():
         if sink.order.gaps:
             hours = sink.order.longest_gap_ms / 3_600_000
-            lines.append(f"{name}: {sink.order.gaps:,} gaps of more than two steps, the longest {hours:.3g} h.")
+            lines.append(
+                f"{name}: {sink.order.gaps:,} gaps of more than two steps, the longest {hours:.3g} h."
+            )
         if sink.order.back:
-            lines.append(f"{name}: time goes back in {sink.order.back:,} places; taken as written, in order of time.")
+            lines.append(
+                f"{name}: time goes back in {sink.order.back:,} places; taken as written, in order of time."
+            )
     if staged.doubles:
         lines.append(f"{staged.doubles:,} rows are there already and are not taken in twice.")
     if conflicts := sum(s.conflicts + s.clashes for s in staged.sinks.values()):

@@ -53,10 +53,13 @@ def _sheets(path: Path) -> dict[str, Rows]:
                     "", 'pip install "zoneuse[xlsx]", or save the sheet as CSV') from None  # fmt: skip
     try:
         book = CalamineWorkbook.from_path(path)
-        return {name: book.get_sheet_by_name(name).to_python(skip_empty_area=False) for name in book.sheet_names}
+        return {
+            name: book.get_sheet_by_name(name).to_python(skip_empty_area=False) for name in book.sheet_names
+        }
     except Exception as error:  # a damaged workbook raises whatever its parts raise
         raise fault("damaged-workbook", path, "", f"cannot be read as a spreadsheet ({type(error).__name__})",
-                    "a whole spreadsheet file", "Open it in a spreadsheet program and save it as CSV") from None  # fmt: skip
+                    "a whole spreadsheet file",
+                    "Open it in a spreadsheet program and save it as CSV") from None  # fmt: skip
 
 
 def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
@@ -77,7 +80,9 @@ def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
         first, *others = timed.values()
         return [*first, *(row for rows in others for row in rows[_table_at(rows) :])]
     listed = ", ".join(f"{i} {name!r}" for i, name in enumerate(names, 1))
-    raise UndecidedError((Question("sheet", f"Its sheets differ: {listed}", f"--sheet {_first_timed(names, timed)}"),))
+    raise UndecidedError(
+        (Question("sheet", f"Its sheets differ: {listed}", f"--sheet {_first_timed(names, timed)}"),)
+    )
 
 
 def _first_timed(names: Sequence[str], timed: dict[str, Rows]) -> int:
@@ -116,7 +121,11 @@ def _cell(value: object) -> str:
         return value.isoformat()
     if isinstance(value, timedelta):
         # A clock time that a sheet shows as hours and minutes may come as a length of time.
-        return (datetime.min + value).time().isoformat() if timedelta() <= value < timedelta(days=1) else str(value)
+        return (
+            (datetime.min + value).time().isoformat()
+            if timedelta() <= value < timedelta(days=1)
+            else str(value)
+        )
     if value is None or value != value:
         return ""
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:

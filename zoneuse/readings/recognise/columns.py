@@ -19,13 +19,16 @@ MISSING = frozenset(
 
 
 # Words in the name of a column that says which of several places or sensors a row is of.
-_SITES = frozenset(
-    "site station location loc place plot room zone tub tank box bin enclosure terrarium vivarium cage hive nest burrow"
-    " den shelf rack sensor logger device probe node channel transmitter receiver tag name label serial mac address"
-    " source object position spot area habitat colony trial replicate treatment group animal ort standort raum kanal"
-    " gerät sonde fühler messstelle becken box emplacement lieu capteur salle sonda lugar sitio sensore luogo stanza"
-    " plaats kamer plats rum sted sensorid deviceid stationid siteid pot tray pen hide".split()
-)
+_SITES = frozenset({
+    "site", "station", "location", "loc", "place", "plot", "room", "zone", "tub", "tank", "box", "bin",
+    "enclosure", "terrarium", "vivarium", "cage", "hive", "nest", "burrow", "den", "shelf", "rack", "sensor",
+    "logger", "device", "probe", "node", "channel", "transmitter", "receiver", "tag", "name", "label", "serial",
+    "mac", "address", "source", "object", "position", "spot", "area", "habitat", "colony", "trial", "replicate",
+    "treatment", "group", "animal", "ort", "standort", "raum", "kanal", "gerät", "sonde", "fühler",
+    "messstelle", "becken", "emplacement", "lieu", "capteur", "salle", "sonda", "lugar", "sitio",
+    "sensore", "luogo", "stanza", "plaats", "kamer", "plats", "rum", "sted", "sensorid", "deviceid",
+    "stationid", "siteid", "pot", "tray", "pen", "hide",
+})  # fmt: skip
 
 
 def is_site_header(header: str) -> bool:

@@ -7,8 +7,22 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..times.number_parts import (
-    CLOCK, DATE, DAY, DAY_OF_YEAR, DAY_SHARE, HH_MM, HHMM, HHMMSS, HOUR, HOURS, MINUTE, MONTH, SECOND, YEAR,
-    clock_ms, parts_of_texts,
+    CLOCK,
+    DATE,
+    DAY,
+    DAY_OF_YEAR,
+    DAY_SHARE,
+    HH_MM,
+    HHMM,
+    HHMMSS,
+    HOUR,
+    HOURS,
+    MINUTE,
+    MONTH,
+    SECOND,
+    YEAR,
+    clock_ms,
+    parts_of_texts,
 )  # fmt: skip
 from ..times.time_text import DAY_MS, Ints, days_since_1970, take_apart_texts
 from .columns import Column
@@ -24,10 +38,11 @@ _NAMES = {
     SECOND: "second seconds sec ss s sekunde seconde segundo secondo",
 }
 _WORDS = {role: frozenset(names.split()) for role, names in _NAMES.items()}
-_CLOCKS = frozenset(
-    "time clock hour hours hr uhrzeit zeit heure hora ora orario uur tijd tid klokkeslett klockslag czas čas aika"
-    " hhmm hhmmss 时间 時刻 시간 время ώρα".split()
-)
+_CLOCKS = frozenset({
+    "time", "clock", "hour", "hours", "hr", "uhrzeit", "zeit", "heure", "hora", "ora", "orario", "uur", "tijd",
+    "tid", "klokkeslett", "klockslag", "czas", "čas", "aika", "hhmm", "hhmmss", "时间", "時刻", "시간", "время",
+    "ώρα",
+})  # fmt: skip
 _WAYS = (HHMM, HHMMSS, HOUR, HH_MM, HOURS, DAY_SHARE)
 # A way of reading a clock is taken where steps of one length make up this share of all, and no other way's do.
 _STEADY, _CLEARLY, _MANY = 0.8, 0.15, 20
@@ -149,9 +164,9 @@ def _long_day(columns: Sequence[Column]) -> Column | None:
 
 def _hhmm(columns: Sequence[Column]) -> Column | None:
     for column in columns:
-        if set(tokens_of(column.header)) & _CLOCKS and column.kind == "number" and column.numbers:
-            if bool(clock_ms(HHMM, np.array(column.numbers))[1].all()) and max(column.numbers) > 24:
-                return column
+        called = set(tokens_of(column.header)) & _CLOCKS and column.kind == "number" and column.numbers
+        if called and clock_ms(HHMM, np.array(column.numbers))[1].all() and max(column.numbers) > 24:
+            return column
     return None
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 from .headers import read_header
 from .splitting import GAPS, SPACES, is_measured, is_stamp
@@ -33,11 +34,15 @@ def fit_headers(
         return body, [], ""
     names = _merged(max(headers, key=_named), body)
     shift, doubt = _shift(names, rows, body, timed)
+    left = _fits(names, 0, timed, rows)
     if not doubt and len(names) > max(map(len, rows), default=0) and _loose(delimiter, lines, names):
         doubt = f"the header has {len(names)} names for {body} columns, and a name may hold the delimiter"
     width = max(body, len(names) + shift)
     if doubt:
-        return body, [], doubt
+        # The names of times stay where they fit; those of what is measured are not used.
+        certain = left and bool(timed)
+        kept = [name if _is_time(name) and certain else "" for name in (*names, *[""] * body)[:body]]
+        return body, [kept] if any(kept) else [], doubt
     fitted = []
     for header in headers:
         cells = _merged(header, body)
@@ -62,9 +67,9 @@ def _body_width(rows: Sequence[Sequence[str]], named: int) -> int:
     widest = max(map(len, rows), default=0)
     while widest > named and widest > 1:
         full = [r for r in rows if len(r) >= widest]
-        # A cell beyond the names is a column where most rows have it, or a number in more than a few.
+        # A cell beyond the names is a column where nearly all rows have it, or a number in more than a few.
         numbers = sum(is_measured(r[widest - 1]) for r in full)
-        if len(full) * 2 > len(rows) or (numbers == len(full) and numbers * 10 > len(rows) > 10):
+        if len(full) * 10 >= 9 * len(rows) or (numbers == len(full) and numbers * 10 > len(rows) > 10):
             break
         widest -= 1
     return min(widest, max(named, 1) + _WIDER)
@@ -93,9 +98,11 @@ def _shift(
     loose = len(trailing) < len(rows) or not any(is_measured(c) for cells in trailing for c in cells)
     if right and not left and _counts_up(rows):
         return 1, ""
+    said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
+    if not timed and extra == 1 and _counts_up(rows) and read_header(names[0]).role != "index":
+        return 0, f"{said}, and the first may be row numbers"
     if left and (not right or loose) and loose:
         return 0, ""
-    said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
     return 0, f"{said}, and which column has none cannot be told"
 
 
@@ -112,13 +119,18 @@ def _fits(names: Sequence[str], shift: int, timed: Sequence[int], rows: Sequence
     return not (elsewhere and any(m.role not in ("time", "elapsed") for m in meanings))
 
 
+def _is_time(name: str) -> bool:
+    meaning = read_header(name)
+    return not meaning.quantity and not meaning.excluded and meaning.role not in ("index", "event", "value")
+
+
 def _counts_up(rows: Sequence[Sequence[str]]) -> bool:
     """Whether the first cells are row numbers: whole, and each above the one before."""
     firsts = [r[0] for r in rows[:200] if r]
     if not all(c.isdigit() for c in firsts):
         return False
     numbers = [int(c) for c in firsts]
-    return all(a < b for a, b in zip(numbers, numbers[1:], strict=False))
+    return all(a < b for a, b in pairwise(numbers))
 
 
 def _loose(delimiter: str, lines: Sequence[str], names: Sequence[str]) -> bool:

@@ -21,7 +21,8 @@ DELIMITER_WORDS = {
     SPACES: "spaces",
 }
 NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
-_SINCE_1970 = re.compile(r"1\d{9}(?:[.,]\d+)?|1\d{12}")
+# Also of a clock that begins in 2000 because it was never set.
+_SINCE_1970 = re.compile(r"(?:1\d{9}|9[4-9]\d{7})(?:[.,]\d+)?|1\d{12}|9[4-9]\d{10}")
 THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 UNIT_BEHIND = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
 _BOM_LEFT = "\ufeff"

@@ -70,7 +70,7 @@ def find_table(text: str) -> Table | None:
         preamble=tuple(lines[:top]),
         rows=tuple(tuple((r + [""] * width)[:width]) for r in sample),
         doubt=doubt,
-        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i], bool(timed))),
+        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i], data_width)),
     )
 
 
@@ -98,9 +98,10 @@ def _like(row: Sequence[str], timed: Sequence[int], data_width: int) -> bool:
     return bool(trimmed(row)) and len(row) >= data_width
 
 
-def _tells_a_reading(row: Sequence[str], with_time: bool) -> bool:
+def _tells_a_reading(row: Sequence[str], width: int) -> bool:
+    """Whether a line above the table holds a time and a number, or numbers in as many cells as the rows have."""
     numbers = sum(is_number(c) for c in row)
-    return any(map(is_moment, row)) and numbers >= 1 if with_time else numbers >= 2
+    return numbers >= 1 and (any(map(is_moment, row)) or (numbers >= 2 and len(trimmed(row)) == width))
 
 
 def _measured_span(row: Sequence[str]) -> int:
@@ -125,13 +126,12 @@ def _is_start(rows: Sequence[Sequence[str]], at: int) -> bool:
     """A reading, and not a line of the preamble that looks like one: readings follow it."""
     if not is_data(rows[at]):
         return False
-    after = [r for r in rows[at + 1 : at + 7] if trimmed(r)][:4]
-    like = sum(
-        1
-        for r in after
-        if (len(r) == len(rows[at]) or len(trimmed(r)) >= len(trimmed(rows[at])))
-        and (is_data(r) or any(map(is_stamp, r)))
-    )
+    row = rows[at]
+    timed = [c for c, cell in enumerate(row) if is_stamp(cell)]
+    same = timed or [c for c, cell in enumerate(row) if is_measured(cell)]
+    test = is_stamp if timed else is_measured
+    after = [r for r in rows[at + 1 : at + 9] if trimmed(r)][:6]
+    like = sum(1 for r in after if all(c < len(r) and test(r[c]) for c in same))
     return like * 2 >= len(after)
 
 

@@ -20,6 +20,7 @@ from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
 from .table_shape import Table, find_table
 from .time_columns import find_time, is_named
 from .value_columns import Left, explicit_values, find_values, why_not_taken
+from .zone_words import zone_said
 
 
 def understand(
@@ -83,6 +84,8 @@ def _layout(
     told = read_preamble(
         (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
     )
+    if table.doubt:
+        told = _zone_of_names(table, told)
     time, questions, notes = find_time(columns, told, hints, zone)
     if time is None:
         raise _no_time(path, table, columns, hints)
@@ -138,11 +141,20 @@ def _check_doubt(table: Table, hints: Hints) -> None:
         return
     row = table.rows[0] if table.rows else ()
     shown = "; ".join(f"{i} holds {cell!r}" for i, cell in enumerate(row, 1) if cell)
-    number = next((i for i, cell in enumerate(row, 1) if is_measured(cell) and not is_stamp(cell) and i > 1), 2)
+    number = next(
+        (i for i, cell in enumerate(row, 1) if is_measured(cell) and not is_stamp(cell) and i > 1), 2
+    )
     raise UndecidedError((Question(
         "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
         f"--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
     ),))  # fmt: skip
+
+
+def _zone_of_names(table: Table, told: Told) -> Told:
+    """The zone that names in doubt state: it is true of the times, whichever column they stand over."""
+    lines = (*table.preamble[-3:], *table.header_lines)
+    said = next((found for line in lines if (found := zone_said(line))), None)
+    return told if said is None else replace(told, zone=said.zone, zone_name=said.vague)
 
 
 def _check_clock(path: Path, time: TimeColumns, rest: list[Column]) -> None:
@@ -150,8 +162,8 @@ def _check_clock(path: Path, time: TimeColumns, rest: list[Column]) -> None:
     clock = next((c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"), None)
     if time.dated_only and clock is not None:
         raise fault(
-            "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not understood "
-            f"as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
+            "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
+            f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
             "Export it again with date and time in one column, such as 2026-04-03 14:05",
         )  # fmt: skip
 
@@ -215,7 +227,8 @@ def _values(
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
     if not numbers:
         raise fault("no-numbers", path, "", "no column holds a temperature, a humidity or another number to take in",
-                    "a column of numbers beside the time", "Check in the logger's own program what is exported")  # fmt: skip
+                    "a column of numbers beside the time",
+                    "Check in the logger's own program what is exported")  # fmt: skip
     listed = "; ".join(f"{c.at + 1} {c.header!r} ({c.distinct[0]} …)" for c in numbers[:8])
     asks = f"No column says that it holds temperature or humidity. There is: {listed}"
     flag = f"--column {numbers[0].at + 1}=QUANTITY (temperature_c, temperature_f, humidity_pct …)"
@@ -341,7 +354,9 @@ def _is_label(column: Column) -> bool:
         return False
     if is_site_header(column.header) and column.meaning.role != "event":
         return column.kind == "text" or _whole(column)
-    if column.meaning.role in ("event", "unit", "value") or column.meaning.excluded or not column.header:
+    if column.meaning.role in ("event", "unit", "value") or column.meaning.excluded:
+        return False
+    if not column.header and column.kind != "text":
         return False
     few = len(column.distinct) <= max(2, len(column.cells) // 4)
     if column.kind == "text":

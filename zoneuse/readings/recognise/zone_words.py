@@ -20,10 +20,12 @@ _WORDS = re.compile(
     re.IGNORECASE,
 )
 # Letters that more than one zone goes by, or whose clocks are put forward under the same letters.
-VAGUE_NAMES = frozenset(
-    "ACDT ACST ADT AEDT AEST AKDT AKST AMT AST AWST BDT BRT BST CAT CDT CST EAT EDT EST HKT HST ICT IRST IST JST"
-    " KST MDT MSK MST NDT NST NZDT NZST PDT PHT PKT PST SAST SGT SST WAT WIB WIT WITA ET PT MT CT OEZ".split()
-)
+VAGUE_NAMES = frozenset({
+    "ACDT", "ACST", "ADT", "AEDT", "AEST", "AKDT", "AKST", "AMT", "AST", "AWST", "BDT", "BRT", "BST", "CAT",
+    "CDT", "CST", "EAT", "EDT", "EST", "HKT", "HST", "ICT", "IRST", "IST", "JST", "KST", "MDT", "MSK", "MST",
+    "NDT", "NST", "NZDT", "NZST", "PDT", "PHT", "PKT", "PST", "SAST", "SGT", "SST", "WAT", "WIB", "WIT", "WITA",
+    "ET", "PT", "MT", "CT", "OEZ",
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

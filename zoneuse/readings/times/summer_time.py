@@ -11,6 +11,7 @@ from ..store.arrow_arrays import Times
 from .local_time import to_utc, zone_words
 
 HOUR_MS = 3_600_000
+_LONGEST_MS = 300 * 24 * HOUR_MS
 
 
 def place(
@@ -103,8 +104,7 @@ def _question(times: Times, zone: object) -> Question:
         "doubled",
         f"The hour at {shown} came twice in {where}, and the rows run through it once: the clock of this "
         "file may not follow summer time",
-        "--tz with a fixed offset (such as --tz +01:00) if its clock ignores summer time, or "
-        "--doubled-hour first|second",
+        f"--tz {_winter_offset(int(times[0]), zone)} if its clock ignores summer time, or --doubled-hour first|second",
         ("first", "second"),
     )
 
@@ -124,32 +124,39 @@ def _ignored(
     for row in np.flatnonzero(np.diff(offset)):
         sign = 1 if local[-1] >= local[0] else -1
         shown, true = (sign * float(x[row + 1] - x[row]) for x in (local, at))
-        if _usual(true, step_ms):
+        if not 0 < shown < _LONGEST_MS:
+            continue  # time goes back or leaps by years here, and that is asked about
+        off_true, off_shown = abs(true - step_ms), abs(shown - step_ms)
+        if off_true <= 0.5 * step_ms and off_true < off_shown:
             continue
         daily = step_ms >= 6 * HOUR_MS
-        if _usual(shown, step_ms):
+        if off_shown <= 0.5 * step_ms:
             if named and daily:
                 continue
             return int(row) + 1, True
-        fits = [abs(d - round(d / step_ms) * step_ms) <= 0.1 * step_ms if step_ms else True for d in (true, shown)]
+        fits = [
+            abs(d - round(d / step_ms) * step_ms) <= 0.1 * step_ms if step_ms else True for d in (true, shown)
+        ]
         if named or (fits[0] and not fits[1]):
             continue
         return int(row) + 1, fits[1] and not fits[0]
     return None
 
 
-def _usual(step: float, usual: float) -> bool:
-    return usual > 0 and 0.5 * usual < step <= 1.5 * usual
+def _winter_offset(local_ms: int, zone: object) -> str:
+    """The offset that the zone has in winter, as --tz takes it: +01:00."""
+    around = np.array([local_ms - 36 * HOUR_MS, local_ms + 36 * HOUR_MS], np.int64)
+    # The lesser of both offsets is that of the winter, which a clock keeps that ignores summer time.
+    offsets: Times = np.subtract(around, to_utc(around, zone).early)  # type: ignore[arg-type]
+    winter = int(offsets.min()) // 60_000
+    return f"{'-' if winter < 0 else '+'}{abs(winter) // 60:02d}:{abs(winter) % 60:02d}"
 
 
 def _clock_question(local_ms: int, zone: object, certain: bool) -> Question:
     shown = str(np.datetime64(local_ms, "ms"))[:16].replace("T", " ")
     where = zone_words(zone)  # type: ignore[arg-type]
     name = getattr(zone, "key", None) or "ZONE"
-    around = np.array([local_ms - 36 * HOUR_MS, local_ms + 36 * HOUR_MS], np.int64)
-    # The lesser of both offsets is that of the winter, which a clock keeps that ignores summer time.
-    winter = int((around - to_utc(around, zone).early).min()) // 60_000  # type: ignore[arg-type]
-    fixed = f"{'-' if winter < 0 else '+'}{abs(winter) // 60:02d}:{abs(winter) % 60:02d}"
+    fixed = _winter_offset(local_ms, zone)
     seems = (
         "the rows run on as if the logger's clock had not been changed"
         if certain
@@ -179,15 +186,15 @@ class SummerClock:
 
     def push(
         self, local: Times, lines: Times, values: tuple[NDArray[np.float64], ...], last: bool = False
-    ) -> tuple[Times, tuple[NDArray[np.float64], ...]]:
-        """The UTC times and values of the rows that are certain by now."""
+    ) -> tuple[Times, Times, tuple[NDArray[np.float64], ...]]:
+        """The UTC times, lines and values of the rows that are certain by now."""
         if self._held is not None:
             held_local, held_lines, held_values = self._held
             local, lines = np.r_[held_local, local], np.r_[held_lines, lines]
             values = tuple(np.r_[a, b] for a, b in zip(held_values, values, strict=True))
             self._held = None
         if len(local) == 0:
-            return local, values
+            return local, lines, values
         if self._step == 0.0 and len(local) > 1:
             self._step = float(np.median(np.abs(np.diff(local[:10_000]))))
         keep = len(local) if last else self._certain(local)
@@ -212,8 +219,8 @@ class SummerClock:
                 shown = str(np.datetime64(int(local[row]), "ms"))[:19].replace("T", " ")
                 reason = f"{shown} never was in {where}: the clocks went forward over it"
                 self.refused.append(Refused(int(lines[row]), reason, shown))
-            at, values = at[~never], tuple(v[~never] for v in values)
-        return at, values
+            at, lines, values = at[~never], lines[~never], tuple(v[~never] for v in values)
+        return at, lines, values
 
     def _certain(self, local: Times) -> int:
         """How many rows from the start do not end in a doubled hour (and the row before it, kept as its
