@@ -283,6 +283,9 @@ def test_workbooks_with_date_and_clock_apart_and_several_sheets(tmp_path: Path) 
     assert len(stored(tmp_path, "L2").times) == 6
 
 
+FILLED = {"=QUANTITY": "=temperature_c", "LOGGER": "L1", "ZONE": "+01:00", "TIME": "2026-04-03T08:00"}
+
+
 # --- remedies -----------------------------------------------------------------------------------------------
 
 
@@ -326,8 +329,9 @@ def test_every_remedy_works_on_the_file_that_caused_it(tmp_path: Path, text: str
     tried = 0
     for said in printed:
         for one in re.split(r"(?:(?<! ),)? or (?=--)", said):
-            filled = (one.replace("=QUANTITY", "=temperature_c").replace("LOGGER", "L1").replace(" with", "")
-                      .replace("ZONE", "+01:00").replace("TIME", "2026-04-03T08:00").replace("first|second", "first"))  # fmt: skip
+            filled = one.replace("first|second", "first")
+            for name, value in FILLED.items():
+                filled = filled.replace(name, value)
             words = re.findall(
                 r"--[a-z-]+|(?<= )(?:[+-]\d\S+|\S*=\S+|[,.CF]|first|\d[\d,T:-]*|[DMY]{3}|[A-Z]\w+/\w+)",
                 filled,

@@ -103,7 +103,7 @@ def _doubt(sink: Sink, hints: Hints) -> str:
     usual = order.usual_step_ms
     days = sink.given * usual / _DAY_MS
     if order.months and usual <= _DAY_MS and order.months * 2 >= days - 1:
-        return f"time leaps by a month at midnight: day and month may stand the wrong way round in some dates"
+        return "time leaps by a month at midnight: day and month may stand the wrong way round in some dates"
     if order.first_back is not None:
         count = f"in {order.back:,} places, first" if order.back > 1 else "once,"
         return (
