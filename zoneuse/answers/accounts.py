@@ -8,7 +8,6 @@ from typing import Any
 
 import pandas as pd
 
-from ..tables.moments import NOT_DECLARED
 from ..tables.records import EVENT, EXPECTED
 from .filters import Filters, select
 from .finding import Caution
@@ -41,11 +40,10 @@ def accounts(
     """
     rows = select(moments, filters)
     kinds = records["kind"].isin(("seen", "unseen", EVENT) if doings else ("seen", "unseen"))
-    reason = records["left_out"].where(records["left_out"] != "", "")
+    reason = records["left_out"]
     if doings:
-        known = rows["behaviour"].notna() | rows["zone"].isna()
-        lost = _lost_behaviour(records, set(rows["record"][known].dropna()))
-        reason = reason.mask((reason == "") & lost.notna(), lost)
+        lost = records["behaviour_left_out"]
+        reason = reason.mask((reason == "") & (lost != ""), lost)
     used = records.index.isin(set(rows["record"].dropna()))
     event = (records["kind"] == EVENT) & (reason == "") & _inside(records, filters)
     counted_ones = kinds & (reason == "") & (used | event)
@@ -60,12 +58,6 @@ def accounts(
     )
     assert found.records == found.counted + sum(found.left_out.values())
     return found
-
-
-def _lost_behaviour(records: pd.DataFrame, known: set[int]) -> pd.Series:
-    """Why what a record says was done is not known any more; missing where it is, or where nothing was said."""
-    said = records["behaviour"].notna() & (records["kind"] == "seen") & ~records.index.isin(known)
-    return (f"{NOT_DECLARED}: behaviour " + records["behaviour"].astype(str)).where(said)
 
 
 def _inside(records: pd.DataFrame, filters: Filters) -> pd.Series:

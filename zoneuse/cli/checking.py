@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
+from ..journal.reader import Journals, read_journals
 from ..study.file import read_declaration
+from ..study.model import Declaration
 from ..study.problems import Problem
 from .narration import ExitStatus, say, say_problems, tell
 from .options import study_option
@@ -19,7 +21,6 @@ from .options import study_option
 def check(ctx: click.Context, folder: Path) -> None:
     """Say everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
     from ..journal.against import check_journals
-    from ..journal.reader import read_journals
 
     declared, problems = read_declaration(folder)
     found = list(problems)
@@ -27,6 +28,7 @@ def check(ctx: click.Context, folder: Path) -> None:
         journals = read_journals(folder)
         found += journals.problems
         found += check_journals(declared, journals)
+        found += _left_out(declared, journals)
         found += _check_readings(folder, declared.loggers.keys())
     say_problems(sorted(found, key=lambda p: p.hint))
     faults = sum(not p.hint for p in found)
@@ -35,6 +37,25 @@ def check(ctx: click.Context, folder: Path) -> None:
         ctx.exit(ExitStatus.WRONG_DATA)
     hints = f", {len(found)} hint{'s' * (len(found) != 1)}" if found else ""
     tell(f"{folder.resolve().name}: nothing wrong{hints}.")
+
+
+def _left_out(declared: Declaration, journals: Journals) -> list[Problem]:
+    """Sightings no answer counts, by session and reason, with what could be done about it."""
+    from ..tables.records import EXPECTED, REMEDIES, recorded
+
+    if not any(session.watched for session in journals.sessions.values()):
+        return []
+    records = recorded(declared, journals).records
+    lost = records[(records["left_out"] != "") & ~records["left_out"].isin(EXPECTED)]
+    found = []
+    for (session, why), rows in lost.groupby(["session", "left_out"], sort=False):
+        numbers = ", ".join(str(n) for n in rows["n"].head(5)) + (" …" if len(rows) > 5 else "")
+        what = f"{len(rows)} record{'s' * (len(rows) != 1)} left out of every answer: {why}"
+        remedy = REMEDIES[str(why).split(":")[0]]
+        found.append(
+            Problem("left-out", f"session {session}", f"record {numbers}", what, "", remedy, hint=True)
+        )
+    return found
 
 
 def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:

@@ -27,6 +27,13 @@ _SHOWN = 12
     "--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Which column of the file is which."
 )
 @click.option("--yes", is_flag=True, help="Take it in without asking.")
+@click.option(
+    "--long-session",
+    "long_sessions",
+    multiple=True,
+    metavar="ID",
+    help="This session of the table did last for days.",
+)
 @click.option("--undo", "take_out", is_flag=True, help="Take what came from FILE back out.")
 @study_option
 @click.pass_context
@@ -35,6 +42,7 @@ def sightings(
     files: tuple[Path, ...],
     columns: tuple[str, ...],
     yes: bool,
+    long_sessions: tuple[str, ...],
     take_out: bool,
     folder: Path,
 ) -> None:
@@ -61,7 +69,7 @@ def sightings(
             tell(f"{path.name}: {what}.")
             taken_any = taken_any or count > 0
         else:
-            taken_any = _take_in(declared, table, journals, yes) or taken_any
+            taken_any = _take_in(declared, table, journals, yes, long_sessions) or taken_any
     if not taken_any:
         ctx.exit(ExitStatus.WRONG_DATA)
 
@@ -78,12 +86,14 @@ def _renamed(columns: tuple[str, ...]) -> dict[str, str]:
     return renamed
 
 
-def _take_in(declared: Declaration, table: TableFile, journals: Journals, yes: bool) -> bool:
+def _take_in(
+    declared: Declaration, table: TableFile, journals: Journals, yes: bool, long_sessions: tuple[str, ...]
+) -> bool:
     """Say what was understood, ask, take in, and say what came of it. True where the rows are there now."""
     from ..journal.intake import take_in, understand
 
     name = table.path.name
-    good, refused = understand(declared, table)
+    good, refused = understand(declared, table, long_sessions)
     if not good:
         _say_refused(refused)
         say(f"{name}: none of its {len(table.rows)} rows can be taken in.")
@@ -97,9 +107,17 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, yes: b
     if not yes and someone_there() and not click.confirm("Take it in", default=True, err=True):
         say("Nothing was taken in.")
         return False
-    taken = take_in(declared, table, journals, wall_clock())
+    taken = take_in(declared, table, journals, wall_clock(), long_sessions)
     _say_refused(taken.refused)
-    already = f", {taken.skipped:,} already here" if taken.skipped else ""
+    already = "".join(
+        f", {number:,} {what}"
+        for number, what in (
+            (taken.skipped, "already here"),
+            (taken.corrected, "corrected since, which stay corrected"),
+            (taken.taken_back, "taken back since, which stay out"),
+        )
+        if number
+    )
     tell(
         f"{name}: {taken.rows:,} rows taken in as {taken.sessions:,} sessions{already}, "
         f"{len(taken.refused):,} refused."

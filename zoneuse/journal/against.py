@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping
+from datetime import datetime
 
+from ..study.clock import spoken_time
 from ..study.model import Declaration
 from ..study.problems import Problem
 from .fold import Entry
-from .reader import Journals
+from .reader import LONGEST, Journals, Session
 from .steady import ClockStep, clock_steps
 
 # Fields that hold an id, and the part of study.toml the id must stand in.
@@ -36,8 +38,102 @@ def check_journals(declared: Declaration, journals: Journals) -> list[Problem]:
         )
         for (kind, name), count in uses.items()
     ]
+    gone += _changed_nature(declared, journals)
     steps = [_stepped(step) for s in journals.sessions.values() for step in clock_steps(s.entries)]
-    return [*gone, *steps, *_moved(declared, journals)]
+    return [
+        *gone, *steps, *_moved(declared, journals), *_zones_since(declared, journals), *_long(declared, journals)
+    ]  # fmt: skip
+
+
+def _changed_nature(declared: Declaration, journals: Journals) -> list[Problem]:
+    """Behaviours recorded as a state that are momentary now, or the other way round."""
+    wrong: Counter[tuple[str, bool]] = Counter()
+    for entry in journals.entries("seen", "happened"):
+        behaviour = declared.behaviours.get(entry.record.get("behaviour") or "")
+        was_state = entry.record.kind == "seen"
+        if behaviour is not None and behaviour.lasts != was_state:
+            wrong[behaviour.id, was_state] += 1
+    return [
+        Problem(
+            "changed-nature", str(declared.folder / "study.toml"), f"behaviours.{name}",
+            f"{count} records have it as {'a state' if was_state else 'momentary'}, and it is declared otherwise now",
+            f"lasts = {str(was_state).lower()}, as it was recorded",
+            f"Write lasts = {str(was_state).lower()} in [behaviours.{name}] again, and give the other an id of its own",
+        )
+        for (name, was_state), count in wrong.items()
+    ]  # fmt: skip
+
+
+def _zones_since(declared: Declaration, journals: Journals) -> list[Problem]:
+    """Zones without `present` that older sessions did not know, or that nobody was found in before a date."""
+    sessions = [s for s in journals.sessions.values() if s.watched]
+    used: dict[str, list[datetime]] = defaultdict(list)
+    for entry in journals.entries("seen", "happened"):
+        used[str(entry.record.get("zone"))].append(entry.record.at)
+    found = []
+    for zone in declared.zones.values():
+        if any(p.span.start is not None or p.span.until is not None for p in zone.present):
+            continue
+        lists = [(s.opened, set(listed)) for s in sessions if (listed := _listed(s)) is not None]
+        unknown = [at for at, listed in lists if zone.id not in listed]
+        known = [at for at, listed in lists if zone.id in listed]
+        if unknown:
+            since = min(known, default=max(unknown))
+            told = f"{len(unknown)} sessions were opened when it was not declared"
+            found.append(_since(declared, zone.id, told, since, "It is offered only from then on already"))
+            continue
+        before = [
+            at
+            for at in (s.opened for s in sessions if _listed(s) is None)
+            if at < min(used[zone.id], default=at)
+        ]
+        if used[zone.id] and len(before) >= _LONG_UNUSED and _others_used(used, zone.id, min(used[zone.id])):
+            first = min(used[zone.id])
+            told = f"nothing was found in it in {len(before)} sessions before {first.date()}, while others were used"
+            found.append(_since(declared, zone.id, told, first, "Was it there? If not, say since when"))
+    return found
+
+
+# So many sessions before the first use of a zone make one ask whether it was there.
+_LONG_UNUSED = 10
+
+
+def _listed(session: Session) -> list[str] | None:
+    """The zones that were on offer when a session was opened; None where its file does not say."""
+    opened = next((e.record for e in session.entries if e.record.kind == "opened"), None)
+    zones: list[str] | None = opened.get("zones") if opened is not None else None
+    return zones
+
+
+def _others_used(used: Mapping[str, list[datetime]], zone: str, before: datetime) -> bool:
+    return any(name != zone and any(at < before for at in times) for name, times in used.items())
+
+
+def _since(declared: Declaration, zone: str, told: str, since: datetime, lead: str) -> Problem:
+    day = since.astimezone(declared.timezone).date()
+    return Problem(
+        "zone-since", str(declared.folder / "study.toml"), f"zones.{zone}", told, "",
+        f"{lead}: present = [{{from = {day}}}] in [zones.{zone}]", hint=True,
+    )  # fmt: skip
+
+
+def _long(declared: Declaration, journals: Journals) -> list[Problem]:
+    """Sessions that seem to last for days: a mistyped date, most often."""
+    found = []
+    for session in journals.sessions.values():
+        times = sorted(
+            e.record.at for e in session.entries if e.record.kind in ("seen", "unseen", "happened")
+        )
+        if session.watched and times and times[-1] - times[0] > LONGEST:
+            days = (times[-1] - times[0]).days
+            found.append(
+                Problem(
+                    "long-session", f"session {session.id}", "", f"seems to last {days} days, from "
+                    f"{spoken_time(times[0], declared.timezone)} to {spoken_time(times[-1], declared.timezone)}",
+                    "one sitting", "If a date was mistyped, correct it with: zoneuse mend", hint=True,
+                )
+            )  # fmt: skip
+    return found
 
 
 def _moved(declared: Declaration, journals: Journals) -> list[Problem]:
@@ -66,7 +162,8 @@ def _stepped(step: ClockStep) -> Problem:
         f"the clock was {minutes:,.1f} min {'behind' if back else 'ahead of'} the session's own seconds from here on",
         "",
         "It was set back: order and durations are kept by the seconds" if back
-        else "It was set forward, or the computer slept; the clock is believed. Check the times of this session",
+        else "The computer slept, or the clock was set forward: the time between is not counted as watched. Check the "
+        "times of this session",
         hint=True,
     )  # fmt: skip
 

@@ -180,7 +180,7 @@ def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
         backs={place: tuple(b.place for b in several) for place, several in of_each.items()},
         stand_in=stand_in,
         undone=frozenset(
-            {p for p in whole if gone[p.session]} | {p for p, b in newest.items() if b.undo}
+            {p for p in whole if gone[p.session]} | {p for p in newest if _went_with_its_table(p, newest)}
         ),
         problems=(
             *(_dangling(entries[b.place]) for b in backs if b.target is None),
@@ -260,6 +260,15 @@ def _in_effect(backs: Sequence[_Back]) -> tuple[list[_Back], list[Place]]:
             else:
                 effect[node] = not any(effect[n] for n in needs(node))
     return [b for b in backs if effect[b.place]], circular
+
+
+def _went_with_its_table(place: Place, newest: Mapping[Place, _Back]) -> bool:
+    """Whether a record, or the correction that stood for it in the end, was taken back with its whole table."""
+    seen = {place}
+    while (back := newest.get(place)) is not None and back.replaces is not None and back.replaces not in seen:
+        place = back.replaces
+        seen.add(place)
+    return back is not None and back.undo
 
 
 def _stand_ins(

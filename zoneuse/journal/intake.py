@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import hashlib
-from collections import defaultdict
-from collections.abc import Mapping
+from collections import Counter, defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from ..study.clock import spoken_time
 from ..study.model import METHODS, Animal, Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home, zones_known
 from ..study.problems import Problem
-from .fold import Entry
+from .fold import Entry, Place, reference
 from .local_times import EXPECTED, in_utc, read_clock_time
-from .reader import Journals, Session
+from .reader import LONGEST, Journals, Session
 from .records import FORMAT, Record
 from .rows import Row, write_rows
 from .table_file import TableFile
@@ -62,10 +63,18 @@ class Taken:
     skipped: int
     refused: tuple[Problem, ...]
     files: tuple[Path, ...]
+    corrected: int = 0
+    taken_back: int = 0
 
 
-def understand(declared: Declaration, table: TableFile) -> tuple[list[Sighting], list[Problem]]:
-    """The good rows of a table in the order of the file, and what is wrong with the others."""
+def understand(
+    declared: Declaration, table: TableFile, long_sessions: Collection[str] = ()
+) -> tuple[list[Sighting], list[Problem]]:
+    """The good rows of a table in the order of the file, and what is wrong with the others.
+
+    A session that seems to last for days is refused whole unless ``long_sessions`` names it: one mistyped month
+    makes one.
+    """
     refused: list[Problem] = []
     clock: dict[int, datetime] = {}
     by_session: dict[SessionKey, list[int]] = defaultdict(list)
@@ -96,7 +105,52 @@ def understand(declared: Declaration, table: TableFile) -> tuple[list[Sighting],
                 good.append(_sighting(declared, line, rows[line], at, session, observer))
             except _RowError as error:
                 refuse(line, error.column, error.found, error.expected)
+    good, too_long = _without_long(declared, table.path, good, long_sessions)
+    refused += too_long
     return good, sorted(refused, key=lambda p: int(p.place.split(",")[0].split()[1]))
+
+
+# So many times as long as study.toml says a session of a table is asked about, as is any longer than a day.
+_FAR_BEYOND, _AT_LEAST = 30, timedelta(hours=12)
+
+
+def _without_long(
+    declared: Declaration, path: Path, good: Sequence[Sighting], confirmed: Collection[str]
+) -> tuple[list[Sighting], list[Problem]]:
+    """The rows but for those of sessions that seem to last for days, and a problem for each of these."""
+    minutes = declared.watching.minutes if declared.watching.says_minutes else None
+    usual = None if minutes is None else max(minutes * _FAR_BEYOND * timedelta(minutes=1), _AT_LEAST)
+    limit = LONGEST if usual is None else min(LONGEST, usual)
+    spans: dict[SessionKey, list[Sighting]] = defaultdict(list)
+    for sighting in good:
+        spans[sighting.session, sighting.observer].append(sighting)
+    problems, left = [], set()
+    for (session, observer), rows in spans.items():
+        ordered = sorted(rows, key=lambda s: s.at)
+        lasts = ordered[-1].at - ordered[0].at
+        if lasts <= limit or session in confirmed:
+            continue
+        left.add((session, observer))
+        problems.append(_too_long(declared, path, session, ordered))
+    return [s for s in good if (s.session, s.observer) not in left], problems
+
+
+def _too_long(declared: Declaration, path: Path, session: str, ordered: Sequence[Sighting]) -> Problem:
+    """Names the rows on the far side of the widest gap, as few as may be: there the slip will be."""
+    cut = max(range(1, len(ordered)), key=lambda i: ordered[i].at - ordered[i - 1].at)
+    few = min(ordered[:cut], ordered[cut:], key=len)
+    lines = ", ".join(str(s.line) for s in few[:5]) + (" …" if len(few) > 5 else "")
+    zone = declared.timezone
+    lasts = ordered[-1].at - ordered[0].at
+    long = f"{lasts.days} days" if lasts.days > 1 else f"{lasts.total_seconds() / 3600:.0f} hours"
+    rest = ordered[-1] if few[0] is ordered[0] else ordered[0]
+    return Problem(
+        "long-session", str(path), f"line {few[0].line}, column at",
+        f"session {session} would last {long}: {len(few)} of its {len(ordered)} rows (line {lines}) are from "
+        f"{spoken_time(few[0].at, zone)}, the others from {spoken_time(rest.at, zone)}",
+        "rows of one sitting in a session",
+        f"Correct the time, give the rows sessions of their own, or confirm it with --long-session {session}",
+    )  # fmt: skip
 
 
 def _observer(declared: Declaration, row: Mapping[str, str]) -> str:
@@ -168,46 +222,77 @@ def _count(row: Mapping[str, str], group: bool) -> int | None:
     return int(text)
 
 
-def take_in(declared: Declaration, table: TableFile, journals: Journals, now: datetime) -> Taken:
+def take_in(
+    declared: Declaration,
+    table: TableFile,
+    journals: Journals,
+    now: datetime,
+    long_sessions: Collection[str] = (),
+) -> Taken:
     """Write the good rows that are not there yet, one journal file for each session they belong to.
 
-    A session whose rows are partly there (a table that has grown) goes on in its next part. Raises OSError
-    where the disk refuses; what was written counts, and running again completes it.
+    A row that was corrected since stays corrected, one that was taken back stays out. A session whose rows are
+    partly there (a table that has grown) goes on in its next part. Raises OSError where the disk refuses; what was
+    written counts, and running again completes it.
     """
-    good, refused = understand(declared, table)
+    good, refused = understand(declared, table, long_sessions)
     there = _already_there(journals)
     fresh: dict[SessionKey, list[Sighting]] = defaultdict(list)
     known: dict[SessionKey, str] = {}
-    skipped = 0
+    fates: Counter[str] = Counter()
     for sighting in good:
         key = sighting.session, sighting.observer
-        first = there.setdefault(sighting.key, (sighting, None))
-        same = (first[0].zone, first[0].count) == (sighting.zone, sighting.count)
-        if first[1] is not None:
-            known[key] = first[1]
-        if first[0] is sighting:
+        first = there.setdefault(sighting.key, _Known(sighting))
+        if first.session is not None:
+            known[key] = first.session
+        if first.sighting is sighting:
             fresh[key].append(sighting)
-        elif same:
-            skipped += 1
+        elif first.fate:
+            fates[first.fate] += 1
+        elif (first.sighting.zone, first.sighting.count) == (sighting.zone, sighting.count):
+            fates["skipped"] += 1
         else:
-            refused.append(_contradiction(table, sighting, first[0]))
+            refused.append(_contradiction(table, sighting, first.sighting))
     files = [
         _write(declared, table, key, rows, journals.sessions.get(known.get(key, "")), now)
         for key, rows in fresh.items()
     ]
-    return Taken(sum(map(len, fresh.values())), len(files), skipped, tuple(refused), tuple(files))
+    return Taken(
+        sum(map(len, fresh.values())), len(files), fates["skipped"], tuple(refused), tuple(files),
+        fates[CORRECTED], fates[TAKEN_BACK],
+    )  # fmt: skip
 
 
-def _already_there(journals: Journals) -> dict[RowKey, tuple[Sighting, str | None]]:
-    there: dict[RowKey, tuple[Sighting, str | None]] = {}
+CORRECTED, TAKEN_BACK = "corrected", "taken back"
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """A row there is already: of this table (``session`` None), or taken in before. ``fate``: corrected, taken back."""
+
+    sighting: Sighting
+    session: str | None = None
+    fate: str = ""
+
+
+def _already_there(journals: Journals) -> dict[RowKey, _Known]:
+    """Rows taken in before, as they stood in the table; not those that went out with their table."""
+    there: dict[RowKey, _Known] = {}
     for session in journals.sessions.values():
         name = session.source.get("session")
         if not isinstance(name, str):
             continue
-        for entry in session.entries:
+        # What stands in for a row is no row of the table; the row it corrects lies among the void.
+        own = [(e, "") for e in session.entries if e.written is None]
+        gone = [
+            (e, CORRECTED if e.place in journals.replaced else TAKEN_BACK)
+            for e in session.void
+            if e.place not in session.undone
+        ]
+        for entry, fate in (*gone, *own):
             if entry.record.kind in ("seen", "unseen", "happened"):
                 sighting = _from_entry(session, name, entry)
-                there[sighting.key] = sighting, session.id
+                there[sighting.key] = _Known(sighting, session.id, fate)
     return there
 
 
@@ -297,20 +382,23 @@ def _fields(sighting: Sighting, scan: int | None) -> dict[str, Any]:
 
 def undo(declared: Declaration, sha256: str, journals: Journals, now: datetime) -> int:
     """Take back everything that came from a file; returns how many sessions or parts of one that was."""
-    whole: list[dict[str, Any]] = []
+    whole: list[Place | str] = []
     for session in journals.sessions.values():
-        parts = {e.part: e.record for e in session.entries if e.record.kind == "opened"}
+        parts = {e.in_part: e.record for e in session.entries if e.record.kind == "opened"}
         mine = {
             part for part, opened in parts.items() if (opened.get("source") or {}).get("sha256") == sha256
         }
         if mine and mine == set(parts):
-            whole.append({"session": session.id})
+            whole.append(session.id)
         else:
-            whole += [
-                {"session": session.id, "part": e.part, "n": e.record.n}
-                for e in session.entries
-                if e.part in mine
-            ]
+            whole += [e.place for e in session.entries if e.in_part in mine]
     if whole:
-        write_rows(declared, now, [Row("took-back", {"of": of}) for of in whole])
-    return len({of["session"] for of in whole})
+        rows = [
+            Row(
+                "took-back",
+                {"of": reference(of) if isinstance(of, Place) else {"session": of}, "undo": sha256},
+            )
+            for of in whole
+        ]
+        write_rows(declared, now, rows)
+    return len({of.session if isinstance(of, Place) else of for of in whole})

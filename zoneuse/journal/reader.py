@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,9 @@ from ..study.problems import Problem
 from .fold import Entry, Folded, JournalFile, Place, fold_take_backs, merge_copies, standing_for
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
 from .writer import FOLDER
+
+# A sitting that lasts longer is a mistyped date, or several.
+LONGEST = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)

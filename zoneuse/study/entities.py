@@ -299,6 +299,7 @@ def watching(table: Table | None) -> Watching:
         method=cast(Method, table.choice("method", METHODS, default="scan")),
         every_s=table.whole("every_s", 60, most=7 * 86_400),
         minutes=table.whole("minutes", 10, most=7 * 1440),
+        says_minutes=table.take("minutes") is not None,
         can=table.texts("can", expected='a list such as ["weekdays 19:00-23:00"]'),
     )
     for window in read.can:

@@ -177,6 +177,7 @@ class Watching:
     method: Method = "scan"
     every_s: int = 60
     minutes: int = 10
+    says_minutes: bool = False
     can: tuple[str, ...] = ()
 
 

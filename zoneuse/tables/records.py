@@ -12,7 +12,7 @@ from ..journal.reader import Journals, Session
 from ..study.clock import ANY_TIME, slot_at
 from ..study.model import Declaration
 from ..study.names import home
-from .moments import NOT_DECLARED, watching
+from .moments import HANDLED, NOT_DECLARED, NOT_HERE, RECORDED_AGAIN, SECOND_OBSERVER, watching
 from .watched import SIGHTINGS
 
 # Column: what it holds. The order is the table's.
@@ -29,6 +29,7 @@ COLUMNS: dict[str, str] = {
     "behaviour": "the behaviour's id",
     "slot": "dawn, day, dusk or night by the lights, or any time",
     "left_out": "why it enters no share and no rate; empty where it counts",
+    "behaviour_left_out": "why what it says was done enters no answer; empty where it does, or says nothing",
 }
 CORRECTED = "corrected"
 TAKEN_BACK = "taken back"
@@ -39,6 +40,16 @@ NO_BEHAVIOUR = "another kind of behaviour"
 EVENT = "happened"
 # What somebody asked for, or the method brings with it; nobody need be told each time.
 EXPECTED = frozenset({CORRECTED, TAKEN_BACK, AGAIN, BETWEEN, "ad libitum", "a count of nobody"})
+
+REMEDIES = {
+    HANDLED: "Nothing: it counts again once the animal has changed its zone by itself",
+    SECOND_OBSERVER: "Nothing: the session opened first counts; zoneuse observers holds the two against each other",
+    RECORDED_AGAIN: "Nothing, if the same was written down twice; else correct the times with zoneuse mend",
+    NOT_DECLARED: "Put the id back into study.toml; end it with an until date if it is gone",
+    NOT_HERE: "Correct the animal's present and lives in study.toml, or the record with zoneuse mend",
+    NO_ORIGINAL: "Perhaps the file of what it corrects has not been synchronised yet",
+    NO_BEHAVIOUR: "Let the behaviour be what it was when it was recorded, or give the other an id of its own",
+}
 
 
 @dataclass(frozen=True)
@@ -109,6 +120,17 @@ def undeclared(declared: Declaration, entry: Entry) -> str:
     return ""
 
 
+def _behaviour_lost(declared: Declaration, entry: Entry) -> str:
+    """Why the behaviour of a sighting is not known any more."""
+    name = entry.record.get("behaviour")
+    if name is None or entry.record.kind == EVENT:
+        return ""
+    behaviour = declared.behaviours.get(name)
+    if behaviour is None:
+        return f"{NOT_DECLARED}: behaviour {name}"
+    return "" if behaviour.lasts else NO_BEHAVIOUR
+
+
 def _row(declared: Declaration, session: Session, entry: Entry, why: str) -> tuple[object, ...]:
     record, place = entry.record, entry.place
     zone = declared.zones.get(record.get("zone") or "")
@@ -117,5 +139,5 @@ def _row(declared: Declaration, session: Session, entry: Entry, why: str) -> tup
     return (
         record.at, session.id, place.session, place.part, place.n, record.kind, record.get("animal"),
         record.get("group"), record.get("zone"), record.get("behaviour"),
-        slot_at(declared, where, record.at) if where else ANY_TIME, why,
+        slot_at(declared, where, record.at) if where else ANY_TIME, why, _behaviour_lost(declared, entry),
     )  # fmt: skip
