@@ -30,7 +30,7 @@ RowKey = tuple[str, str, datetime, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Sighting:
-    """One good row. ``zone`` is None where the animal was looked for and not found."""
+    """One good row. ``zone`` is None where the animal was looked for and not found; without ``who`` a round looked there."""
 
     line: int
     at: datetime
@@ -46,11 +46,14 @@ class Sighting:
 
     @property
     def kind(self) -> str:
+        if not self.who:
+            return "checked"
         return "happened" if self.momentary else "seen" if self.zone else "unseen"
 
     @property
     def key(self) -> RowKey:
-        apart = f"event {self.behaviour}" if self.momentary else self.zone or "" if self.group else ""
+        by_zone = self.group or not self.who
+        apart = f"event {self.behaviour}" if self.momentary else self.zone or "" if by_zone else ""
         return self.session, self.observer, self.at, self.who, apart
 
 
@@ -166,11 +169,12 @@ class _RowError(ValueError):
 def _sighting(
     declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, observer: str
 ) -> Sighting:
-    one, where = _who(declared, row, at)
-    group = isinstance(one, Group)
     method = row.get("method") or "scan"
     if method not in METHODS:
         raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
+    nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row["zone"]
+    one, where = (None, None) if nobody else _who(declared, row, at)
+    group = isinstance(one, Group)
     zone = None
     try:
         if row["zone"]:
@@ -189,7 +193,7 @@ def _sighting(
         raise _RowError("behaviour", str(error), "a behaviour's id or key, or nothing") from None
     momentary = behaviour is not None and not behaviour.lasts
     return Sighting(
-        line, at, session, observer, method, one.id, group, _count(row, group),
+        line, at, session, observer, method, one.id if one else "", group, _count(row, group),
         zone.id if zone else None, behaviour.id if behaviour else None, momentary,
     )  # fmt: skip
 
@@ -290,7 +294,7 @@ def _already_there(journals: Journals) -> dict[RowKey, _Known]:
             if e.place not in session.undone
         ]
         for entry, fate in (*gone, *own):
-            if entry.record.kind in ("seen", "unseen", "happened"):
+            if entry.record.kind in ("seen", "unseen", "happened", "checked"):
                 sighting = _from_entry(session, name, entry)
                 there[sighting.key] = _Known(sighting, session.id, fate)
     return there
@@ -368,6 +372,8 @@ def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str
 
 
 def _fields(sighting: Sighting, scan: int | None) -> dict[str, Any]:
+    if not sighting.who:
+        return {"zone": sighting.zone}
     fields: dict[str, Any] = {"group" if sighting.group else "animal": sighting.who}
     if sighting.count is not None:
         fields["count"] = sighting.count
