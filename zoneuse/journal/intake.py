@@ -30,7 +30,7 @@ RowKey = tuple[str, str, datetime, str, str]
 
 @dataclass(frozen=True, slots=True)
 class Sighting:
-    """One good row. ``zone`` is None where the animal was looked for and not found; without ``who`` a round looked there."""
+    """One good row. ``zone`` is None where it was looked for and not found; without ``who`` a round looked there."""
 
     line: int
     at: datetime
