@@ -212,11 +212,11 @@ def test_following_is_compared_at_each_tick_and_change_by_change(tmp_path: Path)
     follow(d, practice.script, 200, 1.0)
     said = report(d, practice)
     assert "one every 5 s from the first record" in said
-    delays, not_recorded = changes(d.core, practice)  # type: ignore[arg-type]
+    delays, not_recorded = changes(d.core.mode, practice)  # type: ignore[arg-type]
     assert not_recorded <= 1 and len(delays) > 15
     # The last key of each change comes 1.0 or 1.1 s after it.
     assert all(0.99 < seconds < 1.11 for seconds in delays)
-    made = ticks(d.core, practice)  # type: ignore[arg-type]
+    made = ticks(d.core.mode, practice)  # type: ignore[arg-type]
     right = sum(one.zone == one.true.zone for one in made)
     assert 35 <= len(made) <= 40 and right / len(made) > 0.9
     assert f"Zone: right {right} of {len(made)}" in said
@@ -315,8 +315,8 @@ def test_nothing_of_a_practice_is_left_behind(tmp_path: Path, ending: str) -> No
     ("words", "told"),
     [
         (["--practice"], "watch needs a terminal"),
-        (["--practice", "--plain"], "a practice is scans"),
-        (["--practice", "--method", "retreat-round"], "a practice is scans"),
+        (["--practice", "--enclosure", "x"], "a practice has one made-up"),
+        (["--practice", "--method", "ad-libitum"], "a practice has one made-up"),
         (["--plain", "--seed", "3"], "--seed belongs to --practice"),
     ],
 )

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import click
 
-from ..recording.practice.script import STUDY, Practice, make_script
-from ..recording.session.plan import PlanError, make_plan
+from ..recording.practice.script import ROUND_STUDY, STUDY, Practice, make_round_script, make_script
+from ..recording.session.plan import Plan, PlanError, make_plan
 from ..recording.session.recall import Recall
 from ..study.file import load_declaration
 from ..study.names import UnknownNameError, find_who
@@ -28,18 +28,20 @@ _LONGER_S = 1800.0
 
 def practise(
     *, method: str, animals: tuple[str, ...], quiet: float | None, observer: str | None, every: float | None,
-    minutes: float | None, seed: int | None, bell: bool,
+    minutes: float | None, seed: int | None, bell: bool, plain: bool,
 ) -> None:  # fmt: skip
     """Watch the made-up animals; say at the end how well. Everything lies in a folder that is removed."""
     every_s, length = every or (EVERY_S if method == "scan" else FOCAL_EVERY_S), minutes or MINUTES
     number = secrets.randbelow(10_000) if seed is None else seed
     again = f"zoneuse watch --practice --seed {number} --every {every_s:g} --minutes {length:g}"
+    if method == "retreat-round":
+        again = f"zoneuse watch --practice --seed {number} --method retreat-round"
     if method == "focal":
         again += f" --method focal --animal {','.join(animals or (FIRST,))}"
     with tempfile.TemporaryDirectory(prefix="zoneuse-practice-") as name:
         folder = Path(name)
         _removed_when_hung_up(folder)
-        (folder / "study.toml").write_text(STUDY, "utf-8")
+        (folder / "study.toml").write_text(ROUND_STUDY if method == "retreat-round" else STUDY, "utf-8")
         declared, now = load_declaration(folder), wall_clock()
         try:
             plan = make_plan(
@@ -53,14 +55,34 @@ def practise(
         # Who follows one animal needs time for each change.
         pace = every_s if method == "scan" else FOCAL_PACE_S
         script = make_script(number, pace, length * 60 + plan.quiet_s + _LONGER_S)
+        if method == "retreat-round":
+            script = make_round_script(number)
+        practice = Practice(script, f"{again} --plain" if plain else again)
+        if plain:
+            _by_lines(plan, practice)
+            return
         from ..screens.recorder.app import RecorderApp
 
-        app = RecorderApp(plan, Recall, bell=bell, practice=Practice(script, again))
+        app = RecorderApp(plan, Recall, bell=bell, practice=practice)
         said = app.run()
     if said:
         click.echo(said, err=True)
     if app.return_code:
         sys.exit(app.return_code)
+
+
+def _by_lines(plan: Plan, practice: Practice) -> None:
+    """The same in the line mode; what a screen would draw is said."""
+    from ..recording.practice.scored import practised
+    from ..recording.practice.seen import seen_words
+    from ..recording.telling.plain import run_plain
+
+    run_plain(
+        plan,
+        plan.declared.folder,
+        ends=lambda core: practised(core, practice),
+        sees=lambda core, now: seen_words(core, practice, now),
+    )
 
 
 def _removed_when_hung_up(folder: Path) -> None:

@@ -68,10 +68,9 @@ def watch(
     """
     from ..recording.session.plan import PlanError, make_plan
 
-    if practice and (plain or enclosures or method not in (None, "scan", "focal")):
+    if practice and (enclosures or method == "ad-libitum"):
         raise click.UsageError(
-            "a practice is scans, or --method focal, of its own made-up animals on the screen: without --plain, "
-            "--enclosure or another method."
+            "a practice has one made-up enclosure, and is scans, --method focal or --method retreat-round."
         )
     if seed is not None and not practice:
         raise click.UsageError("--seed belongs to --practice.")
@@ -85,7 +84,7 @@ def watch(
 
         practise(
             method=method or "scan", animals=split_names(animals), quiet=quiet, observer=observer, every=every,
-            minutes=minutes, seed=seed, bell=bell,
+            minutes=minutes, seed=seed, bell=bell, plain=plain,
         )  # fmt: skip
         return
     declared = load_declaration(folder)

@@ -128,7 +128,7 @@ class Answering:
 
     def act(self, name: str, moment: Moment) -> None:
         draft = self.sheet.draft
-        if name == "someone":
+        if name == "someone" and not self.sheet.typed:
             self.ask(nobody_known(self.here), moment)
         elif draft is None:
             self.flow.idle_act(name, moment)

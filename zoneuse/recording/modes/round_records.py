@@ -36,7 +36,11 @@ def take_out(
     sheet: Sheet, old: Sequence[Line], new: Line | None, moment: Moment
 ) -> list[tuple[Line, Line | None]]:
     """Take back what the new record replaces, and every 'not found' that is no longer so."""
-    instead = [(line, sheet.ledger.take_back(line, moment, new)) for line in old]
+    # A sighting stands in for a sighting; that a retreat was left out is simply no longer so.
+    instead = [
+        (line, sheet.ledger.take_back(line, moment, new if new and new.kind == line.kind else None))
+        for line in old
+    ]
     found = fold(sheet.ledger.lines)
     for enclosure in sheet.plan.enclosures:
         numbers = tally(sheet.plan, found, enclosure)

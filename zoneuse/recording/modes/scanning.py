@@ -48,7 +48,10 @@ class Scanning:
         self.answering.press(key, moment)
 
     def act(self, name: str, moment: Moment) -> None:
-        self.answering.act(name, moment)
+        if name == "someone" and self.scan_now() is None:
+            self.sheet.tell("No scan is running.", Code.REFUSED)
+        else:
+            self.answering.act(name, moment)
 
     # Time. -------------------------------------------------------------------------------------------------
 

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from .script import LEGEND
+from .script import LEGEND, ROUND_LEGEND
 
 _FIRST = (
     "PRACTICE: nothing of this touches a study. The enclosure and its animals are made up; the records lie in a "
     "temporary folder, which is removed afterwards.",
     "",
 )
-_LAST = "Still is resting, still with the head up is alert. Their own keys, 1 and 2, show where you recorded them."
+_LAST = "Still is resting, still with the head up is alert. Their own keys show where you recorded them."
 _HOW = {
     "focal": "Press a zone's key when it moves, a behaviour's when what it does changes.",
     "scan": "At each scan press, for each animal, the zone it is in, then what it does.",
+    "retreat-round": "Retreat by retreat: the key of each animal in it, what it does, then Enter.",
 }
 
 
 def before(method: str) -> tuple[str, ...]:
     """The lines of the first screen of a practice by this method."""
-    return (*_FIRST, _HOW.get(method, _HOW["scan"]), LEGEND, _LAST)
+    return (*_FIRST, _HOW.get(method, _HOW["scan"]), legend(method), _LAST)
+
+
+def legend(method: str) -> str:
+    """How the animals are drawn."""
+    return ROUND_LEGEND if method == "retreat-round" else LEGEND

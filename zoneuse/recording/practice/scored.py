@@ -14,9 +14,11 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ..modes.following import Following
 from ..modes.recorder import Recorder
+from ..modes.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..words import behaviour_label, zone_label
 from .scored_focal import changes, ticks
+from .scored_round import scored_round
 from .script import Practice, Stay
 
 # Fewer than this of a zone or behaviour tell nothing of it.
@@ -67,6 +69,8 @@ def practised(core: Recorder, practice: Practice) -> list[str]:
     mode = core.mode
     if isinstance(mode, Scanning):
         return [*_scans(mode, practice), *end]
+    if isinstance(mode, Rounding):
+        return [*scored_round(mode, practice), *end[1:]]
     return [*_followed(mode, practice), *end] if isinstance(mode, Following) else end
 
 

@@ -27,7 +27,7 @@ def ticks(core: Following, practice: Practice) -> list[Tick]:
         Tick(
             m.zone,
             m.behaviour,
-            practice.script.at(core.sheet.plan.who[0].id, (m.at - opened).total_seconds()),
+            practice.script.at(str(m.animal), (m.at - opened).total_seconds()),
         )
         for m in moments_of(session)
     ]
@@ -36,19 +36,35 @@ def ticks(core: Following, practice: Practice) -> list[Tick]:
 def changes(core: Following, practice: Practice) -> tuple[list[float], int]:
     """Seconds from each change to its record, for those recorded before the next change; and how many were not.
 
-    Counted from the first record to the last moment of the session.
+    Counted for each animal followed from its first record to the last moment of the session.
     """
+    delays: list[float] = []
+    not_recorded = 0
+    for who in core.animals:
+        mine, missing = _changes_of(core, practice, who.id)
+        delays += mine
+        not_recorded += missing
+    return delays, not_recorded
+
+
+def _changes_of(core: Following, practice: Practice, animal: str) -> tuple[list[float], int]:
+    ledger = core.sheet.ledger
     standing = sorted(
-        (x for x in core.sheet.ledger.lines if not x.void and x.kind in ("seen", "unseen")),
+        (
+            x
+            for x in ledger.lines
+            if not x.void and x.kind in ("seen", "unseen") and x.fields.get("animal") == animal
+        ),
         key=lambda x: x.moment.mono,
     )
     if not standing:
         return [], 0
-    started, last = core.sheet.ledger.started, core.sheet.ledger.lines[-1].moment.mono
+    started, last = ledger.started, ledger.lines[-1].moment.mono
     states = [(x.moment.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
-    delays, not_recorded = [], 0
+    delays: list[float] = []
+    not_recorded = 0
     for start, until, zone, behaviour in _true_changes(
-        practice.script.stays[core.sheet.plan.who[0].id], states[0][0], last - started
+        practice.script.stays[animal], states[0][0], last - started
     ):
         hits = [t for t, *state in states if start <= t < until and state == [zone, behaviour]]
         if hits:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import random
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
+from math import inf
 
 from ...study.sketch import Figure
 
@@ -67,7 +68,22 @@ _NEXT_TO = {
 }  # fmt: skip
 # How each animal is drawn: never as a record's mark, which is its key.
 SHAPES = {"diamond": "◆", "ring": "○"}
+ROUND_SHAPES = {**SHAPES, "square": "■", "triangle": "△"}
 LEGEND = "◆ is 1, ○ is 2 · ◆^ head up · ◆» walks"
+ROUND_LEGEND = "◆ is 1, ○ is 2, ■ is 3, △ is 4 · ◆^ head up"
+# In a round there are more retreats, more animals, and one of them may be in none of the retreats.
+ROUND_STUDY = (
+    STUDY.replace('label = "Litter"\nkey = "l"', 'label = "Litter"\nkey = "l"\nrole = "retreat"')
+    + """
+[animals.square]
+label = "Square"
+key = "3"
+[animals.triangle]
+label = "Triangle"
+key = "4"
+"""
+)
+_HIDDEN_IN = ("hide", "bark", "litter")
 _STEP = 0.02
 # Two beats with what comes between belong to a practice's scale; shorter than this nobody can follow.
 _LEAST_S, _MOST_S = 4.0, 60.0
@@ -109,11 +125,13 @@ class Script:
         stays = self.stays[animal]
         return stays[max(0, bisect_right([s.start for s in stays], t) - 1)]
 
-    def figures(self, t: float) -> dict[str, tuple[Figure, ...]]:
-        """Zone id to what is to be drawn in its room."""
+    def figures(self, t: float, covered: Container[str] = ()) -> dict[str, tuple[Figure, ...]]:
+        """Zone id to what is to be drawn in its room; nothing shows in a zone that is covered."""
         rooms: dict[str, tuple[Figure, ...]] = {}
-        for row, (animal, shape) in enumerate(SHAPES.items()):
-            stay = self.at(animal, t)
+        for row, animal in enumerate(self.stays):
+            shape, stay = ROUND_SHAPES[animal], self.at(animal, t)
+            if stay.zone in covered:
+                continue
             x, way = stay.place(t)
             text = {1: f"{shape}»", -1: f"«{shape}", 0: f"{shape}^" if stay.behaviour == "alert" else shape}[
                 way
@@ -139,6 +157,21 @@ def make_script(seed: int, every_s: float, length_s: float) -> Script:
     """
     unit = min(max(every_s, _LEAST_S), _MOST_S)
     return Script(seed, {animal: tuple(_stays(animal, seed, unit, length_s)) for animal in SHAPES})
+
+
+def make_round_script(seed: int) -> Script:
+    """Where four animals lie while the retreats are looked into: nobody moves in a round.
+
+    >>> make_round_script(3) == make_round_script(3)
+    True
+    """
+    stays = {}
+    for animal in ROUND_SHAPES:
+        chance = random.Random(f"{seed} {animal} round")
+        zone = chance.choice(_HIDDEN_IN) if chance.random() < 0.85 else "open"
+        doing = chance.choice(("resting", "alert"))
+        stays[animal] = (Stay(animal, 0, 1, 0.0, inf, zone, doing, chance.uniform(0.05, 0.95)),)
+    return Script(seed, stays)
 
 
 def _stays(animal: str, seed: int, unit: float, length_s: float) -> list[Stay]:

@@ -63,7 +63,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("help", ("f1", "question_mark"), "F1 or ?", "F1", "i", "keys", "Show every key"),
     Action("finish", ("f10", "full_stop"), "F10 or .", "F10", "x", "finish", "Finish the session, with a summary"),
     Action("menu", ("f9", "ctrl+p", "slash"), "F9 or Ctrl+P or /", "F9", "m", "menu", "Every action, by a letter"),
-    Action("leave", ("ctrl+c", "ctrl+q"), "Ctrl+C", "Ctrl+C", "q", "leave", "Leave at once; it can be continued later"),
+    Action("leave", ("ctrl+c", "ctrl+q"), "Ctrl+C", "Ctrl+C", "v", "leave", "Leave at once; it can be continued later"),
 )  # fmt: skip
 
 BY_NAME = {action.name: action for action in ACTIONS}

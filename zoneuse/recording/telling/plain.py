@@ -42,16 +42,24 @@ HELP = (
 
 
 def run_plain(
-    plan: Plan, folder: Path, lines: Iterable[str] | None = None, out: Callable[[str], None] = print
+    plan: Plan,
+    folder: Path,
+    lines: Iterable[str] | None = None,
+    out: Callable[[str], None] = print,
+    ends: Callable[[Recorder], list[str]] | None = None,
+    sees: Callable[[Recorder, Moment], str] | None = None,
 ) -> None:
-    """Watch by lines from standard input until finish, leave or the end of the input."""
-    known = read_past(plan.declared, folder)
+    """Watch by lines from standard input until finish, leave or the end of the input.
+
+    A practice says at the end how it went (``ends``), and with each line what there is to be seen (``sees``).
+    """
+    known = read_past(plan.declared, folder) if ends is None else Recall()
     for warning in broken(plan.declared, read_newest(folder), read_clocks().at):
         out(f"Attention: {warning}. The animal comes before the record.")
     if known.unread:
         out(known.unread_words)
     core = _open(plan, known, out)
-    session = PlainSession(core, known, out)
+    session = PlainSession(core, known, out, ends, sees)
     session.answer("", read_clocks())
     for line in _stdin() if lines is None else lines:
         if not session.answer(line, read_clocks()):
@@ -86,8 +94,15 @@ def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
 class PlainSession:
     """Answers lines. Each reply is one line: what was recorded and saved, then what is asked."""
 
-    def __init__(self, core: Recorder, known: Recall, out: Callable[[str], None]) -> None:
-        self.core, self.known, self._out = core, known, out
+    def __init__(
+        self,
+        core: Recorder,
+        known: Recall,
+        out: Callable[[str], None],
+        ends: Callable[[Recorder], list[str]] | None = None,
+        sees: Callable[[Recorder, Moment], str] | None = None,
+    ) -> None:
+        self.core, self.known, self._out, self._ends, self._sees = core, known, out, ends, sees
 
     def answer(self, line: str, now: Moment) -> bool:
         """Take one line and reply. Returns whether the session goes on."""
@@ -99,7 +114,7 @@ class PlainSession:
         first = words[0].lower() if words else ""
         if first == "finish":
             core.finish(now)
-            self._out(" ".join(summary(core, self.known, now)))
+            self._out(" ".join(self._ends(core) if self._ends else summary(core, self.known, now)))
             return False
         if first == "leave":
             self._out("Left without finishing; watch --plain offers to continue.")
@@ -179,6 +194,8 @@ class PlainSession:
         begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core.mode, Scanning) else ""
         ask = prompt.ask.replace("\n", " ")
         parts.append(f"{begun}{ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
+        if self._sees is not None:
+            parts.append(f"To be seen: {self._sees(core, now)}.")
         self._out(" ".join(parts))
 
     def _keys(self, now: Moment) -> str:

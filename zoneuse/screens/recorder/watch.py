@@ -18,6 +18,7 @@ from ...recording.session.moment import Moment
 from ...recording.session.newest import Newest, read_newest
 from ...recording.telling.standing import standing
 from ...study.labels import visible
+from ...study.sketch import Figure
 from .app import TWICE_S, RecorderApp
 from .buttons import buttons
 from .looks import warned
@@ -229,7 +230,11 @@ class WatchScreen(Screen[None]):
         moves = typed_zone is not None and not prompt.counting
         words = []
         practice = self.recorder.practice
-        figures = practice.script.figures(now.mono - core.ledger.started) if practice is not None else {}
+        figures: dict[str, tuple[Figure, ...]] = {}
+        if practice is not None:
+            from ...recording.practice.seen import figures_now
+
+            figures = figures_now(core, practice, now)
         for zone in core.plan.zones(enclosure):
             inside = tuple(
                 f"[{m}]" if m[0] == asked else m
@@ -246,9 +251,9 @@ class WatchScreen(Screen[None]):
         gone = " ".join(core.not_found())
         footer = f"not found: {gone}" if gone else ""
         if practice is not None:
-            from ...recording.practice.script import LEGEND
+            from ...recording.practice.before import legend
 
-            footer = f"{LEGEND}  {footer}"
+            footer = f"{legend(core.plan.method)}  {footer}"
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
