@@ -10,7 +10,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from .version import __version__
+
 __all__ = ["Answer", "Caution", "Finding", "Study", "__version__", "open_study"]
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from .. import __version__
+from ..version import __version__
 from .columns import Column
 from .filters import Filters
 from .finding import Caution, Finding, Note

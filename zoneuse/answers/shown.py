@@ -5,24 +5,47 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Protocol
 
+import pandas as pd
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from ..study.labels import visible
-from .answer import Answer
 from .columns import Column
-from .finding import trust_said
+from .finding import Caution, Finding, Note, trust_said
 from .plain import rows
 
 _NARROW = 60
 _UNIT = re.compile(r"(\d) (?=[%°])")
 
 
-def renderables(answer: Answer, width: int) -> Iterator[RenderableType]:
+class Printed(Protocol):
+    """What of an answer is printed."""
+
+    @property
+    def headline(self) -> str: ...
+    @property
+    def findings(self) -> Sequence[Finding]: ...
+    @property
+    def notes(self) -> Sequence[Note]: ...
+    @property
+    def cautions(self) -> Sequence[Caution]: ...
+    @property
+    def table(self) -> pd.DataFrame: ...
+    @property
+    def shown(self) -> Sequence[Column]: ...
+    @property
+    def first_rows(self) -> tuple[int, ...] | None: ...
+    @property
+    def labels(self) -> Mapping[str, str]: ...
+    @property
+    def seed(self) -> int | None: ...
+
+
+def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     """The pieces of an answer in reading order, for a console ``width`` cells wide."""
     if answer.headline:
         yield _wrapped(answer.headline, width)
@@ -64,7 +87,7 @@ def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
     )
 
 
-def _table(answer: Answer, picked: list[dict[str, Any]], width: int) -> Table:
+def _table(answer: Printed, picked: list[dict[str, Any]], width: int) -> Table:
     wide = width > _NARROW
     table = Table(box=None, pad_edge=False, padding=(0, 2 if wide else 1, 0, 0))
     columns = [column for column in answer.shown if wide or column.narrow]
@@ -78,7 +101,7 @@ def _table(answer: Answer, picked: list[dict[str, Any]], width: int) -> Table:
     return table
 
 
-def cell(column: Column, row: dict[str, Any], answer: Answer) -> str:
+def cell(column: Column, row: dict[str, Any], answer: Printed) -> str:
     """One value as it is read: shares as per cent, ranges with a dash, missing as a dash."""
     if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]

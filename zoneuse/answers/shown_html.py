@@ -6,15 +6,14 @@ from collections.abc import Iterable
 from html import escape
 
 from ..study.labels import visible
-from .answer import Answer
 from .finding import trust_said
 from .plain import rows
-from .shown import cell
+from .shown import Printed, cell
 
 _LEFT = ("text", "first")
 
 
-def html_of(answer: Answer) -> str:
+def html_of(answer: Printed) -> str:
     """The sentence first, then findings and notes, the table that matters, and what to be careful of."""
     said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in answer.findings]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
@@ -34,7 +33,7 @@ def _list(lines: Iterable[str]) -> str:
     return f"<ul>{items}</ul>" if items else ""
 
 
-def _table(answer: Answer) -> str:
+def _table(answer: Printed) -> str:
     picked = answer.table if answer.first_rows is None else answer.table.iloc[list(answer.first_rows)]
     if not len(picked) or not answer.shown:
         return ""

@@ -14,8 +14,9 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from ..recorder.panels import Chip, Chips
-from .app import SESSIONS, ReviewApp
-from .blocks import Block, OpenAnswer, Opens
+from .background.asked import SESSIONS
+from .blocks import Block, OpenAnswer, OpenFilters, OpenKeys, Opens
+from .known import Review
 from .leaf import Leaf
 
 LEAST = (38, 16)
@@ -51,8 +52,8 @@ class ReviewScreen(Screen[None]):
         yield self.chips
 
     @property
-    def review(self) -> ReviewApp:
-        return cast(ReviewApp, self.app)
+    def review(self) -> Review:
+        return cast(Review, self.app)
 
     @property
     def narrow(self) -> bool:
@@ -138,14 +139,10 @@ class ReviewScreen(Screen[None]):
         self.app.pop_screen()
 
     def action_filter(self) -> None:
-        from .filters import FilterScreen
-
-        self.app.push_screen(FilterScreen())
+        self.review.open(OpenFilters())
 
     def action_keys(self) -> None:
-        from .keys import KeysScreen
-
-        self.app.push_screen(KeysScreen())
+        self.review.open(OpenKeys())
 
     def action_again(self) -> None:
         """Look at the files again: a session may have been recorded meanwhile."""

@@ -43,6 +43,16 @@ class OpenRecords:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenFilters:
+    """Open the choice of filters."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenKeys:
+    """Open the list of keys."""
+
+
+@dataclass(frozen=True, slots=True)
 class Pressed:
     """Something of the screen's own: a choice to make."""
 
@@ -50,7 +60,7 @@ class Pressed:
     value: str = ""
 
 
-Opens = OpenAnswer | OpenSessions | OpenRecords | Pressed
+Opens = OpenAnswer | OpenSessions | OpenRecords | OpenFilters | OpenKeys | Pressed
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,7 @@ from ...study.clock import ANY_TIME, SLOTS, parse_when, to_utc
 from ...study.labels import visible
 from ...study.model import Animal, Group
 from ..recorder.panels import Chip
-from .app import SESSIONS
-from .background.asked import ALL_TIME, Asked
+from .background.asked import ALL_TIME, SESSIONS, Asked
 from .background.crossing import text
 from .base import KEYS, ReviewScreen
 from .blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped

@@ -9,7 +9,7 @@ from textual.widget import Widget
 
 from ...study.labels import visible
 from ..recorder.panels import Chip
-from .app import SESSIONS
+from .background.asked import SESSIONS
 from .background.crossing import Given
 from .bars import fit
 from .base import FILTERS, KEYS, ReviewScreen

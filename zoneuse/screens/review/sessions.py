@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ...study.labels import visible
-from .app import SESSIONS
+from .background.asked import SESSIONS
 from .background.behind import Behind, behind
 from .background.crossing import Given, Series, number, text
 from .bars import bar, fit

@@ -12,6 +12,8 @@ from ....study.labels import visible
 from ....study.model import Declaration
 
 ALL_TIME = "all time"
+# What is worked out beside the answers, under this name.
+SESSIONS = "sessions"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 from ....answers.answer import Answer
 from ....answers.plain import rows
 from ....answers.shown import cell
+from .asked import SESSIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series
-from .giving_sessions import SESSIONS, filters_of, give_sessions
+from .giving_sessions import filters_of, give_sessions
 
 if TYPE_CHECKING:
     from ....answers.study import Study

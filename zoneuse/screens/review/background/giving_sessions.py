@@ -12,12 +12,11 @@ from ....answers.filters import Filters, make_filters, select
 from ....answers.plain import plain
 from ....answers.question import labels_of
 from ....tables.phases import adjustments
+from .asked import SESSIONS
 from .crossing import CROSSING
 
 if TYPE_CHECKING:
     from ....answers.study import Study
-
-SESSIONS = "sessions"
 
 
 def filters_of(study: Study, asked: dict[str, Any]) -> Filters:
