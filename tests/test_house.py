@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import ast
+import json
 import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -147,3 +149,89 @@ def test_the_demo_studies_are_what_their_script_makes(tmp_path: Path) -> None:
             if name.suffix != ".parquet":
                 one, other = ((folder / name).read_bytes() for folder in (made, ROOT / "demo_sessions"))
                 assert _CRC.sub(b"", one) == _CRC.sub(b"", other), name
+
+
+# --- shapes of files and functions --------------------------------------------------------------------------
+
+SOURCES = sorted(PACKAGE.rglob("*.py"))
+# What is too tangled today, by the complexity radon gives it; a list that may only grow shorter.
+TANGLED = json.loads((Path(__file__).parent / "fixtures" / "tangled.json").read_text("utf-8"))
+# Files that are longer than they may be today.
+LONG = {"journal/intake.py": 411}
+# Files that import each other in a loop today.
+CIRCLE = {f"zoneuse.screens.recorder.{name}" for name in ("app", "opened", "start", "summary", "watch")}
+# Declared for what comes: preferred temperature, second opinions, many enclosures.
+NOT_IMPORTED_YET = {"statsmodels"}
+# Imported under another name than it is installed by; tzdata is data, read by zoneinfo.
+IMPORTED_AS = {"tzdata": "zoneinfo"}
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_files_are_small_and_functions_take_five_by_place(path: Path) -> None:
+    text = path.read_text("utf-8")
+    assert len(text.splitlines()) <= LONG.get(path.relative_to(PACKAGE).as_posix(), 400)
+    long = []
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            given = [a.arg for a in (*node.args.posonlyargs, *node.args.args) if a.arg not in ("self", "cls")]
+            long += [f"{node.name}:{node.lineno}"] if len(given) > 5 else []
+    assert long == []
+
+
+def test_no_function_grows_more_tangled_than_it_may() -> None:
+    visit = pytest.importorskip("radon.complexity").cc_visit
+    found = {}
+    for path in SOURCES:
+        for block in visit(path.read_text("utf-8")):
+            for one in (block, *getattr(block, "methods", ())):
+                if one.complexity > 15 and one.letter != "C":
+                    found[f"{path.relative_to(PACKAGE).as_posix()}:{one.fullname}"] = one.complexity
+    grown = {name: n for name, n in found.items() if n > TANGLED.get(name, 15)}
+    assert grown == {}, "simplify it: more than fifteen ways through one function"
+    assert set(TANGLED) <= set(found), "no longer tangled: take it out of tests/fixtures/tangled.json"
+
+
+def imports_of(path: Path, known: set[str]) -> set[str]:
+    """The modules of zoneuse a file imports, wherever the import stands, for types too."""
+    package = ["zoneuse", *path.relative_to(PACKAGE).parts[:-1]]
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            module = ".".join([*base, *([node.module] if node.module else [])])
+            names = {f"{module}.{alias.name}" for alias in node.names}
+            found |= (names & known) or ({module} & known)
+    return found
+
+
+def test_no_files_import_each_other_in_a_circle() -> None:
+    names = {".".join(("zoneuse", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in SOURCES}
+    names = {n.removesuffix(".__init__"): p for n, p in names.items()}
+    above = {name: imports_of(path, set(names)) - {name} for name, path in names.items()}
+    # What imports nothing that is left can be taken away; what stays is a circle, or stands on one.
+    while free := {n for n, on in above.items() if not on}:
+        above = {n: on - free for n, on in above.items() if n not in free}
+    while top := {n for n in above if not any(n in on for on in above.values())}:
+        above = {n: on for n, on in above.items() if n not in top}
+    assert set(above) <= CIRCLE
+
+
+def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = [d for name in ("xlsx",) for d in project["optional-dependencies"][name]]
+    declared = {re.split(r"[^\w-]", d)[0].replace("-", "_") for d in (*project["dependencies"], *extras)}
+    imported = {
+        name.split(".")[0]
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for name in (
+            [a.name for a in node.names]
+            if isinstance(node, ast.Import)
+            else [node.module or ""]
+            if isinstance(node, ast.ImportFrom) and not node.level
+            else []
+        )
+    }
+    outside = {n for n in imported if n and n not in sys.stdlib_module_names and n != "zoneuse"}
+    assert outside <= declared, "imported and not declared"
+    assert {IMPORTED_AS.get(d, d) for d in declared} - imported == NOT_IMPORTED_YET

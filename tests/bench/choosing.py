@@ -157,7 +157,9 @@ def limits_of_a_peak(rounds: int = 3) -> list[Line]:
         zone, x = np.tile(np.arange(8), moments), celsius.reshape(-1, 1)
 
         def ours(x=x, moment=moment, zone=zone, chosen=chosen, cluster=cluster) -> None:  # type: ignore[no-untyped-def]
-            fit = fit_preference(x, moment, zone, chosen, np.zeros(zone.size), cluster, quantities=("t",))
+            fit = fit_preference(
+                x, moment, zone, chosen, np.zeros(zone.size), cluster=cluster, quantities=("t",)
+            )
             fieller_peak(*fit.curve(0), fit.degrees())
 
         def refitted(x=x, moments=moments, chosen=chosen, sessions=sessions, random=random) -> None:  # type: ignore[no-untyped-def]

@@ -21,7 +21,7 @@ START = datetime(2026, 3, 1, 19, 0, tzinfo=UTC)
 
 def to_disk(folder: Path, records: int = 400) -> list[Line]:
     """Each record's time to be on the disk, by turns with as many bytes written and synchronised bare."""
-    journal = Journal(folder, "20260301T190000Z-mk-0000", 1, START, ZONE, time.monotonic(),
+    journal = Journal(folder, "20260301T190000Z-mk-0000", 1, START, ZONE, started=time.monotonic(),
                       study="Bench", observer="mk", method="scan", timezone="Europe/Vienna")  # fmt: skip
     bare = os.open(folder / "bare", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     line = encode(

@@ -293,7 +293,7 @@ def judge(made: Export) -> tuple[str, str]:
             folder = Path(name)
             (folder / "L1.csv").write_bytes(made.text)
             try:
-                staged = stage(folder, folder / "L1.csv", ["L1", "L2"], made.zone, hints, [])
+                staged = stage(folder, folder / "L1.csv", ["L1", "L2"], made.zone, hints, intaken=[])
             except UndecidedError as error:
                 question = error.questions[0]
                 asked.append(question.hint)

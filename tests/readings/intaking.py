@@ -29,7 +29,7 @@ def take_in(
     """Write ``text`` to a file beside the study and take it in."""
     path = folder / name
     path.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
-    staged = stage(folder, path, loggers, zone, Hints(**hints), intakes(folder)[0])  # type: ignore[arg-type]
+    staged = stage(folder, path, loggers, zone, Hints(**hints), intaken=intakes(folder)[0])  # type: ignore[arg-type]
     # Intakes are told apart by when they were made: each a minute after the one before.
     staged.commit(MADE + timedelta(minutes=len(intakes(folder)[0])))
     return staged

@@ -63,7 +63,7 @@ def take(folder: Path, file: str, **hints: Any) -> Staged:
         ["La", "Lb"],
         ZoneInfo("UTC"),
         Hints(**{"logger": "La", **hints}),
-        [],
+        intaken=[],
     )
     staged.commit(MADE)
     return staged
@@ -144,7 +144,7 @@ def test_a_file_of_many_series_is_asked_about_and_parted(tmp_path: Path) -> None
 def test_a_summer_clock_that_never_went_back_is_noticed(tmp_path: Path) -> None:
     # L04 is on local wall clock in the United States, and runs through 2 November 2025 once.
     with pytest.raises(UndecidedError) as error:
-        stage(tmp_path, REAL / "L04/export_1.csv", ["La"], ZoneInfo("America/New_York"), Hints(), [])
+        stage(tmp_path, REAL / "L04/export_1.csv", ["La"], ZoneInfo("America/New_York"), Hints(), intaken=[])
     assert {q.hint for q in error.value.questions} == {"doubled"}
 
 
@@ -154,9 +154,9 @@ def test_two_date_styles_in_one_column(tmp_path: Path) -> None:
         pytest.skip("the microclimate set is not there")
     hints = Hints(unit="C", by=("Object", "Size", "Location", "id"), series=(("Bush/Small/Mishmar/1", "La"),))
     with pytest.raises(UndecidedError, match="time goes back in 2 places, first at line 88"):
-        stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, [])
+        stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, intaken=[])
     hints = replace(hints, as_written=True)
-    staged = stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, [])
+    staged = stage(tmp_path, path, ["La"], ZoneInfo("Asia/Jerusalem"), hints, intaken=[])
     assert staged.layout.time.order == "MDY"
     first, last = (
         np.datetime64(ms, "ms") for ms in (staged.sinks["La"].first_ms, staged.sinks["La"].last_ms)
@@ -171,8 +171,17 @@ def test_the_same_recording_exported_in_another_zone_is_recognised(tmp_path: Pat
 
     take(tmp_path, "L06/export_1.txt")
     with pytest.raises(ProblemError, match="2 h earlier"):
-        stage(tmp_path, REAL / "L06/export_3.csv", ["La"], ZoneInfo("UTC"), Hints(), intakes(tmp_path)[0])
+        stage(
+            tmp_path,
+            REAL / "L06/export_3.csv",
+            ["La"],
+            ZoneInfo("UTC"),
+            Hints(),
+            intaken=intakes(tmp_path)[0],
+        )
     zone = timezone(timedelta(hours=2))
-    again = stage(tmp_path, REAL / "L06/export_3.csv", ["La"], UTC, Hints(zone=zone), intakes(tmp_path)[0])
+    again = stage(
+        tmp_path, REAL / "L06/export_3.csv", ["La"], UTC, Hints(zone=zone), intaken=intakes(tmp_path)[0]
+    )
     assert (again.kept, again.doubles) == (0, 49)
     again.discard()

@@ -196,7 +196,7 @@ def _refused_cleanly(data: bytes) -> None:
         path = folder / "L1.csv"
         path.write_bytes(data)
         try:
-            staged = stage(folder, path, LOGGERS, UTC, Hints(unit="C", dates=None), [])
+            staged = stage(folder, path, LOGGERS, UTC, Hints(unit="C", dates=None), intaken=[])
         except UndecidedError as error:
             assert all(q.flag and q.asks for q in error.questions)
         except ProblemError as error:

@@ -34,7 +34,7 @@ def bouts_of(zone: np.ndarray, offer: np.ndarray = OFFER) -> tuple[Bouts, Lastin
     there = units.rows
     found = find_bouts(
         moments.animal[there], units.unit, np.arange(there.size), moments.zone[there], units.pull,
-        moments.offered[there],
+        offered=moments.offered[there],
     )  # fmt: skip
     return found, lasting(moments, units, found)
 

@@ -129,7 +129,7 @@ def test_zones_come_and_go() -> None:
     lost = np.isin(table["moment"], table["moment"][gone & table["chosen"]])
     kept = {k: v[~gone & ~lost] for k, v in table.items()}
     fit = fit_places(**kept, quantities=NAMES, zones=6)
-    told = forecast_shares(fit, kept["x"], kept["moment"], kept["zone"], kept["offset"], 10)
+    told = forecast_shares(fit, kept["x"], kept["moment"], kept["zone"], kept["offset"], clusters=10)
     assert told.expected.sum() == pytest.approx(1)
     with pytest.raises(ValueError, match="never on offer"):
         other = kept["zone"] != 4

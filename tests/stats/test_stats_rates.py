@@ -41,6 +41,7 @@ def test_newcombes_difference_of_two_shares() -> None:
     # 56/70 - 48/80: Newcombe 1998, Stat. Med. 17:873, method 10, prints .0524 to .3339 (digits from memory).
     parts = []
     for count, looks in ((48, 80), (56, 70)):
-        parts += [count / looks, *(float(v) for v in wilson(count, looks))]
+        low, high = wilson(count, looks)
+        parts.append((count / looks, float(low), float(high)))
     found = difference_of_shares(*parts)
     assert [float(v) for v in found] == pytest.approx([0.2, 0.0524, 0.3339], abs=5e-5)

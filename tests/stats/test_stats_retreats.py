@@ -296,10 +296,10 @@ def test_clustered_mean_counts_checks_not_animals() -> None:
 
 def test_one_check_has_no_limits_against_the_usual() -> None:
     dry = [[60.0, 80.0, 70.0]] * 2
-    assert np.isinf(against_usual(dry, [1, 1], [0, 2], [1, 1], [0, 1, 2], [2, 3, 4]).high)
-    assert against_usual(dry, [1, 1], [0, 2], [1, 2], [], []).checks == 0
+    assert np.isinf(against_usual(dry, [1, 1], [0, 2], [1, 1], [0, 1, 2], usual_check=[2, 3, 4]).high)
+    assert against_usual(dry, [1, 1], [0, 2], [1, 2], [], usual_check=[]).checks == 0
     # Who leaves the moistest retreat cannot be expected to go to it.
-    assert against_usual(dry, [2, 0], [1, 1], [1, 2], [0, 1, 2], [2, 3, 4]).value == 0
+    assert against_usual(dry, [2, 0], [1, 1], [1, 2], [0, 1, 2], usual_check=[2, 3, 4]).value == 0
 
 
 def test_slope_as_statsmodels_hc3() -> None:

@@ -145,7 +145,7 @@ def test_a_redrawn_move_stays_only_where_the_sampler_rejects_it() -> None:
     """Liu 1996: from a to b with chance p_b / max(1 - p_a, 1 - p_b); with .2, .3, .5 all else is .171."""
     offered = np.tile([0.2, 0.3, 0.5], (2, 1))
     bouts = find_bouts(
-        np.zeros(2, int), np.zeros(2, int), np.arange(2), np.array([0, 1]), np.full(2, 0.5), offered
+        np.zeros(2, int), np.zeros(2, int), np.arange(2), np.array([0, 1]), np.full(2, 0.5), offered=offered
     )
     null = redraw(bouts, 0.0, 40_000, np.random.default_rng(3))
     moves = 2 * (0.2 * 0.3 / 0.8 + 0.2 * 0.5 / 0.8 + 0.3 * 0.5 / 0.7)
@@ -155,7 +155,12 @@ def test_a_redrawn_move_stays_only_where_the_sampler_rejects_it() -> None:
 def test_a_redrawn_move_goes_nowhere_else_where_one_zone_is_all_there_is() -> None:
     offered = np.tile([0.0, 1.0], (3, 1))
     bouts = find_bouts(
-        np.zeros(3, int), np.zeros(3, int), np.arange(3), np.array([1, 0, 1]), np.full(3, 1 / 3), offered
+        np.zeros(3, int),
+        np.zeros(3, int),
+        np.arange(3),
+        np.array([1, 0, 1]),
+        np.full(3, 1 / 3),
+        offered=offered,
     )
     np.testing.assert_allclose(redraw(bouts, 0.0, 500, np.random.default_rng(3))[:, 1], 1.0)
 
@@ -166,7 +171,7 @@ def test_redrawn_shares_spend_what_was_offered() -> None:
     offered = np.tile([0.6, 0.3, 0.1], (40, 1))
     zone = random.integers(0, 3, 40)
     bouts = find_bouts(
-        np.zeros(40, int), np.arange(40) // 8, np.arange(40), zone, np.full(40, 1 / 40), offered
+        np.zeros(40, int), np.arange(40) // 8, np.arange(40), zone, np.full(40, 1 / 40), offered=offered
     )
     null = redraw(bouts, 0.5, 40_000, random)
     np.testing.assert_allclose(null.mean(axis=0), [0.6, 0.3, 0.1], atol=0.004)
@@ -177,7 +182,9 @@ def test_bouts_are_cut_at_sessions_and_linked() -> None:
     """Moved within, found there or returned elsewhere at the next session."""
     zone = np.array([0, 0, 1, 1, 2, 2])
     unit = np.array([0, 0, 0, 1, 2, 2])
-    bouts = find_bouts(np.zeros(6, int), unit, np.arange(6), zone, np.full(6, 1 / 6), np.full((6, 3), 1 / 3))
+    bouts = find_bouts(
+        np.zeros(6, int), unit, np.arange(6), zone, np.full(6, 1 / 6), offered=np.full((6, 3), 1 / 3)
+    )
     assert bouts.link.tolist() == [0, MOVED, FOUND_THERE, RETURNED]
     np.testing.assert_allclose(bouts.weight * 6, [2, 1, 1, 2])
 
@@ -190,7 +197,7 @@ def test_staying_between_sessions_is_noticed() -> None:
         size = columns["zone"].size
         bouts = find_bouts(
             columns["animal"], columns["unit"], columns["order"], columns["zone"],
-            np.full(size, 1 / size), np.tile(Design().offered, (size, 1)),
+            np.full(size, 1 / size), offered=np.tile(Design().offered, (size, 1)),
         )  # fmt: skip
         parts.append(kept_between_units(bouts))
     assert parts[0] < 0.6 < 0.9 < parts[1]

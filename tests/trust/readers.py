@@ -39,7 +39,7 @@ def layout(data: bytes, folder: Path) -> None:
     path = folder / "L1.csv"
     path.write_bytes(data)
     try:
-        staged = stage(folder, path, ("L1", "L2"), VIENNA, Hints(logger="L1"), [])
+        staged = stage(folder, path, ("L1", "L2"), VIENNA, Hints(logger="L1"), intaken=[])
     except (UndecidedError, ProblemError) as error:
         assert str(error)
         return

@@ -53,6 +53,7 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 @click.option("--drawn", metavar="ID", help="This is the drawn change, made now.")
 @study_option
 def adjust(
+    *,
     what: str,
     words: tuple[str, ...],
     why: str | None,

@@ -92,6 +92,7 @@ def plain_command(kind: AnswerKind) -> click.Command:
 @json_csv_options
 @study_option
 def zones(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,
@@ -124,6 +125,7 @@ def zones(
 @json_csv_options
 @study_option
 def activity(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,
@@ -148,6 +150,7 @@ def activity(
 @json_csv_options
 @study_option
 def prefer(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

@@ -35,6 +35,7 @@ from .progress import working
 @json_csv_options
 @study_option
 def climate(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

@@ -42,7 +42,7 @@ _PROGRAM = ("opened", "paused", "resumed", "took-back", "closed")
 @click.argument("session", required=False)
 @click.argument("number", required=False, metavar="N")
 def mend(
-    folder: Path, session: str | None, number: str | None, take_back: bool, put_back: bool, when: str | None,
+    *, folder: Path, session: str | None, number: str | None, take_back: bool, put_back: bool, when: str | None,
     observer: str | None, everything: bool, **changes: Any,
 ) -> None:  # fmt: skip
     """List and correct records, with a trace; nothing that was written is changed or deleted.
@@ -63,7 +63,7 @@ def mend(
     chosen = _session(journals, session)
     mender = observer or declared.watching.observer
     if number is None and take_back:
-        _write(declared, folder, mender, now, None, {"session": chosen.id})
+        _write(declared, folder, mender, now, None, of={"session": chosen.id})
         tell(f"Taken back: the whole session {chosen.id}; zoneuse mend shows it still.")
         return
     if number is None:
@@ -73,18 +73,18 @@ def mend(
         return
     entry = _entry(chosen, number)
     if put_back:
-        _put_back(declared, folder, mender, now, journals, entry)
+        _put_back(declared, folder, mender, now, journals, entry=entry)
         return
     standing = _standing(chosen, entry)
     if standing is None:
         raise click.UsageError("that record was taken back; --put-back lets it count again.")
     if take_back:
-        _write(declared, folder, mender, now, None, reference(standing.place))
+        _write(declared, folder, mender, now, None, of=reference(standing.place))
         tell(f"Taken back: {line_words(declared, standing.record)}")
     elif wanted or when:
         at = past_time(when, declared, now) if when else standing.record.at
         row = _corrected(declared, standing, wanted, at)
-        _write(declared, folder, mender, now, row, reference(standing.place))
+        _write(declared, folder, mender, now, row, of=reference(standing.place))
         tell(f"Was:  {line_words(declared, standing.record)}\nNow:  {line_words(declared, row)}")
     else:
         raise click.UsageError(
@@ -244,7 +244,7 @@ def _home(declared: Declaration, fields: dict[str, Any], at: datetime) -> str | 
 
 
 def _put_back(
-    declared: Declaration, folder: Path, mender: str, now: datetime, journals: Journals, entry: Entry
+    declared: Declaration, folder: Path, mender: str, now: datetime, journals: Journals, *, entry: Entry
 ) -> None:
     """Let a record count again as it was first written, by taking back what took it back."""
     backs = journals.backs.get(entry.place, ())
@@ -255,12 +255,12 @@ def _put_back(
     if not backs:
         raise click.UsageError("that record counts already.")
     for back in backs:
-        _write(declared, folder, mender, now, None, reference(back.place))
+        _write(declared, folder, mender, now, None, of=reference(back.place))
     tell(f"Counts again: {line_words(declared, entry.record)}")
 
 
 def _write(
-    declared: Declaration, folder: Path, mender: str, now: datetime, row: Row | None, of: dict[str, Any]
+    declared: Declaration, folder: Path, mender: str, now: datetime, row: Row | None, *, of: dict[str, Any]
 ) -> None:
     session, file = new_session_id(now, mender), new_file_id()
     if row is None:

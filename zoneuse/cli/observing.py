@@ -49,6 +49,7 @@ class Seconds(click.ParamType[float]):
 @json_csv_options
 @study_option
 def observers(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

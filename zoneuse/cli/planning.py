@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 @json_csv_options
 @study_option
 def plan(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

@@ -88,7 +88,7 @@ def _pairs(
 @click.option("--now", metavar="TIME", help="The time that ages count from (default: now).")
 @study_option
 def readings(
-    files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
+    *, files: tuple[Path, ...], logger: str | None, zone: tzinfo | None, unit: str | None,
     dates: str | None, decimal: str | None, columns: tuple[tuple[str, str], ...], by: str | None,
     series: tuple[tuple[str, str], ...], where: tuple[tuple[str, str], ...], start: str | None,
     doubled: str | None, sheet: str | None, as_written: bool, yes: bool,
@@ -180,12 +180,17 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
     say_problems(damaged)
     if not path.exists():
         raise fault(
-            "no-file", path, "", "there is no such file", "a logger's export", "Check its name and folder"
+            "no-file",
+            path,
+            "",
+            "there is no such file",
+            "a logger's export",
+            remedy="Check its name and folder",
         )
     if same := already_taken_in(path, hints, intaken):
         tell(f"{path.name}: taken in already (as {same.file}); nothing new.")
         return False
-    staged = _staged(folder, path, declared, hints, yes, intaken)
+    staged = _staged(folder, path, declared, hints, yes, intaken=intaken)
     try:
         for line in describe(staged, declared.timezone):
             say(_wrapped(line))
@@ -221,12 +226,12 @@ def _agreed(path: Path, yes: bool) -> bool:
         return True
     if not someone_there():
         raise fault("not-asked", path, "", "nobody is here to ask whether this is right", "a terminal, or --yes",
-                    "Give --yes to take in what was understood; nothing was taken in")  # fmt: skip
+                    remedy="Give --yes to take in what was understood; nothing was taken in")  # fmt: skip
     return click.confirm("Is that right?", default=True, err=True)
 
 
 def _staged(
-    folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool, intaken: list[Intake]
+    folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool, *, intaken: list[Intake]
 ) -> Staged:
     """Read the file, asking what it leaves open, or refusing it where nobody can be asked."""
     from ..readings.read.intake import stage
@@ -234,7 +239,7 @@ def _staged(
 
     for _ in range(8):
         try:
-            return stage(folder, path, tuple(declared.loggers), declared.timezone, hints, intaken)
+            return stage(folder, path, tuple(declared.loggers), declared.timezone, hints, intaken=intaken)
         except UndecidedError as error:
             if yes or not someone_there():
                 raise ProblemError(
@@ -245,7 +250,12 @@ def _staged(
             for question in error.questions:
                 hints = _answered(question, hints, declared)
     raise fault(
-        "undecided", path, "", "is still not understood", "", "Give the flags that zoneuse readings -h lists"
+        "undecided",
+        path,
+        "",
+        "is still not understood",
+        "",
+        remedy="Give the flags that zoneuse readings -h lists",
     )
 
 
@@ -256,7 +266,7 @@ def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
     if question.hint == "as_written":
         if not click.confirm("  Are the times right as they stand?", default=False, err=True):
             raise fault("times", "", "", "the times are not right as they stand", "true times",
-                        "Mend the file, or export it again; nothing was taken in")  # fmt: skip
+                        remedy="Mend the file, or export it again; nothing was taken in")  # fmt: skip
         return replace(hints, as_written=True)
     if question.hint == "sheet":
         return replace(hints, sheet=click.prompt("  Sheet", err=True))
@@ -310,7 +320,7 @@ def _add_salts(
                 f"--salt-point {logger} {salt} {at_c} {shown}: the last two are numbers"
             ) from None
         on = at.astimezone(declared.timezone).date()
-        true = add_salt_point(folder / "study.toml", logger, salt, *numbers, on)
+        true = add_salt_point(folder / "study.toml", logger, salt, *numbers, on=on)
         tell(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
                    f"({true - numbers[1]:+.1f}); noted in study.toml.")  # fmt: skip
     _refresh_newest(folder, load_declaration(folder))

@@ -167,7 +167,7 @@ def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> R
 @click.argument("zone")
 @click.argument("behaviour", required=False)
 def seen(
-    folder: Path, observer: str | None, when: str | None, guess: bool, hidden: bool, count: int | None,
+    *, folder: Path, observer: str | None, when: str | None, guess: bool, hidden: bool, count: int | None,
     animal: str, zone: str, behaviour: str | None,
 ) -> None:  # fmt: skip
     """Record one sighting in passing (kept and shown, never counted in shares).
@@ -201,6 +201,7 @@ def seen(
 @click.option("--until", "until", metavar="TIME", help="When it ended; closes the open one.")
 @click.argument("words", nargs=-1, required=True, metavar="WHAT [ANIMAL] [VALUE]")
 def note(
+    *,
     folder: Path,
     observer: str | None,
     when: str | None,
@@ -231,7 +232,7 @@ def note(
 
     def meant(more: Sequence[str]) -> Said:
         try:
-            return understand(declared, more, at, known, spans[0], spans[1])
+            return understand(declared, more, at, known, spans[0], until=spans[1])
         except ValueError as error:
             raise click.UsageError(f"{error}.") from None
 
@@ -246,7 +247,7 @@ def note(
                 f"It is on record already, open since {since}; when it is over: zoneuse note {' '.join(words)} over"
             )
             return
-    _write_said(declared, folder, observer or declared.watching.observer, now, at, said)
+    _write_said(declared, folder, observer or declared.watching.observer, now, at, said=said)
     others = [e for e in known if said.closes is None or e.place != said.closes.place]
     for entry in others:
         since = span_words((now - began(entry)).total_seconds())
@@ -261,7 +262,7 @@ def _same_period(known: Any, said: Any) -> bool:
 
 
 def _write_said(
-    declared: Declaration, folder: Path, observer: str, now: datetime, at: datetime, said: Any
+    declared: Declaration, folder: Path, observer: str, now: datetime, at: datetime, *, said: Any
 ) -> None:
     rows = [Row(said.kind, dict(said.fields), at)]
     session, file = new_session_id(now, observer), new_file_id()

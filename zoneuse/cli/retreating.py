@@ -26,6 +26,7 @@ from .progress import working
 @json_csv_options
 @study_option
 def retreats(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

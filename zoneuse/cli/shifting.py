@@ -27,6 +27,7 @@ from .progress import working
 @json_csv_options
 @study_option
 def shifts(
+    *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,

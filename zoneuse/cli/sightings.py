@@ -39,6 +39,7 @@ _SHOWN = 12
 @click.pass_context
 def sightings(
     ctx: click.Context,
+    *,
     files: tuple[Path, ...],
     columns: tuple[str, ...],
     yes: bool,

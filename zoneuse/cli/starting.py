@@ -41,7 +41,7 @@ def new(folder: Path, source: Path | None) -> None:
 def _copied(source: Path) -> str:
     """The text of a sound study.toml; its faults are said otherwise."""
     if source.name != FILE_NAME or not source.is_file():
-        raise fault("no-study", source, "", "is not a study.toml", "the path of a study.toml", "")
+        raise fault("no-study", source, "", "is not a study.toml", "the path of a study.toml", remedy="")
     declared, problems = read_declaration(source.parent)
     if declared is None:
         raise ProblemError(problems)
@@ -102,5 +102,7 @@ def _copy_demo(which: str, folder: Path) -> None:
         (d for d in (package / "demo_sessions", package.parent / "demo_sessions") if d.is_dir()), None
     )
     if source is None:
-        raise fault("no-demo", package, "", "the demo studies are not installed", "", "Install zoneuse again")
+        raise fault(
+            "no-demo", package, "", "the demo studies are not installed", "", remedy="Install zoneuse again"
+        )
     copy_study(source / which, folder)

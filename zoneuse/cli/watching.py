@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."
 )
 def watch(
-    folder: Path, quiet: float | None, method: str | None, animals: tuple[str, ...], observer: str | None,
+    *, folder: Path, quiet: float | None, method: str | None, animals: tuple[str, ...], observer: str | None,
     every: float | None, minutes: float | None, enclosures: tuple[str, ...], practice: bool, seed: int | None,
     bell: bool, plain: bool,
 ) -> None:  # fmt: skip

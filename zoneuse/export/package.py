@@ -80,7 +80,7 @@ def export(study: Study, target: Path, form: str, made: datetime, force: bool = 
         ("readings", readings, readings_columns),
     ]
     zone = declared.timezone.key
-    written = [_write(target, name, pieces, columns, form, zone) for name, pieces, columns in tables]
+    written = [_write(target, name, pieces, columns, form, zone=zone) for name, pieces, columns in tables]
     for other in (f for f in FORMATS if f != form):
         for table in written:
             (target / f"{table.name}.{other}").unlink(missing_ok=True)
@@ -93,10 +93,15 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
     inside, own = target.resolve(), study.resolve()
     if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings")):
         raise fault("export-place", target, "", "is the study itself, or where its records lie", "a folder of its own",
-                    "Name another folder; nothing was written")  # fmt: skip
+                    remedy="Name another folder; nothing was written")  # fmt: skip
     if target.exists() and not target.is_dir():
         raise fault(
-            "export-place", target, "", "is a file", "a folder", "Name another folder; nothing was written"
+            "export-place",
+            target,
+            "",
+            "is a file",
+            "a folder",
+            remedy="Name another folder; nothing was written",
         )
     names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
     others = sorted(
@@ -105,12 +110,12 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
     if others and not force:
         raise fault(
             "export-place", target, "", f"holds other files ({', '.join(others[:3])})", "an empty or new folder",
-            "Name another folder, or give --force to write among them; nothing was written",
+            remedy="Name another folder, or give --force to write among them; nothing was written",
         )  # fmt: skip
 
 
 def _write(
-    target: Path, name: str, pieces: Iterable[pa.Table], columns: tuple[Column, ...], form: str, zone: str
+    target: Path, name: str, pieces: Iterable[pa.Table], columns: tuple[Column, ...], form: str, *, zone: str
 ) -> Written:
     final = target / f"{name}.{form}"
     aside = target / f".{final.name}.tmp"

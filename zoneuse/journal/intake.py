@@ -105,7 +105,7 @@ def understand(
                 refuse(line, "at", at, "a time that existed once")
                 continue
             try:
-                good.append(_sighting(declared, line, rows[line], at, session, observer))
+                good.append(_sighting(declared, line, rows[line], at, session, observer=observer))
             except _RowError as error:
                 refuse(line, error.column, error.found, error.expected)
     good, too_long = _without_long(declared, table.path, good, long_sessions)
@@ -167,7 +167,7 @@ class _RowError(ValueError):
 
 
 def _sighting(
-    declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, observer: str
+    declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str
 ) -> Sighting:
     method = row.get("method") or "scan"
     if method not in METHODS:
@@ -258,7 +258,7 @@ def take_in(
         else:
             refused.append(_contradiction(table, sighting, first.sighting))
     files = [
-        _write(declared, table, key, rows, journals.sessions.get(known.get(key, "")), now)
+        _write(declared, table, key, rows, journals.sessions.get(known.get(key, "")), now=now)
         for key, rows in fresh.items()
     ]
     return Taken(
@@ -329,6 +329,7 @@ def _write(
     key: SessionKey,
     rows: list[Sighting],
     old: Session | None,
+    *,
     now: datetime,
 ) -> Path:
     rows = sorted(rows, key=lambda s: (s.at, s.line))

@@ -46,15 +46,17 @@ def read_table(path: Path, renamed: Mapping[str, str] | None = None) -> TableFil
             f"line {lines.line_num}",
             f"cannot be read ({error})",
             "a delimited table",
-            "",
+            remedy="",
         ) from None
     if not rows:
         raise fault(
-            "empty", path, "", "the file is empty", "a header and rows of sightings", "Check the file"
+            "empty", path, "", "the file is empty", "a header and rows of sightings", remedy="Check the file"
         )
     places = _places(path, rows[0][1], renamed or {})
     if len(rows) == 1:
-        raise fault("empty", path, "", "there is a header and no row", "rows of sightings", "Check the file")
+        raise fault(
+            "empty", path, "", "there is a header and no row", "rows of sightings", remedy="Check the file"
+        )
     read = tuple(
         (line, {name: cells[i].strip() if i < len(cells) else "" for name, i in places.items()})
         for line, cells in rows[1:]
@@ -65,17 +67,27 @@ def read_table(path: Path, renamed: Mapping[str, str] | None = None) -> TableFil
 def _bytes(path: Path) -> bytes:
     if path.is_dir():
         raise fault(
-            "a-folder", path, "", "this is a folder", "a table of sightings (CSV)", "Name the file in it"
+            "a-folder",
+            path,
+            "",
+            "this is a folder",
+            "a table of sightings (CSV)",
+            remedy="Name the file in it",
         )
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise fault(
-                "too-large", path, "", "is larger than 500 MB", "a table of sightings", "Split it by year"
+                "too-large",
+                path,
+                "",
+                "is larger than 500 MB",
+                "a table of sightings",
+                remedy="Split it by year",
             )
         return path.read_bytes()
     except OSError as error:
         raise fault(
-            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", ""
+            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", remedy=""
         ) from None
 
 
@@ -92,7 +104,7 @@ def _text(data: bytes, path: Path) -> str:
             return text
     raise fault(
         "not-text", path, "", "this is not a text file", "a table of sightings (CSV, UTF-8)",
-        "Export the table as CSV and name that file",
+        remedy="Export the table as CSV and name that file",
     )  # fmt: skip
 
 

@@ -54,7 +54,15 @@ class Journal:
     """
 
     def __init__(
-        self, folder: Path, session: str, part: int, at: datetime, zone: tzinfo, started: float, **header: Any
+        self,
+        folder: Path,
+        session: str,
+        part: int,
+        at: datetime,
+        zone: tzinfo,
+        *,
+        started: float,
+        **header: Any,
     ) -> None:
         """Start a file. ``started`` is the monotonic clock at the start; ``header`` are opened's fields."""
         place = folder / FOLDER
@@ -149,7 +157,7 @@ def start_session(
 ) -> Journal:
     """Open a new session's first file. ``header`` may give every_s, minutes, source, zones and treatment."""
     return Journal(
-        folder, new_session_id(at, observer), 1, at, zone, time.monotonic(),
+        folder, new_session_id(at, observer), 1, at, zone, started=time.monotonic(),
         study=study, observer=observer, method=method, timezone=str(zone), **header,
     )  # fmt: skip
 
@@ -158,7 +166,7 @@ def continue_session(
     folder: Path, session: str, part: int, *, at: datetime, zone: tzinfo, **header: Any
 ) -> Journal:
     """Open the next part of a session: what a crash left is never appended to."""
-    return Journal(folder, session, part, at, zone, time.monotonic(), timezone=str(zone), **header)
+    return Journal(folder, session, part, at, zone, started=time.monotonic(), timezone=str(zone), **header)
 
 
 def _publish(temporary: Path, path: Path) -> None:

@@ -77,7 +77,7 @@ def label_times(axes: Axes, marks: Sequence[tuple[float, str]]) -> None:
 
 
 def words(
-    axes: Axes, x: float, y: float, says: str, size: float = USUAL, color: str = INK, **how: Any
+    axes: Axes, x: float, y: float, says: str, size: float = USUAL, *, color: str = INK, **how: Any
 ) -> None:
     """Words on a drawing: control marks made visible, nothing of them read as a formula."""
     axes.text(x, y, visible(says), fontsize=size, color=color, parse_math=False, clip_on=False, **how)
@@ -104,7 +104,7 @@ def fitting(says: str, width: float, size: float = USUAL, bold: bool = False) ->
     return shown.rstrip() + "…" if shown else ""
 
 
-def svg(name: str, title: str, says: str, width: int, height: int, paint: Paint, kind: str = "") -> str:
+def svg(name: str, title: str, says: str, width: int, height: int, *, paint: Paint, kind: str = "") -> str:
     """One drawing as an ``<svg>`` element with a title and a description. ``name`` is unique in the page."""
     import matplotlib as mpl
     from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -120,7 +120,7 @@ def svg(name: str, title: str, says: str, width: int, height: int, paint: Paint,
         paint(Canvas(figure, width, height))
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None})
-    return _inline(out.getvalue(), name, title, says, width, height, kind)
+    return _inline(out.getvalue(), name, title, says, width, height=height, kind=kind)
 
 
 def both(name: str, title: str, says: str, tall: Callable[[int], int], paint: Paint) -> str:
@@ -128,8 +128,8 @@ def both(name: str, title: str, says: str, tall: Callable[[int], int], paint: Pa
 
     ``tall`` gives the height for a width.
     """
-    return svg(f"{name}-wide", title, says, WIDE, tall(WIDE), paint, "wide") + svg(
-        f"{name}-narrow", title, says, NARROW, tall(NARROW), paint, "narrow"
+    return svg(f"{name}-wide", title, says, WIDE, tall(WIDE), paint=paint, kind="wide") + svg(
+        f"{name}-narrow", title, says, NARROW, tall(NARROW), paint=paint, kind="narrow"
     )
 
 
@@ -138,7 +138,7 @@ _FONT = re.compile(r"font-family: [^;\"]*;? ?|font: (?P<size>[0-9.]+px) [^;\"]*"
 _TAG = re.compile(r"<[^>]*>")
 
 
-def _inline(drawn: str, name: str, title: str, says: str, width: int, height: int, kind: str) -> str:
+def _inline(drawn: str, name: str, title: str, says: str, width: int, *, height: int, kind: str) -> str:
     """What the library wrote, as an element of a page: no addresses, no styles of its own, ids of its own only."""
     body = drawn[drawn.index("</metadata>") + len("</metadata>") : drawn.rindex("</svg>")]
     body = re.sub(r"<style.*?</style>", "", body, count=1, flags=re.DOTALL)

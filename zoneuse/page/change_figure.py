@@ -69,8 +69,8 @@ def change_drawn(declared: Declaration, number: int, one: Changed, labels: dict[
                 fontweight="bold",
             )
             axes = canvas.axes(_LEFT, top + _HEAD, canvas.width - _LEFT - 4, _PANEL)
-            _panel(canvas, axes, one, place, first, last, i == 0)
-        _events(canvas, _LEGEND + len(places) * (_HEAD + _PANEL), strips, declared, first, last)
+            _panel(canvas, axes, one, place, first, last=last, named=i == 0)
+        _events(canvas, _LEGEND + len(places) * (_HEAD + _PANEL), strips, declared, first, last=last)
 
     day = short_day(one.change.at.astimezone(declared.timezone).date())
     title = f"{one.change.what} on {day}: use before and after"
@@ -123,7 +123,7 @@ def _legend(canvas: Canvas, one: Changed) -> None:
     x, step = 6.0, 11 if canvas.narrow else 18
     for slot in slots if len(slots) > 1 else []:
         axes.plot([x], [11], MARKS[slot], ms=6, mfc="none", mec=MUTED, mew=1)
-        words(axes, x + 9, 15, slot, SMALL, MUTED)
+        words(axes, x + 9, 15, slot, SMALL, color=MUTED)
         x += 9 + width_of(slot, SMALL) + step
     side = ("before", "after") if canvas.narrow else ("hollow: before", "filled: after")
     for says, style in (
@@ -131,12 +131,12 @@ def _legend(canvas: Canvas, one: Changed) -> None:
         ("settling", {"marker": "x", "color": MUTED, "mew": 1.2}),
     ):  # fmt: skip
         axes.plot([x], [11], ms=6, ls="none", **style)
-        words(axes, x + 9, 15, says, SMALL, MUTED)
+        words(axes, x + 9, 15, says, SMALL, color=MUTED)
         x += 9 + width_of(says, SMALL) + step
 
 
 def _panel(
-    canvas: Canvas, axes: Axes, one: Changed, place: str, first: datetime, last: datetime, named: bool
+    canvas: Canvas, axes: Axes, one: Changed, place: str, first: datetime, *, last: datetime, named: bool
 ) -> None:
     part = one.dots[one.dots["place"] == place]
     inside = part[(part["at"] >= pd.Timestamp(first)) & (part["at"] <= pd.Timestamp(last))]
@@ -208,7 +208,7 @@ def _name_change(axes: Axes, canvas: Canvas, one: Changed, first: datetime, last
 
 def _events(
     canvas: Canvas, top: float, strips: Sequence[tuple[str, list[tuple[datetime, datetime | None]]]],
-    declared: Declaration, first: datetime, last: datetime,
+    declared: Declaration, first: datetime, *, last: datetime,
 ) -> None:  # fmt: skip
     wide = canvas.width - _LEFT - 4
     axes = canvas.axes(_LEFT, top + 6, wide, max(len(strips) * _STRIP, 1))
@@ -224,7 +224,7 @@ def _events(
             top + 6 + i * _STRIP + 13,
             fitting(name, _LEFT - 6, 10.5),
             10.5,
-            MUTED,
+            color=MUTED,
             ha="right",
         )
         for at, until in found:

@@ -32,7 +32,7 @@ def choice_drawn(prefer: Answer, quantities: list[str], fahrenheit: bool) -> str
         for i, (quantity, part) in enumerate(panels):
             left = 0.0 if canvas.narrow else i * (wide + _GUTTER)
             top = _LEGEND + (i * (panel + 14) if canvas.narrow else 0)
-            _panel(canvas, left, top, wide, quantity, part, fahrenheit)
+            _panel(canvas, left, top, wide, quantity, part=part, fahrenheit=fahrenheit)
 
     return both("choice", "Conditions used against conditions offered", says, tall, paint)
 
@@ -60,10 +60,10 @@ def _described(quantity: str, part: list[dict[str, Any]], fahrenheit: bool) -> s
 def _legend(canvas: Canvas) -> None:
     axes = canvas.sheet
     axes.plot([6], [11], "o", ms=7, mfc="none", mec=INK, mew=1.4)
-    words(axes, 16, 15, "share of what was offered", SMALL, MUTED)
+    words(axes, 16, 15, "share of what was offered", SMALL, color=MUTED)
     x = 16 + width_of("share of what was offered", SMALL) + 22
     axes.plot([x], [11], "o", ms=8, color=BLUE)
-    words(axes, x + 10, 15, "share of the time", SMALL, MUTED)
+    words(axes, x + 10, 15, "share of the time", SMALL, color=MUTED)
 
 
 def _panel(
@@ -72,6 +72,7 @@ def _panel(
     top: float,
     wide: float,
     quantity: str,
+    *,
     part: list[dict[str, Any]],
     fahrenheit: bool,
 ) -> None:

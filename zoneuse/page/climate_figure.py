@@ -94,8 +94,8 @@ def _drawn(one: Drying, answer: ClimateAnswer, top: float, zone: tzinfo, newest_
     body = [
         _text(_LEFT, top - 8, f"{name}, {unit}: {_says(one)}", 12, weight="bold"),
         *_axes(panel, newest_ms, zone),
-        *_runs(panel, day[seen], cycles.values[seen], _GREY, 0.8, 2 / 24 + 3 * _step(cycles)),
-        *_runs(panel, at, daily, _BLUE, 2.2, 0.3),
+        *_runs(panel, day[seen], cycles.values[seen], _GREY, 0.8, gap=2 / 24 + 3 * _step(cycles)),
+        *_runs(panel, at, daily, _BLUE, 2.2, gap=0.3),
     ]
     if path is not None:
         body += _band(panel, one.now_day - zero, path)
@@ -157,7 +157,7 @@ def _axes(panel: _Panel, newest_ms: int, zone: tzinfo) -> list[str]:
     return [*body, _line([(x, panel.top), (x, panel.top + _HEIGHT)], "#bbbbbb", 1, "1 3")]
 
 
-def _runs(panel: _Panel, day: Floats, values: Floats, colour: str, width: float, gap: float) -> list[str]:
+def _runs(panel: _Panel, day: Floats, values: Floats, colour: str, width: float, *, gap: float) -> list[str]:
     """A line through what is there, broken where readings are missing."""
     good = ~np.isnan(values)
     day, values = day[good], values[good]
@@ -194,7 +194,7 @@ def _line(points: Sequence[tuple[float, float]], colour: str, width: float, dash
     return f'<polyline points="{at}" fill="none" stroke="{colour}" stroke-width="{width}"{dashed}/>'
 
 
-def _text(x: float, y: float, words: str, size: int, anchor: str = "start", weight: str = "normal") -> str:
+def _text(x: float, y: float, words: str, size: int, anchor: str = "start", *, weight: str = "normal") -> str:
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" font-weight="{weight}" '
         f'fill="{_INK}">{html.escape(words)}</text>'

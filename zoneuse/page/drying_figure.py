@@ -62,7 +62,7 @@ def drying_drawn(declared: Declaration, number: int, one: DryingDays, label: str
             axes.set_xticks([])
             bottom = canvas.axes(_LEFT, _HEAD + _PANEL + _GAP, wide, _USE)
             _use(bottom, one)
-            words(head, _LEFT, _HEAD + _PANEL + _GAP - 7, "use of it, by session", SMALL, MUTED)
+            words(head, _LEFT, _HEAD + _PANEL + _GAP - 7, "use of it, by session", SMALL, color=MUTED)
         label_times(bottom, parts_of(one.first, one.last, 4 if canvas.narrow else 9, declared.timezone))
 
     return both(f"drying{number}", f"{label}: drying and use", description, lambda _: height, paint)
@@ -88,17 +88,17 @@ def _described(declared: Declaration, one: DryingDays) -> str:
 def _legend(axes: Axes, one: DryingDays) -> None:
     y, x = 33.0, float(_LEFT)
     axes.plot([x, x + 18], [y - 4] * 2, color=BLUE, lw=2.2)
-    words(axes, x + 23, y, "24-h median", SMALL, MUTED)
+    words(axes, x + 23, y, "24-h median", SMALL, color=MUTED)
     x += 23 + width_of("24-h median", SMALL) + 14
     kinds = {w.kind == FOUND for w in one.waters}
     for found, says in ((False, "water"), (True, "found")):
         if found in kinds:
             axes.plot([x + 4], [y - 4], "v", ms=7, mfc="none" if found else INK, mec=INK, mew=1.1)
-            words(axes, x + 13, y, says, SMALL, MUTED)
+            words(axes, x + 13, y, says, SMALL, color=MUTED)
             x += 13 + width_of(says, SMALL) + 14
     if one.limit is not None:
         axes.plot([x, x + 18], [y - 4] * 2, color=RUST, lw=1.6, ls=(0, (4, 2.5)))
-        words(axes, x + 23, y, "limit", SMALL, MUTED)
+        words(axes, x + 23, y, "limit", SMALL, color=MUTED)
 
 
 def _readings(axes: Axes, one: DryingDays) -> None:
@@ -131,7 +131,7 @@ def _readings(axes: Axes, one: DryingDays) -> None:
         axes.fill_between(at, bottom, top, color=SHADE, lw=0, zorder=1)
         axes.plot(at, one.ahead["median"].to_numpy(float), color=BLUE, lw=1.5, ls=(0, (3, 2)), zorder=3)
         axes.axvline(at[0], color=MUTED, lw=0.9, ls=(0, (1, 2)), zorder=1)
-        words(axes, at[0] + 1 / 3, high + 5, "forecast", 10.5, MUTED, va="top")
+        words(axes, at[0] + 1 / 3, high + 5, "forecast", 10.5, color=MUTED, va="top")
     for water in one.waters:
         found = water.kind == FOUND
         axes.axvline(day_number(water.at), color=INK, lw=1.1, ls=(0, (1, 2)) if found else "-", zorder=2)

@@ -134,12 +134,12 @@ def place_for(path: Path, force: bool = False) -> Path:
             "",
             "its folder is not there",
             "a folder that exists",
-            "Make it, or name another",
+            remedy="Make it, or name another",
         )
     if final.exists() and not force and not _is_ours(final):
         raise fault(
             "not-ours", shown, "", "is there already and is no page of zoneuse", "a new name, or an older page",
-            "Name another file with -o, or replace it with --force",
+            remedy="Name another file with -o, or replace it with --force",
         )  # fmt: skip
     return final
 

@@ -71,21 +71,21 @@ def _heading_height(names: Sequence[str], wide: float) -> float:
 
 
 def _headings(
-    axes: Any, names: Sequence[str], left: float, wide: float, head: float, size: float = SMALL
+    axes: Any, names: Sequence[str], left: float, wide: float, head: float, *, size: float = SMALL
 ) -> None:
     level = head <= 26.0
     for j, name in enumerate(names):
         x = left + j * wide
         if level:
-            words(axes, x + 4, head - 9, name, size, MUTED)
+            words(axes, x + 4, head - 9, name, size, color=MUTED)
         else:
-            words(axes, x + wide / 2 + size / 3, head - 6, fitting(name, head - 10, size), size, MUTED, rotation=90,
-                  ha="center", va="bottom")  # fmt: skip
+            words(axes, x + wide / 2 + size / 3, head - 6, fitting(name, head - 10, size), size, color=MUTED,
+                  rotation=90, ha="center", va="bottom")  # fmt: skip
 
 
 def _share(axes: Any, x: float, y: float, wide: float, row: Mapping[str, Any]) -> None:
     if not row["share"]:
-        words(axes, x + 4, y + 16, "–", SMALL, MUTED)
+        words(axes, x + 4, y + 16, "–", SMALL, color=MUTED)
         return
     weight = "bold" if row["home"] else "normal"
     sign = " %" if wide >= _ROOM_FOR_SIGN else ""
@@ -126,7 +126,7 @@ def together_drawn(
         shown = [labels.get(n, n) for n in names]
         # Thirty animals on a phone: small words that a finger can enlarge rather than words over words.
         size = min(SMALL, 0.86 * cell)
-        _headings(axes, shown, left, cell, head, size)
+        _headings(axes, shown, left, cell, head, size=size)
         levels = [head + i * cell for i in range(len(names))]
         axes.hlines(levels, left, left + len(names) * cell, color=FAINT, lw=0.7)
         for y, name in zip(levels, shown, strict=True):
@@ -155,4 +155,4 @@ def _squares(axes: Any, left: float, top: float, cell: float, values: NDArray[np
     for i, j in zip(*np.nonzero(~np.isnan(values) & ~np.eye(len(values), dtype=bool)), strict=True):
         if numbered:
             at = left + (j + 0.5) * cell, top + (i + 0.5) * cell + 4
-            words(axes, *at, f"{values[i, j]:.2f}".removeprefix("0"), SMALL, INK, ha="center")
+            words(axes, *at, f"{values[i, j]:.2f}".removeprefix("0"), SMALL, color=INK, ha="center")

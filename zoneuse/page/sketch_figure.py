@@ -86,7 +86,9 @@ def _grid(declared: Declaration, drawn: Grid | None, width: int) -> Grid:
     return tuple(tuple(row[i * len(row) // fine] for i in range(fine)) for row in cut)
 
 
-def _name_again(axes: Axes, grid: Grid, place: str, room: Room, label: str, wide: float, high: float) -> None:
+def _name_again(
+    axes: Axes, grid: Grid, place: str, room: Room, label: str, *, wide: float, high: float
+) -> None:
     """Write a place's name into the parts of it that lie apart from its room."""
     for piece in pieces_apart(grid, place, room):
         alone = tuple(
@@ -96,7 +98,7 @@ def _name_again(axes: Axes, grid: Grid, place: str, room: Room, label: str, wide
         free = largest(alone, place, wide, high)
         says = fitting(label, free.columns * wide - 10, SMALL)
         if len(says) > 2:
-            words(axes, free.left * wide + 8, free.top * high + 20, says, SMALL, MUTED)
+            words(axes, free.left * wide + 8, free.top * high + 20, says, SMALL, color=MUTED)
 
 
 def _cell_height(grid: Grid, width: int) -> int:
@@ -136,9 +138,16 @@ def _paint(
         x, y = room.left * wide + pad, room.top * high + _PAD
         free = room.columns * wide - 2 * pad, room.rows * high - 2 * _PAD
         _words_of(
-            axes, x, y, free, scale, labels.get(place, place), table.get(place), verdicts.get(place, "")
+            axes,
+            x,
+            y,
+            free,
+            scale,
+            label=labels.get(place, place),
+            row=table.get(place),
+            verdict=verdicts.get(place, ""),
         )
-        _name_again(axes, grid, place, room, labels.get(place, place), wide, high)
+        _name_again(axes, grid, place, room, labels.get(place, place), wide=wide, high=high)
     _legend(axes, canvas, len(grid) * high)
 
 
@@ -165,7 +174,7 @@ def _walls(axes: Axes, grid: Grid, wide: float, high: float) -> None:
 
 
 def _words_of(
-    axes: Axes, x: float, y: float, free: tuple[float, float], scale: float, label: str,
+    axes: Axes, x: float, y: float, free: tuple[float, float], scale: float, *, label: str,
     row: Mapping[str, Any] | None, verdict: str,
 ) -> None:  # fmt: skip
     wide, high = free
@@ -175,7 +184,7 @@ def _words_of(
     else:
         words(axes, x, y + 11, fitting(label, wide, SMALL), SMALL)
     if row is None:
-        words(axes, x, y + 11 + _LINE, fitting("not on offer", wide, SMALL), SMALL, MUTED)
+        words(axes, x, y + 11 + _LINE, fitting("not on offer", wide, SMALL), SMALL, color=MUTED)
         return
     _bar(axes, x, y + 21, scale, row)
     ratio = next(
@@ -191,7 +200,15 @@ def _words_of(
         told = [told[0], (said, INK, False)][: max(fits, 1)]
     for i, (says, colour, bold) in enumerate(told):
         weight = "bold" if bold else "normal"
-        words(axes, x, y + 52 + i * _LINE, fitting(says, wide, SMALL, bold), SMALL, colour, fontweight=weight)
+        words(
+            axes,
+            x,
+            y + 52 + i * _LINE,
+            fitting(says, wide, SMALL, bold),
+            SMALL,
+            color=colour,
+            fontweight=weight,
+        )
 
 
 def _bar(axes: Axes, x: float, y: float, scale: float, row: Mapping[str, Any]) -> None:
@@ -224,5 +241,5 @@ def _legend(axes: Axes, canvas: Canvas, top: float) -> None:
             axes.plot([x, x + 18], [y - 3.5] * 2, color=BLUE, lw=1.4)
         else:
             axes.plot([x + 14] * 2, [y - 11, y + 4], color=INK, lw=2, solid_capstyle="butt")
-        words(axes, x + 24, y, says, SMALL, MUTED)
+        words(axes, x + 24, y, says, SMALL, color=MUTED)
         x += 24 + width_of(says, SMALL) + 18

@@ -104,12 +104,12 @@ def _legend(canvas: Canvas, lit: bool, passing: bool) -> None:
 
     axes = canvas.sheet
     axes.add_patch(Rectangle((_LEFT, 7), 12, 7, facecolor=BLUE, edgecolor="none"))
-    words(axes, _LEFT + 18, 15, "session", SMALL, MUTED)
+    words(axes, _LEFT + 18, 15, "session", SMALL, color=MUTED)
     x = _LEFT + 18 + width_of("session", SMALL) + 18
     if lit:
         axes.add_patch(Rectangle((x, 5), 14, 12, facecolor=SHADE, edgecolor="none", alpha=0.55))
-        words(axes, x + 20, 15, "lights off", SMALL, MUTED)
+        words(axes, x + 20, 15, "lights off", SMALL, color=MUTED)
         x += 20 + width_of("lights off", SMALL) + 18
     if passing:
         axes.plot([x + 4], [11], "x", ms=5, color=INK, mew=1)
-        words(axes, x + 13, 15, "in passing", SMALL, MUTED)
+        words(axes, x + 13, 15, "in passing", SMALL, color=MUTED)

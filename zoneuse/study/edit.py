@@ -41,7 +41,7 @@ def edit_study(folder: Path, change: Callable[[TOMLDocument], None]) -> Declarat
     if path.read_bytes() != before:
         raise fault(
             "changed-meanwhile", path, "", "it was changed while this was typed", "the file as it was read",
-            "Try again",
+            remedy="Try again",
         )  # fmt: skip
     write_whole(path, after.encode("utf-8"))
     return declared

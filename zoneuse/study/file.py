@@ -63,7 +63,7 @@ def _load(path: Path) -> dict[str, Any]:
             "",
             "this is a file",
             "a study folder",
-            "Give the folder that holds study.toml",
+            remedy="Give the folder that holds study.toml",
         )
     try:
         with path.open("rb") as stream:
@@ -71,24 +71,26 @@ def _load(path: Path) -> dict[str, Any]:
     except FileNotFoundError:
         raise fault(
             "no-study", path, "", "there is no study here", "a folder with a study.toml",
-            "Go to the study's folder, give --study DIR, or start one with: zoneuse new DIR",
+            remedy="Go to the study's folder, give --study DIR, or start one with: zoneuse new DIR",
         ) from None  # fmt: skip
     except OSError as error:
-        raise fault("unreadable", path, "", f"cannot be read ({error.strerror})", "a text file", "") from None
+        raise fault(
+            "unreadable", path, "", f"cannot be read ({error.strerror})", "a text file", remedy=""
+        ) from None
     if len(data) > _MOST_BYTES:
-        raise fault("too-large", path, "", "is larger than 8 MB", "a study.toml of a few pages", "")
+        raise fault("too-large", path, "", "is larger than 8 MB", "a study.toml of a few pages", remedy="")
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise fault(
             "not-text", path, f"line {line}", "this is not UTF-8 text", "a TOML text file in UTF-8",
-            "Save the file again as UTF-8",
+            remedy="Save the file again as UTF-8",
         ) from None  # fmt: skip
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise fault(
             "not-toml", path, "", f"is not TOML ({shown(str(error), 120)})", "TOML (https://toml.io)",
-            "Correct that line",
+            remedy="Correct that line",
         ) from None  # fmt: skip
 
 
@@ -98,7 +100,7 @@ def _refuse_newer(raw: dict[str, Any], path: Path) -> None:
         raise fault(
             "newer-format", path, "format", f"found format {number}",
             f"format {FORMAT} at most; this study was written by a newer zoneuse",
-            "Update zoneuse; nothing was touched",
+            remedy="Update zoneuse; nothing was touched",
         )  # fmt: skip
 
 

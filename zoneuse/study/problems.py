@@ -40,7 +40,7 @@ class ProblemError(Exception):
 
 
 def fault(
-    code: str, file: object, place: str, found: str, expected: str = "", remedy: str = ""
+    code: str, file: object, place: str, found: str, expected: str = "", *, remedy: str = ""
 ) -> ProblemError:
     """One fault, ready to raise."""
     return ProblemError([Problem(code, str(file), place, found, expected, remedy)])

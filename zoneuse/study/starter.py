@@ -165,7 +165,7 @@ def _build(folder: Path, fill: Callable[[Path], object]) -> Path:
     """Fill a folder beside its place and rename it, so that a crash leaves no half study behind."""
     if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
         raise fault(
-            "not-empty", folder, "", "is already there", "a new or empty folder", "Choose another name"
+            "not-empty", folder, "", "is already there", "a new or empty folder", remedy="Choose another name"
         )
     make_folder(folder.parent)
     building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"

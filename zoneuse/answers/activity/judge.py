@@ -81,7 +81,7 @@ def _verdict(
 
 def _change(before: Floats, after: Floats, confidence: float, compared: int) -> Difference:
     one, other = (mean_shares(part, confidence, compared=compared) for part in (before, after))
-    return difference_of_shares(one.mean, one.low, one.high, other.mean, other.low, other.high)
+    return difference_of_shares((one.mean, one.low, one.high), (other.mean, other.low, other.high))
 
 
 def rates(question: Question, table: pd.DataFrame) -> list[Finding]:

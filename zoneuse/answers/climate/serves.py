@@ -49,12 +49,12 @@ def serving(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) ->
             if quantity is None or outside is None:
                 continue
             apart = np.where(keep, climate.of(zone.id, quantity) - outside, np.nan)
-            rows += _rows(declared, climate, zone, purpose, quantity, apart)
+            rows += _rows(declared, climate, zone, purpose, quantity, apart=apart)
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
 def _rows(
-    declared: Declaration, climate: Climate, zone: Zone, purpose: str, quantity: str, apart: Floats
+    declared: Declaration, climate: Climate, zone: Zone, purpose: str, quantity: str, *, apart: Floats
 ) -> list[dict[str, Any]]:
     tell = float(
         np.sqrt(2) * told_within(declared, climate, zone.id, quantity)[0]

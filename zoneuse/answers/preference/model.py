@@ -112,7 +112,7 @@ def fit_curves(model: Alternatives, quantities: Sequence[str], staying: bool = F
     columns = [model.quantities.index(q) for q in quantities]
     try:
         return fit_preference(
-            model.x[:, columns], model.moment, model.place, model.chosen, model.log_share, model.cluster,
+            model.x[:, columns], model.moment, model.place, model.chosen, model.log_share, cluster=model.cluster,
             quantities=quantities, extra=extra, extras=extras,
         )  # fmt: skip
     except (ValueError, np.linalg.LinAlgError):
@@ -123,7 +123,7 @@ def fit_with_places(model: Alternatives) -> PlaceFit | None:
     """Curves and likings of places fitted together; None where nothing can be fitted."""
     try:
         return fit_places(
-            model.x, model.moment, model.place, model.chosen, model.log_share, model.cluster,
+            model.x, model.moment, model.place, model.chosen, model.log_share, cluster=model.cluster,
             quantities=model.quantities, extra=model.extra, extras=model.extras, zones=len(model.places),
         )  # fmt: skip
     except (ValueError, np.linalg.LinAlgError):

@@ -103,7 +103,14 @@ def _share_as_best(model: Alternatives, fit: PlaceFit, here: int, there: int, qu
     swap = (model.place == here) & ~np.isnan(wanted)
     changed[swap, column] = wanted[swap]
     found = forecast_shares(
-        fit, changed, model.moment, model.place, model.log_share, model.clusters, extra=model.extra, draws=2
+        fit,
+        changed,
+        model.moment,
+        model.place,
+        model.log_share,
+        clusters=model.clusters,
+        extra=model.extra,
+        draws=2,
     )
     return float(found.expected[here])
 
@@ -163,7 +170,7 @@ def forecast(
             "outside-offered", "--what-if", change.quantity,
             f"{said(change.quantity, change.value, declared.fahrenheit)} was never offered",
             f"{said(change.quantity, low, declared.fahrenheit)} to {said(change.quantity, high, declared.fahrenheit)}",
-            "The model knows nothing beyond what was offered",
+            remedy="The model knows nothing beyond what was offered",
         )  # fmt: skip
     fit, here = fit_with_places(model), model.places.index(place)
     own = values[model.place == here]
@@ -175,10 +182,18 @@ def forecast(
     changed[model.place == here, model.quantities.index(change.quantity)] = change.value
     units = sessions or model.clusters
     found = forecast_shares(
-        fit, changed, model.moment, model.place, model.log_share, units, extra=model.extra, seed=seed
+        fit, changed, model.moment, model.place, model.log_share, clusters=units, extra=model.extra, seed=seed
     )
     asis = forecast_shares(
-        fit, model.x, model.moment, model.place, model.log_share, units, extra=model.extra, draws=2, seed=seed
+        fit,
+        model.x,
+        model.moment,
+        model.place,
+        model.log_share,
+        clusters=units,
+        extra=model.extra,
+        draws=2,
+        seed=seed,
     )
     known = np.unique(model.place)
     table = pd.DataFrame(

@@ -99,7 +99,7 @@ def crowding_tables(
     many = sum(len(checks.groups) for checks in every)
     for checks in every:
         for group, counts in checks.groups.items():
-            found = _over_days(declared, checks, group, counts, draws, seed)
+            found = _over_days(declared, checks, group, counts, draws, seed=seed)
             if found is not None:
                 days_rows.append((checks.enclosure, group, *found))
             check_rows += _each_check(checks, group, counts, seed)
@@ -113,7 +113,7 @@ def crowding_tables(
 
 
 def _over_days(
-    declared: Declaration, checks: Checks, group: str, counts: Ints, draws: int, seed: int
+    declared: Declaration, checks: Checks, group: str, counts: Ints, draws: int, *, seed: int
 ) -> tuple[Any, ...] | None:
     first = np.array([i for i, day in enumerate(checks.days) if day not in checks.days[:i]], np.int64)
     first = first[(counts[first].sum(axis=1) > 1) & ((checks.capacity > 0).sum(axis=1)[first] > 1)]

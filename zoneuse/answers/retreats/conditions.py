@@ -314,4 +314,4 @@ def _than_usual(checks: Checks, values: Floats, went: Flags, dry: Flags, other: 
     to, left = checks.where[t, who], checks.where[t - 1, who]
     spell, rest = dry[t], other[t]
     there = np.where(checks.looked, values, np.nan)
-    return against_usual(there[t[spell]], to[spell], left[spell], t[spell], to[rest], t[rest])
+    return against_usual(there[t[spell]], to[spell], left[spell], t[spell], to[rest], usual_check=t[rest])

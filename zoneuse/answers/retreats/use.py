@@ -64,9 +64,19 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
             most, stands = home(Stays(share, worth.stay, worth.looks, worth.moves))
             stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
-            rows += _rows(checks, animal, None, share, low, high, visits, stay, most if share.any() else -1)
+            rows += _rows(
+                checks,
+                animal,
+                None,
+                share,
+                low,
+                high=high,
+                visits=visits,
+                stay=stay,
+                most=most if share.any() else -1,
+            )
             trust = standing(len(checks), days) if stands else ""
-            each.append(_one(checks, animal, None, visits, worth, share, most, trust))
+            each.append(_one(checks, animal, None, visits, worth, share=share, most=most, trust=trust))
         for group, counts in checks.groups.items():
             share, looks, degrees = _group(counts, checks.groups_out[group], checks)
             if not looks:
@@ -76,9 +86,9 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             visits = (counts > 0).sum(axis=0)
             most = int(share.argmax()) if share.any() else -1
             nothing = [float("nan")] * len(checks.retreats)
-            rows += _rows(checks, None, group, share, low, high, visits, nothing, most)
+            rows += _rows(checks, None, group, share, low, high=high, visits=visits, stay=nothing, most=most)
             worth = Stays(share, float("nan"), looks, 0)
-            each.append(_one(checks, None, group, visits, worth, share, most, ""))
+            each.append(_one(checks, None, group, visits, worth, share=share, most=most, trust=""))
     return pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(each, columns=ANIMAL_COLUMNS)
 
 
@@ -106,7 +116,7 @@ def _group(counts: Ints, outside: Ints, checks: Checks) -> tuple[Floats, float, 
     share = corrected_shares(every.sum(axis=0).astype(np.float64), possible)
     at, place = np.nonzero(every)
     equal = np.full(every.shape[1], 1 / every.shape[1])
-    moments = gather(at, np.full(len(at), -1), place, at, equal, every[at, place])
+    moments = gather(at, np.full(len(at), -1), place, at, equal, weight=every[at, place])
     worth = effective_looks(moments, unit_shares(moments), 0.0)
     return share[:-1], worth.looks, worth.degrees
 
@@ -122,6 +132,7 @@ def _rows(
     group: str | None,
     share: Floats,
     low: Floats,
+    *,
     high: Floats,
     visits: Ints,
     stay: Sequence[float],
@@ -140,6 +151,7 @@ def _one(
     group: str | None,
     visits: Ints,
     worth: Stays,
+    *,
     share: Floats,
     most: int,
     trust: str,
@@ -193,7 +205,7 @@ def _limits_over_checks(counts: Ints, share: Floats) -> tuple[Floats, Floats]:
     if not len(at):
         return np.zeros(len(share)), np.ones(len(share))
     equal = np.full(counts.shape[1], 1 / counts.shape[1])
-    moments = gather(at, np.full(len(at), -1), place, at, equal, counts[at, place])
+    moments = gather(at, np.full(len(at), -1), place, at, equal, weight=counts[at, place])
     worth = effective_looks(moments, unit_shares(moments), 0.0)
     return looks_interval(share, worth.looks, worth.degrees, 0.95)
 

@@ -44,7 +44,7 @@ def clustered(
         chosen,
         np.asarray(rows["at"].astype("int64")),
         offered,
-        rows["weight"].to_numpy(float),
+        weight=rows["weight"].to_numpy(float),
         even_within=even_within,
         draws=draws,
         seed=question.seed,
@@ -140,7 +140,7 @@ def indices_of(question: Question, table: pd.DataFrame, rows: pd.DataFrame, equa
     nobody = np.full(len(rows), -1)
     weight = rows["weight"].to_numpy(float)
     units = unit_shares(
-        gather(unit_codes(rows, question.unit), nobody, chosen, np.arange(len(rows)), shares, weight)
+        gather(unit_codes(rows, question.unit), nobody, chosen, np.arange(len(rows)), shares, weight=weight)
     )
     there = units.available > 0
     spread = spread_interval(units.share[:, there], units.offer[:, there])

@@ -43,7 +43,7 @@ def detect_encoding(path: Path, sample: bytes, whole: bool) -> Encoding:
     if kind := _binary_kind(sample):
         raise fault(
             "not-a-table", path, "", kind, "the logger's readings as text (CSV) or a spreadsheet (.xlsx)",
-            "Export the readings as text from the logger's own program",
+            remedy="Export the readings as text from the logger's own program",
         )  # fmt: skip
     if sample.count(0) > len(sample) // 4:
         # Text of two bytes a letter without a mark: the zero half tells which comes first.
@@ -107,7 +107,7 @@ def read_blocks(
             if len(rest) > 4 * size:
                 raise fault(
                     "not-lines", path, f"line {line}", "is longer than any table's line", "lines of text",
-                    "Export the readings again as text",
+                    remedy="Export the readings again as text",
                 )  # fmt: skip
             continue
         data = b"".join((rest, memoryview(piece)[:cut]))

@@ -40,7 +40,7 @@ def check_file(reader: FileReader) -> None:
             raise fault(
                 "no-clock", reader.path, "", "several readings have one date, and no column was understood as their "
                 "clock", "a date and a clock time (14:05) for each reading",
-                "Export it again with date and time in one column, such as 2026-04-03 14:05",
+                remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
             )  # fmt: skip
         if asks := _doubt(sink, hints):
             raise UndecidedError((Question("as_written", f"{sink.logger}: {asks}", _AS_WRITTEN, ("yes",)),))

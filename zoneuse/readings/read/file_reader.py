@@ -69,7 +69,7 @@ class FileReader:
     """Reads one file, chunk by chunk, into a sink per logger; ``discard`` drops what was written."""
 
     def __init__(
-        self, study: Path, text: Path, path: Path, layout: Layout, hints: Hints, intaken: Sequence[Intake]
+        self, study: Path, text: Path, path: Path, layout: Layout, hints: Hints, *, intaken: Sequence[Intake]
     ) -> None:
         self.study, self.text, self.path, self.layout, self.hints = study, text, path, layout, hints
         self.intaken = intaken
@@ -121,7 +121,8 @@ class FileReader:
         if self.counts.told != self.counts.lines:
             raise fault(
                 "lines", self.path, "", f"has {self.counts.lines:,} lines, {self.counts.told:,} of them understood",
-                "one row in each line", "Save it as CSV from a spreadsheet program; a cell may hold a line's end",
+                "one row in each line",
+                remedy="Save it as CSV from a spreadsheet program; a cell may hold a line's end",
             )  # fmt: skip
 
     def _take(self, chunk: Chunk) -> None:
@@ -146,7 +147,7 @@ class FileReader:
         self._note_names(chunk, wanted)
         self._take_marks(chunk, times, wanted, utc)
         for logger, rows, values in self._per_logger(chunk, wanted):
-            self._give(logger, rows, times, utc, chunk.lines, values)
+            self._give(logger, rows, times, utc, chunk.lines, values=values)
 
     def _note_style(self, known: Mask) -> None:
         if len(known):
@@ -154,7 +155,7 @@ class FileReader:
 
     def _give(
         self, logger: str, rows: np.ndarray[Any, Any], times: Times, utc: bool, lines: Times,
-        values: dict[str, Values],
+        *, values: dict[str, Values],
     ) -> None:  # fmt: skip
         if not any(map(all_there, values.values())):
             some = np.zeros(len(rows), np.bool_)
@@ -190,7 +191,7 @@ class FileReader:
         if refused.header:
             raise fault(
                 "second-header", self.path, f"line {refused.line}", f"other columns begin here: {refused.text!r}",
-                "one table", "Save the parts as files of their own, each with its header",
+                "one table", remedy="Save the parts as files of their own, each with its header",
             )  # fmt: skip
         if refused.footer:
             self._tail.append(refused)

@@ -123,7 +123,7 @@ def already_taken_in(path: Path, hints: Hints, intaken: Sequence[Intake]) -> Int
 
 
 def stage(
-    study: Path, path: Path, loggers: Sequence[str], zone: tzinfo, hints: Hints, intaken: Sequence[Intake]
+    study: Path, path: Path, loggers: Sequence[str], zone: tzinfo, hints: Hints, *, intaken: Sequence[Intake]
 ) -> Staged:
     """Read a file through and write its readings aside, not yet counting.
 
@@ -133,14 +133,14 @@ def stage(
     """
     if is_workbook(path):
         with as_text_table(path, hints.sheet) as text:
-            staged = _stage_text(study, text, path, loggers, zone, hints, intaken)
+            staged = _stage_text(study, text, path, loggers, zone, hints=hints, intaken=intaken)
             staged.sha256, staged.size, staged.path = sha256_of(path), path.stat().st_size, path
             return staged
-    return _stage_text(study, path, path, loggers, zone, hints, intaken)
+    return _stage_text(study, path, path, loggers, zone, hints=hints, intaken=intaken)
 
 
 def _stage_text(
-    study: Path, text: Path, path: Path, loggers: Sequence[str], zone: tzinfo, hints: Hints,
+    study: Path, text: Path, path: Path, loggers: Sequence[str], zone: tzinfo, *, hints: Hints,
     intaken: Sequence[Intake],
 ) -> Staged:  # fmt: skip
     try:
@@ -149,9 +149,9 @@ def _stage_text(
             layout = replace(layout, time=replace(layout.time, order=settle_dates(text, layout, hints.dates)))
     except OSError as error:
         raise fault(
-            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", ""
+            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", remedy=""
         ) from None
-    reader = FileReader(study, text, path, layout, hints, intaken)
+    reader = FileReader(study, text, path, layout, hints, intaken=intaken)
     try:
         digest = reader.read()
         staged = Staged(
@@ -176,14 +176,14 @@ def _check_against_stored(staged: Staged, intaken: Sequence[Intake]) -> None:
                 f"the same readings of {sink.logger} are stored already, {abs(hours)} h "
                 f"{'earlier' if hours > 0 else 'later'}",
                 "times in the same zone as before",
-                "This file was exported in another time zone: give the one it was exported in with --tz, or "
+                remedy="This file was exported in another time zone: give the one it was exported in with --tz, or "
                 "export it again",
             )  # fmt: skip
     if not staged.kept and not staged.doubles:
         reasons = "; ".join(f"{n} x {r}" for r, n in staged.counts.reasons.most_common(3))
         raise fault(
             "nothing-taken", staged.path, "", f"none of its rows holds a reading ({reasons or 'no values'})",
-            "rows with a time and a temperature or humidity", "Look at the file in a text editor",
+            "rows with a time and a temperature or humidity", remedy="Look at the file in a text editor",
         )  # fmt: skip
 
 
@@ -206,10 +206,10 @@ def undo_file(study: Path, file: str, made: datetime) -> list[Intake]:
             f"{i.id} ({i.kept:,} readings of {', '.join(p.logger for p in i.parts)})" for i in found
         )
         raise fault("several", file, "", f"several files of this name were taken in: {ids}", "one of them",
-                    "Give its id: zoneuse readings --undo ID")  # fmt: skip
+                    remedy="Give its id: zoneuse readings --undo ID")  # fmt: skip
     if not found:
         raise fault("not-taken-in", file, "", "was not taken in, or is undone already", "a file that was taken in",
-                    "zoneuse readings lists what is there")  # fmt: skip
+                    remedy="zoneuse readings lists what is there")  # fmt: skip
     for intake in found:
         undo(study, intake.id, made.isoformat())
     return found

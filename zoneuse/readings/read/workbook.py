@@ -50,7 +50,7 @@ def _sheets(path: Path) -> dict[str, Rows]:
         from python_calamine import CalamineWorkbook
     except ImportError:
         raise fault("no-xlsx", path, "", "is a spreadsheet, and the reader for those is not installed",
-                    "", 'pip install "zoneuse[xlsx]", or save the sheet as CSV') from None  # fmt: skip
+                    "", remedy='pip install "zoneuse[xlsx]", or save the sheet as CSV') from None  # fmt: skip
     try:
         book = CalamineWorkbook.from_path(path)
         return {
@@ -59,7 +59,7 @@ def _sheets(path: Path) -> dict[str, Rows]:
     except Exception as error:  # a damaged workbook raises whatever its parts raise
         raise fault("damaged-workbook", path, "", f"cannot be read as a spreadsheet ({type(error).__name__})",
                     "a whole spreadsheet file",
-                    "Open it in a spreadsheet program and save it as CSV") from None  # fmt: skip
+                    remedy="Open it in a spreadsheet program and save it as CSV") from None  # fmt: skip
 
 
 def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
@@ -69,7 +69,7 @@ def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
         if wanted in sheets or 0 <= number < len(names):
             return sheets[wanted if wanted in sheets else names[number]]
         raise fault("no-sheet", path, "", f"has no sheet {wanted!r}", f"one of: {', '.join(names)}",
-                    "Give --sheet one of its sheets, or its number")  # fmt: skip
+                    remedy="Give --sheet one of its sheets, or its number")  # fmt: skip
     if len(names) <= 1:
         return sheets[names[0]] if names else []
     timed = {name: rows for name, rows in sheets.items() if _holds_times(rows)}

@@ -127,7 +127,7 @@ def _calendar_time(
     clocked = [s for s in shapes if s.clock]
     own = bool(clocked) and all(s.utc or s.offset_sign or s.sure_zone is not None for s in clocked)
     said = next((z for c in chosen if (z := zone_said(c.header))), ZoneSaid())
-    used, source, own, questions, notes = _zone(shapes, said, told, hints, zone, own, chosen)
+    used, source, own, questions, notes = _zone(shapes, said, told, hints, zone, own=own, chosen=chosen)
     open_order = any(s.year != KNOWN for s in dated)
     plain = len(chosen) == 1 and not roles and all(_is_iso(s) for s in shapes) and bool(dated)
     iso = "" if not plain else "utc" if own and all(s.utc or s.offset_sign for s in shapes) else "local"
@@ -152,7 +152,7 @@ def _is_iso(shape: TimeShape) -> bool:
 
 def _zone(
     shapes: dict[TimeShape, int], said: ZoneSaid, told: Told, hints: Hints, zone: tzinfo,
-    own: bool, chosen: list[Column],
+    *, own: bool, chosen: list[Column],
 ) -> tuple[tzinfo, str, bool, list[Question], list[str]]:  # fmt: skip
     """The zone of the written times, where that is known from, whether each time has its own, and more."""
     stated = said.zone or (None if said.vague else told.zone)

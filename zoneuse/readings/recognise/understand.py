@@ -38,7 +38,7 @@ def understand(
     table = find_table(text)
     if table is None:
         raise _no_table(name or path, text)
-    return _layout(name or path, encoding, table, loggers, zone, hints)
+    return _layout(name or path, encoding, table, loggers, zone, hints=hints)
 
 
 def read_sample(path: Path) -> tuple[Encoding, str]:
@@ -46,16 +46,18 @@ def read_sample(path: Path) -> tuple[Encoding, str]:
     try:
         if path.is_dir():
             raise fault("a-folder", path, "", "this is a folder", "a file a logger's program exported",
-                        "Give the files in it, for instance FOLDER/*.csv")  # fmt: skip
+                        remedy="Give the files in it, for instance FOLDER/*.csv")  # fmt: skip
         with path.open("rb") as stream:
             data = stream.read(SAMPLE)
             whole = not stream.read(1)
     except OSError as error:
         raise fault(
-            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", ""
+            "unreadable", path, "", f"cannot be read ({error.strerror})", "a readable file", remedy=""
         ) from None
     if not data.strip():
-        raise fault("empty", path, "", "this file is empty", "a logger's export", "Export the readings again")
+        raise fault(
+            "empty", path, "", "this file is empty", "a logger's export", remedy="Export the readings again"
+        )
     encoding = detect_encoding(path, data, whole)
     return encoding, decode_sample(data, encoding, whole)
 
@@ -65,18 +67,18 @@ def _no_table(path: Path, text: str) -> ProblemError:
     return fault(
         "no-readings", path, "", f"none of its {lines} lines holds a time and a number: there are no readings in it",
         "lines with a time and a temperature or humidity",
-        "Check in the logger's own program that the recording is not empty, and export it again",
+        remedy="Check in the logger's own program that the recording is not empty, and export it again",
     )  # fmt: skip
 
 
 def _layout(
-    path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, hints: Hints
+    path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, *, hints: Hints
 ) -> Layout:
     if _commas_fall_apart(table):
         raise fault(
             "loose-commas", path, f"line {table.first + 1}",
             "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
-            "23.5, or \"23,5\" in quotes, or semicolons between the cells", "Export it again with one of these",
+            "23.5, or \"23,5\" in quotes, or semicolons between the cells", remedy="Export it again with one of these",
         )  # fmt: skip
     if table.doubt:
         _check_doubt(table, hints)
@@ -92,14 +94,14 @@ def _layout(
     rest = [c for c in columns if c.at not in time.columns]
     _check_clock(path, time, rest)
     left = Left(notes=notes)
-    values, long, more = _values(rest, told, hints, loggers, left, path)
+    values, long, more = _values(rest, told, hints, loggers, left, path=path)
     questions += more
     taken = {*time.columns, *(v.column for v in values), *((long.value, long.name) if long else ())}
     by, more = _by(rest, taken, hints, loggers, path)
     questions += more
     logger = None
     if not by and not (values and all(v.logger for v in values)):
-        logger, more = _logger(path, table, rest, taken, loggers, hints)
+        logger, more = _logger(path, table, rest, taken, loggers, hints=hints)
         questions += more
     decimal, more = _decimal(rest, [v.column for v in values] + ([long.value] if long else []), hints)
     questions += more
@@ -164,7 +166,7 @@ def _check_clock(path: Path, time: TimeColumns, rest: list[Column]) -> None:
         raise fault(
             "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
             f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
-            "Export it again with date and time in one column, such as 2026-04-03 14:05",
+            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
         )  # fmt: skip
 
 
@@ -175,12 +177,12 @@ def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> P
         remedy = "Leave out --column NAME=at" if could else "Export the readings with their times"
         return fault(
             "no-time", path, f"line {table.first + 1}", f"column {' and '.join(given)} cannot be read as a time",
-            "a date and time (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)", remedy,
+            "a date and time (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)", remedy=remedy,
         )  # fmt: skip
     return fault(
         "no-time", path, f"line {table.first + 1}", "no column holds a date and time",
         "a time column (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)",
-        "Export the readings with their times in one column, such as 2026-04-03 14:05",
+        remedy="Export the readings with their times in one column, such as 2026-04-03 14:05",
     )  # fmt: skip
 
 
@@ -206,7 +208,7 @@ def _commas_fall_apart(table: Table) -> bool:
 
 
 def _values(
-    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left, path: Path
+    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left, *, path: Path
 ) -> tuple[list[ValueColumn], LongColumns | None, list[Question]]:
     if any(what != "at" for _, what in hints.columns):
         return explicit_values(rest, hints, path), None, []
@@ -228,7 +230,7 @@ def _values(
     if not numbers:
         raise fault("no-numbers", path, "", "no column holds a temperature, a humidity or another number to take in",
                     "a column of numbers beside the time",
-                    "Check in the logger's own program what is exported")  # fmt: skip
+                    remedy="Check in the logger's own program what is exported")  # fmt: skip
     listed = "; ".join(f"{c.at + 1} {c.header!r} ({c.distinct[0]} …)" for c in numbers[:8])
     asks = f"No column says that it holds temperature or humidity. There is: {listed}"
     flag = f"--column {numbers[0].at + 1}=QUANTITY (temperature_c, temperature_f, humidity_pct …)"
@@ -259,7 +261,7 @@ def _by(
             known = ", ".join(c.header for c in rest if c.header)
             raise fault(
                 "no-column", path, "", f"has no column {' or '.join(hints.by)}", f"one of: {known}",
-                "Give --by one of its headers, or a column's number",
+                remedy="Give --by one of its headers, or a column's number",
             )  # fmt: skip
         return tuple(found), []
     if hints.logger:
@@ -275,7 +277,7 @@ def _by(
 
 
 def _logger(
-    path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], hints: Hints
+    path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], *, hints: Hints
 ) -> tuple[str | None, list[Question]]:
     if hints.logger:
         return hints.logger, []
@@ -335,7 +337,7 @@ def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, 
         if column is None:
             known = ", ".join(c.header for c in columns if c.header)
             raise fault("no-column", path, "", f"has no column {name}", f"one of: {known}",
-                        "Give --where one of its headers, or a column's number")  # fmt: skip
+                        remedy="Give --where one of its headers, or a column's number")  # fmt: skip
         found.append((column.at, value))
     return tuple(found)
 

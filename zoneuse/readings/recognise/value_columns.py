@@ -64,7 +64,8 @@ def explicit_values(rest: Sequence[Column], hints: Hints, path: Path) -> list[Va
         _check_given(column, name, what, unit, path)
         if any((v.logger, v.quantity) == (logger, quantity) for v in found):
             raise fault("column-twice", path, "", f"two columns are given as {what}", "one column for each",
-                        "Name the logger of each (--column 3=LOGGER:temperature_c), or leave one out")  # fmt: skip
+                        remedy="Name the logger of each (--column 3=LOGGER:temperature_c), or leave one out",
+                        )  # fmt: skip
         found.append(ValueColumn(column.at, quantity, unit, logger, column.header))
     return found
 
@@ -77,25 +78,25 @@ def _the_column(rest: Sequence[Column], name: str, path: Path) -> Column:
         numbers = ", ".join(str(c.at + 1) for c in named)
         raise fault(
             "columns-alike", path, "", f"{len(named)} columns are called {name!r}: {numbers}", "one of them",
-            f"Give the number of the one that is meant, such as --column {named[0].at + 1}=QUANTITY",
+            remedy=f"Give the number of the one that is meant, such as --column {named[0].at + 1}=QUANTITY",
         )  # fmt: skip
     known = ", ".join(f"{c.at + 1} {c.header!r}" if c.header else str(c.at + 1) for c in rest)
     raise fault(
         "no-column", path, "", f"has no column {name!r} to measure by", f"one of: {known}",
-        "Give a column by its number or its header",
+        remedy="Give a column by its number or its header",
     )  # fmt: skip
 
 
 def _check_given(column: Column, name: str, what: str, unit: str, path: Path) -> None:
     if column.kind not in ("number", "empty"):
         raise fault("no-numbers", path, "", f"column {name!r} holds no numbers", "a column of numbers",
-                    "Give the column that holds what was measured")  # fmt: skip
+                    remedy="Give the column that holds what was measured")  # fmt: skip
     written = column.meaning.unit if column.meaning.quantity in ("temperature_c", "surface_c") else ""
     if unit in (CELSIUS, FAHRENHEIT) and written and written != unit:
         right = f"{what.rstrip('cf').rstrip('_')}_{written.lower()}"
         raise fault(
             "other-unit", path, "", f"column {name!r} is given as {what}, and its header says °{written}",
-            f"°{written}", f"Give --column {column.at + 1}={right}",
+            f"°{written}", remedy=f"Give --column {column.at + 1}={right}",
         )  # fmt: skip
 
 

@@ -252,7 +252,7 @@ def _intake(raw: dict[str, Any], path: Path) -> Intake:
     if raw["format"] > FORMAT:
         raise fault(
             "newer-format", path, "format", f"found format {raw['format']}", f"format {FORMAT} at most",
-            "Update zoneuse; nothing was touched",
+            remedy="Update zoneuse; nothing was touched",
         )  # fmt: skip
     parts = tuple(
         Part(p["logger"], p["rows"], p["first_ms"], p["last_ms"], tuple(p["quantities"]), p.get("crc", ""))

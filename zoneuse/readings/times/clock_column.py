@@ -85,14 +85,14 @@ def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
         if order.rows and given not in order.left:
             raise fault(
                 "date-order", path, "", f"dates cannot be read as {given}: many of them would not exist",
-                " or ".join(order.left) or "real dates", "Leave out --dates",
+                " or ".join(order.left) or "real dates", remedy="Leave out --dates",
             )  # fmt: skip
         return given
     if not order.rows:
         return "DMY"
     if not order.left:
         raise fault("dates", path, "", "many of its dates do not exist in any order", "real dates",
-                    "Look at the file's dates")  # fmt: skip
+                    remedy="Look at the file's dates")  # fmt: skip
     decided = order.decided()
     if decided is None and dotted and set(order.left) == {"DMY", "MDY"}:
         decided = "DMY"  # 03.04.2026: with points and a full year the day is always first

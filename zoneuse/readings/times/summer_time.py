@@ -50,7 +50,7 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
         return None
     else:
         before, after = (run.stop, run.start - 1) if falling else (run.start - 1, run.stop)
-        one = _one_pass(local, before, after, times, int(shift[run.start]), step_ms)
+        one = _one_pass(local, before, after, times, int(shift[run.start]), step_ms=step_ms)
         if one is None:
             return None
         second = np.full(len(times), one)
@@ -78,7 +78,9 @@ def _falls(local: Times, run: slice) -> bool:
     return bool(np.median(np.diff(outside)) < 0)
 
 
-def _one_pass(local: Times, before: int, after: int, times: Times, shift: int, step_ms: float) -> bool | None:
+def _one_pass(
+    local: Times, before: int, after: int, times: Times, shift: int, *, step_ms: float
+) -> bool | None:
     """Whether a single pass is the second: by the steps to the rows on both sides of it."""
     into = float(times[0] - local[before]) if 0 <= before < len(local) else None
     out = float(local[after] - times[-1]) if 0 <= after < len(local) else None

@@ -66,7 +66,7 @@ def take_apart(data: NDArray[np.uint8], offsets: Ints) -> TimeParts:
         for length in np.flatnonzero(np.bincount(np.minimum(here, _LONGEST + 1))):
             if 0 < length <= _LONGEST:
                 rows = np.flatnonzero(here == length) + start
-                _same_length(data, offsets[:-1], rows, int(length), parts, shapes)
+                _same_length(data, offsets[:-1], rows, int(length), parts, shapes=shapes)
     return replace(parts, shapes=tuple(shapes.items()))
 
 
@@ -89,6 +89,7 @@ def _same_length(
     rows: NDArray[np.intp],
     length: int,
     parts: TimeParts,
+    *,
     shapes: dict[TimeShape, int],
 ) -> None:
     first = int(starts[rows[0]])

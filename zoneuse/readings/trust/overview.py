@@ -49,14 +49,14 @@ def overview(
     low = min((int(e[0]) for e in ends), default=0)
     high = max((int(e[1]) for e in ends), default=0)
     return [
-        _view(name, declared, loaded.get(name, {}), intaken, now, (low, high, width))
+        _view(name, declared, loaded.get(name, {}), intaken, now, strip=(low, high, width))
         for name in declared.loggers
     ]
 
 
 def _view(
     name: str, declared: Declaration, by_q: Mapping[str, Series], intaken: Sequence[Intake], now: datetime,
-    strip: tuple[int, int, int],
+    *, strip: tuple[int, int, int],
 ) -> LoggerView:  # fmt: skip
     logger = declared.loggers[name]
     files = sum(1 for _ in parts_of(intaken, name))

@@ -161,6 +161,7 @@ def drier_than_open(
     open_times: Times,
     open_pct: Values,
     by_pct: float = 5.0,
+    *,
     hours: float = 6.0,
 ) -> Mask:
     """Readings of a hide that were drier than the open by ``by_pct`` for ``hours`` on end: is it in the hide?"""

@@ -205,7 +205,7 @@ def next_part(
     for number in range(part, part + 50):
         try:
             return Journal(
-                folder, session, number, moment.at, zone, moment.mono, timezone=str(zone), **header
+                folder, session, number, moment.at, zone, started=moment.mono, timezone=str(zone), **header
             )
         except FileExistsError:
             continue

@@ -34,6 +34,7 @@ def understand(
     at: datetime,
     open_periods: Sequence[Entry] = (),
     start: datetime | None = None,
+    *,
     until: datetime | None = None,
 ) -> Said:
     """The record that some words mean. Raises ValueError, in words, where a name or number is wrong.

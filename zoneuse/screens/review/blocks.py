@@ -79,7 +79,7 @@ BLANK = plain_lines("")
 
 
 def wrapped(
-    text: str, width: int, first: str = "", rest: str = "", style: str = "", opens: Opens | None = None
+    text: str, width: int, first: str = "", rest: str = "", style: str = "", *, opens: Opens | None = None
 ) -> Block:
     """Sentences, broken at spaces; a value and its unit stay on one line."""
     shown = _KEPT.join(visible(part) for part in text.split(_KEPT))

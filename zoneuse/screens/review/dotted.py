@@ -31,7 +31,7 @@ def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
         for slot in dict.fromkeys(text(u, "slot") for u in mine):
             here = [u for u in mine if text(u, "slot") == slot]
             if {"before", "after"} <= {text(u, "side") for u in here}:
-                blocks += _one(given, change, place, slot, here, width, narrow)
+                blocks += _one(given, change, place, slot, here, width=width, narrow=narrow)
     if not blocks:
         return []
     says = "o before, . settling, x after; each is one session or day, in order"
@@ -39,7 +39,7 @@ def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
 
 
 def _one(
-    given: Given, change: str, place: str, slot: str, units: Sequence[Mapping[str, Any]], width: int, narrow: bool
+    given: Given, change: str, place: str, slot: str, units: Sequence[Mapping[str, Any]], *, width: int, narrow: bool
 ) -> list[Block]:  # fmt: skip
     room = width - _LEFT
     each = 2 if len(units) * 2 + 4 <= room else 1

@@ -52,7 +52,7 @@ class Line:
 
 
 def intervals(drawn: Drawn, lines: Sequence[Line], low: float, high: float, at: Sequence[tuple[float, str]],
-               log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
+               *, log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
     names = min(max((cell_len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
     room = drawn.width - names - said - 2

@@ -86,7 +86,7 @@ def agreement(
         left = _of_tables(table - _tables(one, other, group, used.size), size)
         errors = [jackknife_error(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
     groups = None if group is None else clusters
-    limits = [coefficient_limits(v[0], e, c[0], n, groups, confidence)
+    limits = [coefficient_limits(v[0], e, c[0], n, groups, confidence=confidence)
               for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
     agreed, kappa, ac1 = (float(v[0]) for v in of_all.values)
     first, second = table.sum(axis=1) / n, table.sum(axis=0) / n
@@ -166,7 +166,7 @@ def jackknife_error(value: float, left: Floats) -> float:
 
 
 def coefficient_limits(
-    value: float, error: float, chance: float, count: float, groups: int | None, confidence: float
+    value: float, error: float, chance: float, count: float, groups: int | None, *, confidence: float
 ) -> tuple[float, float]:
     """Limits on log(1 - value) for ``count`` moments in so many groups (None: each by itself).
 
@@ -286,7 +286,12 @@ def category_agreement(
         (0.0, 1 - ((1 - asked) / 2) ** (1 / groups[k]))
         if of_all[k] == 0 and groups[k] > 1
         else coefficient_limits(
-            of_all[k], jackknife_error(of_all[k], left[:, k]), 0.0, examples[k], int(groups[k]), asked
+            of_all[k],
+            jackknife_error(of_all[k], left[:, k]),
+            0.0,
+            examples[k],
+            int(groups[k]),
+            confidence=asked,
         )
         for k in range(categories)
     ]

@@ -84,7 +84,7 @@ def clock_offset(
     centre = _fullest(apart, most, window)
     inside = np.abs(apart - centre) <= window
     count = int(inside.sum())
-    expected, middle = _by_chance(apart.size, count, chance, centre, window, most)
+    expected, middle = _by_chance(apart.size, count, chance, centre, window, most=most)
     matched = _one_to_one(i, j, apart, centre, window)
     above = count - expected
     if matched.size < 3 or above < count / 4 or not _beyond_chance(count, expected, most, window):
@@ -145,7 +145,7 @@ def _fullest(apart: Floats, most: float, window: float) -> float:
 
 
 def _by_chance(
-    pairs: int, count: int, chance: Floats, centre: float, window: float, most: float
+    pairs: int, count: int, chance: Floats, centre: float, window: float, *, most: float
 ) -> tuple[float, float]:
     """How many of the pairs within the window chance brings there, and the mean of their differences."""
     near = chance[np.abs(chance - centre) <= window]

@@ -97,7 +97,7 @@ def _alpha_limits(
     each = _coincidences(codes, place.astype(np.int64), names.size)
     left = _alpha_of(each.sum(axis=0) - each)
     return coefficient_limits(
-        alpha, jackknife_error(alpha, left), 0.0, codes.shape[1], names.size, confidence
+        alpha, jackknife_error(alpha, left), 0.0, codes.shape[1], names.size, confidence=confidence
     )
 
 

@@ -57,7 +57,7 @@ def crowding(
     pairs = (size * (size - 1)).astype(np.float64)
     each = (seen * (seen - 1)).sum(axis=1) / pairs
     stay = _stay(seen, share, there)
-    drawn = _drawn(size, there, share, stay, draws, np.random.default_rng(seed))
+    drawn = _drawn(size, there, share, stay, draws, rng=np.random.default_rng(seed))
     found = float(each.mean())
     return Crowding(
         shared=found,
@@ -133,7 +133,7 @@ def _stay(seen: Ints, share: Floats, there: Ints) -> float:
 
 
 def _drawn(
-    size: Ints, there: Ints, share: Floats, stay: float, draws: int, rng: np.random.Generator
+    size: Ints, there: Ints, share: Floats, stay: float, draws: int, *, rng: np.random.Generator
 ) -> Floats:
     """The mean chance of sharing in colonies whose animals stay or choose by capacity, each by itself."""
     total = np.zeros(draws)

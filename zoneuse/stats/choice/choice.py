@@ -133,7 +133,7 @@ def fit_choice(
         found = climb_many(layout, every, max_iterations, last_step)
     else:
         found = climb(layout, every, max_iterations, last_step=last_step)
-    return _result(layout, names, kept, scale, found, flags, says, errors)
+    return _result(layout, names, kept, scale, found, flags=flags, says=says, errors=errors)
 
 
 def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[str], list[str]]:
@@ -182,6 +182,7 @@ def _result(
     kept: Ints,
     scale: Floats,
     found: Climb,
+    *,
     flags: list[str],
     says: list[str],
     errors: bool,

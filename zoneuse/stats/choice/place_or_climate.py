@@ -56,8 +56,8 @@ def fit_places(
     zone: ArrayLike,
     chosen: ArrayLike,
     offset: ArrayLike,
-    cluster: ArrayLike,
     *,
+    cluster: ArrayLike,
     quantities: Sequence[str],
     extra: ArrayLike | None = None,
     extras: Sequence[str] = (),
@@ -75,7 +75,7 @@ def fit_places(
     off = np.asarray(offset, np.float64)
     first = fit_choice(rows[:, size:], ids, took, offset=off, cluster=group)
     effect = _design_effect(first.cov, first.cov_cr3)
-    tries = [_with_likings(rows, ids, took, off, size, effect, spread) for spread in spreads]
+    tries = [_with_likings(rows, ids, took, off, size, effect=effect, spread=spread) for spread in spreads]
     fit, spread = max(tries, key=lambda t: t[2])[:2]
     return PlaceFit(
         zones=size,
@@ -92,7 +92,7 @@ def fit_places(
 
 
 def _with_likings(
-    rows: Floats, ids: Ints, took: Floats, off: Floats, zones: int, effect: float, spread: float
+    rows: Floats, ids: Ints, took: Floats, off: Floats, zones: int, *, effect: float, spread: float
 ) -> tuple[ChoiceFit, float, float]:
     """The fit with likings of that spread, the spread, and its log marginal likelihood (Laplace)."""
     # The prior as made-up choices between a zone and nothing, half of them for it: curvature weight/4.
@@ -218,8 +218,8 @@ def forecast_shares(
     moment: ArrayLike,
     zone: ArrayLike,
     offset: ArrayLike,
-    clusters: int,
     *,
+    clusters: int,
     extra: ArrayLike | None = None,
     confidence: float = 0.90,
     draws: int = 400,

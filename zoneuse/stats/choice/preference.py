@@ -63,8 +63,8 @@ def fit_preference(
     zone: ArrayLike,
     chosen: ArrayLike,
     offset: ArrayLike,
-    cluster: ArrayLike,
     *,
+    cluster: ArrayLike,
     quantities: Sequence[str],
     extra: ArrayLike | None = None,
     extras: Sequence[str] = (),
@@ -191,7 +191,18 @@ def curve_shape(
     plain_set = _moved(fieller_peak(coef, cov, degrees), centre, least, most)
     peak_set = _moved(fieller_peak(c_coef, c_cov, degrees), centre, least, most) if told else plain_set
     ratio = _largest_ratio(coef, cov, low, high, degrees)
-    shape = _shape(plain, constants, coef, cov, c_coef, c_cov, low, high, degrees, CLAIM / compared)
+    shape = _shape(
+        plain,
+        constants,
+        coef,
+        cov,
+        c_coef,
+        c_cov=c_cov,
+        low=low,
+        high=high,
+        degrees=degrees,
+        claim=CLAIM / compared,
+    )
     peak = None
     if shape == PEAKED:
         b, q = c_coef if told and c_coef[1] < 0 else coef
@@ -210,6 +221,7 @@ def _shape(
     coef: Floats,
     cov: Floats,
     c_coef: Floats,
+    *,
     c_cov: Floats,
     low: float,
     high: float,

@@ -87,7 +87,7 @@ class Forecast(NamedTuple):
 
 
 def forecast(
-    running: Cycle, now: float, limit: float, past: Sequence[Cycle] = (), draws: int = 2000, seed: int = 1
+    running: Cycle, now: float, limit: float, past: Sequence[Cycle] = (), draws: int = 2000, *, seed: int = 1
 ) -> Forecast | None:
     """The forecast from the daily medians up to ``now`` (days since the recharge); None before three medians
     (one, with a past cycle), or where without a past cycle nothing falls.
@@ -161,7 +161,7 @@ def _by_line(
     ahead = now - t[-1] + _STEPS
     # The line goes through the last medians themselves, so the weather starts from nothing left over.
     start = np.zeros((draws, 1))
-    walk = _weather(start, t[-1:], ahead, np.full(draws, weather), _LINE_WEATHER, random)
+    walk = _weather(start, t[-1:], ahead, np.full(draws, weather), _LINE_WEATHER, random=random)
     paths = level + slope[:, None] * (-np.expm1(-fades[:, None] * ahead) / fades[:, None]) + walk
     return _read_off(paths, (float(y[-1]), now - float(t[-1])), limit, "the last days only")
 
@@ -177,7 +177,7 @@ def _line_weather(running: Cycle) -> float:
 
 
 def _weather(
-    left: Floats, t: Floats, ahead: Floats, sigma: Floats, weather: Weather, random: np.random.Generator
+    left: Floats, t: Floats, ahead: Floats, sigma: Floats, weather: Weather, *, random: np.random.Generator
 ) -> Floats:
     """Continuations (draws, steps) of the slow weather, given what it was: ``left`` (draws, n) at ``t`` (kriging).
 
@@ -292,12 +292,14 @@ def _continuations(
         mine = w == k
         if mine.any():
             nodes = s[mine], m[mine], b[mine]
-            paths.append(_paths(running, fits[k], weather, centres[c[mine]], nodes, ahead, random))
+            paths.append(
+                _paths(running, fits[k], weather, centres[c[mine]], nodes, ahead=ahead, random=random)
+            )
     return np.concatenate(paths)
 
 
 def _paths(
-    running: Cycle, fit: _Fit, weather: Weather, centre: Floats, nodes: tuple[Nodes, Nodes, Nodes], ahead: Floats,
+    running: Cycle, fit: _Fit, weather: Weather, centre: Floats, nodes: tuple[Nodes, Nodes, Nodes], *, ahead: Floats,
     random: np.random.Generator,
 ) -> Floats:  # fmt: skip
     """Continuations for draws of sigma, rate and spread (``nodes``) under one kind of weather."""
@@ -313,7 +315,7 @@ def _paths(
     best = (weighed * (running.y - a[:, None])).sum(axis=1) / information
     d = best + sigma * random.normal(size=len(a)) / np.sqrt(information)
     left = running.y - a[:, None] - d[:, None] * falls
-    walk = _weather(left, running.t, ahead, sigma, weather, random)
+    walk = _weather(left, running.t, ahead, sigma, weather, random=random)
     # A room whose heating goes on, or a lid left ajar, dries at another rate from here on.
     turned = rate * np.exp(_TURNS * random.normal(size=len(rate)))
     fall = np.exp(-rate * running.t[-1])[:, None] * np.exp(-turned[:, None] * ahead)

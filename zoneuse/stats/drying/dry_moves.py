@@ -80,6 +80,7 @@ def against_usual(
     left: ArrayLike,
     check: ArrayLike,
     usual: ArrayLike,
+    *,
     usual_check: ArrayLike,
 ) -> Interval:
     """How much moister what is gone to in dry spells is than if animals chose then as they do at other times.

@@ -55,7 +55,7 @@ def fit_dry_down(x: ArrayLike, y: ArrayLike, from_zero: bool = False) -> DryDown
     rate = _polish(xs, ys, rate, from_zero)
     linear, rss = _project(xs, ys, rate, from_zero)
     asymptote, drop = (linear[0], -linear[0]) if from_zero else (linear[0], linear[1])
-    errors = _standard_errors(xs, asymptote, drop, rate, rss, from_zero)
+    errors = _standard_errors(xs, asymptote, drop, rate, rss, from_zero=from_zero)
     at_zero = float(drop) * math.exp(min(rate * begins, 700.0))
     return DryDown(
         float(asymptote), at_zero, float(rate), errors[0], errors[1], float(rss), bool(rate * span >= 1)
@@ -112,7 +112,7 @@ def _polish(xs: Floats, ys: Floats, rate: float, from_zero: bool) -> float:
 
 
 def _standard_errors(
-    xs: Floats, asymptote: float, drop: float, rate: float, rss: float, from_zero: bool
+    xs: Floats, asymptote: float, drop: float, rate: float, rss: float, *, from_zero: bool
 ) -> tuple[float, float]:
     jacobian = _jacobian(xs, asymptote, drop, rate, from_zero)
     spare = len(xs) - jacobian.shape[1]

@@ -51,6 +51,7 @@ def find_bouts(
     order: NDArray[np.generic],
     zone: Ints,
     weight: Floats,
+    *,
     offered: Floats,
 ) -> Bouts:
     """Join each animal's successive seen moments in one zone and unit; all must be seen (zone >= 0).

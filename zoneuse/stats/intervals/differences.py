@@ -21,20 +21,21 @@ class Difference(NamedTuple):
     high: Floats
 
 
-def difference_of_shares(
-    before: ArrayLike, before_low: ArrayLike, before_high: ArrayLike,
-    after: ArrayLike, after_low: ArrayLike, after_high: ArrayLike,
-) -> Difference:  # fmt: skip
+# An estimate with its lower and upper limit.
+Estimate = tuple[ArrayLike, ArrayLike, ArrayLike]
+
+
+def difference_of_shares(before: Estimate, after: Estimate) -> Difference:
     """Limits of a difference recovered from the limits of its two parts (Newcombe 1998, Stat. Med. 17:873, method 10).
 
     Made from score-like limits it holds where a share is near 0 or 1. Arrays of any shape that agree.
 
-    >>> found = difference_of_shares(48/80, 0.4904, 0.7003, 56/70, 0.6921, 0.8771)
+    >>> found = difference_of_shares((48/80, 0.4904, 0.7003), (56/70, 0.6921, 0.8771))
     >>> [round(float(v), 3) for v in found]
     [0.2, 0.053, 0.334]
     """
-    b, bl, bh = (np.asarray(v, np.float64) for v in (before, before_low, before_high))
-    a, al, ah = (np.asarray(v, np.float64) for v in (after, after_low, after_high))
+    b, bl, bh = (np.asarray(v, np.float64) for v in before)
+    a, al, ah = (np.asarray(v, np.float64) for v in after)
     change = a - b
     low = change - np.sqrt((a - al) ** 2 + (bh - b) ** 2)
     high = change + np.sqrt((ah - a) ** 2 + (b - bl) ** 2)
@@ -79,5 +80,5 @@ def change_of_mean_shares(
         for n, times in zip(worth or sizes, inflation, strict=True)
     ]
     limits = [score_interval(m, n, quantile) for m, n in zip(means, looks, strict=True)]
-    found = difference_of_shares(means[0], *limits[0], means[1], *limits[1])
+    found = difference_of_shares((means[0], *limits[0]), (means[1], *limits[1]))
     return found, looks[0], looks[1]

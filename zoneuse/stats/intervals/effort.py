@@ -70,7 +70,7 @@ def units_to_settle(
         if found.verdict[z] != TOO_EARLY or not 0 < found.available[z] < 1:
             reached[z] = 1.0 if found.verdict[z] != TOO_EARLY else 0.0
             continue
-        ahead = _chances(found, z, confidence, even_within, draws, random)
+        ahead = _chances(found, z, confidence, even_within, draws, random=random)
         more[z], reached[z] = _fewest(ahead, tried, chance)
     return Settling(more, reached, int(tried[-1]))
 
@@ -107,6 +107,7 @@ def _chances(
     confidence: float,
     even_within: tuple[float, float],
     draws: int,
+    *,
     random: np.random.Generator,
 ) -> Callable[[float], float]:
     """The chance of any verdict for zone z as a function of further units, from the same draws for all."""
@@ -125,7 +126,13 @@ def _chances(
             np.maximum(share * coming, 1e-3), np.maximum((1 - share) * coming, 1e-3) + 1e-9, toss
         )
         mean = np.clip((looks * m + coming * got) / total, 0.0, 1.0)
-        return float(np.mean(_settled(mean, a, total, found.units + units, confidence, even_within, found)))
+        return float(
+            np.mean(
+                _settled(
+                    mean, a, total, found.units + units, confidence, even_within=even_within, found=found
+                )
+            )
+        )
 
     return chance
 
@@ -136,6 +143,7 @@ def _settled(
     looks: float,
     units: float,
     confidence: float,
+    *,
     even_within: tuple[float, float],
     found: ZoneUse,
 ) -> NDArray[np.bool_]:

@@ -44,6 +44,7 @@ def gather(
     zone: ArrayLike,
     order: ArrayLike,
     offered: ArrayLike,
+    *,
     weight: ArrayLike | None = None,
 ) -> Moments:
     """Check the columns and sort them by time; ValueError names the column that does not fit."""

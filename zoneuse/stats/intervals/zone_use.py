@@ -90,8 +90,8 @@ def zone_use(
     zone: ArrayLike,
     order: ArrayLike,
     offered: ArrayLike,
-    weight: ArrayLike | None = None,
     *,
+    weight: ArrayLike | None = None,
     confidence: float = 0.95,
     even_within: tuple[float, float] = (0.67, 1.5),
     draws: int = 1999,
@@ -110,7 +110,7 @@ def zone_use(
     >>> found.verdict
     ('favoured', 'too early', 'avoided')
     """
-    moments = gather(unit, animal, zone, order, offered, weight)
+    moments = gather(unit, animal, zone, order, offered, weight=weight)
     units = unit_shares(moments)
     rows = units.rows
     told_apart = not bool((moments.animal[rows] < 0).any())
@@ -120,13 +120,13 @@ def zone_use(
         np.arange(rows.size),
         moments.zone[rows],
         units.pull,
-        moments.offered[rows],
+        offered=moments.offered[rows],
     )
     kept = kept_between_units(bouts, STAY_ERRORS) if told_apart else 0.0
     looks = effective_looks(moments, units, kept)
     by_test = told_apart and units.share.shape[0] >= FEWEST_UNITS
     alpha = 1 - confidence
-    test = _tested(bouts, units, looks, kept, draws, seed, alpha) if by_test else None
+    test = _tested(bouts, units, looks, kept, draws, seed=seed, alpha=alpha) if by_test else None
     steady = lasting(moments, units, bouts)
 
     def limits(share: Floats) -> tuple[Floats, Floats]:
@@ -154,7 +154,7 @@ def zone_use(
         moves=bouts.moves if told_apart else None,
     )
     own = looks_interval(units.used, looks.looks, looks.degrees, confidence)
-    return _table(moments, units, looks, evidence, test, own, kept, steady, draws)
+    return _table(moments, units, looks, evidence, test, own=own, kept=kept, steady=steady, draws=draws)
 
 
 def _outer(one: tuple[Floats, Floats], other: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
@@ -171,7 +171,7 @@ def _any_time(evidence: Evidence, steady: Lasting, level: float) -> Evidence:
 
 
 def _tested(
-    bouts: Bouts, units: UnitShares, looks: Looks, kept: float, draws: int, seed: int, alpha: float
+    bouts: Bouts, units: UnitShares, looks: Looks, kept: float, draws: int, *, seed: int, alpha: float
 ) -> SingleStep:
     """The redrawn shares, widened where units differ more than they do, and the test over all zones."""
     null = redraw(bouts, kept, draws, np.random.default_rng(seed))
@@ -190,6 +190,7 @@ def _table(
     looks: Looks,
     evidence: Evidence,
     test: SingleStep | None,
+    *,
     own: tuple[Floats, Floats],
     kept: float,
     steady: Lasting,
