@@ -18,8 +18,9 @@ from tests.making import run, study_folder
 from zoneuse.readings.trust.moisture import vapour_pressure_hpa
 
 DESIGN_COLUMNS = [
-    "zone", "zone_label", "quantity", "quantity_label", "median", "p05", "p95", "daily_swing", "below_limit_h",
-    "above_limit_h", "drying_per_day", "days_left", "days_left_low", "days_left_high",
+    "zone", "zone_label", "quantity", "quantity_label", "median", "p05", "p95", "minimum", "maximum", "wet_h",
+    "covered", "daily_swing", "below_limit_h", "above_limit_h", "drying_per_day", "days_left", "days_left_low",
+    "days_left_high",
 ]  # fmt: skip
 DEMO = Path(__file__).parents[2] / "demo_sessions" / "cellar"
 
@@ -38,7 +39,8 @@ def test_a_study_without_readings_says_so_and_nothing_is_wrong(tmp_path: Path) -
     assert verdicts(answer) == [((), "too early")]
     assert list(answer.table.columns) == DESIGN_COLUMNS
     assert run("climate", "--study", folder).exit_code == 0
-    assert run("climate", "--alert", "--study", folder).exit_code == 0
+    # A watch with nothing to watch by does not say that all is well.
+    assert run("climate", "--alert", "--study", folder).exit_code == 4
 
 
 def test_columns_and_json_are_as_documented(tmp_path: Path) -> None:

@@ -323,7 +323,9 @@ def _answer(made: Export, question: Question, hints: Hints) -> Hints | None:
     if question.hint == "columns":
         columns = made.answers["columns"]
         given = tuple((str(made.columns[name]), what) for name, what in columns if name in made.columns)  # type: ignore[union-attr]
-        return replace(hints, columns=given)
+        # Where no time looks like one, the question names the column of times.
+        times = (("2", "at"),) if "=at" in question.flag else ()
+        return replace(hints, columns=(*times, *given))
     if question.hint == "by":
         # The rows of the first site alone are the truth then.
         site = next((n for n in SITES if n in made.columns), None)

@@ -44,12 +44,33 @@ def test_impossible_values() -> None:
     assert np.isnan(believed(v, flags)[[5, 9]]).all() and not np.isnan(believed(v, flags)[4])
 
 
-def test_pinned_from_twelve_readings_on() -> None:
-    at, v = honest(base=80, swing=5)
-    v[100:111] = 100.0
-    assert not (flag_series("humidity_pct", at, v) & q.PINNED).any()
-    v[100:112] = 100.0
-    assert np.flatnonzero(flag_series("humidity_pct", at, v) & q.PINNED).tolist() == list(range(100, 112))
+def test_saturated_air_is_at_least_that_and_believed() -> None:
+    at, v = honest(days=6, base=85, swing=5)
+    v[100:700] = 100.0
+    v[300] = 101.5
+    flags = flag_series("humidity_pct", at, v)
+    assert np.flatnonzero(flags & q.CEILING).tolist() == list(range(100, 700))
+    assert not (flags & (q.PINNED | q.STUCK)).any()
+    assert np.array_equal(believed(v, flags), v)
+
+
+def test_a_sensor_capped_below_100_has_its_ceiling_there() -> None:
+    at, v = honest(days=6, base=85, swing=5)
+    v[100:700] = 98.0
+    assert np.flatnonzero(flag_series("humidity_pct", at, v) & q.CEILING).tolist() == list(range(100, 700))
+    assert not (flag_series("humidity_pct", at, honest(days=6, base=85, swing=12)[1]) & q.CEILING).any()
+
+
+def test_stuck_at_the_ceiling_only_where_other_evidence_says_so() -> None:
+    at = np.arange(0, 6 * DAY, STEP)
+    ceiling = np.ones(len(at), np.bool_)
+    still, swings = np.full(len(at), 20.0), 22 + 6 * np.sign(np.sin(2 * np.pi * at / DAY))
+    assert not q.stuck_at_ceiling(at, ceiling, still, []).any()
+    assert q.stuck_at_ceiling(at, ceiling, swings, []).all()
+    dry, damp = np.full(len(at), 45.0), np.full(len(at), 80.0)
+    assert q.stuck_at_ceiling(at, ceiling, still, [(at, dry)]).all()
+    assert not q.stuck_at_ceiling(at, ceiling, still, [(at, dry), (at, damp)]).any()
+    assert not q.stuck_at_ceiling(at[:200], ceiling[:200], still[:200], [(at, dry)]).any()
 
 
 def test_stuck_for_a_day() -> None:

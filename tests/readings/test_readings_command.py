@@ -159,7 +159,7 @@ def test_the_overview_shows_what_is_there_and_what_is_suspect(study: Path) -> No
     assert result.exit_code == 0
     first = next(line for line in result.stdout.splitlines() if line.startswith("L1"))
     assert " ".join(first.split()) == "L1 moss 62 3 Apr 2026 00:00 4 Apr 2026 13:00 30 min 1 day ago"
-    assert "humidity: 14 pinned at 100 %" in result.stdout
+    assert "humidity: 23 % of the readings are at its ceiling" in result.stdout
     assert "L2 |" in result.stdout and "none yet" in result.stdout
 
 

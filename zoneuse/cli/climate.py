@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from ..study.clock import ANY_TIME, SLOTS
 from .answering import open_for
-from .narration import ExitStatus, say
+from .narration import ExitStatus, say, say_problems
 from .options import asked_time, json_csv_options, study_option, wall_clock
 from .output import print_answer, write_file
 from .progress import working
+
+if TYPE_CHECKING:
+    from ..answers.climate.shown import ClimateAnswer
+    from ..study.model import Declaration
 
 
 @click.command(epilog="Example:  zoneuse climate --study my-demo")
@@ -24,7 +29,7 @@ from .progress import working
 @click.option(
     "--alert",
     is_flag=True,
-    help="Count from the clock on the wall; exit status 3 if something needs you today.",
+    help="Count from the clock on the wall; exit status 3 if something needs you today, 4 if it cannot be told.",
 )
 @click.option(
     "--plot",
@@ -60,8 +65,26 @@ def climate(
 
         write_file(plot, climate_svg(answer, study.declared.timezone).encode())
         say(f"Drawn: {plot}")
+    if alert and (status := _watched(folder, study.declared, answer)):
+        sys.exit(status)
+
+
+def _watched(folder: Path, declared: Declaration, answer: ClimateAnswer) -> ExitStatus:
+    """What a watch at night is told: something needs the keeper, or it cannot tell; done only where all is well."""
+    from ..readings.store.store import intakes
+
     needed = answer.parts["alerts"]["why"].tolist()
-    if alert and needed:
-        for why in needed:
-            say(why)
-        sys.exit(ExitStatus.NEEDS_KEEPER)
+    unknown = answer.parts["untold"]["why"].tolist()
+    damaged = intakes(folder)[1]
+    say_problems(damaged)
+    if damaged:
+        unknown.append(
+            "Some readings are damaged and were left out, so whether the limits hold cannot be told."
+        )
+    if not any(declared.limits.values()):
+        unknown.append("No limit is set in study.toml, so there is nothing to watch: add [limits.ZONE].")
+    for why in (*needed, *unknown):
+        say(why)
+    if needed:
+        return ExitStatus.NEEDS_KEEPER
+    return ExitStatus.CANNOT_TELL if unknown else ExitStatus.DONE

@@ -19,6 +19,7 @@ class ExitStatus(enum.IntEnum):
     WRONG_DATA = 1
     WRONG_COMMAND = 2
     NEEDS_KEEPER = 3
+    CANNOT_TELL = 4
 
 
 def say(text: str = "") -> None:

@@ -214,6 +214,7 @@ def note(
     \b
     zoneuse note fed a1 2 crickets          zoneuse note weighed a1 23.5
     zoneuse note shedding a1                zoneuse note shedding a1 over
+    zoneuse note felt moss_end damp         (dry, damp, wet or soaked)
     zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
     """
     from ..journal.reader import read_journals

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -35,7 +35,13 @@ from .series import Climate, at_time, climate_series
 from .serves import serving
 from .shown import ClimateAnswer
 from .summary import summary
+from .untold import untold
+from .water import felt_by_hand, water_notes
 from .words import offers, sentence, widest_said
+
+# Without any clock nothing is young.
+_LATE = datetime(2100, 1, 1, tzinfo=UTC)
+_WHY = ["zone", "quantity", "why"]
 
 
 @dataclass(frozen=True)
@@ -67,20 +73,23 @@ def climate(
     ends = [t for t in (now, filters.until) if t is not None]
     series = climate_series(declared, min(ends) if ends else None, question.readings)
     if not series.values:
-        return _nothing(question)
+        return _nothing(question, now or clock or _LATE)
     keep = _kept(declared, series, filters)
     changes = adjustments(question.journals)
     dried = all_drying(declared, changes, series, None if now is None else to_ms(now))
     seen = _Seen(
         series, summary(declared, series, keep), gradients(declared, series, keep),
-        serving(declared, series, keep), dried, responses(dried, declared),
+        serving(declared, series, keep), dried,
+        responses(dried, declared, changes, _ms(filters.since), _ms(filters.until)),
     )  # fmt: skip
+    felt = felt_by_hand(declared, series, question.journals)
     labels = {**question.labels, **{z.id: _name(declared, z.id) for z in declared.zones.values()}}
     tested = backtest(declared, dried) if with_backtest else None
     alerts = _alerts(declared, seen, labels)
     parts = {
         "zones": seen.zones, "gradients": seen.gradients, "serves": seen.serves, "responses": seen.responses,
-        "chart": chart(dried), "alerts": pd.DataFrame(alerts, columns=["zone", "quantity", "why"]),
+        "felt": felt, "chart": chart(dried), "alerts": pd.DataFrame(alerts, columns=_WHY),
+        "untold": pd.DataFrame(untold(declared, series, now or clock or _newest(seen), labels), columns=_WHY),
     }  # fmt: skip
     if tested is not None:
         parts["backtest"] = tested
@@ -89,9 +98,10 @@ def climate(
         table=typed(_table(seen), ROWS, {**labels, **{q: label(q) for q in seen.zones["quantity"]}}),
         findings=in_words(_findings(declared, seen), lambda f: sentence(f, declared, labels)),
         cautions=_cautions(declared, seen, labels, tested, filters), effort=_effort(seen, keep),
+        notes=tuple(water_notes(declared, series, seen.responses, felt, labels)),
         parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
         seed=question.seed, labels=labels,
-        headline=under(question, _headline(declared, seen, labels, now, clock)),
+        headline=under(question, _headline(declared, seen, labels, now, clock, _days(series, keep))),
         fahrenheit=declared.fahrenheit,
         drying=tuple(dried),
     )  # fmt: skip
@@ -103,14 +113,21 @@ def _name(declared: Declaration, zone: str) -> str:
     return f"{one.label} ({one.enclosure})" if declared.several else one.label
 
 
-def _nothing(question: Question) -> ClimateAnswer:
+def _nothing(question: Question, when: datetime) -> ClimateAnswer:
     declared = question.declared
     found = [Finding((), TOO_EARLY, reason=reasons.NO_READINGS, unit="day")]
     return ClimateAnswer(
         answer="climate", study=declared.title, filters=question.filters, table=empty(ROWS),
         findings=in_words(found, lambda f: sentence(f, declared, question.labels)),
-        parts={"alerts": pd.DataFrame(columns=["zone", "quantity", "why"])},
+        parts={
+            "alerts": pd.DataFrame(columns=_WHY),
+            "untold": pd.DataFrame(untold(declared, None, when, question.labels), columns=_WHY),
+        },
     )  # fmt: skip
+
+
+def _ms(at: datetime | None) -> int | None:
+    return None if at is None else to_ms(at)
 
 
 def _kept(declared: Declaration, series: Climate, filters: Filters) -> NDArray[np.bool_]:
@@ -199,6 +216,18 @@ def _alerts(declared: Declaration, seen: _Seen, labels: Mapping[str, str]) -> li
     return found
 
 
+def _days(climate: Climate, keep: NDArray[np.bool_]) -> int:
+    """Study days with a reading among the times asked for; a night's hours are a day as well."""
+    known = np.zeros(len(climate.times), np.bool_)
+    for values in climate.values.values():
+        known |= ~np.isnan(values).all(axis=1)
+    return len(np.unique(climate.day[keep & known]))
+
+
+def _newest(seen: _Seen) -> datetime:
+    return at_time(max(n.at_ms for n in seen.climate.newest.values()))
+
+
 def _effort(seen: _Seen, keep: NDArray[np.bool_]) -> dict[str, Any]:
     newest = {
         f"{zone} {quantity}": at_time(one.at_ms).isoformat()
@@ -209,7 +238,7 @@ def _effort(seen: _Seen, keep: NDArray[np.bool_]) -> dict[str, Any]:
     return {
         "from": at_time(int(times[0])).isoformat() if len(times) else None,
         "to": at_time(int(times[-1])).isoformat() if len(times) else None,
-        "days": float(len(times) * seen.climate.step_ms / 86_400_000),
+        "days": _days(seen.climate, keep),
         "step_s": seen.climate.step_ms / 1000,
         "zones": int(seen.zones["zone"].nunique()),
         "newest": newest,
@@ -217,17 +246,17 @@ def _effort(seen: _Seen, keep: NDArray[np.bool_]) -> dict[str, Any]:
 
 
 def _headline(
-    declared: Declaration, seen: _Seen, labels: Mapping[str, str], now: datetime | None, clock: datetime | None
+    declared: Declaration, seen: _Seen, labels: Mapping[str, str], now: datetime | None, clock: datetime | None,
+    days: int,
 ) -> str:  # fmt: skip
     zones = seen.zones["zone"].nunique()
     newest = max((n.at_ms for n in seen.climate.newest.values()), default=0)
     age = f", {age_words(newest, clock)}" if clock is not None else ""
-    days = seen.zones["hours"].max() / 24 if len(seen.zones) else 0.0
     counted_from = (
         f"counted from {spoken_time(now, declared.timezone)}" if now else "counted from each zone's newest reading"
     )  # fmt: skip
     first = (
-        f"Readings of {counted(zones, 'zone')} on {counted(round(days), 'day')}, the newest of "
+        f"Readings of {counted(zones, 'zone')} on {counted(days, 'day')}, the newest of "
         f"{spoken_time(at_time(newest), declared.timezone)}{age}. Days left are {counted_from}."
     )
     return f"{first} {widest_said(declared, seen.gradients, labels)}".strip()
@@ -248,6 +277,7 @@ def _cautions(
         says = f"No accuracy is declared for {who}; the usual one is taken ({usual}). Set accuracy in study.toml."
         cautions.append(Caution("usual-accuracy", says))
     cautions += _check_cautions(seen, labels)
+    cautions += _stuck_cautions(seen, labels)
     unlogged = [labels[z] for z in seen.climate.zones if not any(k[0] == z for k in seen.climate.newest)]
     if unlogged:
         cautions.append(Caution("no-logger", f"No readings in: {', '.join(unlogged)}."))
@@ -268,6 +298,19 @@ def _cautions(
             Caution("filters", "Animals and behaviours do not matter here and were not looked at.")
         )
     return tuple(cautions)
+
+
+def _stuck_cautions(seen: _Seen, labels: Mapping[str, str]) -> list[Caution]:
+    """Sensors that may be stuck at their ceiling: the figure with those times, and without."""
+    found = []
+    for row in seen.zones[seen.zones["median_undoubted"].notna()].to_dict("records"):
+        says = (
+            f"{labels[row['zone']]}: its humidity stood at the sensor's ceiling where temperature, or dry sensors "
+            f"beside it, speak against it. Median {row['median']:.0f} % with those times, "
+            f"{row['median_undoubted']:.0f} % without."
+        )
+        found.append(Caution("stuck-wet", says))
+    return found
 
 
 def _check_cautions(seen: _Seen, labels: Mapping[str, str]) -> list[Caution]:

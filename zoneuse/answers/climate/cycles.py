@@ -88,7 +88,9 @@ def zone_cycles(
         if zone in change.zones and 0 < day < newest:
             known.append(Turn(day, WATER if change.what == "water" else CHANGED, change.id))
     known += [Turn(day, MOVED) for day in _moves(declared, climate, zone, quantity, low) if 0 < day < newest]
-    for day in find_rises(t, values):
+    # In the open the weather rises and falls; only water on record counts there.
+    indoors = declared.zones[zone].role != "open"
+    for day in find_rises(t, values) if indoors else ():
         if all(abs(day - turn.day) > _SAME_DAYS for turn in known[1:]):
             known.append(Turn(day, FOUND))
     return ZoneCycles(
@@ -110,8 +112,9 @@ def _moves(declared: Declaration, climate: Climate, zone: str, quantity: str, lo
 class Response:
     """What one water did: 24-hour median before, highest 6-hour median within 3 days, hours to it, days it held.
 
-    ``held_until`` says what ended it: "limit", "half of the rise", "next water" (it held at least until then), or ""
-    while it still holds.
+    ``held_until`` says what ended it: "limit", "half of the rise", "next water" or "gap in readings" (it held at
+    least until then), or "" while it still holds. ``half_d``: days until half of the rise was gone; ``above_d``: days
+    at or above the limit.
     """
 
     zone: str
@@ -122,6 +125,8 @@ class Response:
     to_peak_h: float
     held_d: float
     held_until: str
+    half_d: float = np.nan
+    above_d: float = np.nan
 
 
 _PEAK_WITHIN_D = 3.0
@@ -138,10 +143,38 @@ def response(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) ->
     top = int(np.nanargmax(six))
     peak, to_peak = float(six[top]), float(at[top] - turn.day)
     bar, word = (limit, "limit") if limit is not None else ((before + peak) / 2, "half of the rise")
-    passed = crossing(cycles, turn, end, bar)
-    held = (end if passed is None else passed) - turn.day
-    ended = word if passed is not None else "" if end >= cycles.newest else "next water"
-    return Response(cycles.zone, cycles.quantity, turn, before, peak, 24 * to_peak, held, ended)
+    silent = _gap(cycles, turn, end)
+    passed = crossing(cycles, turn, silent, bar)
+    held = (silent if passed is None else passed) - turn.day
+    ended = word if passed is not None else "gap in readings" if silent < end else (
+        "" if end >= cycles.newest else "next water")  # fmt: skip
+    half = crossing(cycles, turn, silent, (before + peak) / 2)
+    return Response(
+        cycles.zone, cycles.quantity, turn, before, peak, 24 * to_peak, held, ended,
+        np.nan if half is None or peak <= before else half - turn.day, _above(cycles, turn, silent, limit),
+    )  # fmt: skip
+
+
+_GAP_D = 1.0
+
+
+def _gap(cycles: ZoneCycles, turn: Turn, end: float) -> float:
+    """When readings stop for more than a day within a cycle; its end where they do not."""
+    part = slice(*np.searchsorted(cycles.t, [turn.day, end]))
+    known = cycles.t[part][~np.isnan(cycles.values[part])]
+    edges = np.r_[turn.day, known, end]
+    far = np.flatnonzero(np.diff(edges) > _GAP_D)
+    return float(edges[far[0]]) if len(far) else end
+
+
+def _above(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) -> float:
+    """Days on which the readings lay at the limit or above it, from the turn to the end; NaN without a limit."""
+    if limit is None:
+        return np.nan
+    part = slice(*np.searchsorted(cycles.t, [turn.day, end]))
+    values = cycles.values[part]
+    with np.errstate(invalid="ignore"):
+        return float((values >= limit).sum() * (cycles.t[1] - cycles.t[0])) if len(cycles.t) > 1 else np.nan
 
 
 def crossing(cycles: ZoneCycles, turn: Turn, end: float, limit: float) -> float | None:

@@ -110,14 +110,22 @@ def _verdict(
 # --- tables -------------------------------------------------------------------------------------------------
 
 
-def responses(dried: Sequence[Drying], declared: Declaration) -> pd.DataFrame:
-    """One row per water, zone and quantity: what it did."""
+def responses(
+    dried: Sequence[Drying], declared: Declaration, changes: Sequence[Adjustment] = (),
+    since_ms: int | None = None, until_ms: int | None = None,
+) -> pd.DataFrame:  # fmt: skip
+    """One row per water, zone and quantity: what it did. ``since_ms`` (included) and ``until_ms`` bound the waters."""
+    poured = {change.id: (change.amount, change.unit or None) for change in changes}
     rows: list[dict[str, Any]] = []
     for one in dried:
         cycles = one.cycles
         for turn, end in cycles.spans():
-            if turn not in cycles.recharges:
+            at_ms = cycles.at_ms(turn.day)
+            if turn not in cycles.recharges or (since_ms is not None and at_ms < since_ms):
                 continue
+            if until_ms is not None and at_ms >= until_ms:
+                continue
+            amount, unit = poured.get(turn.adjustment, (None, None))
             limit = bounds_at(declared, cycles.zone, cycles.quantity, cycles.at_ms(turn.day)).low
             r = response(cycles, turn, end, limit)
             rows.append(
@@ -126,6 +134,7 @@ def responses(dried: Sequence[Drying], declared: Declaration) -> pd.DataFrame:
                     "at": pd.Timestamp(cycles.at_ms(turn.day), unit="ms", tz="UTC"), "source": turn.kind,
                     "before": r.before, "peak": r.peak, "rise": r.peak - r.before, "to_peak_h": r.to_peak_h,
                     "held_days": r.held_d, "held_until": r.held_until or None,
+                    "amount": amount, "unit": unit, "half_days": r.half_d, "above_limit_days": r.above_d,
                 }
             )  # fmt: skip
     return pd.DataFrame(rows, columns=RESPONSE_COLUMNS)
@@ -133,6 +142,7 @@ def responses(dried: Sequence[Drying], declared: Declaration) -> pd.DataFrame:
 
 RESPONSE_COLUMNS = [
     "zone", "quantity", "adjustment", "at", "source", "before", "peak", "rise", "to_peak_h", "held_days", "held_until",
+    "amount", "unit", "half_days", "above_limit_days",
 ]  # fmt: skip
 BACKTEST_COLUMNS = [
     "zone", "quantity", "crossed_at", "days_before", "past_cycles", "days_left", "days_left_low", "days_left_high",

@@ -24,6 +24,8 @@ COLUMNS = [
 def gradients(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) -> pd.DataFrame:
     """Every two zones of an enclosure, by slot: the median of zone - other at the same moments, always positive.
 
+    Where no lights are declared all hours are one slot, and the mean stands for the median.
+
     ``sensors_tell``: the accuracies of both in quadrature; below it nothing is ``measurable``.
     """
     rows: list[dict[str, Any]] = []
@@ -57,6 +59,9 @@ def _by_slot(
         if hours < LEAST_HOURS:
             continue
         low, middle, high = (float(v) for v in np.percentile(here, [5, 50, 95]))
+        # Without lights all hours are one slot, and a median of day and night together may tell of neither.
+        if slot == ANY_TIME:
+            middle = float(here.mean())
         names, limits = ((one, other), (low, high)) if middle >= 0 else ((other, one), (-high, -low))
         rows.append(
             {

@@ -13,7 +13,7 @@ from ...readings.trust.calibration import checks_of
 from ...readings.trust.cross_checks import Loaded, load_all, span_ms
 from ...readings.trust.joining import interpolate
 from ...readings.trust.moisture import FORMULAS
-from ...readings.trust.quality import DRIER, believed
+from ...readings.trust.quality import CEILING, DRIER, PINNED, believed
 from ...readings.trust.series import Series
 from ...study.clock import slot_at, study_day, to_ms
 from ...study.model import Declaration, Logger, Placement
@@ -41,6 +41,10 @@ class Climate:
 
     ``slots[enclosure]``: the slot of each time, from its lights; ``day``: the study day of each time, as a number.
 
+    ``wet`` (times x zones): 1 where the humidity stands at the sensor's ceiling, which means at least that much, 0
+    where it does not, NaN where nothing is known; ``doubted``: the same where that sensor may be stuck there.
+    ``raw[zone, quantity]``: the believed readings themselves, as times (ms) and values.
+
     ``spans[zone, quantity]``: from the first to the last reading, ms. ``loggers[zone, quantity]``: which told.
     """
 
@@ -53,6 +57,9 @@ class Climate:
     loggers: Mapping[tuple[str, str], tuple[str, ...]]
     slots: Mapping[str, NDArray[np.str_]]
     day: Millis
+    wet: Floats
+    doubted: Floats
+    raw: Mapping[tuple[str, str], tuple[Millis, Floats]]
 
     def of(self, zone: str, quantity: str) -> Floats:
         return np.asarray(self.values[quantity][:, self.zones.index(zone)], np.float64)
@@ -84,7 +91,8 @@ def climate_series(
     last = [int(s.times[-1]) for by_q in loaded.values() for s in by_q.values() if len(s.times)]
     if not first:
         nothing = np.empty(0, np.int64)
-        return Climate(zones, nothing, step, {}, {}, {}, {}, {}, nothing)
+        none = np.empty((0, len(zones)))
+        return Climate(zones, nothing, step, {}, {}, {}, {}, {}, nothing, none, none, {})
     times = np.arange(-(-min(first) // step) * step, max(last) + 1, step, dtype=np.int64)
     return _joined(declared, loaded, zones, times, step)
 
@@ -97,6 +105,8 @@ def _joined(
     newest: dict[tuple[str, str], Newest] = {}
     spans: dict[tuple[str, str], tuple[int, int]] = {}
     told: dict[tuple[str, str], tuple[str, ...]] = {}
+    raw: dict[tuple[str, str], tuple[Millis, Floats]] = {}
+    wet, doubted = (np.full((len(times), len(zones)), np.nan) for _ in range(2))
     for name, by_quantity in loaded.items():
         for placement in declared.loggers[name].placed:
             column = zones.index(placement.zone)
@@ -113,6 +123,11 @@ def _joined(
                     newest[key] = Newest(high, float(values[good[-1]]))
                 inside = slice(*np.searchsorted(times, [low, high + 1]))
                 joined = interpolate(times[inside], at, values, series.max_gap_ms)
+                if quantity == "humidity_pct":
+                    _mark(wet[inside, column], series, placement, CEILING, times[inside])
+                    _mark(doubted[inside, column], series, placement, PINNED, times[inside])
+                before = raw.get(key, (at[:0], values[:0]))
+                raw[key] = np.r_[before[0], at[good]], np.r_[before[1], values[good]]
                 there = ~np.isnan(joined)
                 shape = len(times), len(zones)
                 sums.setdefault(quantity, np.zeros(shape))[inside, column] += np.where(there, joined, 0)
@@ -122,7 +137,18 @@ def _joined(
     }
     _add_moisture(means, zones, newest, spans, told)
     slots = {enclosure: slots_of(declared, enclosure, times) for enclosure in declared.enclosures}
-    return Climate(zones, times, step, means, newest, spans, told, slots, _days_of(declared, times))
+    days = _days_of(declared, times)
+    return Climate(zones, times, step, means, newest, spans, told, slots, days, wet, doubted, raw)
+
+
+def _mark(cells: Floats, series: Series, placement: Placement, flag: int, times: Millis) -> None:
+    """Write into ``cells`` whether a flag holds at each time; where several loggers tell, all of them must have it."""
+    part = slice(*np.searchsorted(series.times, span_ms(placement)))
+    known = ~np.isnan(series.values[part])
+    on = ((series.flags[part] & flag) > 0).astype(np.float64)
+    share = interpolate(times, series.times[part], np.where(known, on, np.nan), series.max_gap_ms)
+    here = np.where(np.isnan(share), np.nan, share >= 0.5)
+    cells[:] = np.where(np.isnan(cells), here, np.where(np.isnan(here), cells, np.minimum(cells, here)))
 
 
 def _placed(series: Series, placement: Placement) -> tuple[Millis, Floats]:

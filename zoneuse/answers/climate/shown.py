@@ -24,7 +24,15 @@ if TYPE_CHECKING:
 
 _BLOCKS = "▁▂▃▄▅▆▇█"
 _NARROW = 60
-_UNTIL = {"limit": " to limit", "half of the rise": " to half", "next water": " to next", None: " so far"}
+# What is not printed: figures that rest on less than this. They stand in the table that --csv writes.
+LEAST_SHOWN_H, LEAST_COVER = 12.0, 0.10
+_UNTIL = {
+    "limit": " to limit",
+    "half of the rise": " to half",
+    "next water": " to next",
+    "gap in readings": " to a gap",
+    None: " so far",
+}
 
 
 @dataclass(frozen=True)
@@ -93,7 +101,7 @@ def chart_lines(answer: ClimateAnswer, width: int) -> list[str]:
 def _words(one: Drying) -> str:
     unit = "%" if one.cycles.quantity == "humidity_pct" else "% soil"
     level = f"{one.level:.0f} {unit}"
-    limit = "no limit" if one.limit is None else f"limit {one.limit:g}"
+    limit = "no lower limit" if one.limit is None else f"limit {one.limit:g}"
     days, low, high = one.days
     if one.verdict == RECHARGE:
         return f"{level}, {limit}: recharge now"
@@ -151,7 +159,8 @@ def _numbers(answer: ClimateAnswer, zones: pd.DataFrame, width: int) -> Iterator
         headings = [("Zone", True), ("", True), ("Median", False), ("5–95 %", False), ("Day", False)]
         headings += [
             ("Night", False),
-            ("Swing", False),
+            ("Min–max", False),
+            ("Wet h/d", False),
             ("Out h", False),
             ("Cover", False),
             ("± (check)", False),
@@ -182,7 +191,9 @@ def _key_of(zones: pd.DataFrame, wide: bool) -> str:
     )
     if wide:
         said.append("check: days since its salt check")
-        said.append("Out h: hours outside your limits")
+        said.append("Wet h/d: hours a day at the sensor's ceiling; Out h: hours outside your limits")
+    if any(map(too_little, rows(zones))):
+        said.append(f"–: less than {LEAST_SHOWN_H:.0f} h or {100 * LEAST_COVER:.0f} % of the time is covered")
     return "; ".join(said)
 
 
@@ -190,12 +201,17 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
     quantity = row["quantity"]
     f = answer.fahrenheit
 
-    def value(key: str, difference: bool = False) -> str:
-        return "–" if row[key] is None else brief(quantity, row[key], f, difference)
+    little = too_little(row)
 
+    def value(key: str, difference: bool = False) -> str:
+        unsaid = row[key] is None or (little and key != "accuracy")
+        return "–" if unsaid else brief(quantity, row[key], f, difference)
+
+    # A median at the sensor's ceiling says "at least".
+    least = "≥" if row["at_least"] and not little else ""
     cells = [
         symbol(quantity, f),
-        value("median"),
+        least + value("median"),
         f"{value('p05')}–{value('p95')}",
     ]
     if wide:
@@ -203,14 +219,20 @@ def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
         cells += [
             value("day"),
             value("night"),
-            value("daily_swing", True),
-            f"{sum(outside):.0f}" if outside else "–",
+            f"{value('minimum')}–{value('maximum')}",
+            "–" if row["wet_h"] is None or little else f"{row['wet_h']:.0f}",
+            f"{sum(outside):.0f}" if outside and not little else "–",
         ]
     check = ""
     if quantity == "humidity_pct" and wide:
         check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
     tell = value("accuracy", True) + ("" if row["accuracy_declared"] else "*")
     return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
+
+
+def too_little(row: dict[str, Any]) -> bool:
+    """Whether a zone's figures rest on too few hours to be printed."""
+    return bool(row["hours"] < LEAST_SHOWN_H or row["covered"] < LEAST_COVER)
 
 
 def _text(cell: str) -> Text:
@@ -222,18 +244,19 @@ def _text(cell: str) -> Text:
 def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
     """One row per water; a star marks one that was found in the readings and is not on record."""
     wide = width > _NARROW
-    headings = [("Zone", True), ("When", True), ("Before", False), ("Peak", False)]
+    headings = [("Zone", True), ("When", True), ("Poured", False), ("Before", False), ("Peak", False)]
     if wide:
-        headings += [("Rise", False), ("Hours to it", False)]
+        headings += [("Rise", False), ("Half gone", False), ("Above limit", False)]
     table = _grid([*headings, ("Held, days" if wide else "Held d", False)])
     for row in rows(part):
         cells = [
             visible(answer.labels.get(row["zone"], row["zone"])),
             _day(row["at"]) + ("" if row["adjustment"] else "*"),
         ]
-        cells += [_whole(row["before"]), _whole(row["peak"])]
+        poured = "–" if row["amount"] is None else f"{row['amount']:g} {row['unit'] or ''}".rstrip()
+        cells += [poured, _whole(row["before"]), _whole(row["peak"])]
         if wide:
-            cells += [_whole(row["rise"]), _whole(row["to_peak_h"])]
+            cells += [_whole(row["rise"]), _days_said(row["half_days"]), _days_said(row["above_limit_days"])]
         until = _UNTIL[row["held_until"]] if wide else ""
         table.add_row(*(_text(c) for c in [*cells, _whole(row["held_days"]) + until]))
     return table
@@ -262,6 +285,10 @@ def _backtest(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
         cells.append({True: "yes", False: "no", None: "too early"}[row["held"]])
         table.add_row(*(_text(c) for c in cells))
     return table
+
+
+def _days_said(days: float | None) -> str:
+    return "–" if days is None else f"{days:.1f} d" if days < 2 else f"{days:.0f} d"
 
 
 def _whole(value: float | None) -> str:

@@ -38,8 +38,9 @@ def summary(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) ->
 
 
 COLUMNS = [
-    "zone", "quantity", "median", "p05", "p95", "day", "night", "daily_swing", "below_limit_h", "above_limit_h",
-    "covered", "hours", "newest_at", "newest", "checked", "check_age_days", "accuracy", "accuracy_declared", "loggers",
+    "zone", "quantity", "median", "p05", "p95", "minimum", "maximum", "wet_h", "at_least", "median_undoubted", "day",
+    "night", "daily_swing", "below_limit_h", "above_limit_h", "covered", "hours", "newest_at", "newest", "checked",
+    "check_age_days", "accuracy", "accuracy_declared", "loggers",
 ]  # fmt: skip
 
 
@@ -54,12 +55,16 @@ def _row(
     enclosure = declared.zones[zone].enclosure
     slots = climate.slots[enclosure]
     low, high = np.percentile(known, [5, 95])
+    least, most = _extremes(climate, zone, quantity, keep, known)
+    wet, undoubted = _wet(climate, zone, quantity, there)
     below, above = outside_hours(declared, climate, zone, quantity, there)
     newest = climate.newest[zone, quantity]
     sure, known_by_keeper, checked = told_within(declared, climate, zone, quantity)
     span = keep & (climate.times >= _first(climate, quantity)) & (climate.times <= _last(climate, quantity))
     return {
         "zone": zone, "quantity": quantity, "median": float(np.median(known)), "p05": float(low), "p95": float(high),
+        "minimum": least, "maximum": most, "wet_h": 24 * wet, "at_least": bool(wet >= 0.5),
+        "median_undoubted": undoubted,
         "day": _median(values[there & (slots == "day")]), "night": _median(values[there & (slots == "night")]),
         "daily_swing": _swing(climate, values, there), "below_limit_h": below, "above_limit_h": above,
         "covered": float(there.sum() / max(span.sum(), 1)), "hours": float(there.sum() * climate.step_ms / _HOUR_MS),
@@ -68,6 +73,33 @@ def _row(
         "accuracy": sure, "accuracy_declared": known_by_keeper,
         "loggers": ", ".join(climate.loggers[zone, quantity]),
     }  # fmt: skip
+
+
+def _extremes(
+    climate: Climate, zone: str, quantity: str, keep: NDArray[np.bool_], known: Floats
+) -> tuple[float, float]:
+    """The least and the greatest reading, of the readings themselves; of the even clock for what is derived."""
+    if (zone, quantity) not in climate.raw:
+        return float(known.min()), float(known.max())
+    at, values = climate.raw[zone, quantity]
+    nearest = np.clip(
+        np.rint((at - climate.times[0]) / climate.step_ms).astype(np.int64), 0, len(climate.times) - 1
+    )
+    here = values[keep[nearest]]
+    return (float(here.min()), float(here.max())) if len(here) else (float(known.min()), float(known.max()))
+
+
+def _wet(climate: Climate, zone: str, quantity: str, there: NDArray[np.bool_]) -> tuple[float, float]:
+    """The share of the time at the sensor's ceiling, and the median without what may be a stuck sensor (NaN where
+    nothing is doubted); both NaN for all but humidity."""
+    if quantity != "humidity_pct":
+        return float("nan"), float("nan")
+    column = climate.zones.index(zone)
+    wet = climate.wet[there, column]
+    doubted = climate.doubted[there, column] > 0
+    known = climate.of(zone, quantity)[there]
+    rest = _median(known[~doubted]) if doubted.any() else float("nan")
+    return float(np.nanmean(wet)) if (~np.isnan(wet)).any() else float("nan"), rest
 
 
 def _first(climate: Climate, quantity: str) -> int:

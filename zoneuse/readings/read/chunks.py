@@ -12,9 +12,8 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 from numpy.typing import NDArray
 
-from ..recognise.columns import MISSING
 from ..recognise.layout import CALENDAR, Layout
-from ..recognise.splitting import GAPS, SPACES
+from ..recognise.splitting import GAPS, MISSING, SPACES
 from ..store.arrow_arrays import Times, Values, all_finite, float64s, int64s, one_chunk, present
 from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
 from ..times.time_text import TimeParts, take_apart

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..recognise.columns import MISSING
 from ..recognise.headers import DEGREES, read_header
 from ..recognise.layout import CALENDAR, Layout
-from ..recognise.splitting import THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
+from ..recognise.splitting import MISSING, THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
 from ..times.number_parts import parts_of_texts
 from ..times.time_shapes import KNOWN
 from ..times.time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts

@@ -7,16 +7,8 @@ from dataclasses import dataclass, replace
 
 from ..times.time_shapes import shape_of
 from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header, tokens_of
-from .splitting import UNIT_BEHIND, is_measured, is_moment, is_number
+from .splitting import MISSING, UNIT_BEHIND, is_measured, is_moment, is_number
 from .table_shape import Table
-
-# What stands for "no value" in exports. Compared as written and in lower case.
-MISSING = frozenset(
-    {"", "nan", "na", "n/a", "#n/a", "null", "none", "-", "--", "---", "----", "-.-", "--.-", "ol", "ofl", "err",
-     "error", "err.", "fault", "lo", "hi", "*", "**", "***", "?", "nd", "n.d.", "nil", "missing", "inf", "-inf",
-     "open", "short", "overflow", "underflow", "no data", "fail", "."}
-)  # fmt: skip
-
 
 # Words in the name of a column that says which of several places or sensors a row is of.
 _SITES = frozenset({

@@ -69,7 +69,9 @@ def _body_width(rows: Sequence[Sequence[str]], named: int) -> int:
         full = [r for r in rows if len(r) >= widest]
         # A cell beyond the names is a column where nearly all rows have it, or a number in more than a few.
         numbers = sum(is_measured(r[widest - 1]) for r in full)
-        if len(full) * 10 >= 9 * len(rows) or (numbers == len(full) and numbers * 10 > len(rows) > 10):
+        if len(full) * 10 >= 9 * len(rows) or (
+            numbers == len(full) and numbers > 1 and numbers * 10 > len(rows)
+        ):
             break
         widest -= 1
     return min(widest, max(named, 1) + _WIDER)
@@ -92,6 +94,8 @@ def _shift(
     """By how many columns the names are to be set right, and what speaks against any certainty."""
     extra = width - len(names)
     left, right = _fits(names, 0, timed, rows), extra == 1 and _fits(names, 1, timed, rows)
+    if not timed and _two_counts(rows) and read_header(names[0]).role in ("time", "elapsed"):
+        return 0, "the first column counts the rows, so its name may be that of the second"
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"
     trailing = [r[len(names) :] for r in rows if len(r) > len(names)]
@@ -99,8 +103,6 @@ def _shift(
     if right and not left and _counts_up(rows):
         return 1, ""
     said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
-    if not timed and extra == 1 and _counts_up(rows) and read_header(names[0]).role != "index":
-        return 0, f"{said}, and the first may be row numbers"
     if left and (not right or loose) and loose:
         return 0, ""
     return 0, f"{said}, and which column has none cannot be told"
@@ -131,6 +133,13 @@ def _counts_up(rows: Sequence[Sequence[str]]) -> bool:
         return False
     numbers = [int(c) for c in firsts]
     return all(a < b for a, b in pairwise(numbers))
+
+
+def _two_counts(rows: Sequence[Sequence[str]]) -> bool:
+    """Whether the first cells go up by one from row to row, beside whole numbers: row numbers, and a time in units."""
+    some = rows[:200]
+    steady = _counts_up(some) and all(int(b[0]) - int(a[0]) == 1 for a, b in pairwise(some))
+    return steady and len(some) > 1 and all(len(r) > 1 and r[1].isdigit() for r in some)
 
 
 def _loose(delimiter: str, lines: Sequence[str], names: Sequence[str]) -> bool:

@@ -25,6 +25,12 @@ NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
 _SINCE_1970 = re.compile(r"(?:1\d{9}|9[4-9]\d{7})(?:[.,]\d+)?|1\d{12}|9[4-9]\d{10}")
 THOUSANDS = re.compile(r"[-+]?\d{1,3}(?:[.,'’ ]\d{3})+(?:[.,]\d+)?")
 UNIT_BEHIND = re.compile(r"\s*(?:[°º]\s?[CF]|℃|℉|[CFK]|deg\s?[CF]|%\s?(?:RH|rF)?|lx|lux)$", re.IGNORECASE)
+# What stands for "no value" in exports. Compared as written and in lower case.
+MISSING = frozenset(
+    {"", "nan", "na", "n/a", "#n/a", "null", "none", "-", "--", "---", "----", "-.-", "--.-", "ol", "ofl", "err",
+     "error", "err.", "fault", "lo", "hi", "*", "**", "***", "?", "nd", "n.d.", "nil", "missing", "inf", "-inf",
+     "open", "short", "overflow", "underflow", "no data", "fail", "."}
+)  # fmt: skip
 _BOM_LEFT = "\ufeff"
 
 

@@ -7,7 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .header_fit import fit_headers
-from .splitting import choose_delimiter, is_data, is_measured, is_moment, is_number, is_stamp, split_line
+from .splitting import (
+    MISSING,
+    choose_delimiter,
+    is_data,
+    is_measured,
+    is_moment,
+    is_number,
+    is_stamp,
+    split_line,
+)
 
 _MOST_HEADERS = 6
 _LOOK_LINES = 200
@@ -70,7 +79,7 @@ def find_table(text: str) -> Table | None:
         preamble=tuple(lines[:top]),
         rows=tuple(tuple((r + [""] * width)[:width]) for r in sample),
         doubt=doubt,
-        above=tuple((i + 1, lines[i][:120]) for i in range(top) if _tells_a_reading(rows[i], data_width)),
+        above=tuple((i + 1, lines[i][:120]) for i in range(first) if _tells_a_reading(rows[i], data_width)),
     )
 
 
@@ -162,7 +171,11 @@ def _reach_up_numbers(rows: Sequence[Sequence[str]], first: int) -> int:
     measured = [c for c, cell in enumerate(rows[first]) if is_measured(cell)]
     while first > 0:
         above = rows[first - 1]
-        if not all(c < len(above) and is_measured(above[c]) for c in measured):
+        if not all(
+            c < len(above) and (is_measured(above[c]) or above[c].lower() in MISSING) for c in measured
+        ):
+            break
+        if sum(is_measured(above[c]) for c in measured) < 2:
             break
         first -= 1
     return first

@@ -12,7 +12,7 @@ from zoneuse.study.problems import ProblemError, fault
 
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from .columns import Column, is_site_header, read_columns
-from .headers import CELSIUS, FAHRENHEIT
+from .headers import CELSIUS, FAHRENHEIT, read_header
 from .layout import Hints, Layout, LongColumns, Question, TimeColumns, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
@@ -82,7 +82,7 @@ def _layout(
         )  # fmt: skip
     if table.doubt:
         _check_doubt(table, hints)
-    columns = read_columns(table)
+    columns = [_given_time(column, table, hints) for column in read_columns(table)]
     told = read_preamble(
         (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
     )
@@ -146,10 +146,22 @@ def _check_doubt(table: Table, hints: Hints) -> None:
     number = next(
         (i for i, cell in enumerate(row, 1) if is_measured(cell) and not is_stamp(cell) and i > 1), 2
     )
+    # Where no cell is a time by its looks, the column of times is one more that only the keeper can name.
+    time = "" if any(map(is_stamp, row)) else "--column 2=at "
+    number = max(number, 3) if time else number
     raise UndecidedError((Question(
         "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
-        f"--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
+        f"{time}--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
     ),))  # fmt: skip
+
+
+def _given_time(column: Column, table: Table, hints: Hints) -> Column:
+    """A column given as the time whose name was in doubt: it has the header's name for a time, and so its unit."""
+    if not table.doubt or (str(column.at + 1), "at") not in hints.columns or column.header:
+        return column
+    cells = (cell for line in table.header_lines for cell in split_line(line, table.delimiter))
+    name = next((c for c in cells if read_header(c).role in ("time", "elapsed")), "")
+    return replace(column, header=name, meaning=read_header(name)) if name else column
 
 
 def _zone_of_names(table: Table, told: Told) -> Told:

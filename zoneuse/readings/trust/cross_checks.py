@@ -14,7 +14,19 @@ from zoneuse.study.clock import lights_at, to_ms
 from zoneuse.study.model import Declaration, Logger, Placement
 
 from ..store.store import Intake, intakes
-from .quality import DRIER, LAMP, SWAPPED, Flags, believed, drier_than_open, sees_lamp, swapped_at
+from .quality import (
+    CEILING,
+    DRIER,
+    LAMP,
+    PINNED,
+    SWAPPED,
+    Flags,
+    believed,
+    drier_than_open,
+    sees_lamp,
+    stuck_at_ceiling,
+    swapped_at,
+)
 from .series import Series, load_series
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -50,6 +62,7 @@ def cross_flag(declared: Declaration, loaded: Mapping[str, dict[str, Series]]) -
         for placement in logger.placed:
             _flag_lamp(declared, loaded.get(name, {}), placement, extra)
             _flag_drier(declared, loaded, logger, placement, extra)
+            _flag_stuck_wet(declared, loaded, logger, placement, extra)
     for one, other in combinations(sorted(loaded), 2):
         _flag_swapped(declared, loaded, one, other, extra)
     return {
@@ -132,6 +145,33 @@ def _flag_drier(
                 outside.believed[open_part],
             )
             extra[logger.id, "humidity_pct"][part][drier] |= DRIER
+
+
+def _flag_stuck_wet(
+    declared: Declaration, loaded: Mapping[str, Mapping[str, Series]], logger: Logger, placement: Placement,
+    extra: dict[tuple[str, str], Flags],
+) -> None:  # fmt: skip
+    """A sensor at its ceiling is doubted only where temperature, or dry sensors beside it, speak against it."""
+    moist, warm = (loaded.get(logger.id, {}).get(q) for q in ("humidity_pct", "temperature_c"))
+    zone = declared.zones.get(placement.zone)
+    if moist is None or zone is None:
+        return
+    part = _within(moist, placement)
+    ceiling = (moist.flags[part] & CEILING) > 0
+    if not ceiling.any():
+        return
+    same = warm is not None and np.array_equal(warm.times, moist.times)
+    temperature = warm.values[part] if warm is not None and same else np.full(len(ceiling), np.nan)
+    neighbours = [
+        (series.times[there], series.values[there])
+        for name, other in declared.loggers.items()
+        if name != logger.id and (series := loaded.get(name, {}).get("humidity_pct")) is not None
+        for place in other.placed
+        if place.zone in declared.zones and declared.zones[place.zone].enclosure == zone.enclosure
+        for there in [_within(series, place)]
+    ]
+    stuck = stuck_at_ceiling(moist.times[part], ceiling, temperature, neighbours)
+    extra[logger.id, "humidity_pct"][part][stuck] |= PINNED
 
 
 def _flag_swapped(

@@ -38,12 +38,13 @@ def vapour_pressure_hpa(temperature_c: ArrayLike, humidity_pct: ArrayLike) -> ND
 def dew_point_c(temperature_c: ArrayLike, humidity_pct: ArrayLike) -> NDArray[np.float64]:
     """The temperature at which this air would be saturated, °C; NaN where humidity is not above 0.
 
-    Two spots of equal dew point hold equally moist air: the warmer only looks drier.
+    Two spots of equal dew point hold equally moist air: the warmer only looks drier. It is never above the air's own
+    temperature: a sensor that reads 103 % in saturated air says 100.
 
     >>> round(float(dew_point_c(20.0, 60.0)), 2)
     12.0
     """
-    pressure = vapour_pressure_hpa(temperature_c, humidity_pct)
+    pressure = vapour_pressure_hpa(temperature_c, np.minimum(np.asarray(humidity_pct, np.float64), 100.0))
     with np.errstate(divide="ignore", invalid="ignore"):
         log = np.log(np.where(pressure > 0, pressure, np.nan) / _A_HPA)
         return np.asarray(_C * log / (_B - log), np.float64)

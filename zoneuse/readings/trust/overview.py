@@ -17,7 +17,7 @@ from ..store.arrow_arrays import Times, Values
 from ..store.store import Intake, parts_of
 from .calibration import drift_s_per_day, side_by_side
 from .cross_checks import load_all, span_ms
-from .quality import FLAG_WORDS, GAP, count_flags
+from .quality import CEILING, FLAG_WORDS, GAP, count_flags
 from .series import Series
 
 _STRIP = " ░▒▓█"
@@ -66,6 +66,12 @@ def _view(
     for q, series in by_q.items():
         counts = count_flags(series.flags)
         counts.pop(GAP, None)
+        wet = int(((series.flags & CEILING) > 0).sum())
+        if wet:
+            share = 100 * wet / max(int((~np.isnan(series.values)).sum()), 1)
+            cautions.append(
+                f"{QUANTITIES[q].label}: {share:.0f} % of the readings are at its ceiling, and mean at least that much"
+            )
         suspect += [f"{QUANTITIES[q].label}: {n:,} {FLAG_WORDS[bit]}" for bit, n in counts.items()]
         cautions += series.cautions
     drift = drift_s_per_day(logger.clock)

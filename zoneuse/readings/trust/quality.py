@@ -16,13 +16,17 @@ from .joining import interpolate, usual_step_ms
 Flags = NDArray[np.uint16]
 Mask = NDArray[np.bool_]
 
-GAP, STUCK, PINNED, SPIKE, IMPOSSIBLE, CONFLICT, LAMP, DRIER, SWAPPED = (1 << bit for bit in range(9))
+GAP, STUCK, PINNED, SPIKE, IMPOSSIBLE, CONFLICT, LAMP, DRIER, SWAPPED, CEILING = (
+    1 << bit for bit in range(10)
+)
 # A reading after a gap is as good as any other; the gap itself is kept out by the join's longest gap.
-NOT_BELIEVED = STUCK | PINNED | SPIKE | IMPOSSIBLE | CONFLICT | LAMP | DRIER | SWAPPED
+# At its ceiling a sensor says "at least this much": saturated air is what a moist hide is built for. Pinned is the
+# doubt that it may be stuck there; both figures are shown then, and neither is thrown out.
+NOT_BELIEVED = STUCK | SPIKE | IMPOSSIBLE | CONFLICT | LAMP | DRIER | SWAPPED
 FLAG_WORDS = {
     GAP: "after a gap",
     STUCK: "stuck at one value",
-    PINNED: "pinned at 100 % (wet sensor or cap)",
+    PINNED: "at its ceiling where the air must have moved it (is the sensor stuck?)",
     SPIKE: "a spike",
     IMPOSSIBLE: "impossible",
     CONFLICT: "files disagree",
@@ -32,7 +36,7 @@ FLAG_WORDS = {
 }
 
 _HOUR_MS = 3_600_000
-_PINNED_FROM, _PINNED_RUN = 99.9, 12
+_SATURATED, _CAP_FROM, _CAP_RUN = 99.9, 95.0, 12
 _STUCK_MS, _STUCK_RUN = 24 * _HOUR_MS, 24
 _SPIKE_STEP_MS = 15 * 60_000
 _CROWD, _CROWDED = 9, 3
@@ -62,8 +66,9 @@ def flag_series(quantity: str, times_ms: Times, values: Values, conflict: Mask |
         found[1:][np.diff(times) > 2 * step] |= GAP
     found[_runs(quantity, times, known)] |= STUCK
     if quantity == "humidity_pct":
-        found[_pinned(known)] |= PINNED
-        found[(found & PINNED) > 0] &= ~np.uint16(STUCK)
+        possible = (found & IMPOSSIBLE) == 0
+        found[np.flatnonzero(possible)[at_ceiling(known[possible])]] |= CEILING
+        found[(found & CEILING) > 0] &= ~np.uint16(STUCK)
     if q.leap is not None:
         found[_spikes(times, known, q.leap, step)] |= SPIKE
     flags[present] |= found
@@ -106,11 +111,65 @@ def _runs(quantity: str, times: Times, known: Values) -> Mask:
     return _marked(len(known), starts[long], ends[long])
 
 
-def _pinned(known: Values) -> Mask:
-    high = known >= _PINNED_FROM
-    starts, ends = _run_bounds((high[1:] & high[:-1]) & (np.diff(known) == 0))
-    long = (ends - starts >= _PINNED_RUN) & high[starts]
-    return _marked(len(known), starts[long], ends[long])
+def at_ceiling(known: Values) -> Mask:
+    """Humidities at the sensor's ceiling: 99.9 % and more, or the highest value it ever shows where it lies above 95 %
+    and is held for 12 readings on end, as sensors do that are capped below 100 %.
+
+    >>> at_ceiling(np.array([80.0, 100.0, 101.2])).tolist()
+    [False, True, True]
+    """
+    high = known >= _SATURATED
+    if high.any() or not len(known):
+        return np.asarray(high, np.bool_)
+    top = known == known.max()
+    starts, ends = _run_bounds(top[1:] & top[:-1])
+    capped = known.max() >= _CAP_FROM and bool(((ends - starts >= _CAP_RUN) & top[starts]).any())
+    return np.asarray(top if capped else high, np.bool_)
+
+
+# What saturated air cannot do unless the water keeps up with it at once: stay saturated while it warms this fast.
+_WARMS_C, _WARMS_MS, _WARMS_TIMES = 5.0, 2 * _HOUR_MS, 2
+_DAYS_MS, _DRY_PCT = 3 * 24 * _HOUR_MS, 60.0
+
+
+def stuck_at_ceiling(
+    times_ms: Times, ceiling: Mask, temperature_c: Values, neighbours: list[tuple[Times, Values]]
+) -> Mask:
+    """Runs at the ceiling that other evidence speaks against. Returns (n,).
+
+    Either the air warmed by 5 °C within two hours, twice or more, and the sensor did not move; or it stood at its
+    ceiling for three days on end while every other sensor of the enclosure stayed below 60 %. ``neighbours``: times
+    and humidities of those.
+    """
+    out = np.zeros(len(times_ms), np.bool_)
+    if not ceiling.any():
+        return out
+    starts, ends = _run_bounds(ceiling[1:] == ceiling[:-1])
+    for start, end in zip(starts, ends, strict=True):
+        if not ceiling[start] or end - start < _CAP_RUN:
+            continue
+        part = slice(int(start), int(end))
+        if _warmings(times_ms[part], temperature_c[part]) >= _WARMS_TIMES:
+            out[part] = True
+        elif times_ms[end - 1] - times_ms[start] >= _DAYS_MS and neighbours:
+            beside = [
+                v[slice(*np.searchsorted(t, [times_ms[start], times_ms[end - 1]]))] for t, v in neighbours
+            ]
+            out[part] = all(len(v) > 0 and np.nanmax(v, initial=0.0) < _DRY_PCT for v in beside)
+    return out
+
+
+def _warmings(times_ms: Times, temperature_c: Values) -> int:
+    """How often the air warmed by 5 °C within two hours, each hour of warming counted once."""
+    before = np.searchsorted(times_ms, times_ms - _WARMS_MS)
+    with np.errstate(invalid="ignore"):
+        fast = temperature_c - temperature_c[np.minimum(before, len(times_ms) - 1)] >= _WARMS_C
+    found, last = 0, -(1 << 60)
+    for at in times_ms[fast]:
+        if at - last > 6 * _HOUR_MS:
+            found += 1
+            last = int(at)
+    return found
 
 
 def _spikes(times: Times, known: Values, leap: float, step: int) -> Mask:

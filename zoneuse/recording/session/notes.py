@@ -15,7 +15,9 @@ from .recall import PERIODS, began
 
 # Words with a meaning of their own; anything else is a free note.
 MOMENTS = ("fed", "handled", "disturbed", "weighed", "watered", "cleaned", "misted", "moved", "laid", "shed")
-WHATS = (*MOMENTS, *PERIODS, "light source")
+WHATS = (*MOMENTS, *PERIODS, "felt", "light source")
+# What a finger says of a place.
+FELT = ("dry", "damp", "wet", "soaked")
 _OVER = ("over", "ended", "end")
 
 
@@ -49,6 +51,8 @@ def understand(
         if start is not None or until is not None:
             raise ValueError(f"a period needs one of: {', '.join(WHATS)}; a free note has only its moment")
         return Said("noted", {"text": " ".join(words)})
+    if what == "felt":
+        return _felt(declared, rest)
     over = any(word.lower() in _OVER for word in rest) and what in PERIODS
     rest = [word for word in rest if not (over and word.lower() in _OVER)]
     animal, rest = _animal(declared, rest, at)
@@ -72,6 +76,14 @@ def understand(
     if start is not None and until is not None and until < start:
         raise ValueError("it would end before it began")
     return Said("context", {k: v for k, v in fields.items() if v is not None}, closes)
+
+
+def _felt(declared: Declaration, rest: Sequence[str]) -> Said:
+    """``felt moss_end damp``: a reading by hand, of a zone."""
+    if len(rest) < 2 or rest[-1].lower() not in FELT:
+        raise ValueError(f"say where and how it feels ({', '.join(FELT)}), as in: felt moss_end damp")
+    zone = find_zone(declared, " ".join(rest[:-1]), None)
+    return Said("context", {"what": "felt", "zone": zone.id, "value": rest[-1].lower()})
 
 
 def _adjustment(declared: Declaration, words: Sequence[str], at: datetime) -> Said:
