@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -103,18 +103,18 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
     already on record.
     """
     slots = _Slots(declared, adjustments(journals), {})
-    handled = _handled(journals)
     sessions = [s for s in journals.sessions.values() if s.watched]
     watched = {s.id: with_the_missing(declared, s, moments_of(s)) for s in sessions}
     sampled = [s for s in sessions if s.method != "ad-libitum"]
     doubled = recorded_twice(sampled, watched, declared.watching.every_s)
-    moved: dict[str, _Handled] = {}
+    handled = _kept_out(sampled, watched, _handled(journals))
     rows: list[tuple[object, ...]] = []
     dropped: dict[int, str] = {}
     for session in sessions:
         made = _Made(declared, session, slots, row_of)
         for number, moment in enumerate(watched[session.id]):
-            out = _out(session, moment, handled, moved) or doubled.get((session.id, number), "")
+            key = session.id, number
+            out = AD_LIBITUM if session.method == "ad-libitum" else handled.get(key) or doubled.get(key, "")
             out = out or _unmeasured(declared, moment)
             found = made.row(moment, out)
             if isinstance(found, tuple):
@@ -205,12 +205,21 @@ def _unmeasured(declared: Declaration, moment: Moment) -> str:
     return "" if zone is None or zone.amount else f"{NO_AMOUNT}: zone {zone.id}"
 
 
-def _out(
-    session: Session, moment: Moment, handled: dict[str, list[datetime]], moved: dict[str, _Handled]
-) -> str:
-    if session.method == "ad-libitum":
-        return AD_LIBITUM
-    return HANDLED if _still_handled(moment, handled.get(moment.name, []), moved) else ""
+def _kept_out(
+    sampled: Sequence[Session],
+    watched: Mapping[str, Sequence[Moment]],
+    handled: Mapping[str, Sequence[datetime]],
+) -> dict[tuple[str, int], str]:
+    """Moments of an animal that is where the keeper put it, whichever session saw it; in the order of time."""
+    if not handled:
+        return {}
+    moved: dict[str, _Handled] = {}
+    every = [(m.at, s.id, i, m) for s in sampled for i, m in enumerate(watched[s.id]) if m.name in handled]
+    return {
+        (session, i): HANDLED
+        for _, session, i, moment in sorted(every, key=lambda one: one[:3])
+        if _still_handled(moment, handled[moment.name], moved)
+    }
 
 
 def _still_handled(moment: Moment, times: Sequence[datetime], moved: dict[str, _Handled]) -> bool:
