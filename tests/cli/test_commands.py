@@ -124,7 +124,7 @@ def test_json_has_the_documented_shape_and_csv_the_table(tmp_path: Path) -> None
     ]
     assert list(answer["rows"][0]) == [
         "zone", "zone_label", "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high",
-        "unseen_low", "unseen_high", "moments", "sessions", "verdict", "reason",
+        "unseen_low", "unseen_high", "n_eff", "df", "se", "moments", "sessions", "verdict", "reason",
     ]  # fmt: skip
     row = answer["rows"][0]
     assert row["available"] == pytest.approx(0.75)

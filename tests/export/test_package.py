@@ -93,7 +93,7 @@ def test_a_cell_that_would_run_as_a_formula_is_defused(study: Path, tmp_path: Pa
     (change,) = rows(target / "adjustments.csv")
     assert change["why"].startswith("'=HYPERLINK")
     assert change["expects"] == "bark:up"
-    run("export", target, "--study", study)
+    run("export", target, "--study", study, "--force")
     # Parquet holds the words as they were written: nothing there runs.
     assert pq.read_table(target / "adjustments.parquet")["why"][0].as_py().startswith("=HYPERLINK")
     assert not (target / "adjustments.csv").exists()
@@ -132,7 +132,7 @@ def test_what_was_not_finished_is_not_described_and_may_be_run_again(
 
     with monkeypatch.context() as broken:
         broken.setattr("zoneuse.export.package.put_in_place", full)
-        assert run("export", target, "--study", study).exit_code == 1
+        assert run("export", target, "--study", study, "--force").exit_code == 1
     assert not (target / "datapackage.json").exists()
     assert run("export", target, "--study", study).exit_code == 0
     assert not list(target.glob(".*"))

@@ -300,14 +300,13 @@ def test_the_page_is_written_where_asked_and_the_study_left_alone(
     assert sorted(p.name for p in tmp_path.iterdir()) == ["report.html", "s"]
 
 
-def test_an_older_page_is_replaced_anything_else_only_with_force(folder: Path, tmp_path: Path) -> None:
+def test_what_is_there_is_replaced_only_with_force(folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "page.html"
-    assert run("report", "--study", folder, "-o", out).exit_code == 0
     assert run("report", "--study", folder, "-o", out).exit_code == 0
     out.write_text("<html>a keeper's own</html>", encoding="utf-8")
     refused = run("report", "--study", folder, "-o", out)
     assert refused.exit_code == 1
-    assert "is no page of zoneuse" in refused.stderr
+    assert "is there already" in refused.stderr
     assert "--force" in refused.stderr
     assert out.read_text(encoding="utf-8") == "<html>a keeper's own</html>"
     assert run("report", "--study", folder, "-o", out, "--force").exit_code == 0
@@ -333,7 +332,7 @@ def test_a_disk_that_fails_leaves_the_old_page_whole(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("os.fsync", full)
-    failed = run("report", "--study", folder, "-o", out)
+    failed = run("report", "--study", folder, "-o", out, "--force")
     assert failed.exit_code == 1
     assert "full" in failed.stderr
     assert out.read_bytes() == before

@@ -13,6 +13,8 @@ import click
 from ..study.clock import parse_when, spoken_time
 from ..study.model import Declaration
 
+# Whether files that exist may be replaced, in the context of a command.
+FORCE = "zoneuse.force"
 F = TypeVar("F", bound=Callable[..., Any])
 # How far two clocks in one room may differ.
 _CLOCKS_DIFFER = timedelta(minutes=2)
@@ -31,6 +33,10 @@ def study_option(command: F) -> F:
 
 
 def json_csv_options(command: F) -> F:
+    command = click.option(
+        "--force", is_flag=True, expose_value=False, help="Replace a file that is there already.",
+        callback=lambda ctx, _, given: ctx.meta.update({FORCE: given}),
+    )(command)  # fmt: skip
     command = click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON.")(command)
     return click.option(
         "--csv", "csv_file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",

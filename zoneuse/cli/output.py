@@ -13,6 +13,8 @@ import click
 
 from ..study.durable import write_whole
 from ..study.labels import defused
+from ..study.outputs import refuse_overwriting
+from .options import FORCE
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
@@ -52,7 +54,12 @@ def write_csv(answer: Answer, path: Path) -> None:
 
 
 def write_file(path: Path, data: bytes) -> None:
-    """A file asked for, whole or not at all; what is no file of its own (a pipe, /dev/stdout) is written to."""
+    """A file asked for, whole or not at all; what is no file of its own (a pipe, /dev/stdout) is written to.
+
+    Raises ProblemError where the file exists and the command was not given ``--force``.
+    """
+    context = click.get_current_context(silent=True)
+    refuse_overwriting(path, force=bool(context and context.meta.get(FORCE)))
     if path.exists() and not path.is_file():
         path.write_bytes(data)
     else:

@@ -26,7 +26,7 @@ DEFAULT_NAME = "report.html"
     help="Where to write it (default: report.html in the current folder; - for standard output).",
 )  # fmt: skip
 @click.option("--vet", is_flag=True, help="Add a sheet for the veterinarian: the last 30 days on record.")
-@click.option("--force", is_flag=True, help="Replace a file that is no page of zoneuse.")
+@click.option("--force", is_flag=True, help="Replace a file that is there already.")
 @study_option
 def report(folder: Path, out: Path, vet: bool, force: bool, **asked: str | None) -> None:
     """Write the answers as one self-contained page: for the screen, the phone and paper."""

@@ -103,6 +103,11 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
             "a folder",
             remedy="Name another folder; nothing was written",
         )
+    if (target / DESCRIPTOR).exists() and not force:
+        raise fault(
+            "output-exists", target, "", "holds exported tables already", "a new folder",
+            remedy="Name another folder, or replace them with --force; nothing was written",
+        )  # fmt: skip
     names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
     others = sorted(
         p.name for p in target.iterdir() if p.name not in names and not p.name.endswith(".tmp")

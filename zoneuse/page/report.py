@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from .. import __version__
 from ..study.labels import visible
+from ..study.outputs import refuse_overwriting
 from ..study.problems import fault
 from . import sections
 from .changes_section import changed
@@ -24,8 +24,6 @@ from .retreats_section import retreats
 if TYPE_CHECKING:
     from ..answers.study import Asked, Study
 
-_MARK = re.compile(rb'<meta name="generator" content="zoneuse [^"]*">')
-_MARK_WITHIN = 2_000
 _METHODS_OF = {
     "where": ["Unit of evidence", "Use against offer"], "chosen": ["Conditions"], "changes": ["Changes"],
     "climate": ["Drying"], "retreats": ["Retreats"], "observers": ["Observers"], "plan": ["Plan"],
@@ -136,14 +134,5 @@ def place_for(path: Path, force: bool = False) -> Path:
             "a folder that exists",
             remedy="Make it, or name another",
         )
-    if final.exists() and not force and not _is_ours(final):
-        raise fault(
-            "not-ours", shown, "", "is there already and is no page of zoneuse", "a new name, or an older page",
-            remedy="Name another file with -o, or replace it with --force",
-        )  # fmt: skip
+    refuse_overwriting(path, force)
     return final
-
-
-def _is_ours(path: Path) -> bool:
-    with path.open("rb") as stream:
-        return _MARK.search(stream.read(_MARK_WITHIN)) is not None
