@@ -79,6 +79,8 @@ class Base:
     event: Happening | None = None
     paused: bool = False
     closed: bool = False
+    # A key that means nothing ends a line.
+    unknown: bool = False
     everyone: tuple[str, ...] = ("1", "2", "3", "Y")
 
     def feed(self, token: Token) -> None:
@@ -126,6 +128,7 @@ class Base:
         elif key in self.everyone:
             self.event.who = key
         else:
+            self.unknown = key not in STATES
             return
         self.take_event(self.event)
 
@@ -161,7 +164,13 @@ class Base:
     def standing(self) -> Counter[str]:
         return Counter(f"{r.kind} {sorted(r.fields.items())}" for r in self.recs if not r.void)
 
+    @property
+    def in_doubt(self) -> bool:
+        return getattr(self, "doubt", None) is not None
+
     # For the ways of watching.
+    def begin_line(self) -> None: ...
+    def take_line(self) -> None: ...
     def tick(self) -> None: ...
     def hold(self, on: bool) -> None: ...
     def press(self, key: str) -> None: ...
@@ -191,6 +200,14 @@ class Answers(Base):
 
     def typed_zone(self, who: str) -> str:
         return self.half.zone if self.half is not None and self.half.who == who else ""
+
+    def begin_line(self) -> None:
+        self.typed, self.doubt = "", None
+
+    def take_line(self) -> None:
+        if self.typed and self.doubt is None and self.half is not None:
+            self.act("accept")
+        self.settle()
 
     def scan_now(self) -> int | None:
         return None
@@ -535,6 +552,9 @@ class Focal(Base):
         if self.named and self.now - self.named_at > NAMED_S:
             self.forget()
 
+    def begin_line(self) -> None:
+        self.forget()
+
     def forget(self) -> None:
         self.named, self.want, self.guess = "", "", False
 
@@ -554,6 +574,7 @@ class Focal(Base):
 
     def press(self, key: str) -> None:
         who = self.meant()
+        self.unknown = key not in (*EVENTS, *self.everyone, *ZONES, *STATES)
         if key in EVENTS:
             self.take_event(Happening(EVENTS[key], asked=who))
         elif key in self.everyone:
@@ -633,6 +654,13 @@ class Round(Base):
     doubt: float | None = None
     last_at: float = -1e9
 
+    def begin_line(self) -> None:
+        self.who, self.count, self.doubt, self.doing = "", "", None, ""
+
+    def take_line(self) -> None:
+        if self.who and self.doubt is None:
+            self.complete(sure=True)
+
     def asked(self) -> str:
         return self.who
 
@@ -660,10 +688,11 @@ class Round(Base):
             self.lifted = bool(done.fields.get("lifted"))
 
     def press(self, key: str) -> None:
+        self.unknown = key not in (*EVENTS, *self.everyone, *ZONES, *ASLEEP)
         if not self.who:
             self.name(key)
         elif self.who in GROUP and key.isdigit():
-            self.count, self.doubt = (self.count + key)[:3], None
+            self.count, self.doubt, self.unknown = (self.count + key)[:3], None, False
         elif key in ASLEEP:
             self.doing = ASLEEP[key]
             if self.doubt is None:

@@ -64,8 +64,8 @@ class Sheet:
     # When a doubt was put on the screen (monotonic): an Enter before it can have been read does not answer it.
     doubted_at: float = -1e9
     event: Event | None = None
-    # The standing sightings of each animal or group, and of each its records of not found.
-    history: dict[str, list[Line]] = field(default_factory=dict)
+    # What was answered of each animal or group, in order; a group's counts of one entry stand together.
+    history: dict[str, list[list[Line]]] = field(default_factory=dict)
 
     # What is said. -----------------------------------------------------------------------------------------
 
@@ -103,23 +103,31 @@ class Sheet:
     ) -> None:
         """Remember an act and say what was recorded."""
         self.acts.append(Act(lines, who, scan, instead))
-        for line in lines:
-            self._remember(line)
+        self._remember(lines)
         last = line_words(self.plan.declared, lines[-1])
         said = last if len(lines) == 1 else f"{len(lines)} records, the last: {last}"
         self.tell(said, Code.RECORDED)
 
-    def _remember(self, line: Line) -> None:
-        name = line.fields.get("group") or line.fields.get("animal")
-        if line.kind in _PLACED and name:
-            self.history.setdefault(name, []).append(line)
+    def _remember(self, lines: Sequence[Line]) -> None:
+        """One act's answers, by whom they are about."""
+        about: dict[str, list[Line]] = {}
+        for line in lines:
+            name = line.fields.get("group") or line.fields.get("animal")
+            if line.kind in _PLACED and name:
+                about.setdefault(name, []).append(line)
+        for name, mine in about.items():
+            self.history.setdefault(name, []).append(mine)
 
     def rebuild(self) -> None:
-        """Find anew who was seen where, from the records that stand."""
+        """Find anew who was seen where, from the records that stand: those of one entry share their moment."""
         self.history = {}
+        entries: dict[object, list[Line]] = {}
         for line in self.ledger.lines:
             if not line.void:
-                self._remember(line)
+                whom = line.fields.get("group") or line.serial
+                entries.setdefault((whom, *_order(line)), []).append(line)
+        for lines in entries.values():
+            self._remember(lines)
 
     # What is known. ----------------------------------------------------------------------------------------
 
@@ -129,14 +137,14 @@ class Sheet:
         A late answer belongs to its scan: it comes before what later scans say, whenever it was given. A group's
         counts of one entry share their moment and stand together.
         """
-        lines = [
-            line for line in self.history.get(who.id, ())
-            if not line.void and (scan is None or (line.fields.get("scan") or 0) < scan)
-        ]  # fmt: skip
-        newest = max(lines, key=_order, default=None)
-        if newest is None or not who.group:
-            return [] if newest is None else [newest]
-        return [line for line in lines if _order(line) == _order(newest)]
+        newest: list[Line] = []
+        for entry in self.history.get(who.id, ()):
+            standing = [line for line in entry if not line.void]
+            before = bool(standing) and (scan is None or (standing[0].fields.get("scan") or 0) < scan)
+            # Of two with one time the later said counts: keys of one bundle have one time.
+            if before and (not newest or _order(standing[0]) >= _order(newest[0])):
+                newest = standing
+        return newest
 
     def newest(self) -> list[tuple[Who, Line]]:
         return [(who, line) for who in self.plan.who for line in self.before(who)]

@@ -16,6 +16,7 @@ from ...recording.modes.rounds import Rounding
 from ...recording.session.actions import BY_KEY
 from ...recording.session.moment import Moment
 from ...recording.session.newest import Newest, read_newest
+from ...recording.session.others import watching_too
 from ...recording.telling.standing import standing
 from ...study.labels import visible
 from ...study.sketch import Figure
@@ -44,6 +45,8 @@ class WatchScreen(Screen[None]):
         super().__init__()
         self._shown: dict[str, object] = {}
         self._newest: tuple[Newest, ...] = ()
+        # Who else records now, in a session of their own.
+        self._with: list[str] = []
         self._ending: float | None = None
         self.drawn = False
 
@@ -176,7 +179,9 @@ class WatchScreen(Screen[None]):
             self.show()
 
     def _look_at_readings(self) -> None:
-        self._newest = read_newest(self.core.plan.declared.folder)
+        folder = self.core.plan.declared.folder
+        self._newest = read_newest(folder)
+        self._with = watching_too(folder, self.core.ledger.journal.session)
 
     @property
     def newest(self) -> tuple[Newest, ...]:
@@ -197,6 +202,8 @@ class WatchScreen(Screen[None]):
         pieces = standing(core, self.recorder.known, now)
         if self.recorder.practice is not None:
             pieces.insert(0, "PRACTICE")
+        elif self._with:
+            pieces.insert(2, f"with {', '.join(visible(name) for name in self._with)}")
         # A round asks in three lines, and has one less to tell in; so has following several.
         most = 2 if width < NARROW and not several and not isinstance(core.mode, Rounding) else 1
         warnings = warning_lines(broken_now(core, self._newest, now), width)

@@ -1,0 +1,141 @@
+"""Two people watch at once, and looks inside an interrupted session: everybody's records count as their own."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import timedelta
+from pathlib import Path
+
+from textual.pilot import Pilot
+
+from tests.recorder.driver import Driver, continued, drive
+from tests.recorder.studies import make_study
+from tests.recorder.test_screens import Clocks, dump, own_state
+from zoneuse.answers.study import Study
+from zoneuse.journal.reader import read_journals
+from zoneuse.journal.rows import Row, write_rows
+from zoneuse.recording.modes.opening import begin
+from zoneuse.recording.session.others import going_on, turn_of, watching_too
+from zoneuse.recording.session.plan import make_plan
+from zoneuse.recording.session.recall import recall
+from zoneuse.screens.recorder.app import RecorderApp
+from zoneuse.screens.recorder.start_rows import Answers, joined_plan, start_rows
+from zoneuse.screens.recorder.watch import WatchScreen
+
+__all__ = ["own_state"]
+
+
+def joined(d: Driver, observer: str) -> Driver:
+    """A second person at the same study, in the beat of the first."""
+    plan = dataclasses.replace(d.core.plan, observer=observer, quiet_s=0.0)
+    plan = joined_plan(plan, d.session(), d.now.at)
+    return Driver(begin(plan, d.now), d.now)
+
+
+def test_who_joins_has_a_session_of_their_own_in_the_same_beat(tmp_path: Path) -> None:
+    d = drive(tmp_path, minutes=4.0)
+    d.keys("crwm-c6⏎").wait(75)
+    other = joined(d, "ab")
+    assert other.core.plan.quiet_s < 60
+    other.wait(other.core.plan.quiet_s + 0.2)
+    d.wait(other.now.mono - d.now.mono)
+    for both in (d, other):
+        both.keys("crwm-c6⏎")
+    assert other.session().observer == "ab" and other.session().id != d.session().id
+    answers = Study(d.core.plan.declared.folder)
+    pairs = answers.observers().table
+    assert set(pairs["pair"]) == {"ab + mk"} and (pairs["agreement"] == 1.0).any()
+    d.core.finish(d.now)
+    other.core.finish(other.now)
+    # What both saw counts once.
+    zones = Study(d.core.plan.declared.folder).zones()
+    assert zones.effort["left_out"].get("second observer", 0) >= 3
+
+
+def test_the_first_screen_offers_to_join_and_never_to_take_over_by_enter(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    d.keys("cr").wait(20)
+    plan = dataclasses.replace(d.core.plan, observer="ab")
+    known = recall(plan.declared, read_journals(plan.declared.folder), d.now.at)
+    rows = [row.does for row in start_rows(plan, known, Answers(), d.now.at)]
+    assert rows[:2] == ["join", "begin"] and "continue" in rows[2:]
+    mine = [row.does for row in start_rows(d.core.plan, known, Answers(), d.now.at)]
+    assert mine[:2] == ["continue", "begin"] and "join" in mine
+    later = d.now.at + timedelta(minutes=20)
+    assert not going_on(d.session(), later)
+    rows = [row.does for row in start_rows(plan, known, Answers(), later)]
+    assert rows[0] == "begin" and "join" not in rows
+
+
+async def test_joining_on_the_screen_asks_for_a_name_of_ones_own(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    d.keys("cr").wait(20)
+    clocks = Clocks()
+    clocks.now = d.now
+    folder = d.core.plan.declared.folder
+    app = RecorderApp(
+        dataclasses.replace(d.core.plan, quiet_s=0.0),
+        lambda: recall(d.core.plan.declared, read_journals(folder), d.now.at),
+        clocks=clocks,
+    )
+    async with app.run_test(size=(40, 20)) as pilot:
+        await _ready(pilot)
+        assert "Join mk, watching since 19:00" in dump(app)
+        await pilot.press("down", "down", "enter")
+        await pilot.pause()
+        assert "Who joins?" in dump(app)
+        await pilot.press(*["backspace"] * 9, *"mk", "enter")
+        assert not isinstance(app.screen, WatchScreen)
+        await pilot.press(*["backspace"] * 9, *"ab", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, WatchScreen), dump(app)
+    sessions = read_journals(folder).sessions.values()
+    assert sorted(s.observer for s in sessions) == ["ab", "mk"] and all(s.parts == 1 for s in sessions)
+
+
+async def _ready(pilot: Pilot[str]) -> None:
+    await pilot.app.workers.wait_for_complete()
+    await pilot.pause()
+
+
+def test_who_else_watches_now_is_known_by_their_files(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    other = joined(d, "ab")
+    folder = d.core.plan.declared.folder
+    assert watching_too(folder, d.core.ledger.journal.session) == ["ab"]
+    other.core.finish(other.now)
+    assert watching_too(folder, d.core.ledger.journal.session) == []
+
+
+def test_the_beat_of_another_is_told_from_what_they_missed(tmp_path: Path) -> None:
+    d = drive(tmp_path, quiet_min=0.4)
+    d.wait(100)
+    turn = turn_of(d.session(), 60.0)
+    left = d.core.mode.beat.left_s(d.now.mono)  # type: ignore[attr-defined]
+    assert abs(turn.wait_s(d.now.at) - left) < 0.01
+
+
+def test_a_look_inside_an_interrupted_session_stays_in_all_shares(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    d.keys("crwm-c6⏎").wait(61)
+    d.core.ledger.close()
+    folder, declared = d.core.plan.declared.folder, d.core.plan.declared
+    at = d.now.at + timedelta(minutes=20)
+    rows = [Row("seen", {"animal": a, "zone": "fern", "scan": 1}, at) for a in ("a1", "a2")]
+    write_rows(declared, at, rows, method="scan", observer="mk")
+    before = Study(folder).zones()
+    again = continued(d, away_s=3600)
+    again.keys("crwm")
+    again.core.finish(again.now)
+    after = Study(folder).zones()
+    fern = [a.table.set_index("zone").loc["fern", "moments"] for a in (before, after)]
+    assert fern == [2, 2]
+    assert not after.effort["left_out"], after.effort
+
+
+def test_plans_keep_their_people(tmp_path: Path) -> None:
+    folder = make_study(tmp_path / "study")
+    from zoneuse.study.file import load_declaration
+
+    plan = make_plan(load_declaration(folder), Clocks().now.at, method="focal", animals=("a3", "a1"))
+    assert [who.id for who in plan.who] == ["a1", "a3"] and plan.header["animals"] == ["a1", "a3"]
