@@ -18,7 +18,7 @@ from zoneuse.readings.recognise.layout import Hints
 study = Path({study!r})
 shutil.rmtree(study / "readings", ignore_errors=True)
 start = time.perf_counter()
-staged = stage(study, Path({file!r}), ("L1",), ZoneInfo("UTC"), Hints(logger="L1"), [])
+staged = stage(study, Path({file!r}), ("L1",), ZoneInfo("UTC"), Hints(logger="L1"), intaken=[])
 staged.commit(datetime(2026, 3, 1, tzinfo=UTC))
 seconds = time.perf_counter() - start
 assert staged.kept == {rows}, staged.kept

@@ -175,7 +175,8 @@ def test_reading_and_taking_in_load_no_pandas(tmp_path: Path) -> None:
         "import zoneuse.readings.trust.series\n"
         "from zoneuse.readings.read.intake import stage; from zoneuse.readings.recognise.layout import Hints\n"
         "from zoneuse.readings.store.store import read\n"
-        "d = Path(sys.argv[1]); s = stage(d, d / 'L1.csv', ['L1'], UTC, Hints(), intaken=[]); s.commit(datetime.now(UTC))\n"
+        "d = Path(sys.argv[1]); s = stage(d, d / 'L1.csv', ['L1'], UTC, Hints(), intaken=[])\n"
+        "s.commit(datetime.now(UTC))\n"
         "assert len(read(d, 'L1').times) == 60\n"
         "assert not {'pandas', 'scipy', 'statsmodels', 'matplotlib'} & set(sys.modules), 'heavy import'\n"
     )
