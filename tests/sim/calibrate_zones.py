@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from tests.sim.animals import Design, Studies, simulate
-from zoneuse.stats.intervals.effort import units_to_settle
+from zoneuse.stats.intervals.sample_size import sample_size_to_settle
 from zoneuse.stats.intervals.single_step import single_step
 from zoneuse.stats.intervals.zone_use import ZoneUse, zone_use
 
@@ -194,7 +194,7 @@ def settle_one(
         return zone_use(**{k: v[rows] for k, v in columns.items()}, offered=offered, draws=draws)
 
     found = until(sessions)
-    told = units_to_settle(found, most=100)
+    told = sample_size_to_settle(found, most=100)
     stated, came = [], []
     for z in np.flatnonzero(~np.isnan(told.more)):
         later = until(sessions + int(told.more[z]))

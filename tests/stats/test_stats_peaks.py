@@ -39,15 +39,15 @@ def test_fieller_set_is_where_a_level_curve_is_not_ruled_out(scale: float) -> No
 
 def test_two_ends() -> None:
     """Slopes and one-sided tails by hand; a top, no top, and a plain rise."""
-    ends = peaks.two_ends(COEF, COV, 1.0, 5.0, degrees=12)
+    ends = peaks.lind_mehlum_test(COEF, COV, 1.0, 5.0, degrees=12)
     error = np.sqrt(0.30 + 4 * 1 * -0.045 + 4 * 0.0081)
     assert ends.slope_low == pytest.approx(2)
     assert ends.p_up_low == pytest.approx(stats.t.sf(2 / error, 12))
     assert ends.p_top == max(ends.p_up_low, 1 - ends.p_up_high)
     assert ends.p_top < 0.05 < ends.p_rising
-    levelling = peaks.two_ends(COEF, COV, 0.0, 2.5, degrees=12)
+    levelling = peaks.lind_mehlum_test(COEF, COV, 0.0, 2.5, degrees=12)
     assert levelling.p_top > 0.5
-    assert peaks.two_ends([2.0, 0.0], COV * 0.01, -1, 1).p_rising < 0.001
+    assert peaks.lind_mehlum_test([2.0, 0.0], COV * 0.01, -1, 1).p_rising < 0.001
 
 
 def test_cut_to_offered() -> None:

@@ -13,7 +13,7 @@ from zoneuse.stats.association.sharing import Sharing, company, sharing
 from zoneuse.stats.drying.dry_moves import against_usual, clustered_mean, dry_spells, slope
 from zoneuse.stats.intervals.dispersion import dispersion
 from zoneuse.stats.intervals.stays import home, stays
-from zoneuse.stats.resampling.paired import cochran, friedman, mcnemar
+from zoneuse.stats.resampling.related_samples import cochran, friedman, mcnemar
 from zoneuse.stats.resampling.swaps import NOWHERE, moved, swap, swapped, together
 
 # Value: frequency. Ludwig & Reynolds 1988 as printed in the FAO manual (mean .95, variance 2.897); Bortkiewicz

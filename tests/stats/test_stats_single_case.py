@@ -12,15 +12,15 @@ from statsmodels.stats.multitest import multipletests
 from zoneuse.stats.choice.start_point import start_point_test
 from zoneuse.stats.intervals.differences import change_of_mean_shares
 from zoneuse.stats.resampling.permutation import holm, more_needed, permute_phases, smallest_p
-from zoneuse.stats.resampling.single_case import nap, tau_u, typical_shift
+from zoneuse.stats.resampling.single_case import hodges_lehmann, nap, tau_u
 from zoneuse.stats.time_series.segmented import (
     ar_step,
     ar_step_ml,
     lag_one,
     lag_one_within,
-    likeliest_break,
-    repeated,
+    pettitt_test,
     segmented,
+    variance_inflation,
 )
 from zoneuse.stats.time_series.theil_sen import theil_sen
 
@@ -203,9 +203,9 @@ def test_kendalls_s_is_what_tau_u_takes_out() -> None:
 def test_hodges_and_lehmanns_shift() -> None:
     # Hollander & Wolfe 1973, p. 69 (R ?wilcox.test; attribution from memory): .305, limits -.15 to .76.
     x = [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46]
-    found = typical_shift([1.15, 0.88, 0.90, 0.74, 1.21], x)
+    found = hodges_lehmann([1.15, 0.88, 0.90, 0.74, 1.21], x)
     assert (found.shift, found.low, found.high) == pytest.approx((0.305, -0.15, 0.76))
-    few = typical_shift([1.0, 2.0], [3.0, 4.0])
+    few = hodges_lehmann([1.0, 2.0], [3.0, 4.0])
     assert (few.low, few.high) == (-np.inf, np.inf)
 
 
@@ -213,7 +213,7 @@ def test_the_shifts_limits_are_those_u_leaves_standing() -> None:
     # Outside reference: scipy's exact test rejects a shift just beyond a limit and not just within it.
     rng = np.random.default_rng(5)
     before, after = rng.normal(size=9), rng.normal(1.0, 1.0, 11)
-    found = typical_shift(before, after)
+    found = hodges_lehmann(before, after)
     for limit, inside in ((found.low, 1e-9), (found.high, -1e-9)):
         p = [
             stats.mannwhitneyu(after - limit - step, before, method="exact").pvalue
@@ -225,7 +225,7 @@ def test_the_shifts_limits_are_those_u_leaves_standing() -> None:
 def test_the_nile_breaks_in_1898() -> None:
     # Cobb 1978 (attribution from memory); Pettitt's K recomputed with pymannkendall and R (b).
     nile = sm.datasets.nile.load_pandas().data["volume"].to_numpy(float)
-    found = likeliest_break(nile)
+    found = pettitt_test(nile)
     assert (found.first, found.k) == (28, 1617)
     assert found.p == pytest.approx(3.591e-7, rel=1e-3)
     # Mann-Kendall's S is tau-U's trend: against one later value above all, (n - S) / n.
@@ -261,7 +261,7 @@ def test_neighbours_that_repeat_each_other_widen_the_limits() -> None:
         for i in range(1, 12):
             e[i] = 0.5 * e[i - 1] + np.sqrt(0.75) * e[i]
         means.append(e.mean())
-    assert np.var(means) * 12 == pytest.approx(float(repeated(0.5, 12)), rel=0.08)
+    assert np.var(means) * 12 == pytest.approx(float(variance_inflation(0.5, 12)), rel=0.08)
     one, other = rng.dirichlet([2, 3], 12), rng.dirichlet([3, 2], 12)
     plain, _, _ = change_of_mean_shares(one, other)
     wide, _, _ = change_of_mean_shares(one, other, inflation=(2.7, 2.7))

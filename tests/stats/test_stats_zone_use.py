@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.sim.animals import Design, simulate
 from zoneuse.stats.intervals.bouts import FOUND_THERE, MOVED, RETURNED, find_bouts, kept_between_units, redraw
-from zoneuse.stats.intervals.effort import units_to_settle
+from zoneuse.stats.intervals.sample_size import sample_size_to_settle
 from zoneuse.stats.intervals.single_step import limits_of_test, single_step
 from zoneuse.stats.intervals.zone_use import ZoneUse, zone_use
 
@@ -206,7 +206,7 @@ def test_staying_between_sessions_is_noticed() -> None:
 def test_more_watching_is_forecast_for_the_undecided_only() -> None:
     """Settled zones need no more; the nearer a zone is to its share, the more is needed."""
     found = ask(Design(sessions=14, animals=3, times=(0.1, 1, 1, 1, 2.5, 1)))
-    told = units_to_settle(found)
+    told = sample_size_to_settle(found)
     settled = np.array([v != "too early" for v in found.verdict])
     assert np.isnan(told.more[settled]).all()
     assert (told.chance[settled] == 1).all()

@@ -10,8 +10,8 @@ import pandas as pd
 
 from ..journal.reader import Journals
 from ..study.model import Declaration
+from ..tables.availability import place_label, places_of
 from ..tables.conditions import Readings
-from ..tables.offered import place_label, places_of
 from .effort import Effort, effort, usual_cluster
 from .filters import Filters, select
 

@@ -14,9 +14,9 @@ from ..readings.trust.quality import FLAG_WORDS, NOT_BELIEVED
 from ..readings.trust.series import Series
 from ..study.model import Declaration, Logger
 from ..study.quantities import DERIVED, QUANTITIES
+from ..tables.availability import milliseconds
 from ..tables.choices import choices
 from ..tables.conditions import conditions
-from ..tables.offered import milliseconds
 from ..tables.phases import Adjustment
 from .columns import (
     ADJUSTMENTS,

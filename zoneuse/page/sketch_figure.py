@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ..answers.answer import Answer
 from ..answers.plain import rows
 from ..study.model import Declaration
-from ..tables.offered import places_of
+from ..tables.availability import places_of
 from .canvas import BLUE, INK, MUTED, NARROW, SMALL, USUAL, Canvas, both, fitting, width_of, words
 from .sketch_grid import (
     NOTHING,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..study.model import Declaration
-from ..tables.offered import places_of
+from ..tables.availability import places_of
 
 Grid = tuple[tuple[str, ...], ...]
 NOTHING = ""

@@ -11,8 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..study.model import Declaration, value_at
+from .availability import milliseconds, offers
 from .conditions import Conditions, Readings, conditions
-from .offered import milliseconds, offers
 from .phases import Adjustment
 
 Floats = NDArray[np.float64]

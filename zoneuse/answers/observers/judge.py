@@ -18,9 +18,9 @@ from ...stats.agreement.agreement import (
     confusion,
     kappa_lost,
 )
-from ...stats.agreement.agreement_effort import sessions_to_settle
+from ...stats.agreement.sample_size import sessions_to_settle
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, numbers, standing
 from .matched import NOT_FOUND, Matched

@@ -9,7 +9,7 @@ import numpy as np
 
 from ...stats.agreement.several_observers import agreement_of_several
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from .matched import NOT_FOUND, Matched
 
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from ...stats.choice.place_or_climate import PlaceFit, fit_places
 from ...stats.choice.preference import PreferenceFit, fit_preference
 from ...study.model import Declaration
+from ...tables.availability import places_of
 from ...tables.choices import Choices
-from ...tables.offered import places_of
 
 Floats = NDArray[np.float64]
 # A quantity enters the model where it is known in two zones or more at this part of the moments.

@@ -20,7 +20,7 @@ _BINS = 8
 
 def means(chosen: Choices, quantity: str) -> tuple[float, float]:
     """Mean over moments of the condition where the animal was, and of the mean over the zones there then."""
-    values, used = paired(chosen, quantity)
+    values, used = used_and_offered(chosen, quantity)
     weight = chosen.rows["weight"].to_numpy(float)
     both = ~np.isnan(used) & ~np.isnan(values)
     if not both.any():
@@ -30,7 +30,7 @@ def means(chosen: Choices, quantity: str) -> tuple[float, float]:
     )
 
 
-def paired(chosen: Choices, quantity: str) -> tuple[Floats, Floats]:
+def used_and_offered(chosen: Choices, quantity: str) -> tuple[Floats, Floats]:
     values = np.where(chosen.offered > 0, chosen.conditions[quantity], np.nan)
     known = (~np.isnan(values)).sum(axis=1)
     offered = np.where(known > 1, np.nansum(values, axis=1) / np.maximum(known, 1), np.nan)
@@ -41,7 +41,7 @@ def used_against_offered(chosen: Choices, quantities: list[str], units: NDArray[
     """By quantity: means over moments, and the difference with its interval over independent units."""
     rows = []
     for quantity in quantities:
-        offered, used = paired(chosen, quantity)
+        offered, used = used_and_offered(chosen, quantity)
         both = ~np.isnan(offered) & ~np.isnan(used)
         weight = chosen.rows["weight"].to_numpy(float)[both]
         _, code = np.unique(units[both], return_inverse=True)

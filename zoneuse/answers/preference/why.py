@@ -14,7 +14,7 @@ from ...stats.intervals.zone_verdict import AVOIDED
 from ...study.model import Declaration
 from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ..quantities_said import label, said
 from ..question import Question
 from ..zones.tables import EVEN_WITHIN, clustered

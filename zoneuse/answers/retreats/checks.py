@@ -14,7 +14,7 @@ from ...journal.reader import Session
 from ...study.clock import slot_at, study_day, zone_offered
 from ...study.model import Declaration, Zone, value_at
 from ...study.names import home
-from ...tables.offered import amount_at
+from ...tables.availability import amount_at
 from ...tables.rounds import ONE_ROUND, ROUND
 from ..filters import Filters
 from ..question import Question

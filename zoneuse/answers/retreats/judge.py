@@ -10,7 +10,7 @@ import pandas as pd
 
 from ...stats.association.fidelity import Fidelity
 from ...stats.association.sharing import Company, Sharing
-from ...stats.resampling.paired import cochran, mcnemar
+from ...stats.resampling.related_samples import cochran, mcnemar
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from .checks import Checks

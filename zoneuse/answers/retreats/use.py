@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from ...stats.intervals.electivity import evenness
 from ...stats.intervals.shares import looks_interval, wilson
 from ...stats.intervals.stays import Stays, home, stays
-from ...stats.intervals.units import effective_looks, gather, unit_shares
-from ...stats.resampling.paired import friedman
+from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
+from ...stats.resampling.related_samples import friedman
 from ..finding import standing
 from .checks import Checks
 
@@ -117,7 +117,7 @@ def _group(counts: Ints, outside: Ints, checks: Checks) -> tuple[Floats, float, 
     at, place = np.nonzero(every)
     equal = np.full(every.shape[1], 1 / every.shape[1])
     moments = gather(at, np.full(len(at), -1), place, at, equal, weight=every[at, place])
-    worth = effective_looks(moments, unit_shares(moments), 0.0)
+    worth = effective_sample_size(moments, unit_shares(moments), 0.0)
     return share[:-1], worth.looks, worth.degrees
 
 
@@ -206,7 +206,7 @@ def _limits_over_checks(counts: Ints, share: Floats) -> tuple[Floats, Floats]:
         return np.zeros(len(share)), np.ones(len(share))
     equal = np.full(counts.shape[1], 1 / counts.shape[1])
     moments = gather(at, np.full(len(at), -1), place, at, equal, weight=counts[at, place])
-    worth = effective_looks(moments, unit_shares(moments), 0.0)
+    worth = effective_sample_size(moments, unit_shares(moments), 0.0)
     return looks_interval(share, worth.looks, worth.degrees, 0.95)
 
 

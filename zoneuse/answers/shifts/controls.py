@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from ...stats.resampling.control_impact import ControlImpact, control_impact
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from ..question import Question
-from .phases import Sides, Windows, sides, unit_shares
+from .phases import Sides, Windows, shares_by_unit, sides
 
 Floats = NDArray[np.float64]
 # An enclosure says something of how it changed from two units on each side on.
@@ -97,7 +97,7 @@ def _inside(other: Adjustment, seen: Windows) -> bool:
 
 def _moved_by_enclosure(found: Sides, names: Sequence[str]) -> dict[str, Floats]:
     """After minus before of each place in each enclosure, like with like by slot."""
-    shares = unit_shares(found, "place", names)
+    shares = shares_by_unit(found, "place", names)
     first = pd.Series(np.arange(len(found.unit))).groupby(found.unit).first().to_numpy(int)
     enclosure = found.rows["enclosure"].to_numpy()[first]
     known = ~np.isnan(shares).any(axis=1)

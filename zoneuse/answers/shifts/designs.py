@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from ..question import Question
 from .moved import Moved, moved_shares
-from .phases import Sides, Windows, sides, unit_shares
+from .phases import Sides, Windows, shares_by_unit, sides
 
 # The last sessions before a change, and how many deviations from the earlier ones make them a spell.
 _LAST, _EXTREME = 3, 1.5
@@ -56,7 +56,7 @@ def out_of_a_spell(
     if len(earlier) < 4:
         return []
     places = places_of(declared)
-    shares = unit_shares(found, "place", places)
+    shares = shares_by_unit(found, "place", places)
     zones = [*(str(e.get("zone")) for e in change.expects), *change.zones]
     told = []
     for place in dict.fromkeys(declared.zones[z].place for z in zones if z in declared.zones):

@@ -15,7 +15,7 @@ from ...study.clock import study_day
 from ...tables.phases import Adjustment
 from ..finding import Caution
 from ..question import Question
-from .phases import Sides, Windows, unit_shares
+from .phases import Sides, Windows, shares_by_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def drawn_p(
     starts = np.array([(change.at + (d - lot.day)).timestamp() for d in lot.days])
     told: dict[tuple[str, str], float] = {}
     for what, column, names in families:
-        shares = unit_shares(series, column, names)
+        shares = shares_by_unit(series, column, names)
         known = ~np.isnan(shares).any(axis=1)
         if not known.any():
             continue

@@ -9,18 +9,18 @@ from numpy.typing import NDArray
 
 from ...stats.intervals.differences import change_of_mean_shares
 from ...stats.intervals.quantiles import t_quantile
-from ...stats.resampling.like_with_like import level_slots
 from ...stats.resampling.permutation import permute_phases
-from ...stats.resampling.single_case import Overlap, TypicalShift, log_odds_ratio, nap, tau_u, typical_shift
+from ...stats.resampling.single_case import Overlap, TypicalShift, hodges_lehmann, log_odds_ratio, nap, tau_u
+from ...stats.resampling.strata import adjust_for_strata
 from ...stats.time_series.segmented import (
     Step,
     ar_step,
     lag_one_within,
-    likeliest_break,
-    repeated,
+    pettitt_test,
     trend_explains,
+    variance_inflation,
 )
-from .phases import Sides, unit_shares
+from .phases import Sides, shares_by_unit
 
 Floats = NDArray[np.float64]
 # Above this lag-1 dependence an exchange of units is checked by a step that allows for it.
@@ -70,17 +70,17 @@ def moved_shares(
     found: Sides, what: str, column: str, names: list[str], *, draws: int, seed: int
 ) -> list[Moved]:
     """Each share of a family before and after, over the units in which something was seen."""
-    kept = _comparable(found, unit_shares(found, column, names))
+    kept = _comparable(found, shares_by_unit(found, column, names))
     if kept is None:
         return []
     late, slot, at, shares = kept
     tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
     # What the slots alone explain is taken off, so that change, limits and p speak of the same thing.
-    level = level_slots(shares, late, slot)
+    level = adjust_for_strata(shares, late, slot)
     order = np.argsort(at, kind="stable")
     told = [series_of(level.series[order, i], late[order], at[order]) for i in range(len(names))]
     phi = np.array([s.lag_one if s.lag_one > WIDENED else 0.0 for s in told])
-    more = repeated(phi, float((~late).sum())), repeated(phi, float(late.sum()))
+    more = variance_inflation(phi, float((~late).sum())), variance_inflation(phi, float(late.sum()))
     sides = level.sides
     (wide, looks_before, looks_after), (close, _, _) = (
         change_of_mean_shares(
@@ -115,7 +115,7 @@ def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: i
         return None
     late, slot, at, column = kept
     tested = permute_phases(column, late, slot, draws=draws, seed=seed)
-    level = level_slots(column, late, slot)
+    level = adjust_for_strata(column, late, slot)
     order = np.argsort(at, kind="stable")
     series = series_of(level.series[order, 0], late[order], at[order])
     phi = series.lag_one if series.lag_one > WIDENED else 0.0
@@ -123,7 +123,8 @@ def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: i
     free = max(late.size - level.slots - 1, 1)
     within = sum(float(((part - part.mean()) ** 2).sum()) for part in parts) / free
     error = sum(
-        float(repeated(phi, part.size)) / worth for part, worth in zip(parts, level.worth, strict=True)
+        float(variance_inflation(phi, part.size)) / worth
+        for part, worth in zip(parts, level.worth, strict=True)
     )
     halves = [t_quantile(0.5 + c / 2, free) * float(np.sqrt(within * error)) for c in (0.95, 0.90)]
     before, after = (float(part.mean()) for part in parts)
@@ -151,10 +152,10 @@ def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
     """What the order of the units tells: ``values``, ``late`` and ``at`` (units,) in order of time."""
     before, after = values[~late], values[late]
     dependence = lag_one_within([before, after])
-    split = likeliest_break(values)
+    split = pettitt_test(values)
     return Series(
         nap(before, after),
-        typical_shift(before, after),
+        hodges_lehmann(before, after),
         tau_u(before, after),
         dependence,
         trend_explains(values, before.size) if late.size > 5 else False,

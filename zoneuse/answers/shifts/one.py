@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.permutation import smallest_p_within
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, numbers

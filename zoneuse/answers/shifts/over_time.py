@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment, adjustments
 from ..question import Question
 from .controls import concerning, rows_of_change

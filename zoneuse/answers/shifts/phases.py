@@ -124,7 +124,7 @@ def _slot_said(place: str, several: bool) -> str:
     return f"{slot} in {enclosure}" if several else slot
 
 
-def unit_shares(found: Sides, column: str, names: Sequence[str]) -> Floats:
+def shares_by_unit(found: Sides, column: str, names: Sequence[str]) -> Floats:
     """(units x names) each unit's share of its moments with a known value of that column; NaN without any."""
     place = found.rows[column].map({name: i for i, name in enumerate(names)})
     there = place.notna().to_numpy()

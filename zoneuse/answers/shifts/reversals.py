@@ -14,7 +14,7 @@ from ...stats.resampling.permutation import holm
 from ...stats.resampling.reversals import Reversal, reversal
 from ...stats.time_series.segmented import ar_step, lag_one_within
 from ...study.model import Declaration
-from ...tables.offered import places_of
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
@@ -30,7 +30,7 @@ from .judge import (
     TOO_DEPENDENT,
 )
 from .moved import switch_at
-from .phases import Sides, around, unit_shares
+from .phases import Sides, around, shares_by_unit
 
 Floats = NDArray[np.float64]
 
@@ -114,7 +114,7 @@ def phased(
     cut = Sides(kept, unit, np.zeros(first.size, bool), code, at, ())
     counts = kept.groupby("number")
     return Phased(
-        unit_shares(cut, "place", names), kept["number"].to_numpy(np.int64)[first], code,
+        shares_by_unit(cut, "place", names), kept["number"].to_numpy(np.int64)[first], code,
         tuple(counts["day"].nunique()), tuple(counts["session"].nunique()),
     )  # fmt: skip
 

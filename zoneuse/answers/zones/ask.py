@@ -6,7 +6,7 @@ from typing import Protocol
 
 import pandas as pd
 
-from ...stats.intervals.effort import Settling, units_to_settle
+from ...stats.intervals.sample_size import Settling, sample_size_to_settle
 from ...stats.intervals.zone_use import ZoneUse
 from .. import reasons
 from ..answer import Answer
@@ -70,7 +70,9 @@ def zones(
         return clustered(question, part, alike, draws=draws, even_within=even_within)
 
     table, use = ask(rows)
-    settling = units_to_settle(use, even_within=even_within, seed=question.seed) if use is not None else None
+    settling = (
+        sample_size_to_settle(use, even_within=even_within, seed=question.seed) if use is not None else None
+    )
     table = _with_settling(table, use, settling)
     found = tuple(finding(question, row, use, even_within) for row in rows_of(table))
     parts = {

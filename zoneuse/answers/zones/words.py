@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ...stats.intervals.lasting import UNEVEN
 from ...stats.intervals.zone_use import ZoneUse
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
-from ...tables.offered import unlooked_places
+from ...tables.availability import unlooked_places
 from .. import reasons
 from ..effort import Effort
 from ..finding import Caution, Finding, standing

@@ -99,7 +99,7 @@ def _named(quantity: str) -> str:
     return "" if quantity in _TOLD_BY_UNIT else f"{QUANTITIES[quantity].label} "
 
 
-def age_words(one: Newest, now: datetime) -> str:
+def reading_age(one: Newest, now: datetime) -> str:
     """How old a reading is; one from the future is a clock that is wrong."""
     age = (now - one.at).total_seconds()
     return span_words(age) if age > -120 else "clock?"
@@ -129,6 +129,6 @@ def broken(declared: Declaration, newest: tuple[Newest, ...], now: datetime) -> 
                 found.append(
                     f"{zone_label(declared, one.zone)} {_named(one.quantity)}"
                     f"{value_words(declared, one)}, {word} {_written(declared, one.quantity, limit)} "
-                    f"({age_words(one, now)} ago)"
+                    f"({reading_age(one, now)} ago)"
                 )
     return found

@@ -13,7 +13,7 @@ from ...recording.modes.rounds import Rounding
 from ...recording.session.actions import ACTIONS, Action
 from ...recording.session.ledger import Line
 from ...recording.session.moment import Moment
-from ...recording.session.newest import age_words, broken, value_words
+from ...recording.session.newest import broken, reading_age, value_words
 from ...recording.session.notes import WHATS, Said, understand
 from ...recording.telling.said import write_said
 from ...recording.words import clock_words, line_words, zone_label
@@ -115,7 +115,7 @@ def _limits(screen: WatchScreen, moment: Moment) -> None:
     for zone in declared.zones:
         mine = [one for one in screen.newest if one.zone == zone]
         if mine:
-            values = ", ".join(f"{value_words(declared, o)} {age_words(o, moment.at)} ago" for o in mine)
+            values = ", ".join(f"{value_words(declared, o)} {reading_age(o, moment.at)} ago" for o in mine)
             lines.append(f"{zone_label(declared, zone)}: {values}")
     screen.app.push_screen(
         Page(lines or ["No readings yet. zoneuse readings FILE takes in a logger's export."])

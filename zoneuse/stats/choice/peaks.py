@@ -53,7 +53,7 @@ def fieller_peak(
     """All places x at which a level curve, b + 2cx = 0, is not ruled out (Fieller 1954, JRSS B 16:175).
 
     One closed span where the bend is sure; two open-ended spans or the whole line where it is not. The set
-    speaks of a turning point of either kind: whether it is a top is ``two_ends``' question.
+    speaks of a turning point of either kind: whether it is a top is ``lind_mehlum_test``' question.
 
     >>> (span,) = fieller_peak([2.0, -0.5], [[0.04, 0.0], [0.0, 0.0001]])
     >>> round(span[0], 3), round(span[1], 3)
@@ -116,7 +116,7 @@ class TwoEnds:
         return max(self.p_up_low, self.p_up_high)
 
 
-def two_ends(
+def lind_mehlum_test(
     coef: ArrayLike, cov: ArrayLike, low: float, high: float, degrees: float = float("inf")
 ) -> TwoEnds:
     """The test of Lind & Mehlum (2010, Oxford Bull. Econ. Stat. 72:109): is there a top between two ends?
@@ -124,7 +124,7 @@ def two_ends(
     ``low`` and ``high`` are places where much was offered on both sides (the 5th and 95th percentile). A
     negative square term alone claims a top where a curve merely levels off.
 
-    >>> ends = two_ends([2.0, -0.5], [[0.04, 0.0], [0.0, 0.0001]], 0.0, 5.0)
+    >>> ends = lind_mehlum_test([2.0, -0.5], [[0.04, 0.0], [0.0, 0.0001]], 0.0, 5.0)
     >>> ends.slope_low, ends.slope_high, bool(ends.p_top < 0.001)
     (2.0, -3.0, True)
     """

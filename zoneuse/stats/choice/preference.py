@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..intervals.quantiles import t_quantile
 from .choice import ChoiceFit, fit_choice
-from .peaks import Span, TwoEnds, cut_to_offered, fieller_peak, two_ends
+from .peaks import Span, TwoEnds, cut_to_offered, fieller_peak, lind_mehlum_test
 
 Floats = NDArray[np.float64]
 
@@ -186,8 +186,8 @@ def curve_shape(
             TOO_EARLY, None, everything, everything, None, None, float("inf"), "same_everywhere"
         )
     told = bool(np.isfinite(c_cov).all() and np.isfinite(c_coef).all())
-    plain = two_ends(coef, cov, low, high, degrees)
-    constants = two_ends(c_coef, c_cov, low, high, degrees) if told else None
+    plain = lind_mehlum_test(coef, cov, low, high, degrees)
+    constants = lind_mehlum_test(c_coef, c_cov, low, high, degrees) if told else None
     plain_set = _moved(fieller_peak(coef, cov, degrees), centre, least, most)
     peak_set = _moved(fieller_peak(c_coef, c_cov, degrees), centre, least, most) if told else plain_set
     ratio = _largest_ratio(coef, cov, low, high, degrees)

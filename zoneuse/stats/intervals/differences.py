@@ -55,10 +55,10 @@ def change_of_mean_shares(
 
     ``before`` and ``after`` are units x zones. The looks a unit is worth are pooled over zones and both sets;
     each mean gets score limits from its looks with t of all units less two, and the difference Newcombe's.
-    Where slots were levelled before (``like_with_like.level_slots``), ``slots`` is how many, each after the
+    Where slots were levelled before (``strata.adjust_for_strata``), ``slots`` is how many, each after the
     first costing a degree of freedom, and ``worth`` how many units each side tells as much as. ``inflation``
     (one value or one a zone, before and after) is how many times more each side's means vary because
-    neighbouring units repeat each other (``segmented.repeated``).
+    neighbouring units repeat each other (``segmented.variance_inflation``).
 
     >>> one, other = np.tile([0.2, 0.8], (6, 1)), np.tile([0.5, 0.5], (6, 1))
     >>> one[::2, 0], one[::2, 1], other[::2, 0], other[::2, 1] = 0.3, 0.7, 0.4, 0.6

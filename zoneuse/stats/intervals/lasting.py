@@ -17,7 +17,7 @@ from .bouts import Bouts
 from .quantiles import t_two_sided
 from .redrawn_spread import joined, joined_variance, unevenness
 from .togetherness import Togetherness, togetherness
-from .units import Moments, UnitShares, crowd_looks, effective_looks
+from .units import Moments, UnitShares, crowd_looks, effective_sample_size
 
 Floats = NDArray[np.float64]
 
@@ -88,7 +88,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
     >>> found.stays, round(found.longest, 2), round(found.looks, 1)  # ten stays of two sessions each
     (10, 0.1, 10.0)
     """
-    by_unit = effective_looks(moments, units, 0.0).by_unit
+    by_unit = effective_sample_size(moments, units, 0.0).by_unit
     crowd, degrees = crowd_looks(units, by_unit)
     if (moments.animal[units.rows] < 0).any():
         return Lasting(crowd, crowd, degrees, 0, 0.0, 1.0, Togetherness(0, 0.0, 0.0))

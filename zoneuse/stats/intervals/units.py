@@ -155,7 +155,7 @@ class Looks:
     by_unit: float
 
 
-def effective_looks(moments: Moments, units: UnitShares, kept: float) -> Looks:
+def effective_sample_size(moments: Moments, units: UnitShares, kept: float) -> Looks:
     """Looks from the spread between units, or between chains of units where animals may have stayed.
 
     A chain joins successive units of an animal where it began in the zone in which it had ended. ``kept``

@@ -22,7 +22,7 @@ from .bouts import Bouts, find_bouts, kept_between_units, redraw
 from .lasting import SPREAD_ALLOWED, Lasting, lasting
 from .shares import looks_interval
 from .single_step import SingleStep, limits_of_test, single_step
-from .units import Looks, Moments, UnitShares, effective_looks, gather, unit_shares, unseen_bounds
+from .units import Looks, Moments, UnitShares, effective_sample_size, gather, unit_shares, unseen_bounds
 from .zone_verdict import TOO_EARLY, Evidence, call_zones
 
 Floats = NDArray[np.float64]
@@ -123,7 +123,7 @@ def zone_use(
         offered=moments.offered[rows],
     )
     kept = kept_between_units(bouts, STAY_ERRORS) if told_apart else 0.0
-    looks = effective_looks(moments, units, kept)
+    looks = effective_sample_size(moments, units, kept)
     by_test = told_apart and units.share.shape[0] >= FEWEST_UNITS
     alpha = 1 - confidence
     test = _tested(bouts, units, looks, kept, draws, seed=seed, alpha=alpha) if by_test else None

@@ -54,13 +54,13 @@ class TypicalShift:
     high: float
 
 
-def typical_shift(before: ArrayLike, after: ArrayLike, confidence: float = 0.95) -> TypicalShift:
+def hodges_lehmann(before: ArrayLike, after: ArrayLike, confidence: float = 0.95) -> TypicalShift:
     """The Hodges-Lehmann shift: the median of all pairs' after minus before (Hodges & Lehmann 1963).
 
     Limits are the differences of those ranks that the distribution of Mann & Whitney's U allows (Hollander & Wolfe
     1973, p. 78), exact up to 50 values a side and normal beyond; infinite where so few values allow none.
 
-    >>> typical_shift([1.0, 2.0, 3.0], [4.0, 5.0, 7.0]).shift
+    >>> hodges_lehmann([1.0, 2.0, 3.0], [4.0, 5.0, 7.0]).shift
     3.0
     """
     b, a = np.asarray(before, np.float64), np.asarray(after, np.float64)

@@ -38,13 +38,13 @@ def lag_one_within(series: list[Floats]) -> float:
     return float(np.clip((r * n + 1) / (n - 4) if n > 6 else r, -0.95, 0.95))
 
 
-def repeated(phi: ArrayLike, n: float) -> Floats:
+def variance_inflation(phi: ArrayLike, n: float) -> Floats:
     """How many times more the mean of ``n`` neighbours varies than that of as many independent values.
 
     ``phi`` is their lag-1 dependence (values below 0 count as 0, above .9 as .9): 1 + 2 sum (1 - k/n) phi^k
     (Bayley & Hammersley 1946, J. R. Stat. Soc. Suppl. 8:184).
 
-    >>> repeated([0.0, 0.5], 12).round(2)
+    >>> variance_inflation([0.0, 0.5], 12).round(2)
     array([1.  , 2.67])
     """
     r = np.clip(np.asarray(phi, np.float64), 0.0, 0.9)
@@ -157,12 +157,12 @@ class Break:
     p: float
 
 
-def likeliest_break(values: ArrayLike) -> Break:
+def pettitt_test(values: ArrayLike) -> Break:
     """Pettitt's change point (1979, Appl. Stat. 28:126): where ranks before and after differ most.
 
     p = 2 exp(-6 K^2 / (n^3 + n^2)), at most 1, takes values as independent.
 
-    >>> likeliest_break([1, 2, 1, 2, 8, 9, 8, 9]).first
+    >>> pettitt_test([1, 2, 1, 2, 8, 9, 8, 9]).first
     4
     """
     v = np.asarray(values, np.float64)

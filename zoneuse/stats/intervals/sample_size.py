@@ -40,7 +40,7 @@ class Settling:
     most: int
 
 
-def units_to_settle(
+def sample_size_to_settle(
     found: ZoneUse,
     *,
     chance: float = 0.8,
@@ -59,7 +59,7 @@ def units_to_settle(
     >>> from zoneuse.stats.intervals.zone_use import zone_use
     >>> session, zone = np.repeat(np.arange(20), 6), np.tile([0, 0, 0, 0, 0, 1], 20)
     >>> found = zone_use(session, np.zeros(120, int), zone, np.arange(120), [0.25, 0.25, 0.5])
-    >>> found.verdict[1], bool(units_to_settle(found).more[1] > 0)
+    >>> found.verdict[1], bool(sample_size_to_settle(found).more[1] > 0)
     ('too early', True)
     """
     zones = found.used.size

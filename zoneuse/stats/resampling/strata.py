@@ -26,14 +26,14 @@ class Levelled(NamedTuple):
     worth: tuple[float, float]
 
 
-def level_slots(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelled:
+def adjust_for_strata(values: ArrayLike, after: ArrayLike, slot: ArrayLike) -> Levelled:
     """Take the slots' own levels off, each slot weighted by what it can tell: n before x n after / n.
 
     ``values`` (units x columns), ``after`` and ``slot`` (units,); each slot needs units on both sides, else
     ValueError. The weights are those of ``permute_phases``, so that change and p speak of the same thing.
 
     >>> night, day = [[.8], [.8], [.8]], [[.2]]
-    >>> found = level_slots(night + day + night[:1] + day * 3, [0] * 4 + [1] * 4, [0, 0, 0, 1, 0, 1, 1, 1])
+    >>> found = adjust_for_strata(night + day + night[:1] + day * 3, [0] * 4 + [1] * 4, [0, 0, 0, 1, 0, 1, 1, 1])
     >>> found.sides[:4].mean().round(3), found.sides[4:].mean().round(3)
     (np.float64(0.5), np.float64(0.5))
     """
