@@ -17,7 +17,7 @@ from zoneuse.journal.records import KINDS
 from zoneuse.study.model import MEASURES, METHODS, ROLES
 
 ROOT = Path(__file__).parent.parent
-DOCS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+DOCS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 
 
 def test_every_command_is_documented_and_nothing_else() -> None:
@@ -40,7 +40,7 @@ def test_every_choice_of_the_study_file_is_documented() -> None:
     assert {*MEASURES, *ROLES, *METHODS} <= words
 
 
-@pytest.mark.parametrize("page", DOCS, ids=lambda p: p.name)
+@pytest.mark.parametrize("page", DOCS, ids=lambda p: str(p.relative_to(ROOT)))
 def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
         if "://" not in target:

@@ -140,7 +140,7 @@ def limits_of_shares(rounds: int = 5) -> Line:
     return Line(
         "limits, tests and verdicts of 8 zones over 500 sessions", float(np.median(ours)),
         {rival: float(np.median(theirs))}, {rival: 1 / 300},
-        ("zoneuse does not resample: its limits come from a test with the animals' own stays (docs/methods.md)",),
+        ("zoneuse does not resample: its limits come from a test with the animals' own stays (docs/methods)",),
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """How often a forecast holds on invented dry-downs: python -m tests.sim.calibrate_drying [--studies 400].
 
-Prints a Markdown table for docs/methods-climate.md, with Monte Carlo errors.
+Prints a Markdown table for docs/methods/climate.md, with Monte Carlo errors.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How often preference curves are right on invented animals: python -m tests.sim.calibrate_preference [WHAT …].
 
-WHAT: peaks, alarms, why, forecast (default all). Prints Markdown tables for docs/methods-measured.md.
+WHAT: peaks, alarms, why, forecast (default all). Prints Markdown tables for docs/methods/preference.md.
 """
 
 from __future__ import annotations

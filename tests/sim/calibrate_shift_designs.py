@@ -1,5 +1,5 @@
 """How often reversals and enclosures left alone are right on invented animals:
-``python -m tests.sim.calibrate_shift_designs [STUDIES]``. Prints Markdown rows for docs/methods-shifts.md.
+``python -m tests.sim.calibrate_shift_designs [STUDIES]``. Prints Markdown rows for docs/methods/shifts.md.
 
 The animals are those of ``calibrate_shifts``: six zones, sticky from scan to scan, one session a day.
 """

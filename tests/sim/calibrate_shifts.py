@@ -1,7 +1,7 @@
 """How often shifts are right on invented animals: python -m tests.sim.calibrate_shifts [STUDIES].
 
 Sticky animals of known shares, one session a day, before and after a change; the verdicts as the answer
-gives them. Prints Markdown tables for docs/methods-shifts.md.
+gives them. Prints Markdown tables for docs/methods/shifts.md.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How often zone_use is right on invented animals: python -m tests.sim.calibrate_zones [WHAT …].
 
-WHAT: cover, alarms, power, forecast (default all). Prints Markdown tables for docs/methods-measured.md:
+WHAT: cover, alarms, power, forecast (default all). Prints Markdown tables for docs/methods/zones.md:
 coverage or verdicts in percent, with the Monte Carlo error.
 """
 

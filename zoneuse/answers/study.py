@@ -131,8 +131,7 @@ class Study:
             named: Answer = method(**asked)
             return named
         filters: Asked = {k: asked.pop(k) for k in tuple(asked) if k in Asked.__annotations__}  # type: ignore[assignment]
-        answer: Answer = ask_of(kind)(self.question(filters), **asked)
-        return answer
+        return self._accounted(ask_of(kind)(self.question(filters), **asked), filters)
 
     def zones(
         self,

@@ -22,7 +22,7 @@ from .checks import Checks
 Ints = NDArray[np.int64]
 
 # Crowding is what is asked of a group, keeping apart stands at a stricter level: colonies that stay put look
-# more even than they are (docs/methods-retreats.md).
+# more even than they are (docs/methods/retreats.md).
 LEVEL_CROWDED, LEVEL_EVEN = 0.04, 0.01
 # As few independent looks as sessions for any verdict.
 LEAST_LOOKS = 5.0

@@ -147,7 +147,7 @@ def _by_line(
 ) -> Forecast | None:
     """Theil and Sen on the last daily medians; None where they do not fall.
 
-    How far a line misses comes from calibration on dry-downs (docs/methods-climate.md): a factor on the slope,
+    How far a line misses comes from calibration on dry-downs (docs/methods/climate.md): a factor on the slope,
     and the weather's own steps.
     """
     t, y = running.t[-_LINE_DAYS:], running.y[-_LINE_DAYS:]

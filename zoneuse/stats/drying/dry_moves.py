@@ -91,7 +91,8 @@ def against_usual(
     error of the shares is carried over (delta method) and added; t limits on the dry checks less one.
 
     >>> dry = [[60.0, 80.0, 60.0]] * 4
-    >>> found = against_usual(dry, [1, 1, 1, 2], [0, 2, 0, 1], [1, 2, 3, 4], [0, 1, 2, 0, 1, 2], [5, 6, 7, 8, 9, 9])
+    >>> found = against_usual(dry, [1, 1, 1, 2], [0, 2, 0, 1], [1, 2, 3, 4], [0, 1, 2, 0, 1, 2],
+    ...     usual_check=[5, 6, 7, 8, 9, 9])
     >>> found.value, found.checks
     (7.5, 4)
     """

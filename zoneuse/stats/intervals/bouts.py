@@ -58,7 +58,7 @@ def find_bouts(
 
     >>> both = np.full((4, 2), 0.5)
     >>> zone = np.array([0, 0, 1, 1])
-    >>> found = find_bouts(np.zeros(4, int), np.array([0, 0, 0, 1]), np.arange(4), zone, np.full(4, 0.25), both)
+    >>> found = find_bouts(np.zeros(4, int), np.array([0, 0, 0, 1]), np.arange(4), zone, np.full(4, 0.25), offered=both)
     >>> found.zone, found.link, found.moves
     (array([0, 1, 1]), array([0, 1, 3]), 1)
     """
@@ -82,7 +82,7 @@ def kept_between_units(bouts: Bouts, errors: float = 1.0) -> float:
     animal's other units ended. What goes beyond that, and ``errors`` standard errors more, is taken as kept.
 
     >>> both = np.full((3, 2), 0.5)
-    >>> found = find_bouts(np.zeros(3, int), np.arange(3), np.arange(3), np.zeros(3, int), np.ones(3) / 3, both)
+    >>> found = find_bouts(np.zeros(3, int), np.arange(3), np.arange(3), np.zeros(3, int), np.ones(3) / 3, offered=both)
     >>> kept_between_units(found)  # never seen elsewhere: it may never have moved
     1.0
     """
@@ -122,7 +122,7 @@ def redraw(bouts: Bouts, kept: float, draws: int, random: np.random.Generator) -
 
     >>> both = np.full((4, 2), 0.5)
     >>> zone = np.array([0, 1, 0, 1])
-    >>> found = find_bouts(np.zeros(4, int), np.zeros(4, int), np.arange(4), zone, np.full(4, 0.25), both)
+    >>> found = find_bouts(np.zeros(4, int), np.zeros(4, int), np.arange(4), zone, np.full(4, 0.25), offered=both)
     >>> redraw(found, 0.0, 2, np.random.default_rng(1))
     array([[0.5, 0.5],
            [0.5, 0.5]])

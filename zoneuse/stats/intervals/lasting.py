@@ -83,7 +83,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
     >>> from .units import gather, unit_shares
     >>> one = gather(np.arange(20), np.zeros(20, int), np.tile([0, 0, 1, 1], 5), np.arange(20), [0.5, 0.5])
     >>> rows = unit_shares(one)
-    >>> who = find_bouts(one.animal, rows.unit, np.arange(20), one.zone, rows.pull, one.offered)
+    >>> who = find_bouts(one.animal, rows.unit, np.arange(20), one.zone, rows.pull, offered=one.offered)
     >>> found = lasting(one, rows, who)
     >>> found.stays, round(found.longest, 2), round(found.looks, 1)  # ten stays of two sessions each
     (10, 0.1, 10.0)

@@ -24,7 +24,8 @@ def joined_variance(bouts: Bouts) -> Floats:
 
     >>> from .bouts import find_bouts
     >>> both = np.full((4, 2), 0.5)
-    >>> found = find_bouts(np.zeros(4, int), np.arange(4), np.arange(4), np.array([0, 0, 1, 0]), np.full(4, 0.25), both)
+    >>> zone, weight = np.array([0, 0, 1, 0]), np.full(4, 0.25)
+    >>> found = find_bouts(np.zeros(4, int), np.arange(4), np.arange(4), zone, weight, offered=both)
     >>> joined_variance(found)  # stays of 2, 1 and 1 units: .25 (.5^2 + .25^2 + .25^2)
     array([0.09375, 0.09375])
     """
@@ -65,7 +66,7 @@ def unevenness(bouts: Bouts, seed: int = 0) -> float:
     >>> from .bouts import find_bouts
     >>> both = np.full((24, 2), 0.5)
     >>> zone = np.r_[np.zeros(12, int), np.tile([0, 1], 6)]  # twelve sessions in one place, then never twice
-    >>> found = find_bouts(np.zeros(24, int), np.arange(24), np.arange(24), zone, np.full(24, 1 / 24), both)
+    >>> found = find_bouts(np.zeros(24, int), np.arange(24), np.arange(24), zone, np.full(24, 1 / 24), offered=both)
     >>> unevenness(found) > 1.3
     True
     """
