@@ -101,7 +101,7 @@ def climate(
         notes=tuple(water_notes(declared, series, seen.responses, felt, labels)),
         parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
         seed=question.seed, labels=labels,
-        headline=under(question, _headline(declared, seen, labels, now, clock, _days(series, keep))),
+        headline=under(question, _headline(declared, seen, labels, now, clock, days=_days(series, keep))),
         fahrenheit=declared.fahrenheit,
         drying=tuple(dried),
     )  # fmt: skip
@@ -247,7 +247,7 @@ def _effort(seen: _Seen, keep: NDArray[np.bool_]) -> dict[str, Any]:
 
 def _headline(
     declared: Declaration, seen: _Seen, labels: Mapping[str, str], now: datetime | None, clock: datetime | None,
-    days: int,
+    *, days: int,
 ) -> str:  # fmt: skip
     zones = seen.zones["zone"].nunique()
     newest = max((n.at_ms for n in seen.climate.newest.values()), default=0)
