@@ -12,6 +12,7 @@ from textual.pilot import Pilot
 from tests.recorder.driver import continued, drive
 from tests.recorder.studies import ROUND, STUDY
 from tests.recorder.test_screens import SIZES, begin, dump, make_app, own_state, records
+from zoneuse.answers.study import Study
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.recording.session.actions import ACTIONS
@@ -170,6 +171,15 @@ def test_a_session_cut_and_continued_is_one_session(tmp_path: Path) -> None:
     known = recall(d.core.plan.declared, read_journals(folder), again.now.at)
     again.core.finish(again.now)
     assert any("it is session 1 " in text for text in summary(again.core, known, again.now))
+
+
+def test_the_summary_and_zones_count_the_same_missed_answers(tmp_path: Path) -> None:
+    d = drive(tmp_path, minutes=2.0)
+    d.keys("cr").wait(60).keys("<wm>crwm-").wait(61)
+    d.core.finish(d.now)
+    said = summary(d.core, Recall(), d.now)
+    assert "3 answers missed; 1 time looked for and not found." in said
+    assert Study(d.core.plan.declared.folder).zones().effort["missed"] == 3
 
 
 def test_a_period_counts_from_when_it_began(tmp_path: Path) -> None:

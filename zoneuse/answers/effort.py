@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..journal.fold import Entry
 from ..journal.reader import Journals
 
 CLUSTERS = ("session", "day", "moment")
@@ -47,9 +48,9 @@ class Effort:
 
 
 def effort(moments: pd.DataFrame, journals: Journals, cluster: str) -> Effort:
-    """Counts over the rows an answer looks at; ``missed`` scans are of the same sessions."""
+    """Counts over the rows an answer looks at; ``missed`` answers are of the same sessions, and were not given late."""
     sessions = set(moments["session"])
-    missed = sum(1 for entry in journals.entries("missed") if entry.session in sessions)
+    missed = _missed(journals, sessions)
     seen = moments["zone"].notna()
     return Effort(
         sessions=len(sessions),
@@ -62,3 +63,21 @@ def effort(moments: pd.DataFrame, journals: Journals, cluster: str) -> Effort:
         cluster=cluster,
         units=len(set(unit_codes(moments, cluster))),
     )
+
+
+def _missed(journals: Journals, sessions: set[str]) -> int:
+    """Answers that were missed and never given: what was answered late is there."""
+
+    def about(entry: Entry) -> tuple[str, int | None, str | None]:
+        return (
+            entry.session,
+            entry.record.get("scan"),
+            entry.record.get("animal") or entry.record.get("group"),
+        )
+
+    missed = {about(entry) for entry in journals.entries("missed") if entry.session in sessions}
+    if not missed:
+        return 0
+    of_these = {session for session, _, _ in missed}
+    given = {about(entry) for entry in journals.entries("seen", "unseen") if entry.session in of_these}
+    return len(missed - given)

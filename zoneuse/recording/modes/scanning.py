@@ -229,7 +229,7 @@ class Scanning:
         self.sheet.tell("No earlier scan has anything missing.")
 
     def _now(self, moment: Moment) -> None:
-        if self.scan < self.beat.first_scan and self.beat.scan_at(moment.mono) < self.beat.first_scan:
+        if self.scan < self.beat.first_scan:
             self.beat = self.beat.start_now(moment.mono)
             self.tick(moment)
             return

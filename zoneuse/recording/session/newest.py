@@ -105,7 +105,7 @@ def reading_age(one: Newest, now: datetime) -> str:
     return span_words(age) if age > -120 else "clock?"
 
 
-def short_age(one: Newest, now: datetime) -> str:
+def brief_age(one: Newest, now: datetime) -> str:
     """The same where every letter counts: ``4m``, ``2h``, ``3d``."""
     age = (now - one.at).total_seconds()
     if age <= -120:

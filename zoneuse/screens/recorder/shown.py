@@ -12,7 +12,7 @@ from ...recording.modes.recorder import Recorder
 from ...recording.modes.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.moment import Moment
-from ...recording.session.newest import Newest, broken, reading_age, short_age, value_words
+from ...recording.session.newest import Newest, brief_age, broken, reading_age, value_words
 from ...recording.words import clock_words
 from ...study.labels import visible
 from ...study.model import Declaration
@@ -90,7 +90,7 @@ def readings(declared: Declaration, newest: Sequence[Newest], zone: str, now: da
         return ()
     values = [value_words(declared, one) for one in mine]
     last = max(mine, key=lambda one: one.at)
-    age, short = reading_age(last, now), short_age(last, now)
+    age, short = reading_age(last, now), brief_age(last, now)
     forms = [f"{' '.join(values)} {age} ago"]
     forms += [f"{' '.join(values[:count])} {short}" for count in range(len(values), 0, -1)]
     if (now - last.at).total_seconds() < _YOUNG_S:
