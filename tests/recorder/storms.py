@@ -227,7 +227,9 @@ class Screens:
     def _post(self, key: str, character: str | None = None) -> None:
         from textual import events
 
-        self.app.post_message(events.Key(key, character))
+        event = events.Key(key, character)
+        event.time += 3600.0  # the storm's clock stands still: no key is older than another by waiting longer
+        self.app.post_message(event)
 
     async def _meanwhile(self, pilot: Any) -> None:
         """What else happens: boxes, pastes, resizes, touches beside the keys, a clock that is set."""

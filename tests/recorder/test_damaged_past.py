@@ -29,7 +29,7 @@ def test_lines_say_it_before_the_first_question(tmp_path: Path) -> None:
     folder = damaged(tmp_path)
     plan = make_plan(load_declaration(folder), read_clocks().at, quiet_min=0.0)
     said: list[str] = []
-    run_plain(plan, folder, ["leave"], said.append)
+    run_plain(plan, folder, ["leave"], out=said.append)
     assert any("Damaged records in" in line and "zoneuse check" in line for line in said)
 
 

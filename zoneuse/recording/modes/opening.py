@@ -18,7 +18,7 @@ from .following import Following
 from .mode import Mode
 from .passing import Passing
 from .recorder import Recorder
-from .rounds import Rounding
+from .retreats.rounds import Rounding
 from .scanning import Scanning
 from .sheet import COUNTED, Act, Sheet
 

@@ -14,7 +14,7 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ..modes.following import Following
 from ..modes.recorder import Recorder
-from ..modes.rounds import Rounding
+from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..words import behaviour_label, zone_label
 from .scored_focal import changes, ticks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...study.labels import visible
-from ..modes.rounds import Rounding
+from ..modes.retreats.rounds import Rounding
 from ..words import behaviour_label, zone_label
 from .script import Practice
 

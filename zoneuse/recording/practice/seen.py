@@ -6,7 +6,7 @@ from collections.abc import Container
 
 from ...study.sketch import Figure
 from ..modes.recorder import Recorder
-from ..modes.rounds import Rounding
+from ..modes.retreats.rounds import Rounding
 from ..session.moment import Moment
 from ..words import zone_label
 from .script import Practice

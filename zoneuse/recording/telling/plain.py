@@ -45,6 +45,7 @@ def run_plain(
     plan: Plan,
     folder: Path,
     lines: Iterable[str] | None = None,
+    *,
     out: Callable[[str], None] = print,
     ends: Callable[[Recorder], list[str]] | None = None,
     *,

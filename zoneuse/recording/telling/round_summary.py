@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ..modes.found import short_of
-from ..modes.rounds import Rounding
+from ..modes.retreats.found import short_of
+from ..modes.retreats.rounds import Rounding
 
 
 def round_summary(core: Rounding) -> list[str]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from ..modes.following import Following
 from ..modes.recorder import Recorder
-from ..modes.round_prompt import place_words
-from ..modes.rounds import Rounding
+from ..modes.retreats.prompt import place_words
+from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..session.beat import Beat
 from ..session.moment import Moment

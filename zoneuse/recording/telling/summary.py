@@ -7,7 +7,7 @@ from collections import Counter
 from ...study.clock import ANY_TIME
 from ..modes.following import Following
 from ..modes.recorder import Recorder
-from ..modes.rounds import Rounding
+from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
 from ..session.moment import Moment
 from ..session.recall import Recall, session_slot

@@ -16,6 +16,7 @@ from textual.screen import Screen
 from ...recording.session.held import Closing, HeldKey, TornSequence
 from ...recording.session.moment import Moment, read_clocks
 from ...recording.session.plan import Plan
+from .host import TWICE_S
 from .looks import CSS, NIGHT
 
 # Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
 _PRACTICE_LEFT = "The practice was left; nothing of it is kept."
-# Asking twice takes two presses, not one that bounces.
-TWICE_S = 0.5
 
 
 @runtime_checkable

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...recording.modes.following import Following
 from ...recording.modes.recorder import Recorder
-from ...recording.modes.rounds import Rounding
+from ...recording.modes.retreats.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.actions import BY_NAME
 from .panels import Chip

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ...recording.modes.added_zone import Added, free_zone_key, put_into_session, read_key
 from ...recording.modes.corrections import Correction, corrections
 from ...recording.modes.recorder import Recorder
-from ...recording.modes.rounds import Rounding
+from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import ACTIONS, Action
 from ...recording.session.ledger import Line
 from ...recording.session.moment import Moment
@@ -19,13 +19,11 @@ from ...recording.telling.said import write_said
 from ...recording.words import clock_words, line_words, zone_label
 from ...study.labels import visible
 from .boxes import AskText, Choice, Page, Pick
+from .host import Beneath
 from .shown import NARROW
 
-if TYPE_CHECKING:
-    from .watch import WatchScreen
 
-
-def open_box(name: str, screen: WatchScreen, moment: Moment) -> None:
+def open_box(name: str, screen: Beneath, moment: Moment) -> None:
     """Open what an action asks for."""
     {
         "write": _write, "records": _records, "limits": _limits, "elsewhere": _elsewhere, "help": _help,
@@ -33,7 +31,7 @@ def open_box(name: str, screen: WatchScreen, moment: Moment) -> None:
     }[name](screen, moment)  # fmt: skip
 
 
-def _menu(screen: WatchScreen, moment: Moment) -> None:
+def _menu(screen: Beneath, moment: Moment) -> None:
     """Every action, by its letter, by arrows, or by touch."""
 
     def take(action: Action) -> None:
@@ -48,7 +46,7 @@ def _menu(screen: WatchScreen, moment: Moment) -> None:
     screen.app.push_screen(Pick("Menu: a letter does it, Esc closes.", choices, take, None, at_once=True))
 
 
-def _write(screen: WatchScreen, moment: Moment) -> None:
+def _write(screen: Beneath, moment: Moment) -> None:
     """A note or context; its time is that of the key that opened this."""
     core, known = screen.core, screen.recorder.known
 
@@ -69,7 +67,7 @@ def _write(screen: WatchScreen, moment: Moment) -> None:
     screen.app.push_screen(AskText("Note (the beat goes on)", hint, check, take))
 
 
-def _records(screen: WatchScreen, moment: Moment) -> None:
+def _records(screen: Beneath, moment: Moment) -> None:
     core = screen.core
     lines = list(reversed(core.records))
     if not lines:
@@ -94,7 +92,7 @@ def _listed(core: Recorder, line: Line) -> str:
     return f"{clock_words(line.moment.at, core.plan.declared)}{scan}  {state}{said}"
 
 
-def _correct(screen: WatchScreen, line: Line) -> None:
+def _correct(screen: Beneath, line: Line) -> None:
     core = screen.core
 
     def take(chosen: Correction) -> None:
@@ -106,7 +104,7 @@ def _correct(screen: WatchScreen, line: Line) -> None:
     screen.app.push_screen(Pick(title, choices, take, None))
 
 
-def _limits(screen: WatchScreen, moment: Moment) -> None:
+def _limits(screen: Beneath, moment: Moment) -> None:
     declared = screen.core.plan.declared
     outside = broken(declared, screen.newest, moment.at)
     lines = [f"! {text}" for text in outside]
@@ -122,7 +120,7 @@ def _limits(screen: WatchScreen, moment: Moment) -> None:
     )
 
 
-def _elsewhere(screen: WatchScreen, moment: Moment) -> None:
+def _elsewhere(screen: Beneath, moment: Moment) -> None:
     core = screen.core
 
     def check(text: str) -> Path:
@@ -140,7 +138,7 @@ def _elsewhere(screen: WatchScreen, moment: Moment) -> None:
     screen.app.push_screen(AskText("Write the records to another folder", hint, check, take))
 
 
-def _new_zone(screen: WatchScreen, moment: Moment) -> None:
+def _new_zone(screen: Beneath, moment: Moment) -> None:
     """Its label, then its key; both are in study.toml before it can be recorded."""
     core = screen.core
     if screen.recorder.practice is not None:
@@ -162,7 +160,7 @@ def _new_zone(screen: WatchScreen, moment: Moment) -> None:
     screen.app.push_screen(AskText("A zone that turned up", hint, lambda text: text.strip()[:60], take_label))
 
 
-def _help(screen: WatchScreen, moment: Moment) -> None:
+def _help(screen: Beneath, moment: Moment) -> None:
     core = screen.core
     plan = core.plan
     here = (core.prompt(moment).who or plan.who[0]).enclosure

@@ -9,7 +9,7 @@ from datetime import datetime
 from ...recording.modes.asking import Code
 from ...recording.modes.following import Following
 from ...recording.modes.recorder import Recorder
-from ...recording.modes.rounds import Rounding
+from ...recording.modes.retreats.rounds import Rounding
 from ...recording.modes.scanning import Scanning
 from ...recording.session.moment import Moment
 from ...recording.session.newest import Newest, brief_age, broken, reading_age, value_words

@@ -20,7 +20,7 @@ from ...recording.telling.care import care_words
 from ...recording.words import clock_words
 from ...study.clock import slot_at
 from ...study.labels import visible
-from .app import RecorderApp
+from .host import Host
 from .looks import warned
 from .start_rows import Answers, Row, begin_words, joined_plan, start_rows
 
@@ -53,8 +53,8 @@ class StartScreen(Screen[None]):
         yield Static(id="cautions")
 
     @property
-    def recorder(self) -> RecorderApp:
-        return cast(RecorderApp, self.app)
+    def recorder(self) -> Host:
+        return cast(Host, self.app)
 
     def on_mount(self) -> None:
         self.drawn = True

@@ -14,8 +14,8 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from ...recording.modes.recorder import Recorder
-from .app import RecorderApp
 from .boxes import AskText, scroll_page
+from .host import Host
 
 _RETRY_S = 3.0
 
@@ -38,8 +38,8 @@ class SummaryScreen(Screen[None]):
             yield Static(id="summary")
 
     @property
-    def recorder(self) -> RecorderApp:
-        return cast(RecorderApp, self.app)
+    def recorder(self) -> Host:
+        return cast(Host, self.app)
 
     @property
     def core(self) -> Recorder:

@@ -12,7 +12,7 @@ from textual.widgets import Static
 from ...recording.modes.asking import Choice, Prompt
 from ...recording.modes.following import Following
 from ...recording.modes.recorder import Recorder
-from ...recording.modes.rounds import Rounding
+from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import BY_KEY
 from ...recording.session.moment import Moment
 from ...recording.session.newest import Newest, read_newest
@@ -20,8 +20,8 @@ from ...recording.session.others import watching_too
 from ...recording.telling.standing import standing
 from ...study.labels import visible
 from ...study.sketch import Figure
-from .app import TWICE_S, RecorderApp
 from .buttons import buttons
+from .host import TWICE_S, Host
 from .looks import warned
 from .panels import Chip, Chips, Rooms, RoomWords
 from .shown import NARROW, banner, bar, broken_now, first_lines, readings, said, warning_lines
@@ -66,8 +66,8 @@ class WatchScreen(Screen[None]):
         yield self.buttons
 
     @property
-    def recorder(self) -> RecorderApp:
-        return cast(RecorderApp, self.app)
+    def recorder(self) -> Host:
+        return cast(Host, self.app)
 
     @property
     def core(self) -> Recorder:

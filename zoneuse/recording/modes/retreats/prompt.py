@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from ...study.labels import visible
-from ...study.model import Zone
-from ..session.plan import Who
-from .asking import Choice, Prompt
+from ....study.labels import visible
+from ....study.model import Zone
+from ...session.plan import Who
+from ..asking import Choice, Prompt
+from ..sheet import Sheet
 from .found import Found, Tally, short_of, tally
-from .sheet import Sheet
 
 
 class Round(Protocol):

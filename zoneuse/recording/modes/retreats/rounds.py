@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ...study.model import Zone
-from ..session.ledger import Line
-from ..session.moment import Moment
-from ..session.plan import Who, nobody_known
-from .answering import marked
-from .asking import Code, Prompt
-from .draft import Draft
-from .events import take_event
+from ....study.model import Zone
+from ...session.ledger import Line
+from ...session.moment import Moment
+from ...session.plan import Who, nobody_known
+from ..answering import marked
+from ..asking import Code, Prompt
+from ..draft import Draft
+from ..events import take_event
+from ..sheet import READ_S, Act, Event, Sheet, place_marks
 from .found import Found, Tally, fold, tally
-from .round_prompt import round_prompt
-from .round_records import record_unfound, same_animal, take_out, too_many
-from .sheet import READ_S, Act, Event, Sheet, place_marks
+from .prompt import round_prompt
+from .records import record_unfound, same_animal, take_out, too_many
 
 _MOST_DIGITS = 3
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..session.ledger import Line
-from ..session.moment import Moment
-from ..session.plan import Who
+from ...session.ledger import Line
+from ...session.moment import Moment
+from ...session.plan import Who
+from ..sheet import Sheet
 from .found import Found, fold, short_of, tally
-from .sheet import Sheet
 
 
 def same_animal(one: Line, new: Line) -> bool:

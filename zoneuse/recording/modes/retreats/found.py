@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..session.ledger import Line
-from ..session.plan import Plan, Who
+from ...session.ledger import Line
+from ...session.plan import Plan, Who
 
 
 @dataclass(frozen=True, slots=True)

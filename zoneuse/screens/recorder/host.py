@@ -1,0 +1,67 @@
+"""What the recorder's screens need of the app that holds them, and its boxes of the screen beneath."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Protocol
+
+from textual import events
+from textual.message import Message
+
+from ...recording.session.held import Closing, HeldKey
+from ...recording.session.moment import Moment
+from ...recording.session.plan import Plan
+
+# Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
+if TYPE_CHECKING:
+    from ...journal.reader import Session
+    from ...recording.modes.recorder import Recorder
+    from ...recording.practice.script import Practice
+    from ...recording.session.newest import Newest
+    from ...recording.session.recall import Recall
+
+# Asking twice takes two presses, not one that bounces.
+TWICE_S = 0.5
+
+
+class Host(Protocol):
+    """The app of a session."""
+
+    plan: Plan
+    core: Recorder | None
+    past: Recall | None
+    practice: Practice | None
+    read_past: Callable[[], Recall]
+    clocks: Callable[[], Moment]
+    held: HeldKey
+    closing: Closing
+    bell_on: bool
+    left: bool
+
+    @property
+    def known(self) -> Recall: ...
+    def moment_of(self, event: Message) -> Moment: ...
+    def touched_twice(self, event: events.Event) -> bool: ...
+    def open_session(self, plan: Plan, moment: Moment) -> Recorder: ...
+    def continue_session(self, session: Session, moment: Moment) -> Recorder: ...
+    def closing_words(self, core: Recorder) -> list[str]: ...
+    def watch_now(self) -> None: ...
+    def leave(self, mono: float) -> None: ...
+    def leave_with(self, words: str) -> None: ...
+
+
+class Beneath(Protocol):
+    """The watching screen, to what opens over it."""
+
+    @property
+    def app(self) -> Any: ...
+    @property
+    def size(self) -> Any: ...
+    @property
+    def recorder(self) -> Host: ...
+    @property
+    def core(self) -> Recorder: ...
+    @property
+    def newest(self) -> tuple[Newest, ...]: ...
+    def do(self, name: str, moment: Moment) -> None: ...
+    def show(self) -> None: ...
