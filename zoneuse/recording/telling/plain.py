@@ -48,7 +48,6 @@ def run_plain(
     *,
     out: Callable[[str], None] = print,
     ends: Callable[[Recorder], list[str]] | None = None,
-    *,
     sees: Callable[[Recorder, Moment], str] | None = None,
 ) -> None:
     """Watch by lines from standard input until finish, leave or the end of the input.
