@@ -13,7 +13,8 @@ import numpy as np
 import pandas as pd
 from scipy import special, stats
 
-from zoneuse.answers.shifts.judge import FELL, ROSE, Moved, family, moved_shares, verdict_of
+from zoneuse.answers.shifts.judge import FELL, ROSE, family, verdict_of
+from zoneuse.answers.shifts.moved import Moved, moved_shares
 from zoneuse.answers.shifts.phases import Sides
 from zoneuse.stats.resampling.permutation import permute_phases
 
@@ -57,16 +58,18 @@ def simulate(design: Design, rng: np.random.Generator) -> Sides:
             zone[d, :, scan] = where
     unit = np.repeat(np.arange(days), design.animals * SCANS)
     rows = pd.DataFrame({"place": [PLACES[z] for z in zone.ravel()], "weight": 1.0})
+    rows["animal"] = np.tile(np.repeat([f"a{k}" for k in range(design.animals)], SCANS), days)
+    rows["group"] = None
     return Sides(rows, unit, late, np.zeros(days, np.int64), np.arange(days, dtype=float), ())
 
 
 def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[Moved], np.ndarray]:
-    moved = moved_shares(found, "zone", "place", PLACES, 1_999, seed)
+    moved = moved_shares(found, "zone", "place", PLACES, draws=1_999, seed=seed)
     p = np.array([m.p for m in moved])
     main = np.array([expected and m.name == "z3" for m in moved])
     adjusted, level = family(p, main)
     words = [
-        verdict_of(m, float(a), float(b), 0.10, False, found.counts)
+        verdict_of(m, float(a), float(b), held_within=0.10, drawn=False, counts=found.counts)
         for m, a, b in zip(moved, adjusted, level, strict=True)
     ]
     return [w for w, _ in words], moved, np.array([why for _, why in words])

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from ...study.quantities import QUANTITIES
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment, adjustments
 from .. import reasons
 from ..answer import Answer
@@ -18,6 +19,7 @@ from ..phrases import speaks_for, under
 from ..quantities_said import label
 from ..question import Question
 from .background import edits, hours_part, linked_said, other_hours, season_between
+from .by_animal import by_animal
 from .columns import PARTS, ROWS, SHOWN
 from .conditions import conditions_moved, with_conditions
 from .controls import concerning, controls, controls_said, rows_of_change, tested_part
@@ -26,6 +28,7 @@ from .lottery import drawn_p, not_as_drawn
 from .one import Basis, Judged, families, one_change
 from .phases import Sides, confounders, sides, windows
 from .reversals import reversals
+from .unseen import bounds_part, seen_of, watched_alike
 from .words import forecasts_said, headline, reached_said, sentence
 
 
@@ -38,6 +41,8 @@ class _Parts:
     forecasts: list[dict[str, Any]] = field(default_factory=list)
     controls: list[dict[str, Any]] = field(default_factory=list)
     hours: list[dict[str, Any]] = field(default_factory=list)
+    animals: list[dict[str, Any]] = field(default_factory=list)
+    unseen: list[dict[str, Any]] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     cautions: list[Caution] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
@@ -58,9 +63,7 @@ def shifts(question: Question, *, held_within: float = 0.10, draws: int = 9_999)
     parts = _Parts()
     for change in changes:
         found = _judged(question, changes, change, rows, parts, held_within=held_within, draws=draws)
-        hours = hours_part(change, found)
-        parts.hours += hours
-        parts.cautions += _cautions(question, change, found, hours)
+        parts.cautions += _cautions(question, change, found)
         said = (linked_said(declared, change), reached_said(change, reached, labels, declared))
         parts.notes += [Note(s, (change.id,)) for s in said if s]
     back = reversals(question, changes, rows, draws=draws)
@@ -69,7 +72,8 @@ def shifts(question: Question, *, held_within: float = 0.10, draws: int = 9_999)
         findings = [Finding((), TOO_EARLY, reason=reasons.NO_RECORD, unit=question.unit)]
     frame = _in_order(parts, reached, findings)
     finer = {
-        "overlap": parts.overlap, "forecasts": parts.forecasts, "controls": parts.controls,
+        "overlap": parts.overlap, "by_animal": parts.animals, "unseen": parts.unseen,
+        "forecasts": parts.forecasts, "controls": parts.controls,
         "reversals": back.rows, "hours": parts.hours, "reached": reached,
     }  # fmt: skip
     return Answer(
@@ -116,7 +120,20 @@ def _judged(
             *confounders(declared, question.journals, near, change, found),
             *edits(declared, near, seen),
         )
-    told: Judged = one_change(question, Basis(change, found, left, drawn, beside, held_within, draws))
+    places = places_of(declared)
+    seen_parts = seen_of(found, places, draws, question.seed)
+    hours = hours_part(change, found)
+    uneven = [*other_hours(change, hours), *watched_alike(change, found, seen_parts)]
+    animals = by_animal(change, found, places)
+    parts.hours, parts.cautions = parts.hours + hours, parts.cautions + uneven
+    parts.animals, parts.unseen = (
+        parts.animals + animals,
+        parts.unseen + bounds_part(change, found, seen_parts, places),
+    )
+    told: Judged = one_change(
+        question,
+        Basis(change, found, left, drawn, beside, held_within, draws, seen_parts, not uneven, animals),
+    )
     parts.findings += told.findings
     parts.table += told.rows
     parts.overlap += told.finer
@@ -143,14 +160,11 @@ def _in_order(
     return pd.DataFrame(rows, columns=[*(n for n in names(ROWS) if not n.endswith("_label")), "shown"])
 
 
-def _cautions(
-    question: Question, change: Adjustment, found: Sides, hours: Sequence[Mapping[str, Any]]
-) -> list[Caution]:
+def _cautions(question: Question, change: Adjustment, found: Sides) -> list[Caution]:
     told = not_as_drawn(question, change)
     told += [
         Caution("spell", says) for says in out_of_a_spell(question.declared, found, change, question.labels)
     ]
-    told += other_hours(change, hours)
     told += season_between(change, found)
     if found.left_out:
         says = f"{change.id}: watched on one side only, and left out, at: {', '.join(found.left_out)}."

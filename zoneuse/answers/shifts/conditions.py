@@ -91,6 +91,7 @@ def _of_zone(
                 "adjustment": change.id, "what": "condition", "name": quantity, "zone": zone, "before": before,
                 "after": after, "change": after - before, "change_low": after - before - half,
                 "change_high": after - before + half, "p": p, "p_holm": None, "nap": None,
+                "n_eff": None, "df": None, "se": None,
                 "sessions_before": len(sides[0]), "sessions_after": len(sides[1]), "meant": quantity in meant,
                 "lasted_d": lasted, "faded": faded,
             }

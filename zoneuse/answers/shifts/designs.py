@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ...study.model import Declaration
 from ...tables.availability import places_of
@@ -15,8 +16,12 @@ from ..question import Question
 from .moved import Moved, moved_shares
 from .phases import Sides, Windows, shares_by_unit, sides
 
-# The last sessions before a change, and how many deviations from the earlier ones make them a spell.
-_LAST, _EXTREME = 3, 1.5
+# So many last sessions before a change are ranked among earlier spells as long, of which there must be enough.
+_LENGTHS, _LEAST_SPELLS = (3, 5), 4
+
+
+# Means nearer than this are alike.
+_SAME = 1e-9
 
 
 def against_controls(
@@ -52,21 +57,36 @@ def out_of_a_spell(
     """Changed or expected zones whose last sessions before the change were extreme: such spells end by themselves."""
     before = np.flatnonzero(~found.late)
     before = before[np.argsort(found.at[before], kind="stable")]
-    earlier, last = before[:-_LAST], before[-_LAST:]
-    if len(earlier) < 4:
-        return []
     places = places_of(declared)
     shares = shares_by_unit(found, "place", places)
     zones = [*(str(e.get("zone")) for e in change.expects), *change.zones]
     told = []
     for place in dict.fromkeys(declared.zones[z].place for z in zones if z in declared.zones):
-        column = shares[:, places.index(place)]
-        usual, spread = float(np.nanmean(column[earlier])), float(np.nanstd(column[earlier], ddof=1))
-        now = float(np.nanmean(column[last]))
-        if spread > 0 and abs(now - usual) > _EXTREME * spread:
+        column = shares[before, places.index(place)]
+        length = _most_extreme(column)
+        if length:
+            now, usual = float(np.nanmean(column[-length:])), float(np.nanmean(column[:-length]))
             told.append(
-                f"{change.id}: in the last {_LAST} sessions before it, {labels.get(place, place)} was at "
-                f"{100 * now:.0f} % against {100 * usual:.0f} % before: "
+                f"{change.id}: in the last {length} sessions before it, {labels.get(place, place)} was at "
+                f"{100 * now:.0f} % against {100 * usual:.0f} % before, further out than any {length} before them: "
                 "unusual spells go back by themselves, change or not."
             )
     return told
+
+
+def _most_extreme(column: NDArray[np.float64]) -> int:
+    """How many of the last values, if any, lie further out together than all earlier runs as long; else 0."""
+    for length in _LENGTHS:
+        # Ranks among runs of the same length: one bad evening earlier does not hide a bad spell.
+        runs = (
+            np.lib.stride_tricks.sliding_window_view(column, length)
+            if column.size >= length
+            else column[:0, None]
+        )
+        earlier = runs[: max(len(runs) - length, 0)]
+        if len(earlier) < _LEAST_SPELLS or np.isnan(runs).all(axis=1).any():
+            continue
+        now, past = float(np.nanmean(runs[-1])), np.nanmean(earlier, axis=1)
+        if now < past.min() - _SAME or now > past.max() + _SAME:
+            return length
+    return 0

@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.intervals.any_time import PART_OF_LEVEL
+from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
 from ...tables.phases import Adjustment
 from .. import reasons
@@ -55,16 +57,45 @@ def verdict_of(
     return TOO_EARLY, reasons.SPREAD
 
 
-def moved_numbers(m: Moved, p: float, found: Sides) -> dict[str, Number]:
-    """The numbers of a finding on one share or condition."""
+def stands(m: Moved, p: float, level: float, drawn: bool) -> bool:
+    """Whether a claim holds however often one asks, and no other account of the series fits as well as a step.
+
+    ``p`` is that of ``Moved.p_sure`` over all that is compared, ``level`` the single look's. Of a day drawn by lot
+    the series need not be asked.
+    """
+    if p > PART_OF_LEVEL * level:
+        return False
+    return drawn or (m.series.steady is not None and m.series.steady.holds)
+
+
+def limits_that_agree(m: Moved, claimed: bool, p: float, level: float) -> tuple[float, float]:
+    """Limits of a change over all that is compared: they leave out no change exactly where one is claimed.
+
+    They are the change's own, and where the test of the family says otherwise: with none inside (nothing is claimed),
+    or with the end next to none set by the test (test-based limits; Miettinen 1976, Am. J. Epidemiol. 103:226).
+    """
+    if not claimed:
+        return min(m.low, 0.0), max(m.high, 0.0)
+    change = m.after - m.before
+    reach = normal_quantile(1 - level / 2) / normal_quantile(1 - min(max(p, 1e-12), level) / 2)
+    near = abs(change) * max(1 - reach, 1e-3)
+    own = m.low if change > 0 else -m.high
+    near = min(near, own) if own > 0 else near
+    return (near, m.high) if change > 0 else (m.low, -near)
+
+
+def moved_numbers(m: Moved, p: float, limits: tuple[float, float], found: Sides) -> dict[str, Number]:
+    """The numbers of a finding on one share or condition; ``limits`` are those of the family."""
     unit = unit_of(m.name) if m.what == "condition" else "share"
     named = {
-        "before": m.before, "after": m.after, "change": m.after - m.before, "change_low": m.low,
-        "change_high": m.high, "even_low": m.even_low, "even_high": m.even_high,
+        "before": m.before, "after": m.after, "change": m.after - m.before, "change_low": limits[0],
+        "change_high": limits[1], "even_low": m.even_low, "even_high": m.even_high,
         "step_beside_trend": m.series.beside_trend.step,
     }  # fmt: skip
+    if m.spells is not None:
+        named |= {"own_low": m.low, "own_high": m.high}
     return {name: Number(value, unit) for name, value in named.items()} | numbers(
-        p=(p, "chance"), **side_counts(found)
+        p=(p, "chance"), spells=(m.spells, "spells"), n_eff=(m.looks, "looks"), **side_counts(found)
     )
 
 
@@ -80,9 +111,9 @@ def side_counts(found: Sides) -> dict[str, tuple[float | None, str]]:
     }
 
 
-def grade_of(found: Sides) -> str:
+def grade_of(found: Sides, holds: bool = True) -> str:
     """The standing that the shorter side bears."""
-    return standing(min(found.sessions()), min(found.days())) if len(found.late) else ""
+    return standing(min(found.sessions()), min(found.days()), holds) if len(found.late) else ""
 
 
 def too_few(change: Adjustment, found: Sides, compared: int, unit: str) -> Finding:

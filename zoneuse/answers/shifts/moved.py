@@ -11,6 +11,7 @@ from ...stats.intervals.differences import change_of_mean_shares
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.permutation import permute_phases
 from ...stats.resampling.single_case import Overlap, TypicalShift, hodges_lehmann, log_odds_ratio, nap, tau_u
+from ...stats.resampling.spells import PERSISTS, PERSISTS_SURE, spell_change
 from ...stats.resampling.strata import adjust_for_strata
 from ...stats.time_series.segmented import (
     Step,
@@ -20,7 +21,8 @@ from ...stats.time_series.segmented import (
     trend_explains,
     variance_inflation,
 )
-from .phases import Sides, shares_by_unit
+from ...stats.time_series.steady_sides import SteadySides, steady_sides
+from .phases import Sides, counts_by_unit, shares_by_unit
 
 Floats = NDArray[np.float64]
 # Above this lag-1 dependence an exchange of units is checked by a step that allows for it.
@@ -36,7 +38,9 @@ class Moved:
     """One share (or condition used) before and after a change, with everything a verdict needs.
 
     ``series`` says what a verdict rests on where neighbours repeat each other: ``by_step`` is true where p is that
-    of the step that allows for it. ``even_low`` and ``even_high`` are the 90 % limits.
+    of the step that allows for it. ``low`` and ``high`` are its own 95 % limits, ``even_low`` and ``even_high`` the
+    90 % ones. ``p_sure`` counts spells of one main place where there is but a hint of them, ``spells`` is how many
+    there are (None: not a share). ``looks`` are what each side is worth, ``se`` is the error of the change.
     """
 
     what: str
@@ -49,7 +53,12 @@ class Moved:
     even_high: float
     p: float
     by_step: bool
+    p_sure: float
+    spells: int | None
     log_odds: float
+    looks: float
+    se: float
+    df: float
     series: Series
 
 
@@ -64,6 +73,7 @@ class Series:
     trend: bool
     beside_trend: Step
     breaks_at: float
+    steady: SteadySides | None
 
 
 def moved_shares(
@@ -73,7 +83,7 @@ def moved_shares(
     kept = _comparable(found, shares_by_unit(found, column, names))
     if kept is None:
         return []
-    late, slot, at, shares = kept
+    late, slot, at, shares = kept.late, kept.slot, kept.at, kept.values
     tested = permute_phases(shares, late, slot, draws=draws, seed=seed)
     # What the slots alone explain is taken off, so that change, limits and p speak of the same thing.
     level = adjust_for_strata(shares, late, slot)
@@ -90,16 +100,20 @@ def moved_shares(
     )
     # Rounding may leave a share of nothing a hair below zero.
     before, after = (np.clip(sides[m].mean(axis=0), 0, 1).round(12) for m in (~late, late))
+    spells = spell_change(counts_by_unit(found, column, names)[kept.units][order], late[order], slot[order])
+    free = float(max(late.size - level.slots - 1, 1))
     moved = []
     for i in np.flatnonzero(shares.any(axis=0)):
         p, by_step = dependent_p(float(tested.p[i]), level.series[order, i], late[order], told[i].lag_one)
-        odds = log_odds_ratio(
-            float(before[i]), float(after[i]), float(looks_before[i]), float(looks_after[i])
-        )
+        b, a, nb, na = (float(v[i]) for v in (before, after, looks_before, looks_after))
+        by_spells = float(spells.p[i])
         moved.append(
             Moved(
-                what, names[i], float(before[i]), float(after[i]), float(wide.low[i]), float(wide.high[i]),
-                float(close.low[i]), float(close.high[i]), p, by_step, odds, told[i],
+                what, names[i], b, a, float(wide.low[i]), float(wide.high[i]), float(close.low[i]),
+                float(close.high[i]), max(p, by_spells) if spells.persists > PERSISTS else p, by_step,
+                max(p, by_spells) if spells.persists > PERSISTS_SURE else p, spells.spells,
+                log_odds_ratio(b, a, nb, na), nb + na, float(np.sqrt(b * (1 - b) / nb + a * (1 - a) / na)), free,
+                told[i],
             )
         )  # fmt: skip
     return moved
@@ -113,7 +127,7 @@ def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: i
     kept = _comparable(found, values[:, None])
     if kept is None:
         return None
-    late, slot, at, column = kept
+    late, slot, at, column = kept.late, kept.slot, kept.at, kept.values
     tested = permute_phases(column, late, slot, draws=draws, seed=seed)
     level = adjust_for_strata(column, late, slot)
     order = np.argsort(at, kind="stable")
@@ -132,20 +146,33 @@ def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: i
     p, by_step = dependent_p(float(tested.p[0]), level.series[order, 0], late[order], series.lag_one)
     return Moved(
         "condition", name, before, after, step - halves[0], step + halves[0], step - halves[1], step + halves[1],
-        p, by_step, np.nan, series,
+        p, by_step, p, None, np.nan, float(late.size), float(np.sqrt(within * error)), float(free), series,
     )  # fmt: skip
 
 
-def _comparable(
-    found: Sides, values: Floats
-) -> tuple[NDArray[np.bool_], NDArray[np.int64], Floats, Floats] | None:
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """The units that can be compared: ``units`` marks them among all, the rest is theirs."""
+
+    units: NDArray[np.bool_]
+    late: NDArray[np.bool_]
+    slot: NDArray[np.int64]
+    at: Floats
+    values: Floats
+
+
+def _comparable(found: Sides, values: Floats) -> _Kept | None:
     """Side, slot, time and values of the units with a value, in slots both sides have; None with fewer than two."""
     known = ~np.isnan(values[:, 0])
-    late, slot, at, values = found.late[known], found.slot[known], found.at[known], values[known]
-    balanced = [s for s in np.unique(slot) if 0 < late[slot == s].sum() < (slot == s).sum()]
-    keep = np.isin(slot, balanced)
-    late, slot, at, values = late[keep], slot[keep], at[keep], values[keep]
-    return None if min((~late).sum(), late.sum()) < 2 else (late, slot, at, values)
+    late, slot = found.late, found.slot
+    balanced = [
+        s for s in np.unique(slot[known]) if 0 < late[known & (slot == s)].sum() < (known & (slot == s)).sum()
+    ]
+    keep = known & np.isin(slot, balanced)
+    late = late[keep]
+    if min((~late).sum(), late.sum()) < 2:
+        return None
+    return _Kept(keep, late, slot[keep], found.at[keep], values[keep])
 
 
 def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
@@ -161,6 +188,7 @@ def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
         trend_explains(values, before.size) if late.size > 5 else False,
         ar_step(values, late, float(np.clip(dependence, 0.0, 0.9)), trend=True),
         float(at[split.first]) if split.p <= _BREAK else float("nan"),
+        steady_sides(values, late) if min(before.size, after.size) >= 3 else None,
     )
 
 

@@ -17,6 +17,7 @@ from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, numbers
 from ..question import Question
+from .by_animal import one_of_several
 from .conditions import conditions_used
 from .controls import Controls, least_p
 from .judge import (
@@ -26,20 +27,27 @@ from .judge import (
     ROSE,
     family,
     grade_of,
+    limits_that_agree,
     moved_numbers,
     side_counts,
+    stands,
     too_few,
     verdict_of,
 )
 from .moved import Moved, moved_shares
 from .phases import Sides
+from .unseen import Seen, stands_unseen
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Basis:
-    """What one change is judged from: its two sides, and what else bears on it."""
+    """What one change is judged from: its two sides, and what else bears on it.
+
+    ``seen`` is how much was found on each side, ``alike`` false where hours, observer, method or the seen part
+    differ; ``animals`` the changes of each animal.
+    """
 
     change: Adjustment
     found: Sides
@@ -48,6 +56,9 @@ class Basis:
     others: tuple[str, ...]
     held_within: float
     draws: int
+    seen: Seen | None = None
+    alike: bool = True
+    animals: Sequence[dict[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,18 +91,24 @@ def one_change(question: Question, basis: Basis) -> Judged:
     moved = _moved(question, basis)
     expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
     main = np.array([m.what == "zone" and m.name in expected for m in moved], bool)
-    p, adjusted, level = _chances(basis, moved, main)
+    p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
+    strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
     rows, finer, findings = [], [], []
     for i, m in enumerate(moved):
-        verdict, why = _verdict(basis, m, float(adjusted[i]), float(level[i]))
-        rows.append(_row(change, m, float(p[i]), float(adjusted[i]), found.sessions()))
-        finer.append(_finer(change, m))
+        verdict, why = _verdict(question, basis, m, float(adjusted[i]), float(level[i]))
         claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[i] <= level[i])
+        limits = limits_that_agree(m, claimed, float(adjusted[i]), float(level[i]))
+        rows.append(
+            _row(change, m, limits, p=float(p[i]), adjusted=float(adjusted[i]), sessions=found.sessions())
+        )
+        finer.append(_finer(change, m))
         if main[i] or claimed:
-            role = expected.get(m.name) if m.what == "zone" else None
-            findings.append(
-                _finding(question, basis, m, verdict, why, p=float(p[i]), expected=role, compared=len(moved))
-            )
+            told = _Told(
+                verdict, why, expected.get(m.name) if m.what == "zone" else None, float(p[i]), limits,
+                verdict == HELD
+                or (basis.alike and stands(m, float(strict[i]), float(level[i]), bool(basis.drawn))),
+            )  # fmt: skip
+            findings.append(_finding(question, basis, m, told, len(moved)))
     least = smallest_p_within(found.late, found.slot)
     if moved and least > float(level.max(initial=0.0)) and not basis.drawn:
         findings = [too_few(change, found, len(moved), question.unit)]
@@ -101,19 +118,32 @@ def one_change(question: Question, basis: Basis) -> Judged:
     return Judged(rows, finer, findings, _forecasts(change, moved), moved, named)
 
 
-def _finding(
-    question: Question, basis: Basis, m: Moved, verdict: str, why: str, *, p: float, expected: str | None,
-    compared: int,
-) -> Finding:  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What was decided on one share: ``holds`` where it stands however often one asks."""
+
+    verdict: str
+    why: str
+    expected: str | None
+    p: float
+    limits: tuple[float, float]
+    holds: bool
+
+
+def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: int) -> Finding:
     """What the sentence needs beside numbers stands in ``facts``: the change, what was expected, what it rests on."""
-    grade = grade_of(basis.found) if verdict in (ROSE, FELL, HELD) else ""
+    verdict, steady = told.verdict, m.series.steady
+    grade = grade_of(basis.found, told.holds) if verdict in (ROSE, FELL, HELD) else ""
+    before = -steady.breaks if steady is not None and steady.begun_before and not basis.drawn else 0
     facts = {
-        "change": basis.change, "what": m.what, "expected": expected, "drawn": bool(basis.drawn),
+        "change": basis.change, "what": m.what, "expected": told.expected, "drawn": bool(basis.drawn),
         "trend": m.series.trend, "by_step": m.by_step, "others": basis.others if verdict == CONFOUNDED else (),
+        "begun_before": before, "labels": question.labels,
+        "one_animal": one_of_several(basis.animals, m.name) if m.what == "zone" else None,
     }  # fmt: skip
     return Finding(
-        (basis.change.id, m.name), verdict, grade, why, moved_numbers(m, p, basis.found), None, question.unit,
-        compared, facts,
+        (basis.change.id, m.name), verdict, grade, told.why, moved_numbers(m, told.p, told.limits, basis.found), None,
+        question.unit, compared, facts,
     )  # fmt: skip
 
 
@@ -137,16 +167,18 @@ def _moved(question: Question, basis: Basis) -> list[Moved]:
     return shares + conditions_used(basis.found, basis.draws, question.seed)
 
 
-def _chances(basis: Basis, moved: Sequence[Moved], main: NDArray[np.bool_]) -> tuple[Floats, Floats, Floats]:
-    """p of each, the same over all that is compared, and the level it is held against."""
-    p = np.array([basis.drawn.get((m.what, m.name), m.p) for m in moved])
+def _chances(
+    basis: Basis, own: Sequence[float], moved: Sequence[Moved], main: NDArray[np.bool_]
+) -> tuple[Floats, Floats, Floats]:
+    """p of each (``own``, or its lot's), the same over all that is compared, and the level it is held against."""
+    p = np.array([basis.drawn.get((m.what, m.name), one) for m, one in zip(moved, own, strict=True)])
     # Where enough enclosures were left alone, what was expected must stand out against them too.
     floor = [least_p(basis.controls, m.name) if own else 0.0 for m, own in zip(moved, main, strict=True)]
     p = np.maximum(p, floor)
     return p, *family(p, main, bool(basis.drawn))
 
 
-def _verdict(basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:
+def _verdict(question: Question, basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:
     verdict, why = verdict_of(
         m, p, level, held_within=basis.held_within, drawn=bool(basis.drawn), counts=basis.found.counts
     )
@@ -154,6 +186,12 @@ def _verdict(basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:
         return verdict, why
     if not grade_of(basis.found):
         return TOO_EARLY, reasons.TOO_FEW_UNITS
+    if m.what == "zone" and verdict != HELD and basis.seen is not None:
+        place = places_of(question.declared).index(m.name)
+        if not stands_unseen(
+            basis.found, basis.seen, place, level=level, draws=basis.draws, seed=question.seed
+        ):
+            return TOO_EARLY, reasons.UNSEEN_DECIDE
     return (CONFOUNDED, reasons.CONFOUNDED_BY) if basis.others else (verdict, why)
 
 
@@ -162,13 +200,15 @@ def _place(declared: Declaration, zone: Any) -> str:
 
 
 def _row(
-    change: Adjustment, m: Moved, p: float, adjusted: float, sessions: tuple[int, int]
-) -> dict[str, Any]:
+    change: Adjustment, m: Moved, limits: tuple[float, float], *, p: float, adjusted: float,
+    sessions: tuple[int, int],
+) -> dict[str, Any]:  # fmt: skip
     return {
         "adjustment": change.id, "what": m.what, "name": None if m.what == "zone" else m.name,
         "zone": m.name if m.what == "zone" else None, "before": m.before, "after": m.after,
-        "change": m.after - m.before, "change_low": m.low, "change_high": m.high, "p": p, "p_holm": adjusted,
-        "nap": m.series.nap.nap, "sessions_before": sessions[0], "sessions_after": sessions[1],
+        "change": m.after - m.before, "change_low": limits[0], "change_high": limits[1], "p": p, "p_holm": adjusted,
+        "n_eff": m.looks, "df": m.df, "se": m.se, "nap": m.series.nap.nap,
+        "sessions_before": sessions[0], "sessions_after": sessions[1],
     }  # fmt: skip
 
 
@@ -176,7 +216,8 @@ def _finer(change: Adjustment, m: Moved) -> dict[str, Any]:
     s = m.series
     half = t_quantile(0.975, s.beside_trend.degrees) * s.beside_trend.se
     return {
-        "adjustment": change.id, "what": m.what, "name": m.name, "nap": s.nap.nap, "nap_low": s.nap.low,
+        "adjustment": change.id, "what": m.what, "name": m.name, "own_low": m.low, "own_high": m.high,
+        "spells": m.spells, "nap": s.nap.nap, "nap_low": s.nap.low,
         "nap_high": s.nap.high, "tau_u": s.tau_u, "log_odds_ratio": m.log_odds, "typical_shift": s.typical.shift,
         "typical_low": s.typical.low, "typical_high": s.typical.high, "lag_one": s.lag_one, "trend": s.trend,
         "step_beside_trend": s.beside_trend.step, "step_low": s.beside_trend.step - half,

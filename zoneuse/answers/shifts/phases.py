@@ -136,6 +136,18 @@ def shares_by_unit(found: Sides, column: str, names: Sequence[str]) -> Floats:
     return np.asarray(shares, np.float64)
 
 
+def counts_by_unit(found: Sides, column: str, names: Sequence[str]) -> Floats:
+    """(units x animals x names) moments with a known value of that column; groups count as one animal each."""
+    place = found.rows[column].map({name: i for i, name in enumerate(names)})
+    there = place.notna().to_numpy()
+    who = pd.factorize(found.rows["animal"].fillna(found.rows["group"]), use_na_sentinel=False)[0]
+    counts = np.zeros((len(found.late), int(who.max(initial=0)) + 1, len(names)))
+    weight = found.rows["weight"].to_numpy(float)
+    np.add.at(counts, (found.unit[there], who[there], place[there].to_numpy(int)), weight[there])
+    seen: Floats = counts[:, counts.sum(axis=(0, 2)) > 0]
+    return seen if seen.shape[1] else counts[:, :1]
+
+
 def confounders(
     declared: Declaration, journals: Journals, changes: Sequence[Adjustment], change: Adjustment, found: Sides
 ) -> list[str]:

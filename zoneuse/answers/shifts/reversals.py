@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.intervals.any_time import PART_OF_LEVEL
 from ...stats.resampling.permutation import holm
 from ...stats.resampling.reversals import Reversal, reversal
 from ...stats.time_series.segmented import ar_step, lag_one_within
@@ -197,13 +198,14 @@ def _finding(
         "chain": [m.id for m in chain.members], "between": [c.id for c in chain.between],
         "steps_alike": row["steps_alike"], "expected": expected,
     }  # fmt: skip
-    grade = _grade(found) if row["verdict"] in (ROSE, FELL) else ""
+    holds = row["p_holm"] <= PART_OF_LEVEL * (ALPHA_EXPECTED if expected else ALPHA_REST)
+    grade = _grade(found, holds) if row["verdict"] in (ROSE, FELL) else ""
     about = (*(m.id for m in chain.members), row["zone"])
     return Finding(about, row["verdict"], grade, why, named, None, question.unit, compared, facts)
 
 
-def _grade(found: Phased) -> str:
-    return standing(min(sum(found.sessions[0::2]), sum(found.sessions[1::2])), sum(found.days))
+def _grade(found: Phased, holds: bool = True) -> str:
+    return standing(min(sum(found.sessions[0::2]), sum(found.sessions[1::2])), sum(found.days), holds)
 
 
 def _dependence(found: Phased, column: int) -> float:

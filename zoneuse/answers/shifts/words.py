@@ -83,7 +83,7 @@ def _more(f: Finding, name: str) -> str:
 def _ending(f: Finding, numbers: str) -> str:
     """What is said of a share after its name: the word, the numbers, and what they rest on or lack."""
     if f.verdict in (ROSE, FELL):
-        return f" {_word(f)}: {numbers}.{_rests_on(f)}"
+        return f" {_word(f)}: {numbers}.{_rests_on(f)}{_whose(f)}"
     if f.verdict == HELD:
         return f" held: {numbers}."
     if f.verdict == CONFOUNDED:
@@ -96,6 +96,7 @@ _HELD_BACK = {
     reasons.NEVER_WITH_THIS_DESIGN: "neighbouring sessions repeat each other too much: only a start day drawn by lot "
     "could settle it",
     reasons.TOO_FEW_UNITS: "at least 5 sessions on 3 days are needed on each side",
+    reasons.UNSEEN_DECIDE: "somebody was found less often on one side, and the moments missed decide it",
 }
 
 
@@ -121,7 +122,7 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
         )
     return (
         f"{100 * f['before']:.0f} % of the time before, {100 * f['after']:.0f} % after (change "
-        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}"
+        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f} over all"
     )
 
 
@@ -143,6 +144,17 @@ def _rests_on(f: Finding) -> str:
     if f.facts["by_step"]:
         return " Neighbours in time repeat each other, so this rests on a step that allows for it."
     return " This rests on the plain difference."
+
+
+def _whose(f: Finding) -> str:
+    """Where the series says that it began before the change, and where one animal is all of it."""
+    said = ""
+    if f.facts["begun_before"]:
+        said = f" It had begun about {counted(f.facts['begun_before'], f.unit)} before the change."
+    if f.facts["one_animal"]:
+        name, number = f.facts["one_animal"]
+        said += f" It is one animal of {number}: {f.facts['labels'].get(name, name)}."
+    return said
 
 
 def _role(f: Finding) -> str:

@@ -28,7 +28,7 @@ class Spells:
     """``p`` of each zone's change by spells (two-sided, by t with ``degrees``), and what speaks for using it.
 
     ``persists`` is by how many standard errors units repeat the main place of the one before more often than
-    their own mixture of places would (infinite where an animal never had another); ``spells`` their number.
+    their own mixture of places would (0 where no animal had another within a phase); ``spells`` their number.
     """
 
     p: Floats
@@ -125,7 +125,6 @@ def _go_together(away: Floats) -> bool:
 def _persistence(counts: Floats, late: NDArray[np.bool_]) -> float:
     """Standard errors by which units repeat the main place before them, within phases, over chance by own mixture."""
     same = chance = spread = 0.0
-    followed = 0
     for animal in range(counts.shape[1]):
         for phase in (~late, late):
             rows = counts[phase, animal]
@@ -137,7 +136,7 @@ def _persistence(counts: Floats, late: NDArray[np.bool_]) -> float:
             same += float((main[1:] == main[:-1]).sum())
             chance += (main.size - 1) * by_luck
             spread += (main.size - 1) * by_luck * (1 - by_luck)
-            followed += main.size - 1
+    # One main place all through a phase: had homes come and gone by themselves, the change would hardly be when.
     if spread <= 0:
-        return float("inf") if followed else 0.0
+        return 0.0
     return float((same - chance) / np.sqrt(spread))

@@ -1,0 +1,49 @@
+"""A change of a place taken apart by animal: whether all of them moved, or one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ...tables.phases import Adjustment
+from .phases import Sides
+
+# Where without one animal less than this part of the change is left, it is that animal's.
+_LEFT = 0.4
+
+
+def by_animal(change: Adjustment, found: Sides, places: Sequence[str]) -> list[dict[str, Any]]:
+    """Each animal's mean share of each place over its own units, before and after."""
+    if not len(found.late):
+        return []
+    told = []
+    for animal, rows in found.rows[found.rows["place"].notna()].groupby("animal", sort=True):
+        units = found.unit[rows.index]
+        total = pd.Series(rows["weight"].to_numpy(float)).groupby(units).sum()
+        late = found.late[total.index.to_numpy()]
+        if not late.any() or late.all():
+            continue
+        for place in places:
+            here = pd.Series(np.where(rows["place"] == place, rows["weight"], 0.0)).groupby(units).sum()
+            share = (here / total).to_numpy()
+            before, after = float(share[~late].mean()), float(share[late].mean())
+            told.append(
+                {"adjustment": change.id, "zone": place, "animal": animal, "before": before, "after": after,
+                 "change": after - before, "units_before": int((~late).sum()), "units_after": int(late.sum())}
+            )  # fmt: skip
+    return told
+
+
+def one_of_several(rows: Sequence[dict[str, Any]], place: str) -> tuple[str, int] | None:
+    """The one animal whose own change makes up the whole of a place's, and how many there are; else None."""
+    changes = {str(r["animal"]): float(r["change"]) for r in rows if r["zone"] == place}
+    if len(changes) < 3:
+        return None
+    whole = sum(changes.values())
+    most = max(changes, key=lambda name: changes[name] * np.sign(whole))
+    rest = (whole - changes[most]) / (len(changes) - 1)
+    left = rest / (whole / len(changes)) if whole else 1.0
+    return (most, len(changes)) if left < _LEFT else None
