@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 _BLOCKS = "▁▂▃▄▅▆▇█"
-_NARROW = 60
+_NARROW, _WIDE = 60, 100
 # What is not printed: figures that rest on less than this. They stand in the table that --csv writes.
 LEAST_SHOWN_H, LEAST_COVER = 12.0, 0.10
 _UNTIL = {
@@ -156,29 +156,26 @@ def _numbers(answer: ClimateAnswer, zones: pd.DataFrame, width: int) -> Iterator
 
     yield Text()
     if width > _NARROW:
-        headings = [("Zone", True), ("", True), ("Median", False), ("5–95 %", False), ("Day", False)]
-        headings += [
-            ("Night", False),
-            ("Min–max", False),
-            ("Wet h/d", False),
-            ("Out h", False),
-            ("Cover", False),
-            ("± (check)", False),
-        ]
+        wide, wet = width >= _WIDE, bool((zones["wet_h"] >= 0.5).any())
+        headings = [("Zone", True), ("", True), ("Median", False)]
+        headings += [("5–95 %", False)] if wide else []
+        headings += [("Min–max", False), ("Day", False), ("Night", False)]
+        headings += [("Wet h/d", False)] if wet else []
+        headings += [("Out h", False), ("Cover", False), ("± (check)", False)]
         table = _grid(headings)
         for _, part in zones.groupby("zone", sort=False):
             for number, row in enumerate(rows(part)):
                 name = visible(answer.labels.get(row["zone"], row["zone"])) if number == 0 else ""
-                table.add_row(*(_text(c) for c in [name, *_cells(answer, row, True)]))
+                table.add_row(*(_text(c) for c in [name, *_cells_wide(answer, row, wide, wet)]))
         yield table
     else:
         # A phone has no room for a column of names: they stand above their numbers.
         for zone, part in zones.groupby("zone", sort=False):
             yield Text(visible(answer.labels.get(str(zone), str(zone))))
-            headings = [("", True), ("Median", False), ("5–95 %", False), ("Cover", False), ("±", False)]
+            headings = [("", True), ("Median", False), ("Min–max", False), ("Cover", False), ("±", False)]
             table = _grid(headings, (8, 6, 9, 5, 3))
             for row in rows(part):
-                table.add_row(*(_text(c) for c in _cells(answer, row, False)))
+                table.add_row(*(_text(c) for c in _cells_narrow(answer, row)))
             yield table
     yield Text(_key_of(zones, width > _NARROW))
 
@@ -191,43 +188,56 @@ def _key_of(zones: pd.DataFrame, wide: bool) -> str:
     )
     if wide:
         said.append("check: days since its salt check")
-        said.append("Wet h/d: hours a day at the sensor's ceiling; Out h: hours outside your limits")
+        said.append("Out h: hours outside your limits")
+        if (zones["wet_h"] >= 0.5).any():
+            said.append("Wet h/d: hours a day at the sensor's ceiling")
     if any(map(too_little, rows(zones))):
         said.append(f"–: less than {LEAST_SHOWN_H:.0f} h or {100 * LEAST_COVER:.0f} % of the time is covered")
     return "; ".join(said)
 
 
-def _cells(answer: ClimateAnswer, row: dict[str, Any], wide: bool) -> list[str]:
-    quantity = row["quantity"]
-    f = answer.fahrenheit
+def _value(answer: ClimateAnswer, row: dict[str, Any], key: str, difference: bool = False) -> str:
+    """A figure as it is printed; a dash where it rests on too little."""
+    unsaid = row[key] is None or (key != "accuracy" and too_little(row))
+    return "–" if unsaid else brief(row["quantity"], row[key], answer.fahrenheit, difference)
 
-    little = too_little(row)
 
-    def value(key: str, difference: bool = False) -> str:
-        unsaid = row[key] is None or (little and key != "accuracy")
-        return "–" if unsaid else brief(quantity, row[key], f, difference)
-
+def _median(answer: ClimateAnswer, row: dict[str, Any]) -> str:
     # A median at the sensor's ceiling says "at least".
-    least = "≥" if row["at_least"] and not little else ""
-    cells = [
-        symbol(quantity, f),
-        least + value("median"),
-        f"{value('p05')}–{value('p95')}",
+    return ("≥" if row["at_least"] and not too_little(row) else "") + _value(answer, row, "median")
+
+
+def _span(answer: ClimateAnswer, row: dict[str, Any], low: str, high: str) -> str:
+    return f"{_value(answer, row, low)}–{_value(answer, row, high)}"
+
+
+def _tell(answer: ClimateAnswer, row: dict[str, Any]) -> str:
+    return _value(answer, row, "accuracy", True) + ("" if row["accuracy_declared"] else "*")
+
+
+def _cells_narrow(answer: ClimateAnswer, row: dict[str, Any]) -> list[str]:
+    return [
+        symbol(row["quantity"], answer.fahrenheit), _median(answer, row), _span(answer, row, "minimum", "maximum"),
+        f"{100 * row['covered']:.0f} %", _tell(answer, row),
+    ]  # fmt: skip
+
+
+def _cells_wide(answer: ClimateAnswer, row: dict[str, Any], wide: bool, wet: bool) -> list[str]:
+    little = too_little(row)
+    outside = [v for v in (row["below_limit_h"], row["above_limit_h"]) if v is not None]
+    cells = [symbol(row["quantity"], answer.fahrenheit), _median(answer, row)]
+    cells += [_span(answer, row, "p05", "p95")] if wide else []
+    cells += [
+        _span(answer, row, "minimum", "maximum"),
+        *(_value(answer, row, key) for key in ("day", "night")),
     ]
-    if wide:
-        outside = [v for v in (row["below_limit_h"], row["above_limit_h"]) if v is not None]
-        cells += [
-            value("day"),
-            value("night"),
-            f"{value('minimum')}–{value('maximum')}",
-            "–" if row["wet_h"] is None or little else f"{row['wet_h']:.0f}",
-            f"{sum(outside):.0f}" if outside and not little else "–",
-        ]
+    if wet:
+        cells.append("–" if row["wet_h"] is None or little else f"{row['wet_h']:.0f}")
+    cells += [f"{sum(outside):.0f}" if outside and not little else "–", f"{100 * row['covered']:.0f} %"]
     check = ""
-    if quantity == "humidity_pct" and wide:
+    if row["quantity"] == "humidity_pct":
         check = " (never)" if row["check_age_days"] is None else f" ({row['check_age_days']:.0f} d)"
-    tell = value("accuracy", True) + ("" if row["accuracy_declared"] else "*")
-    return [*cells, f"{100 * row['covered']:.0f} %", tell + check]
+    return [*cells, _tell(answer, row) + check]
 
 
 def too_little(row: dict[str, Any]) -> bool:
@@ -244,7 +254,8 @@ def _text(cell: str) -> Text:
 def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
     """One row per water; a star marks one that was found in the readings and is not on record."""
     wide = width > _NARROW
-    headings = [("Zone", True), ("When", True), ("Poured", False), ("Before", False), ("Peak", False)]
+    headings = [("Zone", True), ("When", True), ("Poured", False)]
+    headings += [("Before", False), ("Peak", False)] if wide else [("Peak", False)]
     if wide:
         headings += [("Rise", False), ("Half gone", False), ("Above limit", False)]
     table = _grid([*headings, ("Held, days" if wide else "Held d", False)])
@@ -254,7 +265,7 @@ def _responses(answer: ClimateAnswer, part: pd.DataFrame, width: int) -> Table:
             _day(row["at"]) + ("" if row["adjustment"] else "*"),
         ]
         poured = "–" if row["amount"] is None else f"{row['amount']:g} {row['unit'] or ''}".rstrip()
-        cells += [poured, _whole(row["before"]), _whole(row["peak"])]
+        cells += [poured, *([_whole(row["before"])] if wide else []), _whole(row["peak"])]
         if wide:
             cells += [_whole(row["rise"]), _days_said(row["half_days"]), _days_said(row["above_limit_days"])]
         until = _UNTIL[row["held_until"]] if wide else ""

@@ -11,6 +11,7 @@ from ..store.arrow_arrays import Times
 from .local_time import to_utc, zone_words
 
 HOUR_MS = 3_600_000
+_FEWEST = 5
 _LONGEST_MS = 300 * 24 * HOUR_MS
 
 
@@ -50,6 +51,8 @@ def _second_pass(local: Times, shift: Times, run: slice, step_ms: float) -> NDAr
         return None
     else:
         before, after = (run.stop, run.start - 1) if falling else (run.start - 1, run.stop)
+        if len(local) < _FEWEST:
+            return None  # a step known from so few rows tells nothing of an hour
         one = _one_pass(local, before, after, times, int(shift[run.start]), step_ms=step_ms)
         if one is None:
             return None
@@ -75,7 +78,7 @@ def _falls(local: Times, run: slice) -> bool:
     outside = np.r_[local[low : run.start], local[run.stop : high]]
     if len(outside) < 2:
         outside = local[run]
-    return bool(np.median(np.diff(outside)) < 0)
+    return len(outside) > 1 and bool(np.median(np.diff(outside)) < 0)
 
 
 def _one_pass(
