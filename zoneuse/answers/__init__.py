@@ -1,0 +1,1 @@
+"""The answers to a study's questions. The door is `study.Study`; what answers there are stands in `registry`."""

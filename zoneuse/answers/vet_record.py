@@ -53,27 +53,35 @@ class VetRecord:
 
 def vet_record(declared: Declaration, journals: Journals, moments: pd.DataFrame, now: datetime) -> VetRecord:
     """What is on record in the 30 days before ``now``, or before the newest record where those days hold none."""
-    known = events(journals)
-    changes = adjustments(journals)
-    newest = [e.at for e in known] + [c.at for c in changes]
-    newest += [moments["at"].max().to_pydatetime()] if len(moments) else []
-    last = max((at for at in newest if at <= now), default=now)
+    known, changes = events(journals), adjustments(journals)
+    last = _last_record(known, changes, moments, now)
     stale = last < now - timedelta(days=DAYS)
     until = last if stale else now
     since = until - timedelta(days=DAYS)
     near = [e for e in known if e.at <= until and (e.running or (e.until or e.at) >= since)]
     plain = [*FED, *WEIGHED, *SHED, *HANDLED]
-    weights = [e for e in near if e.what in WEIGHED]
-    before = {e.animal: e for e in known if e.what in WEIGHED and e.at < since}
+    before = {e.animal: e for e in _of(known, WEIGHED) if e.at < since}
     return VetRecord(
         since, until, stale,
-        feeds=[e for e in near if e.what in FED], weights=weights, earlier=list(before.values()),
-        sheds=[e for e in near if e.what in SHED],
+        feeds=_of(near, FED), weights=_of(near, WEIGHED), earlier=list(before.values()), sheds=_of(near, SHED),
         signs=[e for e in near if e.what not in plain],
-        handling=[e for e in near if e.what in HANDLED],
+        handling=_of(near, HANDLED),
         changes=[c for c in changes if since <= c.at <= until],
         seen=_seen(declared, moments, since, until),
     )  # fmt: skip
+
+
+def _of(found: Sequence[Event], words: Sequence[str]) -> list[Event]:
+    return [e for e in found if e.what in words]
+
+
+def _last_record(
+    known: Sequence[Event], changes: Sequence[Adjustment], moments: pd.DataFrame, now: datetime
+) -> datetime:
+    """When the newest record before ``now`` was made; ``now`` where there is none."""
+    newest = [*(e.at for e in known), *(c.at for c in changes)]
+    newest += [moments["at"].max().to_pydatetime()] if len(moments) else []
+    return max((at for at in newest if at <= now), default=now)
 
 
 def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: datetime) -> list[Seen]:

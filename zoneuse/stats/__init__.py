@@ -1,0 +1,1 @@
+"""Arrays in, numbers out: nothing here knows a study."""

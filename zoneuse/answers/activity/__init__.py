@@ -1,0 +1,1 @@
+"""What is done, how much, and is that more than usual: `ask.activity`."""

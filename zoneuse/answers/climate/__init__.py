@@ -1,0 +1,1 @@
+"""Is there a gradient, and when must water go in: `ask.climate`."""

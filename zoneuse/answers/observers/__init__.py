@@ -1,0 +1,1 @@
+"""Do two observers agree: `ask.observers`."""

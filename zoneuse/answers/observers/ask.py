@@ -12,7 +12,7 @@ from ...tables.moments import AD_LIBITUM
 from ..answer import Answer
 from ..columns import names, typed
 from ..filters import select
-from ..finding import in_words, notes
+from ..finding import Note, in_words, notes
 from ..phrases import under
 from ..question import Question
 from .columns import CONFUSED, PARTS, ROWS, SHOWN
@@ -75,10 +75,7 @@ def observers(
     off before matching. ``agree``: the lower 90 % limit of kappa reaches what is enough and kappa is not told from
     the aim; ``sharpen``: its upper limit lies below the aim. Raises ValueError for an unknown ``by``.
     """
-    if by not in MATCHING:
-        raise ValueError(f"by is one of {MATCHING}")
-    if within_s is not None and within_s < 0:
-        raise ValueError("within is zero seconds or more")
+    _check(by, within_s)
     declared, journals, filters = question.declared, question.journals, question.filters
     rows = _rows(question)
     parts = {str(name): part for name, part in rows.groupby("session", sort=True)}
@@ -107,11 +104,22 @@ def observers(
         shown=SHOWN,
         labels=labels,
         headline=under(question, headline(matched)),
-        notes=notes(
-            *(matching_said(m) for m in matched if len(m.rows)),
-            *(clocks_said(m) for m in matched if not m.again),
-            *(several_said(g) for g in groups),
-        ),
+        notes=_notes(matched, groups),
+    )
+
+
+def _check(by: str, within_s: float | None) -> None:
+    if by not in MATCHING:
+        raise ValueError(f"by is one of {MATCHING}")
+    if within_s is not None and within_s < 0:
+        raise ValueError("within is zero seconds or more")
+
+
+def _notes(matched: Sequence[Matched], groups: Sequence[dict[str, Any]]) -> tuple[Note, ...]:
+    return notes(
+        *(matching_said(m) for m in matched if len(m.rows)),
+        *(clocks_said(m) for m in matched if not m.again),
+        *(several_said(g) for g in groups),
     )
 
 

@@ -1,0 +1,1 @@
+"""What to watch next: `ask.plan`."""

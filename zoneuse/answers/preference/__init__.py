@@ -1,0 +1,1 @@
+"""Which conditions are chosen, and why places are avoided: `ask.preference`."""

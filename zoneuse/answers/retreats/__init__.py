@@ -1,0 +1,1 @@
+"""Which retreats are used, by whom, with whom: `ask.retreats`."""

@@ -1,0 +1,1 @@
+"""Did a change alter anything: `ask.shifts`."""

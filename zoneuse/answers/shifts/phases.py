@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -152,8 +152,17 @@ def confounders(
     declared: Declaration, journals: Journals, changes: Sequence[Adjustment], change: Adjustment, found: Sides
 ) -> list[str]:
     """What else differed between the sides, in words: another change at once, feeds, sheds, lights, moved sensors."""
-    told = [f"{c.what} was changed too ({c.id})" for c in overlapping(changes, change) if c.id != change.id]
     times = pd.Series(pd.to_datetime(found.at, unit="ms", utc=True))
+    start, end = times.min().to_pydatetime(), times.max().to_pydatetime()
+    return [
+        *(f"{c.what} was changed too ({c.id})" for c in overlapping(changes, change) if c.id != change.id),
+        *_one_sided(journals, found, times),
+        *_declared_between(declared, start, end),
+    ]
+
+
+def _one_sided(journals: Journals, found: Sides, times: pd.Series) -> Iterator[str]:
+    """Feeds, sheds and the like that concern the animals on one side only."""
     watched = set(found.rows["animal"].dropna()) | set(found.rows["group"].dropna())
     for what, days in (("fed", 3.0), ("shedding", 0.0), ("gravid", 0.0), ("ill", 0.0)):
         touched = _touched(journals, what, times, days, watched)
@@ -162,19 +171,21 @@ def confounders(
         if none_on_one or abs(shares[0] - shares[1]) >= 0.8:
             when = "after" if shares[1] > shares[0] else "before"
             word = "a feed in the last 3 days" if what == "fed" else what
-            told.append(f"{word} on one side only ({when})")
-    start, end = times.min().to_pydatetime(), times.max().to_pydatetime()
+            yield f"{word} on one side only ({when})"
+
+
+def _declared_between(declared: Declaration, start: datetime, end: datetime) -> Iterator[str]:
+    """Lights and loggers that study.toml dates between the first and the last unit."""
     for enclosure in declared.enclosures.values():
         if any(d.span.start and start < d.span.start <= end for d in enclosure.lights):
-            told.append("the light schedule changed")
+            yield "the light schedule changed"
     moved = [
         logger.id
         for logger in declared.loggers.values()
         if any(p.start and start < p.start <= end for p in logger.placed)
     ]
     if moved:
-        told.append(f"{'logger' if len(moved) == 1 else 'loggers'} {', '.join(moved)} moved")
-    return told
+        yield f"{'logger' if len(moved) == 1 else 'loggers'} {', '.join(moved)} moved"
 
 
 def _touched(

@@ -1,0 +1,1 @@
+"""Which places are avoided or sought: `ask.zones`."""

@@ -1,0 +1,1 @@
+"""Who is found with whom, and who keeps to its place."""

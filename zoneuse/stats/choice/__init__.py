@@ -1,0 +1,1 @@
+"""The discrete choice model and what is read from its curves."""

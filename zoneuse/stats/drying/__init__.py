@@ -1,0 +1,1 @@
+"""How a moist place dries, and when water must go in."""

@@ -1,0 +1,1 @@
+"""Shares, their limits and what dependent looks are worth."""

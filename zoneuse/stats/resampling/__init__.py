@@ -1,0 +1,1 @@
+"""Tests by exchange and redraw: permutation, single case, strata, reversals."""

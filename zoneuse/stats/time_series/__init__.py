@@ -1,0 +1,1 @@
+"""Steps, trends and dependence in a series of units."""
