@@ -51,7 +51,7 @@ def clustered(
     )
     table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
     table["n_eff"], table["df"] = use.looks, use.degrees
-    table["se"] = np.sqrt(use.used * (1 - use.used) / max(use.looks, 1.0))
+    table["se"] = np.sqrt(np.clip(use.used * (1 - use.used), 0.0, None) / max(use.looks, 1.0))
     return _labelled(declared, table, rows, chosen, use.available), use
 
 
