@@ -93,7 +93,8 @@ def test_three_sessions_each_side_could_never_pass_and_it_says_so(tmp_path: Path
     assert finding.verdict == "too early"
     assert finding.says == (
         "water-1: 3 before against 3 after: even a perfect result could not pass a fair test "
-        "(at best 1 in 10 by luck); 1 more each side could (4 v 4: 1 in 35)."
+        "(at best 1 in 10 by luck); 1 more each side could (4 v 4: 1 in 35). Expected was Bark used more: not "
+        "answered yet."
     )
 
 

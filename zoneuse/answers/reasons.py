@@ -18,6 +18,7 @@ ONE_SIDE_SHORT = "one_side_short"
 CANNOT_BE_TESTED = "cannot_be_tested"
 NEVER_WITH_THIS_DESIGN = "never_with_this_design"
 CONFOUNDED_BY = "confounded_by"
+NOT_ON_BOTH_SIDES = "not_on_both_sides"
 PLACE_OR_CONDITION = "place_or_condition"
 NOBODY_TO_COMPARE = "nobody_to_compare"
 NOT_JUDGED = "not_judged"
@@ -40,6 +41,7 @@ REASONS: dict[str, str] = {
     ONE_SIDE_SHORT: "One side of the comparison has too few sessions, or none at a time of day both sides have.",
     CANNOT_BE_TESTED: "So few units that even a perfect result could not pass a fair test.",
     NEVER_WITH_THIS_DESIGN: "More of the same would not settle it: it takes another design, as a day drawn by lot.",
+    NOT_ON_BOTH_SIDES: "The place was not there on both sides of the change.",
     CONFOUNDED_BY: "Something else differed between the two sides.",
     PLACE_OR_CONDITION: "Use differs from the offer, but the condition and the places cannot be told apart.",
     NOBODY_TO_COMPARE: "There is no other animal to compare with.",

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ...stats.intervals.any_time import PART_OF_LEVEL
 from ...stats.intervals.quantiles import normal_quantile
+from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
 from ...tables.phases import Adjustment
 from .. import reasons
@@ -19,22 +20,35 @@ from .phases import Sides
 
 Floats = NDArray[np.float64]
 ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
-VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED)
+# A place that is new or was never entered is told with the words of the zones answer.
+VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)
 # Above this lag-1 dependence only a start day drawn by lot can settle it.
 TOO_DEPENDENT = 0.6
 ALPHA, ALPHA_EXPECTED, ALPHA_REST = 0.05, 0.04, 0.01
 
 
-def family(p: Floats, main: NDArray[np.bool_], drawn: bool = False) -> tuple[Floats, Floats]:
+def family(
+    p: Floats, main: NDArray[np.bool_], drawn: bool = False, comparison: NDArray[np.int64] | None = None
+) -> tuple[Floats, Floats]:
     """Holm within what was expected (.04) and within the rest (.01); over all at .05 where nothing was.
 
+    Rows of one ``comparison`` (each by itself unless given) count once: two places that complete each other.
     A day drawn by lot among K can give no p below 1/K, so what was expected of it keeps the whole .05.
     """
+    of = np.arange(p.size) if comparison is None else comparison
     if not main.any():
-        return holm(p), np.full(p.shape, ALPHA)
+        return _holm_once(p, of), np.full(p.shape, ALPHA)
     adjusted = np.empty(p.shape)
-    adjusted[main], adjusted[~main] = holm(p[main]), holm(p[~main])
+    adjusted[main], adjusted[~main] = _holm_once(p[main], of[main]), _holm_once(p[~main], of[~main])
     return adjusted, np.where(main, ALPHA if drawn else ALPHA_EXPECTED, 0.0 if drawn else ALPHA_REST)
+
+
+def _holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
+    """Holm over comparisons, each by the least of its rows' chances."""
+    numbers, own = np.unique(comparison, return_inverse=True)
+    least = np.full(numbers.size, np.inf)
+    np.minimum.at(least, own, p)
+    return holm(least)[own]
 
 
 def verdict_of(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,7 @@ from .. import reasons
 from ..finding import TOO_EARLY, Finding, numbers
 from ..question import Question
 from .by_animal import one_of_several
+from .come_and_gone import answered, unmoved
 from .conditions import conditions_used
 from .controls import Controls, least_p
 from .judge import (
@@ -85,17 +87,21 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
 def one_change(question: Question, basis: Basis) -> Judged:
     """All that one change moved: zones, behaviours and the conditions used, each with its verdict."""
     declared, change, found = question.declared, basis.change, basis.found
+    expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
+    kept_out = unmoved(declared, found)
+    of_others, their_rows = answered(question, change, found, kept_out, expected)
     if min(found.counts) < 2:
         few = too_few(change, found, len(places_of(declared)), question.unit)
-        return Judged([], [], [few], [], [], [])
-    moved = _moved(question, basis)
-    expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
+        return Judged(their_rows, [], [few, *of_others], [], [], [])
+    moved = [m for m in _moved(question, basis) if m.what != "zone" or m.name not in kept_out.places]
     main = np.array([m.what == "zone" and m.name in expected for m in moved], bool)
     p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
     strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
-    rows, finer, findings = [], [], []
+    rows, finer, findings = list(their_rows), [], []
+    short = False
     for i, m in enumerate(moved):
         verdict, why = _verdict(question, basis, m, float(adjusted[i]), float(level[i]))
+        short |= why == reasons.TOO_FEW_UNITS
         claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[i] <= level[i])
         limits = limits_that_agree(m, claimed, float(adjusted[i]), float(level[i]))
         rows.append(
@@ -112,8 +118,10 @@ def one_change(question: Question, basis: Basis) -> Judged:
     least = smallest_p_within(found.late, found.slot)
     if moved and least > float(level.max(initial=0.0)) and not basis.drawn:
         findings = [too_few(change, found, len(moved), question.unit)]
-    if not findings:
-        findings.append(_nothing_clear(question, basis, moved))
+        rows = [{**row, "p": np.nan, "p_holm": np.nan} for row in rows]
+    if not findings and not of_others:
+        findings.append(_nothing_clear(question, basis, moved, short))
+    findings += of_others
     named = [m.name for m, own in zip(moved, main, strict=True) if own]
     return Judged(rows, finer, findings, _forecasts(change, moved), moved, named)
 
@@ -147,9 +155,10 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     )  # fmt: skip
 
 
-def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved]) -> Finding:
+def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved], short: bool) -> Finding:
+    """``short``: something stood out, and rests on too little watching to be said."""
     counts = side_counts(basis.found)
-    reason = reasons.SPREAD if moved else reasons.NOTHING_SEEN
+    reason = reasons.TOO_FEW_UNITS if short else reasons.SPREAD if moved else reasons.NOTHING_SEEN
     if moved:
         counts |= {"clearest_p": (min(m.p for m in moved), "chance")}
     return Finding(
@@ -175,7 +184,17 @@ def _chances(
     # Where enough enclosures were left alone, what was expected must stand out against them too.
     floor = [least_p(basis.controls, m.name) if own else 0.0 for m, own in zip(moved, main, strict=True)]
     p = np.maximum(p, floor)
-    return p, *family(p, main, bool(basis.drawn))
+    return p, *family(p, main, bool(basis.drawn), _comparisons(moved))
+
+
+def _comparisons(moved: Sequence[Moved]) -> NDArray[np.int64]:
+    """A number for each comparison: of two shares that complete each other one tells what the other does."""
+    of_kind = Counter(m.what for m in moved)
+    numbers: dict[str, int] = {}
+    names = [
+        m.what if m.what != "condition" and of_kind[m.what] == 2 else f"{m.what} {m.name}" for m in moved
+    ]
+    return np.array([numbers.setdefault(name, len(numbers)) for name in names], np.int64)
 
 
 def _verdict(question: Question, basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ...study.clock import spoken_time
@@ -13,6 +14,8 @@ from ..effort import Effort
 from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label, said
+from ..zones.words import sentence as zone_sentence
+from .come_and_gone import GONE, NEW
 from .judge import CONFOUNDED, FELL, HELD, ROSE
 
 
@@ -32,7 +35,9 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if "chain" in finding.facts:
         return _reversal(finding, labels)
     if len(finding.about) == 1:
-        return _of_change(finding)
+        return _of_change(finding) + _unanswered(finding.facts["change"], labels, declared)
+    if "came" in finding.facts:
+        return _came(finding, labels)
     f, change = finding, finding.facts["change"]
     start = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(f, labels)}"
     told = (
@@ -40,6 +45,51 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
         f"p {_chance(f['p'])})"
     )
     return f"{start}{_ending(f, told)}{_role(f)}"
+
+
+def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declaration) -> str:
+    """What was expected of a change that cannot be judged yet stays in sight."""
+    told = []
+    for e in change.expects:
+        place = _place(declared, e.get("zone"))
+        told.append(f"{labels.get(place, place)} used {'more' if e.get('direction') == 'up' else 'less'}")
+    return f" Expected was {' and '.join(told)}: not answered yet." if told else ""
+
+
+def _place(declared: Declaration, zone: Any) -> str:
+    return declared.zones[zone].place if zone in declared.zones else str(zone)
+
+
+def _came(f: Finding, labels: Mapping[str, str]) -> str:
+    """A place that is new, gone, or never entered: whether it is used at all, and how much for its size."""
+    change, place, why = f.facts["change"], f.about[1], f.facts["came"]
+    name = labels.get(place, place)
+    if why == GONE:
+        return (
+            f"{change.id}: {name} is not there any more; before, {100 * f['used']:.0f} % of the time was spent in it "
+            f"({counted(f['sessions_before'], 'session')}). Where they went shows in the other places.{_hoped(f)}"
+        )
+    start = (
+        f"{change.id}: {name} is new"
+        if why == NEW
+        else f"{change.id}: {name} was not entered before or after"
+    )
+    if "used" not in f.numbers:
+        return f"{start}; nobody was found after it, so its use cannot be told yet.{_hoped(f)}"
+    own = zone_sentence(replace(f, about=(place,)), labels)
+    return f"{start}. Since then: {own}{_hoped(f)}"
+
+
+def _hoped(f: Finding) -> str:
+    expected = f.facts["expected"]
+    if expected is None:
+        return ""
+    way = "more" if expected == "up" else "less"
+    if f.facts["came"] == GONE:
+        return f" Expected was {way}, which cannot be asked of a place that is gone."
+    used = f["used"] if "used" in f.numbers else float("nan")
+    met = "it is used" if used > 0 else "it has not been used so far" if used == 0 else "not answered yet"
+    return f" Expected was {way}: {met}."
 
 
 def _of_change(f: Finding) -> str:
@@ -53,6 +103,9 @@ def _of_change(f: Finding) -> str:
             f"{change.id}: nothing can be told from chance yet ({both}; the clearest of {f.compared} shares and "
             f"conditions looked at has p {f['clearest_p']:.2f})."
         )
+    if f.reason == reasons.TOO_FEW_UNITS:
+        days = f"{counted(f['days_before'], 'day')} before, {counted(f['days_after'], 'day')} after"
+        return f"{change.id}: at least 5 sessions on 3 days are needed on each side ({both}; {days})."
     before, after = f["units_before"], f["units_after"]
     if f.reason == reasons.ONE_SIDE_SHORT:
         side = "before" if before == 0 else "after"
@@ -162,6 +215,8 @@ def _role(f: Finding) -> str:
     if f.facts["what"] != "zone" or expected is None:
         return " Nobody had said so before: looking around."
     way = "more" if expected == "up" else "less"
+    if round(100 * f["change"]) == 0:
+        return f" Expected was {way}; it did not change."
     kept = (f["change"] > 0) == (expected == "up")
     return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
 
