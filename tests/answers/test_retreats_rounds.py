@@ -239,7 +239,7 @@ def test_a_table_with_a_whole_season_as_one_session_is_many_checks(folder: Path,
             rows.append(f"2025-03-{day:02d} 12:{minute:02d},spring,{who},{zone},retreat-round")
     table = tmp_path / "old.csv"
     table.write_text("\n".join(rows) + "\n")
-    assert run("sightings", table, "--study", folder, "--yes").exit_code == 0
+    assert run("sightings", table, "--study", folder, "--yes", "--long-session", "spring").exit_code == 0
     answer = retreats(folder)
     assert answer.effort["checks"] == 15
     keeping: Any = answer.parts["keeping"].set_index(["animal", "interval"])
@@ -538,3 +538,17 @@ def test_an_animal_in_a_retreat_that_was_not_there_yet_is_believed(folder: Path)
     months: Any = retreats(folder, animals="a1,a2").parts["months"].set_index(["month", "zone"])
     assert months.loc[("2025-03", "slate"), "checks"] == 1
     assert months.loc[("2025-03", "slate"), "share"] == 0.5
+
+
+def test_where_nothing_can_be_swapped_company_cannot_be_tested(folder: Path) -> None:
+    """All move together each time: no two ever came to different retreats, and every permutation is the same."""
+    for day in range(1, 25):
+        zone = ("moss", "bark", "slate")[day % 3]
+        a_round(folder, f"2025-03-{day:02d}T12:00", [(a, zone, 1) for a in ("a1", "a2", "a3")])
+    answer = retreats(folder)
+    company = [f for f in answer.findings if f.facts.get("kind") == "company"]
+    assert [f.reason for f in company] == ["cannot_be_tested"]
+    assert "cannot be tested" in company[0].says and "luck" not in company[0].says
+    kept = [f for f in answer.findings if f.facts.get("kind") == "keeping"]
+    assert {f.reason for f in kept} == {"cannot_be_tested"}
+    assert answer.to_dict()["parts"]["company"][0]["p_together"] is None

@@ -134,6 +134,8 @@ def _company_reason(checks: Checks, found: Sharing, trust: str) -> str:
         return reasons.NEVER_WITH_THIS_DESIGN
     if not trust:
         return reasons.TOO_FEW_CHECKS
+    if np.isnan(found.p_together):
+        return reasons.CANNOT_BE_TESTED
     return reasons.TOO_FEW_MOVES if found.moves < FEWEST_MOVES else reasons.SPREAD
 
 
@@ -156,15 +158,18 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
         )  # fmt: skip
         return
     sure = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
-    for some, verdict in ((sure, KEEPS), ([i for i in known if i not in sure], TOO_EARLY)):
+    untestable = [i for i in known if trust and np.isnan(kept.p[i])]
+    open_ones = [i for i in known if i not in sure and i not in untestable]
+    for some, verdict in ((sure, KEEPS), (open_ones, TOO_EARLY), (untestable, TOO_EARLY)):
         if not some:
             continue
         early = verdict == TOO_EARLY
+        held = reasons.CANNOT_BE_TESTED if some is untestable else reasons.SPREAD
         about = tuple(checks.animals[i] for i in some)
         same, expected = kept.same[some], kept.expected[some]
         yield Finding(
             about, verdict, "" if early else trust,
-            "" if not early else reasons.SPREAD if trust else reasons.TOO_FEW_CHECKS,
+            "" if not early else held if trust else reasons.TOO_FEW_CHECKS,
             numbers(
                 same_low=(float(same.min()), "share"), same_high=(float(same.max()), "share"),
                 expected_low=(float(expected.min()), "share"), expected_high=(float(expected.max()), "share"),

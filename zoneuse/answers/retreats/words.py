@@ -84,6 +84,11 @@ def _company(f: Finding, labels: Labels) -> str:
         )
     if f.reason == reasons.TOO_FEW_CHECKS:
         return f"{where}Company cannot be judged from {counted(f['checks'], 'check')}. {TAKES}"
+    if f.reason == reasons.CANNOT_BE_TESTED:
+        return (
+            f"{where}Company cannot be tested: at no check did two animals move to different retreats, so there is "
+            f"nothing to hold {counted(f['moves'], 'move')} against. It takes checks at which several have moved."
+        )
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"{where}Company cannot be judged from {counted(f['moves'], 'move')}. {TAKES}"
     return (
@@ -112,6 +117,11 @@ def _keeping(f: Finding, labels: Labels) -> str:
     if f.verdict == KEEPS:
         keep = "keeps to its retreat" if len(f.about) == 1 else "keep to their retreats"
         return f"{who} {keep}: {_how(f)}. {_homes(f, labels)}"
+    if f.reason == reasons.CANNOT_BE_TESTED:
+        return (
+            f"{who}: in the same retreat at the next check {_range(f, 'same')} of the time. Whether that is a home of "
+            "its own cannot be tested: the others were in the same retreats, so it does not matter who is who."
+        )
     return f"{who}: {_how(f)}. That could be luck."
 
 

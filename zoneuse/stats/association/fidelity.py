@@ -17,7 +17,7 @@ class Fidelity:
     """For each animal: chance of the same retreat at the next check, the same if identities were permuted.
 
     ``checks`` counts the successive checks at which it was found at both; NaN stands where there are none.
-    ``p`` is one-sided and holds over all animals (single-step maximum).
+    ``p`` is one-sided and holds over all animals (single-step maximum); NaN where nothing could be permuted.
     """
 
     same: Floats
@@ -43,7 +43,8 @@ def fidelity(where: ArrayLike, draws: int = 999, seed: int = 1) -> Fidelity:
     scale = np.where(spread > 0, spread, np.inf)
     top = np.nan_to_num((drawn - expected) / scale, nan=-np.inf).max(axis=1, initial=-np.inf)
     z = (same - expected) / scale
-    p = np.where(np.isnan(z), np.nan, (1 + (top[:, None] >= z).sum(axis=0)) / (draws + 1))
+    # An animal for which every permutation gives the same has nothing to be held against.
+    p = np.where(np.isnan(z) | (spread <= 0), np.nan, (1 + (top[:, None] >= z).sum(axis=0)) / (draws + 1))
     return Fidelity(same, expected, checks, p)
 
 

@@ -22,6 +22,8 @@ LEVEL_TOGETHER, LEVEL_APART = 0.03, 0.01
 class Sharing:
     """Arrivals into company, against swapped moves; p are one-sided, and those of pairs hold over all pairs.
 
+    p is NaN where no move could be swapped.
+
     ``arrivals`` counts, for each pair, the checks at which both were in one retreat and at least one arrived.
     ``furthest_above`` and ``furthest_below`` are those of the pairs that lie furthest from chance, in standard
     deviations. ``beyond`` is the effect over all pairs: arrivals above what is expected, summed over the pairs that lie
@@ -102,17 +104,20 @@ def _summary(observed: Floats, drawn: NDArray[np.int32], moves: int) -> Sharing:
     # What was seen is one of the draws under the null, so it takes part in their mean and spread.
     every = np.vstack([observed[upper][None], drawn[:, upper[0], upper[1]]])
     mean, spread = every.mean(axis=0), every.std(axis=0)
+    # Where no swap alters any pair there is nothing to hold what was seen against.
+    testable = bool((spread > 1e-9).any())
     z = (every - mean) / np.where(spread > 1e-9, spread, np.inf)
+    nothing = np.full(mean.shape, np.nan)
     above, below = (np.maximum(sign * (every - mean), 0.0).sum(axis=1) for sign in (1, -1))
     beyond_low, beyond_high = np.quantile(above[1:], (0.025, 0.975))
     short_low, short_high = np.quantile(below[1:], (0.025, 0.975))
     return Sharing(
-        p_together=_p(_all_above(z)),
-        p_apart=_p(_all_above(-z)),
+        p_together=_p(_all_above(z)) if testable else float("nan"),
+        p_apart=_p(_all_above(-z)) if testable else float("nan"),
         arrivals=observed,
         expected_arrivals=_square(mean, upper, len(observed), np.nan),
-        pair_p_together=_square(_single_step(z), upper, len(observed), 1.0),
-        pair_p_apart=_square(_single_step(-z), upper, len(observed), 1.0),
+        pair_p_together=_square(_single_step(z) if testable else nothing, upper, len(observed), 1.0),
+        pair_p_apart=_square(_single_step(-z) if testable else nothing, upper, len(observed), 1.0),
         furthest_above=float(z[0].max()),
         furthest_below=float(-z[0].min()),
         beyond=float(above[0]),
