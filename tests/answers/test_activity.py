@@ -99,3 +99,22 @@ def test_what_is_done_where_and_without_a_known_behaviour(tmp_path: Path) -> Non
 def test_nothing_recorded_is_too_early(tmp_path: Path) -> None:
     answer = open_study(study_folder(tmp_path, LIT)).activity()
     assert [f.verdict for f in answer.findings] == ["too early"]
+
+
+def test_a_break_of_hours_is_no_watching(tmp_path: Path) -> None:
+    """One session of a table at 08:00 and at 21:00 is two short sittings, not thirteen hours."""
+    folder = study_folder(tmp_path / "s")
+    rows = ["at,session,animal,zone,behaviour"]
+    for day in range(1, 9):
+        for hour in ("08", "21"):
+            rows += [f"2026-03-{day:02d}T{hour}:{m:02d},d{day},a1,moss,resting" for m in range(10)]
+        rows.append(f"2026-03-{day:02d}T21:05:30,d{day},a1,moss,strike")
+    table = tmp_path / "t.csv"
+    table.write_text("\n".join(rows) + "\n")
+    assert run("sightings", table, "--yes", "--study", folder).exit_code == 0
+    (strike,) = [
+        r
+        for r in json.loads(run("activity", "--json", "--study", folder).stdout)["rows"]
+        if r["behaviour"] == "strike"
+    ]
+    assert 2.0 < strike["per_hour"] < 4.0

@@ -12,10 +12,8 @@ from ..study.quantities import DERIVED
 from .dates import clock_said
 from .drying_figure import drying_drawn
 from .gathered import Gathered
-from .markup import bullets, figure, paragraph, section, table, text
+from .markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
 from .pieces import careful, said_with_trust, whole
-
-_MOST_ROWS = 60
 
 
 def climate(found: Gathered) -> str:
@@ -96,7 +94,7 @@ def _waters_table(found: Gathered) -> str:
         for i, r in enumerate(rows(part))
     ]  # fmt: skip
     heads = ("Zone", "When", "Before", "Peak", "Held")
-    return table("What each water did", heads, numbers[:_MOST_ROWS], left=(1,))
+    return table("What each water did", heads, numbers[:MOST_ROWS], left=(1,)) + first_of_many(len(numbers))
 
 
 _UNTIL = {

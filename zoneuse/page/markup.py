@@ -12,6 +12,9 @@ from ..study.labels import visible
 _SHORT = 14
 _LIMITS = re.compile(r"\([^()]{0,30}\d–\d[^()]{0,20}\)")
 
+# A page is for reading: longer tables are cut, and say so.
+MOST_ROWS = 60
+
 
 def text(words: object) -> str:
     """Words as HTML shows them: nothing in them is markup, and no mark in them can turn or hide what follows.
@@ -50,6 +53,15 @@ def section(ident: str, heading: str, *parts: str) -> str:
 def figure(drawing: str, caption: str) -> str:
     """A drawing and, in words, what it shows."""
     return f"<figure>{drawing}<figcaption>{text(caption)}</figcaption></figure>"
+
+
+def first_of_many(number: int) -> str:
+    """Told beneath a table that shows only the first ``MOST_ROWS`` of so many rows."""
+    return (
+        paragraph(f"The first {MOST_ROWS} of {number:,} rows are shown.", kind="note")
+        if number > MOST_ROWS
+        else ""
+    )
 
 
 def table(

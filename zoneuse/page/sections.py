@@ -12,7 +12,7 @@ from ..answers.quantities_said import label, said
 from ..answers.shown import cell
 from .choice_figure import choice_drawn
 from .gathered import Gathered
-from .markup import bullets, figure, paragraph, section, table, text
+from .markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
 from .pieces import careful, findings, percent
 from .sketch_figure import SAID, limits_said, zones_drawn
 from .sketch_grid import sketch_of
@@ -20,7 +20,6 @@ from .watched_figure import watched_drawn
 
 # What a keeper asks about first; other logged quantities are told in words.
 DRAWN = ("temperature_c", "humidity_pct")
-_MOST_ROWS = 60
 
 
 def where(found: Gathered) -> str:
@@ -123,9 +122,9 @@ def more(name: str, heading: str, answer: Answer) -> str:
         value = cell(column, row, answer)
         return f"{value} ({cell(limits[column.name], row, answer)})" if column.name in limits else value
 
-    numbers = [[words(c, r) for c in shown] for r in rows(answer.table)[:_MOST_ROWS]]
+    numbers = [[words(c, r) for c in shown] for r in rows(answer.table)[:MOST_ROWS]]
     left = [i for i, c in enumerate(shown) if c.shown == "text"]
     told = findings(answer) + bullets((text(n.says) for n in answer.notes), "findings")
     heads = [c.heading + (" (95 %)" if c.name in limits else "") for c in shown]
-    grid = table(heading, heads, numbers, left=left) if shown else ""
+    grid = table(heading, heads, numbers, left=left) + first_of_many(len(answer.table)) if shown else ""
     return section(name, heading, paragraph(answer.headline), told, grid, careful(answer))

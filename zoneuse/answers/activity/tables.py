@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,8 @@ from ..effort import unit_codes
 from ..question import Question
 
 Floats = NDArray[np.float64]
+# Moments of one session further apart than this are two sittings.
+_BREAK_S = 1_800.0
 
 
 def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floats:
@@ -63,17 +66,22 @@ def _happened(question: Question, session: Session) -> dict[str, float]:
 
 
 def _hours(session: Session) -> float:
-    """How long a session watched: from its first to its last moment and one interval, pauses left out."""
-    times = [m.at for m in moments_of(session)]
+    """How long a session watched: its moments and one interval; pauses, and times nobody recorded in, left out."""
+    times = sorted({m.at for m in moments_of(session)})
     if not times:
         return 0.0
-    span = (max(times) - min(times)).total_seconds() + (session.every_s or 60.0)
+    every = session.every_s or 60.0
+    apart = [(later - one).total_seconds() for one, later in pairwise(times)]
+    # Hours without a moment are not watched, whatever table calls them one session.
+    most = max(_BREAK_S, 3 * every)
+    span = every + sum(gap if gap <= most else every for gap in apart)
     paused, since = 0.0, None
     for entry in session.entries:
         if entry.record.kind == "paused":
             since = entry.record.at
         elif entry.record.kind == "resumed" and since is not None:
-            paused, since = paused + (entry.record.at - since).total_seconds(), None
+            pause = (entry.record.at - since).total_seconds()
+            paused, since = paused + (pause if pause <= most else 0.0), None
     return max(span - paused, 0.0) / 3600
 
 

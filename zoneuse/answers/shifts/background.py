@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-import pandas as pd
+from numpy.typing import NDArray
 
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
@@ -27,21 +27,26 @@ def hours_part(change: Adjustment, found: Sides) -> list[dict[str, Any]]:
     if not len(found.late):
         return []
     late = found.late[found.unit]
-    rows = found.rows.assign(
-        side=np.where(late, "after", "before"), since=_from_noon(found.rows["hour"]), unit=found.unit
-    )
+    rows = found.rows.assign(side=np.where(late, "after", "before"), unit=found.unit)
     return [
         {
             "adjustment": change.id, "slot": slot, "side": side, "units": int(part["unit"].nunique()),
-            "mean_hour": float((part["since"].mean() + 12) % 24),
+            "mean_hour": mean_hour(part["hour"].to_numpy(float)),
         }
         for (slot, side), part in rows.groupby(["slot", "side"], sort=True)
     ]  # fmt: skip
 
 
-def _from_noon(hour: pd.Series) -> pd.Series:
-    """Hours counted from noon, so that an evening and the small hours lie side by side."""
-    return (hour - 12) % 24
+def mean_hour(hours: NDArray[np.float64]) -> float:
+    """The mean on a clock's face, so that 23 and 1 o'clock meet at midnight and 11 and 13 at noon.
+
+    The direction of the mean vector (Batschelet 1981, Circular Statistics in Biology, ch. 1).
+
+    >>> round(mean_hour(np.array([23.0, 1.0])), 6) % 24, round(mean_hour(np.array([11.0, 13.0])), 6)
+    (0.0, 12.0)
+    """
+    angle = hours * (2 * np.pi / 24)
+    return float(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean()) * 24 / (2 * np.pi) % 24)
 
 
 def other_hours(change: Adjustment, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
