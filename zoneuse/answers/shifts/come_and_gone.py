@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from ...study.model import Declaration
-from ...tables.offered import by_place, offers, places_of
+from ...tables.availability import by_place, offers, places_of
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers
