@@ -1,0 +1,72 @@
+"""24 tanks of fish, three places, four sequences: nothing is left out, and use is what the raw file says.
+
+Norman J et al., data CC0. The shares held against here are "computed" in the data's own NUMBERS.md.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from tests.making import run
+from tests.real.roach import Count, begun, read_raw, write_study
+from tests.real.where import real
+from zoneuse import open_study
+
+SHARES = {
+    1: {"bed": 0.0, "open": 0.295, "shelter": 0.704},
+    2: {"bed": 0.216, "open": 0.147, "shelter": 0.633},
+    3: {"bed": 0.640, "open": 0.353, "shelter": 0.0},
+    4: {"bed": 0.548, "open": 0.354, "shelter": 0.097},
+}
+
+
+@pytest.fixture(scope="module")
+def counts() -> list[Count]:
+    return read_raw(real("roach_refuge_2024", "roach_wide.csv"))
+
+
+@pytest.fixture(scope="module")
+def folder(counts: list[Count], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = write_study(counts, tmp_path_factory.mktemp("roach") / "study")
+    taken = run("sightings", made / "sightings.csv", "--yes", "--study", made)
+    assert taken.exit_code == 0 and " 0 refused" in taken.stdout, taken.stderr[:2000]
+    return made
+
+
+@pytest.fixture(scope="module")
+def moments(folder: Path, counts: list[Count]) -> pd.DataFrame:
+    rows = open_study(folder).moments
+    starts = begun(counts)
+    tank = rows["enclosure"].str.removeprefix("tank_")
+    local = rows["at"].dt.tz_localize(None)
+    sequence = [
+        max(k for k, start in starts[t].items() if start <= at.to_pydatetime())
+        for t, at in zip(tank, local, strict=True)
+    ]
+    return rows.assign(sequence=sequence)
+
+
+def test_every_fish_of_every_row_is_counted(folder: Path, counts: list[Count], moments: pd.DataFrame) -> None:
+    raw = sum(sum(c.fish.values()) for c in counts)
+    assert int(moments["weight"].sum()) == raw and set(moments["out"]) == {""}
+    effort = json.loads(run("zones", "--json", "--study", folder).stdout)["effort"]
+    assert effort["moments"] == raw and effort["left_out"] == {}
+
+
+@pytest.mark.parametrize("sequence", [1, 2, 3, 4])
+def test_shares_by_tank_are_the_files_own(moments: pd.DataFrame, sequence: int) -> None:
+    part = moments[moments["sequence"] == sequence]
+    by_scan = part.pivot_table("weight", ["enclosure", "at"], "place", aggfunc="sum").fillna(0.0) / 12
+    shares = by_scan.groupby("enclosure").mean().mean()
+    for place, expected in SHARES[sequence].items():
+        assert shares.get(place, 0.0) == pytest.approx(expected, abs=0.006), place
+
+
+def test_a_place_is_offered_only_while_it_is_there(folder: Path, moments: pd.DataFrame) -> None:
+    answer = open_study(folder).zones(cuts=False)
+    available = answer.table.set_index("zone")["available"]
+    assert 0 < available["bed"] < available["open"] and 0 < available["shelter"] < available["open"]
