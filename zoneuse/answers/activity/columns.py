@@ -29,8 +29,8 @@ PARTS: dict[str, Schema] = {
         Field("before", "number", "Mean share in the units before", "share"),
         Field("after", "number", "Mean share in the recent units", "share"),
         Field("change", "number", "after - before", "share"),
-        Field("change_low", "number", "95 % limits of the change, for all behaviours at once", "share"),
-        Field("change_high", "number", "95 % limits of the change, for all behaviours at once", "share"),
+        Field("change_low", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
+        Field("change_high", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
     ),
     "first_and_last_third": (
         Field("first_third", "number", "Active share in the first third of a session", "share"),

@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals.differences import Difference, difference_of_shares
-from ...stats.intervals.shares import mean_shares
+from ...stats.intervals.recent_change import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
@@ -39,23 +38,26 @@ def against_baseline(
     sessions = [int(side["session"].nunique()) for side in sides]
     days = [int(side["day"].nunique()) for side in sides]
     counts = numbers(sessions_before=(sessions[0], "sessions"), sessions_after=(sessions[1], "sessions"))
-    if sessions[0] < LEAST_BASELINE or sessions[1] < LEAST_RECENT:
+    short = min(int(recent.sum()), int((~recent).sum())) < 2
+    if short or sessions[0] < LEAST_BASELINE or sessions[1] < LEAST_RECENT:
         early = Finding(
             tuple(names), TOO_EARLY, reason=reasons.ONE_SIDE_SHORT, numbers=counts, unit=question.unit,
             compared=len(names),
         )  # fmt: skip
         return [early], pd.DataFrame(columns=_COLUMNS)
-    claim = _change(shares[~recent], shares[recent], 0.95, len(names))
-    even = _change(shares[~recent], shares[recent], 0.90, 1)
+    parts = shares[~recent], shares[recent]
+    claim, even = recent_change(*parts, 0.95, len(names)), recent_change(*parts, 0.90)
+    strict = recent_change(*parts, 1 - LEVEL_MOVING, len(names))
+    holds = (strict.low > 0) | (strict.high < 0)
     table = pd.DataFrame(
         {"behaviour": names, "before": shares[~recent].mean(axis=0), "after": shares[recent].mean(axis=0),
          "change": claim.change, "change_low": claim.low, "change_high": claim.high}
     )  # fmt: skip
-    grade = standing(min(sessions), min(days))
     found = []
     for i, row in enumerate(rows_of(table)):
         own = {"change": even.change[i], "change_low": even.low[i], "change_high": even.high[i]}
         verdict, rests_on = _verdict(row, own, within)
+        grade = standing(min(sessions), min(days), bool(holds[i]) or verdict == USUAL)
         held_back = not grade or verdict == TOO_EARLY
         named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
         named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
@@ -77,11 +79,6 @@ def _verdict(
     if max(abs(own["change_low"]), abs(own["change_high"])) <= within:
         return USUAL, own
     return TOO_EARLY, claim
-
-
-def _change(before: Floats, after: Floats, confidence: float, compared: int) -> Difference:
-    one, other = (mean_shares(part, confidence, compared=compared) for part in (before, after))
-    return difference_of_shares((one.mean, one.low, one.high), (other.mean, other.low, other.high))
 
 
 def rates(question: Question, table: pd.DataFrame) -> list[Finding]:

@@ -23,7 +23,7 @@ from ..plain import rows as rows_of
 from ..quantities_said import label
 from ..question import Question
 from .columns import PARTS, ROWS, SHOWN
-from .judge import finding
+from .judge import finding, holds
 from .model import Alternatives, alternatives, fit_curves, known_quantities
 from .tables import (
     compared_models,
@@ -68,10 +68,11 @@ def preference(
     labels = {**question.labels, **{q: label(q) for q in quantities}}
     against = used_against_offered(chosen, list(quantities), units)
     shapes = [curve_shape(fit, i) for i in range(len(quantities))]
+    held = [holds(fit, i, shape) for i, shape in enumerate(shapes)]
     table = _table(chosen, fit, shapes, standing(did.sessions, did.days))
     found = [
-        finding(question, row, shape, apart, len(shapes))
-        for row, shape, apart in zip(rows_of(table), shapes, rows_of(against), strict=True)
+        finding(question, row, shape, apart, compared=len(shapes), sure=sure)
+        for row, shape, apart, sure in zip(rows_of(table), shapes, rows_of(against), held, strict=True)
     ]
     why = why_avoided(question, model, equal)
     expected = forecast(question, model, what_if, sessions, labels) if what_if else None

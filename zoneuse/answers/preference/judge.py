@@ -5,8 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, CurveShape
+from ...stats.choice.preference import (
+    CLAIM,
+    FALLING,
+    FLAT,
+    PEAKED,
+    RISING,
+    CurveShape,
+    PreferenceFit,
+    curve_shape,
+)
 from ...stats.choice.preference import TOO_EARLY as UNDECIDED
+from ...stats.intervals.any_time import level_any_time
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from ..quantities_said import unit
@@ -15,12 +25,24 @@ from ..question import Question
 VERDICTS = (PEAKED, RISING, FALLING, "threshold", "uneven", FLAT, TOO_EARLY)
 
 
+def holds(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
+    """Whether a shape is claimed at the level that holds however often one asks; sameness needs none."""
+    if shape.shape in (FLAT, UNDECIDED):
+        return True
+    level = float(level_any_time(fit.degrees() + 1))
+    return curve_shape(fit, quantity, compared=CLAIM / level).shape == shape.shape
+
+
 def finding(
-    question: Question, row: Mapping[str, Any], shape: CurveShape, apart: Mapping[str, Any], compared: int
-) -> Finding:
-    """One quantity: ``row`` of the answer's table, ``apart`` use against offer over independent units."""
+    question: Question, row: Mapping[str, Any], shape: CurveShape, apart: Mapping[str, Any], *, compared: int,
+    sure: bool,
+) -> Finding:  # fmt: skip
+    """One quantity: ``row`` of the answer's table, ``apart`` use against offer over independent units.
+
+    ``sure``: it holds however often one asks.
+    """
     did, quantity = question.effort, row["quantity"]
-    grade = standing(did.sessions, did.days)
+    grade = standing(did.sessions, did.days, sure)
     early = row["shape"] == TOO_EARLY
     names = (
         "peak",

@@ -166,7 +166,7 @@ class CurveShape:
 
 
 def curve_shape(
-    fit: PreferenceFit, quantity: int, *, flat_within: float = 1.5, compared: int = 1
+    fit: PreferenceFit, quantity: int, *, flat_within: float = 1.5, compared: float = 1
 ) -> CurveShape:
     """The shape of one quantity's curve between the 5th and 95th percentile of what was offered.
 
