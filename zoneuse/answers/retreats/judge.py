@@ -10,6 +10,8 @@ import pandas as pd
 
 from ...stats.association.fidelity import Fidelity
 from ...stats.association.sharing import Company, Sharing
+from ...stats.intervals.any_time import level_any_time
+from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.related_samples import cochran, mcnemar
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
@@ -31,8 +33,13 @@ MOST_NAMED = 3
 _UNEVEN = 0.01
 
 
-def trust_of(checks: Checks) -> str:
-    return standing(len(checks), len(set(checks.days)))
+def trust_of(checks: Checks, holds: bool = True) -> str:
+    return standing(len(checks), len(set(checks.days)), holds)
+
+
+def stands_always(p: float, units: int, compared: int = 1) -> bool:
+    """Whether a p on so many checks or days, one of ``compared``, holds however often one asks."""
+    return p <= float(level_any_time(units)) / max(compared, 1)
 
 
 def unused(checks: Checks, several: bool) -> Iterator[Finding]:
@@ -61,7 +68,8 @@ def dry_moves(every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
         if not row["spells"]:
             yield Finding(animals, TOO_EARLY, reason=reasons.NO_RECORD, unit="check", facts=facts)
             continue
-        trust = standing(int(row["checks_with_moves_dry"]), int(row["days_with_moves_dry"]))
+        days = int(row["days_with_moves_dry"])
+        trust = standing(int(row["checks_with_moves_dry"]), days, _dry_always(row, days))
         stands = bool(trust) and moves_when_dry(row)
         moved = bool(row["moves_dry"]) and np.isfinite(row["moister_dry"])
         early = reasons.TOO_FEW_MOVES if not moved else reasons.SPREAD if trust else reasons.TOO_FEW_CHECKS
@@ -77,6 +85,14 @@ def _dry_numbers(row: Mapping[Hashable, Any]) -> dict[str, Number]:
     named |= {name: Number(row[name], "share") for name in ("moved_dry", "moved_other")}
     return named | numbers(
         spells=(int(row["spells"]), "dry spells"), checks=(int(row["checks_with_moves_dry"]), "checks")
+    )
+
+
+def _dry_always(row: Mapping[Hashable, Any], days: int) -> bool:
+    """Whether moves to moister retreats hold however often one asks: the 95 % limits drawn out to that level."""
+    wider = normal_quantile(1 - float(level_any_time(days)) / 2) / normal_quantile(0.975)
+    return any(
+        row[name] - wider * (row[name] - row[f"{name}_low"]) > 0 for name in ("than_usual", "moister_dry")
     )
 
 
@@ -102,6 +118,9 @@ def company(checks: Checks, found: Sharing, calls: Company, several: bool) -> It
             yield Finding(checks.animals, TOO_EARLY, "", reason, counts, unit="check", facts=facts)
         return
     verdict = TOGETHER if calls.together else APART
+    trust = trust_of(
+        checks, stands_always(found.p_together if calls.together else found.p_apart, len(checks))
+    )
     yield Finding(checks.animals, verdict, trust, "", counts, unit="check", facts=facts)
     named = calls.pairs_together if calls.together else calls.pairs_apart
     pairs = sorted(
@@ -157,10 +176,16 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
             facts={"kind": "keeping", "known": 1, "homes": {}},
         )  # fmt: skip
         return
-    sure = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
+    claimed = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
+    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), compared)]
     untestable = [i for i in known if trust and np.isnan(kept.p[i])]
-    open_ones = [i for i in known if i not in sure and i not in untestable]
-    for some, verdict in ((sure, KEEPS), (open_ones, TOO_EARLY), (untestable, TOO_EARLY)):
+    parted = (
+        (always, KEEPS, trust),
+        ([i for i in claimed if i not in always], KEEPS, trust_of(checks, False)),
+        ([i for i in known if i not in claimed and i not in untestable], TOO_EARLY, ""),
+        (untestable, TOO_EARLY, ""),
+    )
+    for some, verdict, grade in parted:
         if not some:
             continue
         early = verdict == TOO_EARLY
@@ -168,7 +193,7 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
         about = tuple(checks.animals[i] for i in some)
         same, expected = kept.same[some], kept.expected[some]
         yield Finding(
-            about, verdict, "" if early else trust,
+            about, verdict, grade,
             "" if not early else held if trust else reasons.TOO_FEW_CHECKS,
             numbers(
                 same_low=(float(same.min()), "share"), same_high=(float(same.max()), "share"),
@@ -182,7 +207,12 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
 
 def crowding(days: pd.DataFrame) -> Iterator[Finding]:
     """One finding for all groups of one verdict."""
-    trust = [standing(int(looks), int(n)) for looks, n in zip(days["looks"], days["days"], strict=True)]
+    trust = [
+        standing(int(looks), int(n), stands_always(min(crowded, even), int(n), len(days)))
+        for looks, n, crowded, even in zip(
+            days["looks"], days["days"], days["p_crowded"], days["p_even"], strict=True
+        )
+    ]
     verdict = [v if t else TOO_EARLY for v, t in zip(days["verdict"], trust, strict=True)]
     told = days.assign(
         trust=[t if v != TOO_EARLY else "" for v, t in zip(verdict, trust, strict=True)], called=verdict
