@@ -257,6 +257,8 @@ class Answers(Base):
 
     def press(self, key: str) -> None:
         half = self.half
+        counting = half is not None and half.who in GROUP
+        self.unknown = not counting and key not in (*EVENTS, *self.everyone, *ZONES, *STATES)
         if half is None:
             self.idle_key(key)
         elif half.who in GROUP:
@@ -466,6 +468,8 @@ class Scans(Answers):
             self.event = Happening(who=key)
         elif self.scan >= 1 or key in EVENTS:
             Answers.idle_key(self, key)
+        else:
+            self.unknown = False  # while they settle any key is told the same
 
     def act(self, name: str) -> None:
         # Nobody is seen in a scan that does not run.
