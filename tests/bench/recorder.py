@@ -81,7 +81,7 @@ def keys(presses: int = 400) -> None:
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_DIR")) as folder:
         study = make_study(Path(folder) / "study")
         declared = load_declaration(study)
-        plan = make_plan(declared, read_clocks().at, method="focal", animal="a1", quiet_min=0.0)
+        plan = make_plan(declared, read_clocks().at, method="focal", animals=("a1",), quiet_min=0.0)
         app = RecorderApp(plan, Recall)
         saved: list[float] = []
         syncs: list[float] = []

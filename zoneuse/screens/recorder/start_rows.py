@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from ...recording.session.plan import Plan
-from ...recording.session.recall import began
 from ...recording.words import clock_words, span_words, who_words
 from ...study.labels import visible
 
@@ -88,7 +87,11 @@ def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[R
 
 
 def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> Iterator[Row]:
-    for entry in known.open_periods if known else ():
+    if not known or not known.open_periods:
+        return
+    from ...recording.session.recall import began
+
+    for entry in known.open_periods:
         about = f" {who_words(plan.declared, entry.record.fields)}" if entry.record.get("animal") else ""
         over = entry.place in answers.closing
         state = "over" if over else f"since {span_words((now - began(entry)).total_seconds())}"
