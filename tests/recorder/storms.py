@@ -152,7 +152,7 @@ class Screens:
         declared = load_declaration(make_study(place / "study", text))
         plan = make_plan(declared, START, **{"quiet_min": 0.0, **asked})
         self.app = RecorderApp(plan, Recall, clocks=lambda: self.now)
-        self.last = ("", -1e9)
+        self.last = self.closed = ("", -1e9)
 
     async def run(self) -> None:
         from zoneuse.screens.recorder.watch import WatchScreen
@@ -212,14 +212,19 @@ class Screens:
             self._post("f9")
             self._post(_LETTERS[token], _LETTERS[token])
             self.last = ("f9", self.model.now + KEY_S)
+            self.closed = (_LETTERS[token], self.model.now + KEY_S)
             self.model.feed(token)
             return
         key = self.chance.choice(_PRESSED[token]) if len(token) > 1 else token
         whole = self.way == "round" and key in ("enter", "minus", "up", "tab")
         again = whole and self.last[0] == key and self.model.now + KEY_S - self.last[1] < 0.3
         self._post(key, token if len(token) == 1 else None)
-        self.last = (key, self.model.now + KEY_S)
-        if again:
+        # The letter that closed the menu, again at once, belongs to that press.
+        bounced = key == self.closed[0] and self.model.now + KEY_S - self.closed[1] < 0.7
+        self.closed = (key, self.model.now + KEY_S) if bounced else ("", -1e9)
+        if not bounced:
+            self.last = (key, self.model.now + KEY_S)
+        if again or bounced:
             self.model.now += KEY_S
         else:
             self.model.feed(token)
@@ -246,6 +251,7 @@ class Screens:
                 self._post(letter, letter)
             self._post(closes)
             self._post(closes)
+            self.closed = ("", -1e9)
             self.last = (opens, self.model.now)
         elif happens < 0.20:
             self.app.post_message(events.Paste("cr wm 1x" * 1250))
