@@ -12,9 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.making import TWO_ZONES, run, session, study_folder, tree
-from zoneuse.journal.intake import take_in
+from zoneuse.journal.past.intake import take_in
+from zoneuse.journal.past.table import read_table
 from zoneuse.journal.reader import read_journals
-from zoneuse.journal.table_file import read_table
 from zoneuse.study.file import load_declaration
 
 NOW = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
@@ -251,7 +251,7 @@ def test_taking_in_twice_and_in_pieces_adds_nothing_and_loses_nothing(
         (second, "d.csv"),
     ):
         done = take_in(declared, read_table(write(rows, name)), read_journals(folder), NOW)
-        assert done.rows + done.skipped + len(done.refused) == len(rows)
+        assert done.rows + done.skipped + len(done.changed) + len(done.refused) == len(rows)
         taken.append(done)
     assert taken[2].rows == taken[3].rows == 0
     # One record for each animal and time of a session's states, whatever was repeated or contradicted.

@@ -13,10 +13,10 @@ from pathlib import Path
 
 from tests.making import TWO_ZONES, VIENNA, study_folder
 from zoneuse.journal.against import check_journals
-from zoneuse.journal.intake import understand
+from zoneuse.journal.past.rows import understand
+from zoneuse.journal.past.table import read_table
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.records import encode
-from zoneuse.journal.table_file import read_table
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.recognise.understand import understand as understand_layout

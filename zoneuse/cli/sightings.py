@@ -8,24 +8,40 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..study.clock import spoken_time
-from ..study.problems import Problem
+from ..study.clock import parse_duration_h, spoken_time
+from ..study.problems import Problem, fault
 from .narration import ExitStatus, say, say_problems, tell
 from .options import someone_there, study_option, wall_clock
+from .past_reading import Asked, can_ask, read_past
 
 if TYPE_CHECKING:
+    from ..journal.past.intake import Taken
+    from ..journal.past.rows import Sighting
+    from ..journal.past.table import TableFile
+    from ..journal.past.versions import Change
     from ..journal.reader import Journals
-    from ..journal.table_file import TableFile
     from ..study.model import Declaration
 
 _SHOWN = 12
 
 
-@click.command(epilog="Example:  zoneuse sightings evening.csv --study my-demo --column at=Time --yes")
+@click.command(
+    epilog="Examples:  zoneuse sightings evening.csv    zoneuse sightings notes.xlsx --sheet 2 "
+    "--column date=Datum --column time=Uhrzeit --map 'Höhle=cave'"
+)
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Which column of the file is which."
 )
+@click.option("--wide", type=click.Choice(["animal", "zone"]),
+              help="One column for each animal (cells are zones), or for each zone (cells are counts).")  # fmt: skip
+@click.option("--map", "names", multiple=True, metavar="THEIRS=OURS",
+              help="What the file calls a zone, animal or behaviour ('x=-': not found).")  # fmt: skip
+@click.option("--dates", type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
+              help="Order of day, month and year.")  # fmt: skip
+@click.option("--session-gap", "gap", metavar="30min",
+              help="Without a column of sessions one ends where nothing was noted for so long (30min).")  # fmt: skip
+@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--yes", is_flag=True, help="Take it in without asking.")
 @click.option(
     "--long-session",
@@ -34,7 +50,12 @@ _SHOWN = 12
     metavar="ID",
     help="This session of the table did last for days.",
 )
-@click.option("--undo", "take_out", is_flag=True, help="Take what came from FILE back out.")
+@click.option(
+    "--replace", is_flag=True, help="Rows that were changed in the file since count as they are now."
+)
+@click.option(
+    "--undo", "take_out", is_flag=True, help="Take what came from FILE back out; its name is enough."
+)
 @study_option
 @click.pass_context
 def sightings(
@@ -42,87 +63,187 @@ def sightings(
     *,
     files: tuple[Path, ...],
     columns: tuple[str, ...],
+    wide: str | None,
+    names: tuple[str, ...],
+    dates: str | None,
+    gap: str | None,
+    sheet: str | None,
     yes: bool,
     long_sessions: tuple[str, ...],
+    replace: bool,
     take_out: bool,
     folder: Path,
 ) -> None:
-    """Take in tables with columns at, session, animal, zone (and behaviour, observer, group, count, method).
+    """Take in tables of past notes: text or a workbook, with a column for when, where and which animal.
 
-    An empty zone means: looked for and not found. No row is ever taken in twice.
+    Columns: at (or date and time), session, animal, zone, behaviour, observer, group, count, method. An empty
+    zone means: looked for and not found. No row is ever taken in twice; a later version of a file adds what is new.
     """
+    from ..journal.past.table import ReadAs
     from ..journal.reader import read_journals
-    from ..journal.table_file import read_table
     from ..study.file import load_declaration
 
     declared = load_declaration(folder)
-    renamed = _renamed(columns)
+    said = ReadAs(
+        _renamed(columns), wide or "", dates or "", _gap(gap), dict(_pair(n, "--map") for n in names), sheet or ""
+    )  # fmt: skip
     taken_any = False
     for path in files:
-        table = read_table(path, renamed)
         journals = read_journals(folder)
         say_problems(p for p in journals.problems if not p.hint)
         if take_out:
-            from ..journal.intake import undo
-
-            count = undo(declared, table.sha256, journals, wall_clock())
-            what = f"{count} sessions taken back out" if count else "nothing of it is here"
-            tell(f"{path.name}: {what}.")
-            taken_any = taken_any or count > 0
+            taken_any = _undo(declared, path, journals) or taken_any
         else:
-            taken_any = _take_in(declared, table, journals, yes, long_sessions) or taken_any
+            table = read_past(path, said, Asked(declared, journals, can_ask(yes)))
+            how = _How(yes, long_sessions, replace)
+            taken_any = _take_in(declared, table, journals, how) or taken_any
     if not taken_any:
         ctx.exit(ExitStatus.WRONG_DATA)
 
 
 def _renamed(columns: tuple[str, ...]) -> dict[str, str]:
-    from ..journal.table_file import COLUMNS
+    from ..journal.past.headers import COLUMNS
 
-    renamed = {}
-    for pair in columns:
-        ours, equals, theirs = pair.partition("=")
-        if not equals or ours not in COLUMNS:
-            raise click.UsageError(f"--column {pair}: give it as OURS=THEIRS; ours are {', '.join(COLUMNS)}")
-        renamed[ours] = theirs
+    renamed = dict(_pair(pair, "--column") for pair in columns)
+    for ours in renamed:
+        if ours not in COLUMNS:
+            raise click.UsageError(
+                f"--column {ours}=…: give it as OURS=THEIRS; ours are {', '.join(COLUMNS)}"
+            )
     return renamed
 
 
-def _take_in(
-    declared: Declaration, table: TableFile, journals: Journals, yes: bool, long_sessions: tuple[str, ...]
-) -> bool:
+def _pair(text: str, flag: str) -> tuple[str, str]:
+    left, equals, right = text.rpartition("=")
+    if not equals or not left.strip() or not right.strip():
+        raise click.UsageError(f"{flag} {text}: give it as ONE=OTHER")
+    return left.strip(), right.strip()
+
+
+def _gap(text: str | None) -> float | None:
+    try:
+        return None if text is None else parse_duration_h(text) * 60
+    except ValueError as error:
+        raise click.UsageError(f"--session-gap: {error}") from None
+
+
+class _How:
+    """How the keeper wants it: unasked, with which long sessions, and whether changed rows count."""
+
+    def __init__(self, yes: bool, long_sessions: tuple[str, ...], replace: bool) -> None:
+        self.yes, self.long_sessions, self.replace = yes, long_sessions, replace
+
+
+def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _How) -> bool:
     """Say what was understood, ask, take in, and say what came of it. True where the rows are there now."""
-    from ..journal.intake import take_in, understand
+    from ..journal.past.intake import take_in
+    from ..journal.past.naming import told, unknown_names
+    from ..journal.past.rows import understand
+    from ..journal.past.versions import compare
 
     name = table.path.name
-    good, refused = understand(declared, table, long_sessions)
+    good, refused = understand(declared, table, how.long_sessions)
+    say_problems(told(table, unknown) for unknown in unknown_names(declared, table)[:_SHOWN])
     if not good:
         _say_refused(refused)
         say(f"{name}: none of its {len(table.rows)} rows can be taken in.")
         return False
+    _say_understood(declared, table, good, refused)
+    found = compare(table, good, journals)
+    if found.sessions:
+        new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
+        say(f"  It is here already in part: {found.as_before} sessions as before, {new} new, "
+            f"{len(found.changed)} rows changed, {len(found.gone)} no longer in it.")  # fmt: skip
+    if not how.yes and someone_there() and not click.confirm("Take it in", default=True, err=True):
+        say("Nothing was taken in.")
+        return False
+    taken = take_in(
+        declared, table, journals, wall_clock(), long_sessions=how.long_sessions, replace=how.replace
+    )
+    _say_refused(taken.refused)
+    _say_changes(declared, (*taken.changed, *taken.gone), how.replace)
+    tell(f"{name}: {_taken_words(taken)}")
+    return True
+
+
+def _say_understood(
+    declared: Declaration, table: TableFile, good: Sequence[Sighting], refused: Sequence[Problem]
+) -> None:
+    from ..journal.past.gaps import USUAL_GAP_MIN
+
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
     say(
-        f"{name}: {len(good):,} rows in {len(sessions):,} sessions, {first} to {last} "
+        f"{table.path.name}: {len(good):,} rows in {len(sessions):,} sessions, {first} to {last} "
         f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {len(refused)} rows refused."
     )
-    if not yes and someone_there() and not click.confirm("Take it in", default=True, err=True):
-        say("Nothing was taken in.")
-        return False
-    taken = take_in(declared, table, journals, wall_clock(), long_sessions)
-    _say_refused(taken.refused)
-    already = "".join(
-        f", {number:,} {what}"
-        for number, what in (
-            (taken.skipped, "already here"),
-            (taken.corrected, "corrected since, which stay corrected"),
-            (taken.taken_back, "taken back since, which stay out"),
+    if table.by_gaps:
+        gap = table.read_as.gap_min or USUAL_GAP_MIN
+        say(f"  It names no sessions: one ends where nothing was noted for {gap:g} min (--session-gap).")
+    if table.left_out:
+        say(f"  Columns not read: {', '.join(table.left_out)}.")
+
+
+def _taken_words(taken: Taken) -> str:
+    parts = [f"{taken.rows:,} rows taken in as {taken.sessions:,} sessions"]
+    for number, what in (
+        (taken.skipped, "already here"),
+        (taken.corrected, "corrected since, which stay corrected"),
+        (taken.taken_back, "taken back since, which stay out"),
+        (taken.replaced, "replaced"),
+        (0 if taken.replaced else len(taken.changed), "changed in the file, which wait for --replace"),
+        (
+            0 if taken.replaced else len(taken.gone),
+            "no longer in the file, which stay (--replace takes them back)",
+        ),
+    ):
+        if number:
+            parts.append(f"{number:,} {what}")
+    return ", ".join(parts) + f", {len(taken.refused):,} refused."
+
+
+def _say_changes(declared: Declaration, changes: Sequence[Change], replaced: bool) -> None:
+    from ..journal.past.versions import where_words
+
+    for change in changes[:_SHOWN]:
+        old, new = change.old, change.new
+        at = spoken_time(old.at, declared.timezone)
+        line = f"line {new.line}" if new else "no longer there"
+        now = where_words(new) if new else "nothing"
+        moved = f" at {spoken_time(new.at, declared.timezone)}" if new and new.at != old.at else ""
+        verb = "was" if replaced else "is here"
+        say(
+            f"  {line}: {old.who or 'nobody'}, {at}, {verb} {where_words(old)}; the file now says {now}{moved}."
         )
-        if number
-    )
-    tell(
-        f"{name}: {taken.rows:,} rows taken in as {taken.sessions:,} sessions{already}, "
-        f"{len(taken.refused):,} refused."
-    )
+    if len(changes) > _SHOWN:
+        say(f"  … and {len(changes) - _SHOWN:,} more.")
+
+
+def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
+    """Take a file back out, by its name or by what is in it, and say what it leaves."""
+    import hashlib
+
+    from ..journal.past.undo import named, undo
+
+    sha256s = named(journals, path.name)
+    if path.is_file():
+        sha256s.add(hashlib.sha256(path.read_bytes()).hexdigest())
+    if not sha256s:
+        raise fault(
+            "not-taken-in", path, "", "nothing of that name was taken in", "a file that zoneuse sightings took in",
+            remedy="Give its name as it was then",
+        )  # fmt: skip
+    done = undo(declared, sha256s, journals, wall_clock())
+    if not done.sessions and not done.restored:
+        tell(f"{path.name}: nothing of it is here.")
+        return False
+    tell(f"{path.name}: {done.sessions} sessions taken back out, with {done.records:,} records.")
+    if done.restored:
+        tell(f"  {done.restored:,} rows it had replaced say again what they said before.")
+    if done.by_hand:
+        tell(f"  {done.by_hand:,} of the records had been corrected with mend; they went with it.")
+    for name, rows in done.left.items():
+        tell(f"  {rows:,} rows of the same sessions stay: they came from {name}.")
     return True
 
 

@@ -1,0 +1,98 @@
+"""Which column of a table is which: by zoneuse's own names, by plain words for them, or as the keeper says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from zoneuse.study.problems import Problem
+
+COLUMNS = (
+    "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method"
+)  # fmt: skip
+
+# Words keepers head such columns with; each must mean one thing only.
+_WORDS: dict[str, tuple[str, ...]] = {
+    "at": ("when", "datetime", "date_time", "date and time", "date/time", "timestamp", "zeitpunkt",
+           "datum/uhrzeit", "datum und uhrzeit"),
+    "date": ("datum", "day", "tag", "fecha", "data", "dato"),
+    "time": ("uhrzeit", "zeit", "clock", "hour", "heure", "hora", "tijd"),
+    "session": ("sitzung", "session id", "session_id"),
+    "animal": ("tier", "name", "individual", "individuum", "animal id", "animal_id", "salamander"),
+    "zone": ("ort", "place", "where", "location", "position", "bereich", "platz", "seen in"),
+    "behaviour": ("behavior", "verhalten", "doing", "activity"),
+    "observer": ("beobachter", "beobachterin", "seen by", "recorded by"),
+    "group": ("gruppe",),
+    "count": ("anzahl", "number", "n", "how many", "zahl"),
+    "method": ("methode",),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Where each of our columns stands, and what is missing or double."""
+
+    places: Mapping[str, int]
+    problems: tuple[Problem, ...]
+
+
+def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = "") -> Columns:
+    """``renamed``: our name to the header's, or to a column's number from 1 where no header is called so."""
+    names = [cell.strip().casefold() for cell in header]
+    places: dict[str, int] = {}
+    problems: list[Problem] = []
+    for column in COLUMNS:
+        found = _found(names, column, renamed)
+        if len(found) > 1:
+            problems.append(_problem(column, f"{header[found[0]]!r} stands twice in the header"))
+        elif found:
+            places[column] = found[0]
+        elif column in renamed:
+            problems.append(_problem(column, f"there is no column {renamed[column]!r}"))
+    taken = set(renamed)
+    if wide:
+        # A column headed "place" or "n" beside one for each zone says something else.
+        for column in ("animal", "zone") if wide == "animal" else ("zone", "count"):
+            if column not in taken:
+                places.pop(column, None)
+    _join_times(places, problems)
+    wanted = {"": "zone", "animal": "", "zone": ""}[wide]
+    if wanted and wanted not in places:
+        problems.append(_problem("zone", "there is no column 'zone'"))
+    if not wide and not {"animal", "group"} & places.keys() and "animal" not in renamed:
+        problems.append(_problem("animal", "there is no column 'animal' (nor 'group')"))
+    return Columns(places, tuple(problems))
+
+
+def _found(names: Sequence[str], column: str, renamed: Mapping[str, str]) -> list[int]:
+    if column in renamed:
+        wanted = renamed[column].strip()
+        found = [i for i, name in enumerate(names) if name == wanted.casefold()]
+        if not found and wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+            return [int(wanted) - 1]
+        return found
+    if column in names:
+        return [i for i, name in enumerate(names) if name == column]
+    # A column the keeper gave another meaning is no candidate for this one.
+    given = {value.strip().casefold() for value in renamed.values()}
+    words = [word for word in _WORDS[column] if word in names and word not in given]
+    return [i for i, name in enumerate(names) if words and name == words[0]]
+
+
+def _join_times(places: dict[str, int], problems: list[Problem]) -> None:
+    """One column of times, or a date and a clock time: a lone date or time column holds both."""
+    if "at" in places:
+        places.pop("date", None)
+        places.pop("time", None)
+    elif "date" in places and "time" not in places:
+        places["at"] = places.pop("date")
+    elif "time" in places and "date" not in places:
+        places["at"] = places.pop("time")
+    elif "date" not in places:
+        problems.append(_problem("at", "there is no column 'at' (nor 'date' and 'time')"))
+
+
+def _problem(column: str, found: str) -> Problem:
+    return Problem(
+        "column", "", "header", found, f"a column for {column}", f"Name it with --column {column}=HEADER"
+    )

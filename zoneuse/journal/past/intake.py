@@ -1,0 +1,134 @@
+"""Take in a table of past sightings: good rows become journal files, bad ones are named, none comes twice."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter, defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from zoneuse.study.model import Declaration
+from zoneuse.study.names import zones_known
+from zoneuse.study.problems import Problem
+
+from ..reader import Journals, Session
+from ..records import FORMAT, Record
+from ..writer import new_file_id, new_session_id, write_journal
+from .replacing import replace_rows
+from .rows import SessionKey, Sighting, record_fields, understand
+from .table import TableFile
+from .versions import CORRECTED, TAKEN_BACK, Change, Compared, compare
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What came of taking a table in. ``changed``: rows that differ from what is here; ``gone``: no longer in it."""
+
+    rows: int
+    sessions: int
+    skipped: int
+    refused: tuple[Problem, ...]
+    files: tuple[Path, ...]
+    corrected: int = 0
+    taken_back: int = 0
+    changed: tuple[Change, ...] = ()
+    gone: tuple[Change, ...] = ()
+    replaced: int = 0
+
+
+def take_in(
+    declared: Declaration,
+    table: TableFile,
+    journals: Journals,
+    now: datetime,
+    *,
+    long_sessions: Collection[str] = (),
+    replace: bool = False,
+) -> Taken:
+    """Write the good rows that are not there yet, one journal file for each session they belong to.
+
+    A row that was corrected since stays corrected, one that was taken back stays out. A session whose rows are
+    partly there (a table that has grown) goes on in its next part. Rows that say something else than before wait
+    for ``replace``, as do those that stand no longer in a session of the table. Raises OSError where the disk
+    refuses; what was written counts, and running again completes it.
+    """
+    good, refused = understand(declared, table, long_sessions)
+    found = compare(table, good, journals)
+    by_session: dict[SessionKey, list[Sighting]] = defaultdict(list)
+    for sighting in found.fresh:
+        by_session[sighting.session, sighting.observer].append(sighting)
+    files = [
+        _write(declared, table, key, rows, journals.sessions.get(found.sessions.get(key, "")), now=now)
+        for key, rows in by_session.items()
+    ]
+    replaced = 0
+    if replace and (found.changed or found.gone):
+        replaced = replace_rows(declared, table, (*found.changed, *found.gone), now)
+    return _taken(found, refused, files, replaced)
+
+
+def _taken(found: Compared, refused: list[Problem], files: list[Path], replaced: int) -> Taken:
+    fates: Counter[str] = Counter(found.fates)
+    return Taken(
+        len(found.fresh), len(files), fates[""], (*refused, *found.refused), tuple(files),
+        fates[CORRECTED], fates[TAKEN_BACK], found.changed, found.gone, replaced,
+    )  # fmt: skip
+
+
+def _write(
+    declared: Declaration,
+    table: TableFile,
+    key: SessionKey,
+    rows: list[Sighting],
+    old: Session | None,
+    *,
+    now: datetime,
+) -> Path:
+    rows = sorted(rows, key=lambda s: (s.at, s.line))
+    scans = {e.record.at: e.record.get("scan") for e in (old.entries if old else ()) if e.record.get("scan")}
+    last = max(scans.values(), default=0)
+    method = rows[0].method
+    if method == "scan" or method == "retreat-round":
+        for at in sorted({s.at for s in rows if not s.momentary} - scans.keys()):
+            last += 1
+            scans[at] = last
+    else:
+        scans = {}
+    name, observer = key
+    session = old.id if old else _session_id(rows[0].at, observer, table, name)
+    part = old.parts + 1 if old else 1
+    header: dict[str, Any] = {
+        "format": FORMAT, "study": declared.title, "session": session, "part": part, "file": new_file_id(),
+        "observer": observer, "method": method, "zones": zones_known(declared, rows[0].at),
+        "timezone": str(declared.timezone),
+        "source": {"name": table.path.name, "sha256": table.sha256, "session": name, **_kept(table)},
+    }  # fmt: skip
+    local = declared.timezone
+    records = [Record(1, rows[0].at.astimezone(local), "opened", header, now.astimezone(local))]
+    for sighting in rows:
+        fields = record_fields(sighting, scans.get(sighting.at))
+        records.append(
+            Record(
+                len(records) + 1, sighting.at.astimezone(local), sighting.kind, fields, now.astimezone(local)
+            )
+        )
+    end = rows[-1].at.astimezone(local)
+    records.append(Record(len(records) + 1, end, "closed", {"reason": "finished"}, now.astimezone(local)))
+    return write_journal(declared.folder, records)
+
+
+def _kept(table: TableFile) -> dict[str, Any]:
+    """How the table was read, to be offered for the next one with this header."""
+    kept = table.read_as.kept()
+    gaps = {"by_gaps": True} if table.by_gaps else {}
+    return {**gaps, "header": list(table.header), "read_as": kept} if kept else gaps
+
+
+def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str:
+    """As a new session's, with digits of the table and its session, so that two tables never share one."""
+    stem = new_session_id(at, observer).rsplit("-", 1)[0]
+    digest = hashlib.sha256(f"{table.sha256} {name} {observer}".encode()).hexdigest()[:6]
+    return f"{stem}-{digest}-{new_session_id(at, observer)[-4:]}"

@@ -1,0 +1,232 @@
+"""The rows of a table as sightings of a declared study, and what is wrong with the others."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from zoneuse.study.clock import spoken_time
+from zoneuse.study.model import METHODS, Animal, Declaration, Group, value_at
+from zoneuse.study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from zoneuse.study.problems import Problem
+
+from ..reader import LONGEST
+from .local_times import EXPECTED, in_utc, read_clock_time
+from .table import TableFile
+
+SessionKey = tuple[str, str]
+"""A session as a table names it, and its observer."""
+RowKey = tuple[str, str, datetime, str, str]
+"""Session, observer, time, who, and what tells rows of one moment apart (a group's zone, an event)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One good row. ``zone`` is None where it was looked for and not found; without ``who`` a round looked there."""
+
+    line: int
+    at: datetime
+    session: str
+    observer: str
+    method: str
+    who: str
+    group: bool
+    count: int | None
+    zone: str | None
+    behaviour: str | None
+    momentary: bool
+
+    @property
+    def kind(self) -> str:
+        if not self.who:
+            return "checked"
+        return "happened" if self.momentary else "seen" if self.zone else "unseen"
+
+    @property
+    def key(self) -> RowKey:
+        by_zone = self.group or not self.who
+        apart = f"event {self.behaviour}" if self.momentary else self.zone or "" if by_zone else ""
+        return self.session, self.observer, self.at, self.who, apart
+
+
+def understand(
+    declared: Declaration, table: TableFile, long_sessions: Collection[str] = ()
+) -> tuple[list[Sighting], list[Problem]]:
+    """The good rows of a table in the order of the file, and what is wrong with the others.
+
+    A session that seems to last for days is refused whole unless ``long_sessions`` names it: one mistyped month
+    makes one.
+    """
+    refused: list[Problem] = []
+    clock: dict[int, datetime] = {}
+    by_session: dict[SessionKey, list[int]] = defaultdict(list)
+    # A line of a wide table gives several rows.
+    lines, rows = [line for line, _ in table.rows], [row for _, row in table.rows]
+
+    def refuse(i: int, column: str, found: str, expected: str) -> None:
+        place = f"line {lines[i]}, column {column}"
+        refused.append(Problem("row", str(table.path), place, found, expected, ""))
+
+    for i, row in enumerate(rows):
+        try:
+            clock[i] = read_clock_time(row["at"])
+        except ValueError:
+            refuse(i, "at", f"found {row['at'][:40]!r}", EXPECTED)
+            continue
+        if row.get("session"):
+            by_session[row["session"], _observer(declared, row)].append(i)
+        else:
+            refuse(i, "session", "is empty", "a name or number for the session")
+    good: list[Sighting] = []
+    for (session, observer), own in by_session.items():
+        for i, at in zip(own, in_utc([clock[i] for i in own], declared.timezone), strict=True):
+            if isinstance(at, str):
+                refuse(i, "at", at, "a time that existed once")
+                continue
+            try:
+                good.append(_sighting(declared, lines[i], rows[i], at, session, observer=observer))
+            except _RowError as error:
+                refuse(i, error.column, error.found, error.expected)
+    good, too_long = _without_long(declared, table.path, good, long_sessions)
+    refused += too_long
+    return good, sorted(refused, key=lambda p: int(p.place.split(",")[0].split()[1]))
+
+
+# So many times as long as study.toml says a session of a table is asked about, as is any longer than a day.
+_FAR_BEYOND, _AT_LEAST = 30, timedelta(hours=12)
+
+
+def _without_long(
+    declared: Declaration, path: Path, good: Sequence[Sighting], confirmed: Collection[str]
+) -> tuple[list[Sighting], list[Problem]]:
+    """The rows but for those of sessions that seem to last for days, and a problem for each of these."""
+    minutes = declared.watching.minutes if declared.watching.says_minutes else None
+    usual = None if minutes is None else max(minutes * _FAR_BEYOND * timedelta(minutes=1), _AT_LEAST)
+    limit = LONGEST if usual is None else min(LONGEST, usual)
+    spans: dict[SessionKey, list[Sighting]] = defaultdict(list)
+    for sighting in good:
+        spans[sighting.session, sighting.observer].append(sighting)
+    problems, left = [], set()
+    for (session, observer), rows in spans.items():
+        ordered = sorted(rows, key=lambda s: s.at)
+        lasts = ordered[-1].at - ordered[0].at
+        if lasts <= limit or session in confirmed:
+            continue
+        left.add((session, observer))
+        problems.append(_too_long(declared, path, session, ordered))
+    return [s for s in good if (s.session, s.observer) not in left], problems
+
+
+def _too_long(declared: Declaration, path: Path, session: str, ordered: Sequence[Sighting]) -> Problem:
+    """Names the rows on the far side of the widest gap, as few as may be: there the slip will be."""
+    cut = max(range(1, len(ordered)), key=lambda i: ordered[i].at - ordered[i - 1].at)
+    few = min(ordered[:cut], ordered[cut:], key=len)
+    lines = ", ".join(str(s.line) for s in few[:5]) + (" …" if len(few) > 5 else "")
+    zone = declared.timezone
+    lasts = ordered[-1].at - ordered[0].at
+    long = f"{lasts.days} days" if lasts.days > 1 else f"{lasts.total_seconds() / 3600:.0f} hours"
+    rest = ordered[-1] if few[0] is ordered[0] else ordered[0]
+    return Problem(
+        "long-session", str(path), f"line {few[0].line}, column at",
+        f"session {session} would last {long}: {len(few)} of its {len(ordered)} rows (line {lines}) are from "
+        f"{spoken_time(few[0].at, zone)}, the others from {spoken_time(rest.at, zone)}",
+        "rows of one sitting in a session",
+        f"Correct the time, give the rows sessions of their own, or confirm it with --long-session {session}",
+    )  # fmt: skip
+
+
+def _observer(declared: Declaration, row: Mapping[str, str]) -> str:
+    return row.get("observer") or declared.watching.observer
+
+
+class _RowError(ValueError):
+    def __init__(self, column: str, found: str, expected: str) -> None:
+        super().__init__(found)
+        self.column, self.found, self.expected = column, found, expected
+
+
+def _sighting(
+    declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str
+) -> Sighting:
+    method = row.get("method") or "scan"
+    if method not in METHODS:
+        raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
+    nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row["zone"]
+    one, where = (None, None) if nobody else _who(declared, row, at)
+    group = isinstance(one, Group)
+    zone = None
+    try:
+        if row["zone"]:
+            zone = find_zone(declared, row["zone"], where, at)
+    except UnknownNameError as error:
+        raise _RowError("zone", str(error), "a zone's id, key or place, or nothing for not found") from None
+    if zone is not None and not any(p.span.holds(at) for p in zone.present):
+        raise _RowError(
+            "zone", f"{zone.id} was not there at that time", "a zone that was; see its present dates"
+        )
+    behaviour = None
+    try:
+        if row.get("behaviour"):
+            behaviour = find_behaviour(declared, row["behaviour"])
+    except UnknownNameError as error:
+        raise _RowError("behaviour", str(error), "a behaviour's id or key, or nothing") from None
+    momentary = behaviour is not None and not behaviour.lasts
+    return Sighting(
+        line, at, session, observer, method, one.id if one else "", group, _count(row, one, at),
+        zone.id if zone else None, behaviour.id if behaviour else None, momentary,
+    )  # fmt: skip
+
+
+def _who(declared: Declaration, row: Mapping[str, str], at: datetime) -> tuple[Animal | Group, str]:
+    column = "group" if row.get("group") else "animal"
+    name = row.get(column, "")
+    if not name:
+        raise _RowError("animal", "is empty", "an animal's id or key")
+    try:
+        one = find_who(declared, name, at)
+    except UnknownNameError as error:
+        raise _RowError(column, str(error), "an id or key of study.toml") from None
+    where = home(one, at)
+    if where is None:
+        raise _RowError(
+            column, f"{one.id} lived in no enclosure at that time", "a time within its present and lives"
+        )
+    return one, where
+
+
+def _count(row: Mapping[str, str], one: Animal | Group | None, at: datetime) -> int | None:
+    text = row.get("count", "")
+    whole, dot, rest = text.replace(",", ".").partition(".")
+    if dot and whole.isdecimal() and not rest.strip("0"):
+        text = whole  # a spreadsheet's 4,0 is 4
+    if not isinstance(one, Group):
+        if text not in ("", "1"):
+            raise _RowError("count", f"found {text[:20]!r}", "nothing for a single animal")
+        return None
+    if not text and not row["zone"]:
+        return value_at(one.size, at)  # nobody of the group was found
+    if not text.isdecimal() or int(text) < 1 or len(text) > 6:
+        mean = bool(dot) and whole.isdecimal() and rest.isdecimal()
+        expected = "a whole number: a mean of several counts is no sighting" if mean else "how many, from 1"
+        raise _RowError("count", f"found {text[:20]!r}", expected)
+    return int(text)
+
+
+def record_fields(sighting: Sighting, scan: int | None) -> dict[str, Any]:
+    """A sighting as a record holds it."""
+    if not sighting.who:
+        return {"zone": sighting.zone}
+    fields: dict[str, Any] = {"group" if sighting.group else "animal": sighting.who}
+    if sighting.count is not None:
+        fields["count"] = sighting.count
+    if sighting.zone is not None:
+        fields["zone"] = sighting.zone
+    if sighting.behaviour is not None and sighting.kind != "unseen":
+        fields["behaviour"] = sighting.behaviour
+    if scan is not None and not sighting.momentary:
+        fields["scan"] = scan
+    return fields

@@ -1,0 +1,155 @@
+"""A table of past sightings under zoneuse's own column names, however it was laid out: long or wide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from zoneuse.study.problems import Problem, ProblemError
+
+from .cells import Cells, read_cells
+from .headers import COLUMNS, Columns, find_columns
+
+NOT_FOUND = "-"
+WIDE = ("animal", "zone")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadAs:
+    """How a table is to be read: what flags or answers said, kept with what was taken in.
+
+    ``columns``: our name to the header's, or to its number from 1. ``names``: the table's names to the study's
+    (``-``: not found). ``gap_min``: sessions end where nothing was written for so long.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    wide: str = ""
+    dates: str = ""
+    gap_min: float | None = None
+    names: Mapping[str, str] = field(default_factory=dict)
+    sheet: str = ""
+
+    def kept(self) -> dict[str, Any]:
+        """What is worth keeping, as a record holds it."""
+        every = {name: getattr(self, name) for name in self.__slots__}
+        return {
+            name: dict(value) if isinstance(value, Mapping) else value
+            for name, value in every.items()
+            if value
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class TableFile:
+    """``rows`` are (line, {column: text}); a line of a wide table gives several. ``left_out``: headers not read."""
+
+    path: Path
+    sha256: str
+    rows: tuple[tuple[int, Mapping[str, str]], ...]
+    header: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    read_as: ReadAs = field(default_factory=ReadAs)
+    by_gaps: bool = False
+
+
+def read_table(path: Path, renamed: Mapping[str, str] | None = None) -> TableFile:
+    """The rows of a long table. ``renamed`` maps zoneuse's column names to the file's. Raises as `lay_out`."""
+    return lay_out(read_cells(path), ReadAs(columns=renamed or {}), ())
+
+
+def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> TableFile:
+    """A table's rows, one for each sighting.
+
+    ``wide_names``: what a column of a wide table may be headed by (the study's animals, or zones). Raises
+    ProblemError with every column that is missing.
+    """
+    columns = find_columns(cells.header, read_as.columns, read_as.wide)
+    if columns.problems:
+        raise ProblemError(_told(cells, p) for p in columns.problems)
+    spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
+    if read_as.wide and not spread:
+        raise ProblemError([_no_wide(cells, read_as)])
+    rows = tuple(_rows(cells, columns, read_as, spread))
+    used = {*columns.places.values(), *spread}
+    left = tuple(h for i, h in enumerate(cells.header) if i not in used and h)
+    return TableFile(cells.path, cells.sha256, rows, cells.header, left, read_as)
+
+
+def _told(cells: Cells, problem: Problem) -> Problem:
+    listed = ", ".join(name[:30] for name in cells.header[:16])
+    return Problem(
+        problem.code, str(cells.path), "header", problem.found, f"{problem.expected}; the header has: {listed}",
+        problem.remedy,
+    )  # fmt: skip
+
+
+def _spread(cells: Cells, columns: Columns, read_as: ReadAs, wide_names: Sequence[str]) -> dict[int, str]:
+    """Which columns of a wide table are one animal's, or one zone's, and by which name."""
+    known = {name.casefold() for name in wide_names}
+    found = {}
+    for i, header in enumerate(cells.header):
+        name = _mapped(read_as.names, header)
+        if i not in columns.places.values() and name.casefold() in known:
+            found[i] = name
+    return found
+
+
+def _no_wide(cells: Cells, read_as: ReadAs) -> Problem:
+    return Problem(
+        "column", str(cells.path), "header", f"no column is headed by a name of the study's {read_as.wide}s",
+        f"one column for each {read_as.wide}; the header has: {', '.join(cells.header[:16])}",
+        f"Say which is which with --map 'HEADER={read_as.wide.upper()}'",
+    )  # fmt: skip
+
+
+def _mapped(names: Mapping[str, str], text: str) -> str:
+    wanted = text.casefold()
+    return next((to for name, to in names.items() if name.casefold() == wanted), text)
+
+
+def _rows(
+    cells: Cells, columns: Columns, read_as: ReadAs, spread: Mapping[int, str]
+) -> Iterator[tuple[int, dict[str, str]]]:
+    for line, row in cells.rows:
+        base = {name: row[i] if i < len(row) else "" for name, i in columns.places.items()}
+        for name in ("animal", "zone", "behaviour", "group", "observer"):
+            if base.get(name):
+                base[name] = _mapped(read_as.names, base[name])
+        if not read_as.wide:
+            if base.get("zone") == NOT_FOUND:
+                base["zone"] = ""
+            yield line, base
+            continue
+        held = {name: row[i] if i < len(row) else "" for i, name in spread.items()}
+        several = _of_animals(held, read_as.names) if read_as.wide == "animal" else _of_zones(held, base)
+        for one in several:
+            yield line, {**base, **one}
+
+
+def _of_animals(held: Mapping[str, str], names: Mapping[str, str]) -> Iterator[dict[str, str]]:
+    """A cell is where that animal was; ``-`` is looked for and not found, an empty one not looked for."""
+    for animal, cell in held.items():
+        if cell:
+            zone = _mapped(names, cell)
+            yield {"animal": animal, "zone": "" if zone == NOT_FOUND else zone}
+
+
+def _of_zones(held: Mapping[str, str], base: Mapping[str, str]) -> Iterator[dict[str, str]]:
+    """A cell is how many were there; nobody anywhere is a count of the group that found none of it."""
+    counts = {zone: cell for zone, cell in held.items() if cell and _whole(cell) != "0"}
+    for zone, cell in counts.items():
+        single = _whole(cell) == "1" and not base.get("group") and base.get("animal")
+        yield {"zone": zone, "count": "" if single else cell}
+    if not counts and any(held.values()):
+        yield {"zone": "", "count": ""}
+
+
+def _whole(text: str) -> str:
+    """``4,0`` and ``4.00`` are 4."""
+    number, dot, rest = text.replace(",", ".").partition(".")
+    return (number or "0") if dot and not rest.strip("0") else text
+
+
+__all__ = ["COLUMNS", "NOT_FOUND", "WIDE", "ReadAs", "TableFile", "lay_out", "read_table"]

@@ -1,0 +1,53 @@
+"""The times of a table's rows, written in one column or two, in whatever order of day, month and year."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Protocol
+
+from .table import TableFile
+
+
+class Read(Protocol):
+    """What reading a column of written times comes to: times, or the orders of a date that still fit."""
+
+    @property
+    def times(self) -> Sequence[datetime | None]: ...
+    @property
+    def orders(self) -> Sequence[str]: ...
+
+
+TimeReader = Callable[[Sequence[str], Sequence[str] | None, str], Read]
+
+
+class UndecidedDatesError(ValueError):
+    """Day and month could be either way round in the whole table. ``example`` is one of its dates."""
+
+    def __init__(self, orders: Sequence[str], example: str) -> None:
+        super().__init__(f"{example!r} can be {' or '.join(orders)}")
+        self.orders, self.example = tuple(orders), example
+
+
+def with_times(table: TableFile, read: TimeReader) -> TableFile:
+    """The table with one column ``at`` in ISO form; a text that is no time stays, to be refused with its line.
+
+    Raises UndecidedDatesError where the order of day and month must be asked.
+    """
+    rows = [dict(row) for _, row in table.rows]
+    two = bool(rows) and "date" in rows[0]
+    dates = [row["date" if two else "at"] for row in rows]
+    clocks = [row["time"] for row in rows] if two else None
+    found = read(dates, clocks, table.read_as.dates)
+    if found.orders:
+        example = next((text for text in dates if text), "")
+        raise UndecidedDatesError(found.orders, example)
+    for row, time in zip(rows, found.times, strict=True):
+        row["at"] = time.isoformat() if time else _as_written(row)
+    lines = (line for line, _ in table.rows)
+    return replace(table, rows=tuple(zip(lines, rows, strict=True)))
+
+
+def _as_written(row: Mapping[str, str]) -> str:
+    return f"{row['date']} {row['time']}".strip() if "date" in row else row["at"]
