@@ -1,0 +1,83 @@
+"""How often a verdict ever shows falsely to whoever asks after every session.  python -m tests.sim.calibrate_often [N]
+
+Animals without preference, 200 sessions; asked after each from the 15th to the 40th, every second to the 100th, then
+every fifth. Prints Markdown tables for docs/methods/looking-often.md.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+
+from tests.sim.calibrate_zones import error
+from tests.sim.creatures import OFFER, Creatures, Ints, alone, columns, joiners, together
+from zoneuse.stats.intervals.any_time import level_any_time
+from zoneuse.stats.intervals.bouts import find_bouts
+from zoneuse.stats.intervals.lasting import lasting
+from zoneuse.stats.intervals.recent_change import LEVEL_MOVING, recent_change
+from zoneuse.stats.intervals.units import gather, unit_shares
+
+LOOKS = np.r_[15:41, 42:101:2, 105:201:5]
+# One session a day: the last fortnight.
+RECENT = 15
+
+
+def p_of(zone: Ints) -> float:
+    """The smallest p over all zones by the limits that hold however often one asks."""
+    moments = gather(**columns(zone), offered=OFFER)
+    units = unit_shares(moments)
+    rows = units.rows
+    bouts = find_bouts(
+        moments.animal[rows], units.unit, np.arange(rows.size), moments.zone[rows], units.pull,
+        offered=moments.offered[rows],
+    )  # fmt: skip
+    return float(lasting(moments, units, bouts).p(units.used, units.available).min())
+
+
+def zones_ever(make: Creatures, animals: int, studies: int, seed: int) -> tuple[float, float]:
+    """Percent of studies in which any zone ever passes the level of its number of sessions, and .05."""
+    ever = np.zeros((studies, 2), bool)
+    for study in range(studies):
+        zone = make(animals, 200, np.random.default_rng(seed + study))
+        p = np.array([p_of(zone[:, :n]) for n in LOOKS])
+        ever[study] = (p <= level_any_time(LOOKS)).any(), (p <= 0.05).any()
+    strict, single = 100 * ever.mean(axis=0)
+    return float(strict), float(single)
+
+
+def activity_ever(animals: int, carry: float, studies: int, seed: int) -> tuple[float, float]:
+    """The same for six behaviours of the last fortnight against all before."""
+    ever = np.zeros((studies, 2), bool)
+    for study in range(studies):
+        did = alone(animals, 200, np.random.default_rng(seed + study), carry)
+        share = np.stack([(did == k).mean(axis=(0, 2)) for k in range(6)], axis=1)
+        for n in range(2 * RECENT, 201):
+            for j, level in enumerate((LEVEL_MOVING, 0.05)):
+                found = recent_change(share[: n - RECENT], share[n - RECENT : n], 1 - level, 6)
+                ever[study, j] |= bool(((found.low > 0) | (found.high < 0)).any())
+    strict, single = 100 * ever.mean(axis=0)
+    return float(strict), float(single)
+
+
+def main() -> None:
+    studies = int(sys.argv[1]) if len(sys.argv) > 1 else 150
+    print(
+        "\n| answer | animals | carry-over | ever, level in use | ever at .05 | s.e. |\n|---|---|---|---|---|---|"
+    )
+    for animals in (1, 3, 8):
+        for carry in (0.0, 0.5, 0.8):
+            strict, single = zones_ever(lambda a, s, r, c=carry: alone(a, s, r, c), animals, studies, 50_000)
+            told = f"{strict:.0f} | {single:.0f} | {error(strict / 100, studies):.1f}"
+            print(f"| zones | {animals} | {carry} | {told} |", flush=True)
+            strict, single = activity_ever(animals, carry, studies, 50_000)
+            told = f"{strict:.0f} | {single:.0f} | {error(strict / 100, studies):.1f}"
+            print(f"| activity | {animals} | {carry} | {told} |", flush=True)
+    for name, make, animals in (("joiners", joiners, 6), ("together", together, 4)):
+        strict, single = zones_ever(make, animals, studies, 50_000)
+        told = f"{strict:.0f} | {single:.0f} | {error(strict / 100, studies):.1f}"
+        print(f"| zones, {name} | {animals} | by default | {told} |", flush=True)
+
+
+if __name__ == "__main__":
+    main()
