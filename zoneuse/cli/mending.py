@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -12,17 +13,17 @@ from ..journal.fold import Entry, Place, place_named, reference
 from ..journal.reader import Journals, Session, read_journals
 from ..journal.rows import Row, write_rows
 from ..journal.writer import new_file_id, new_session_id
+from ..recording.session.notes import read_value
 from ..recording.words import line_words
 from ..study.file import load_declaration
 from ..study.labels import visible
 from ..study.model import Declaration, Group
 from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from .mending_last import PROGRAM, ask_number, ask_what, chosen, last_made, list_last, words
 from .narration import say, say_problems, tell
-from .options import past_time, study_option, wall_clock
+from .options import past_time, someone_there, study_option, wall_clock
 
 _MANY = 30
-# What the program adds by itself; not a record somebody made.
-_PROGRAM = ("opened", "paused", "resumed", "took-back", "closed")
 
 
 @click.command(epilog="Example:  zoneuse mend --study my-demo")
@@ -38,18 +39,22 @@ _PROGRAM = ("opened", "paused", "resumed", "took-back", "closed")
 @click.option("--at", "when", metavar="TIME", help="It was then.")
 @click.option("--text", metavar="TEXT", help="A note's text, or the value of a feed, a weight …")
 @click.option("--observer", metavar="NAME", help="Who corrects (default: as in study.toml).")
-@click.option("--all", "everything", is_flag=True, help="List every session, not only the newest.")
+@click.option("--sessions", is_flag=True, help="List the newest sessions.")
+@click.option("--all", "everything", is_flag=True, help="List every session.")
 @click.argument("session", required=False)
 @click.argument("number", required=False, metavar="N")
 def mend(
     *, folder: Path, session: str | None, number: str | None, take_back: bool, put_back: bool, when: str | None,
-    observer: str | None, everything: bool, **changes: Any,
+    observer: str | None, sessions: bool, everything: bool, **changes: Any,
 ) -> None:  # fmt: skip
     """List and correct records, with a trace; nothing that was written is changed or deleted.
 
     \b
-    zoneuse mend                            the sessions
-    zoneuse mend last                       the records of the newest one (or an id, or its beginning)
+    zoneuse mend                            the last records of every kind, numbered from the newest
+    zoneuse mend 3                          show the third of them, and correct it or take it back
+    zoneuse mend 3 --zone moss_end          the same without questions (--take-back, --put-back, --text …)
+    zoneuse mend --sessions                 the sessions
+    zoneuse mend last                       the records of the newest session (or an id, or its beginning)
     zoneuse mend last 7 --zone moss_end     record 7 was in another zone
     zoneuse mend last 7 --take-back         record 7 never was (2:7 is record 7 of part 2)
     """
@@ -57,39 +62,88 @@ def mend(
     journals = read_journals(folder)
     say_problems(p for p in journals.problems if not p.hint)
     wanted = {name: value for name, value in changes.items() if value is not None}
-    if session is None:
+    if when:
+        wanted["when"] = when
+    if take_back or put_back:
+        wanted["take_back" if take_back else "put_back"] = True
+    if everything or sessions:
         _list_sessions(declared, journals, everything)
         return
-    chosen = _session(journals, session)
-    mender = observer or declared.watching.observer
+    bench = _Bench(declared, journals, observer or declared.watching.observer, now)
+    if session is None or (number is None and session.isdecimal() and len(session) <= _LONGEST_NUMBER):
+        _mend_one_of_the_last(bench, session, wanted)
+        return
+    chosen_session = _session(journals, session)
     if number is None and take_back:
-        _write(declared, folder, mender, now, None, of={"session": chosen.id})
-        tell(f"Taken back: the whole session {chosen.id}; zoneuse mend shows it still.")
+        _write(bench, None, {"session": chosen_session.id})
+        tell(f"Taken back: the whole session {chosen_session.id}; zoneuse mend --sessions shows it still.")
         return
     if number is None:
-        if wanted or put_back or when:
+        if wanted:
             raise click.UsageError("which record? Give its number after the session.")
-        _list_records(declared, journals, chosen)
+        _list_records(declared, journals, chosen_session)
         return
-    entry = _entry(chosen, number)
-    if put_back:
-        _put_back(declared, folder, mender, now, journals, entry=entry)
+    entry = _entry(chosen_session, number)
+    _mend(bench, entry, _standing(chosen_session, entry), wanted)
+
+
+_LONGEST_NUMBER = 3
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What mending needs: the study and its journals, who mends, and when."""
+
+    declared: Declaration
+    journals: Journals
+    mender: str
+    now: datetime
+
+
+def _mend_one_of_the_last(bench: _Bench, number: str | None, wanted: dict[str, Any]) -> None:
+    declared, now = bench.declared, bench.now
+    if number is None:
+        if wanted:
+            raise click.UsageError("which record? zoneuse mend lists the last ones; give a number of it.")
+        made = list_last(declared, bench.journals, now)
+        one = ask_number(made) if made and someone_there() else None
+    else:
+        one = chosen(last_made(bench.journals), number)
+    if one is None:
         return
-    standing = _standing(chosen, entry)
+    if not wanted and someone_there():
+        answer = ask_what(declared, one, now)
+        if answer is None:
+            say("Nothing was changed.")
+            return
+        wanted = dict([answer])
+    elif not wanted:
+        tell(words(declared, one, now))
+        return
+    _mend(bench, one.first, one.now, wanted)
+
+
+def _mend(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[str, Any]) -> None:
+    """Correct a record, take it back, or let it count again, and say what it was and is."""
+    declared = bench.declared
+    if "put_back" in wanted:
+        _put_back(bench, entry)
+        return
     if standing is None:
         raise click.UsageError("that record was taken back; --put-back lets it count again.")
-    if take_back:
-        _write(declared, folder, mender, now, None, of=reference(standing.place))
+    if "take_back" in wanted:
+        _write(bench, None, reference(standing.place))
         tell(f"Taken back: {line_words(declared, standing.record)}")
-    elif wanted or when:
-        at = past_time(when, declared, now) if when else standing.record.at
-        row = _corrected(declared, standing, wanted, at)
-        _write(declared, folder, mender, now, row, of=reference(standing.place))
-        tell(f"Was:  {line_words(declared, standing.record)}\nNow:  {line_words(declared, row)}")
-    else:
+        return
+    if not wanted:
         raise click.UsageError(
             "what is to be corrected? Give --zone, --behaviour, --animal … or --take-back."
         )
+    when = wanted.pop("when", None)
+    at = past_time(when, declared, bench.now) if when else standing.record.at
+    row = _corrected(declared, standing, wanted, at)
+    _write(bench, row, reference(standing.place))
+    tell(f"Was:  {line_words(declared, standing.record)}\nNow:  {line_words(declared, row)}")
 
 
 # Listing. ------------------------------------------------------------------------------------------------------
@@ -104,7 +158,7 @@ def _list_sessions(declared: Declaration, journals: Journals, everything: bool) 
         sessions = sessions[-_MANY:]
     for one in sessions:
         local = one.opened.astimezone(declared.timezone)
-        made = sum(e.record.kind not in _PROGRAM for e in one.entries)
+        made = sum(e.record.kind not in PROGRAM for e in one.entries)
         state = "" if one.closed or not one.watched else ", not finished"
         back = f", {len(one.void)} taken back" if one.void else ""
         tell(
@@ -118,7 +172,7 @@ def _list_records(declared: Declaration, journals: Journals, session: Session) -
     own = [e for e in (*session.entries, *session.void) if not e.written]
     for entry in sorted((e for e in own if e.place not in journals.corrections), key=lambda e: e.place):
         record = entry.record
-        if record.kind in _PROGRAM:
+        if record.kind in PROGRAM:
             continue
         counts = standing.get(entry.place)
         state = ""
@@ -162,7 +216,7 @@ def _session(journals: Journals, name: str) -> Session:
         return found[0]
     if found:
         raise click.UsageError(f"{len(found)} sessions begin with {name!r}; give more of its id.")
-    raise click.UsageError(f"no session is called {name!r}; zoneuse mend lists them.")
+    raise click.UsageError(f"no session is called {name!r}; zoneuse mend --sessions lists them.")
 
 
 def _entry(session: Session, number: str) -> Entry:
@@ -173,7 +227,7 @@ def _entry(session: Session, number: str) -> Entry:
             continue
         if not part and session.parts > 1:
             raise click.UsageError(f"the session has {session.parts} parts; write PART:N, as the list shows.")
-        if entry.record.kind in _PROGRAM:
+        if entry.record.kind in PROGRAM:
             raise click.UsageError(f"record {number} is the program's own ({entry.record.kind}).")
         return entry
     raise click.UsageError(
@@ -216,10 +270,17 @@ def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: 
     if "hidden" in wanted:
         fields["hidden"] = wanted["hidden"] or None
     if "text" in wanted:
-        fields["text" if record.kind == "noted" else "value"] = wanted["text"]
+        fields["text" if record.kind == "noted" else "value"] = _text(record.get("what"), wanted["text"])
     kind = "seen" if record.kind in ("unseen", "missed") and "zone" in wanted else record.kind
     _refuse_misfits(kind, wanted)
     return Row(kind, {k: v for k, v in fields.items() if v is not None}, at)
+
+
+def _text(what: str | None, text: str) -> str | float | None:
+    try:
+        return text if what is None else read_value(what, text)
+    except ValueError as error:
+        raise click.UsageError(f"{error}.") from None
 
 
 _FITS = {
@@ -243,29 +304,25 @@ def _home(declared: Declaration, fields: dict[str, Any], at: datetime) -> str | 
     return None if one is None else home(one, at)
 
 
-def _put_back(
-    declared: Declaration, folder: Path, mender: str, now: datetime, journals: Journals, *, entry: Entry
-) -> None:
+def _put_back(bench: _Bench, entry: Entry) -> None:
     """Let a record count again as it was first written, by taking back what took it back."""
-    backs = journals.backs.get(entry.place, ())
-    if not backs and entry.place in journals.sessions[entry.session].undone:
+    backs = bench.journals.backs.get(entry.place, ())
+    if not backs and entry.place in bench.journals.sessions[entry.session].undone:
         raise click.UsageError(
             "its whole session was taken back; take the table in again with zoneuse sightings."
         )
     if not backs:
         raise click.UsageError("that record counts already.")
     for back in backs:
-        _write(declared, folder, mender, now, None, of=reference(back.place))
-    tell(f"Counts again: {line_words(declared, entry.record)}")
+        _write(bench, None, reference(back.place))
+    tell(f"Counts again: {line_words(bench.declared, entry.record)}")
 
 
-def _write(
-    declared: Declaration, folder: Path, mender: str, now: datetime, row: Row | None, *, of: dict[str, Any]
-) -> None:
-    session, file = new_session_id(now, mender), new_file_id()
+def _write(bench: _Bench, row: Row | None, of: dict[str, Any]) -> None:
+    session, file = new_session_id(bench.now, bench.mender), new_file_id()
     if row is None:
         rows = [Row("took-back", {"of": of})]
     else:
         instead = reference(Place(session, 1, 2, file))
         rows = [row, Row("took-back", {"of": of, "replaces": instead})]
-    write_rows(declared, now, rows, observer=mender, session=session, file=file)
+    write_rows(bench.declared, bench.now, rows, observer=bench.mender, session=session, file=file)

@@ -63,7 +63,7 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         )
     about = f" {who}" if fields.get("animal") else ""
     if record.kind == "context":
-        value = f" {fields['value']}" if fields.get("value") is not None else ""
+        value = f" {_value(fields)}" if fields.get("value") is not None else ""
         over = ", over" if fields.get("until") else ""
         return visible(f"{fields['what']}{about}{value}{over}")
     if record.kind == "noted":
@@ -73,6 +73,12 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         amount = f" {fields['amount']:g} {fields.get('unit') or ''}".rstrip() if fields.get("amount") else ""
         return visible(f"{fields['what']} {zones}{amount}")
     return record.kind
+
+
+def _value(fields: Mapping[str, Any]) -> str:
+    """A weight is held as grams."""
+    value = fields["value"]
+    return f"{value:g} g" if fields["what"] == "weighed" and isinstance(value, int | float) else str(value)
 
 
 def state_words(declared: Declaration, fields: Mapping[str, Any]) -> str:

@@ -56,7 +56,7 @@ def understand(
     over = any(word.lower() in _OVER for word in rest) and what in PERIODS
     rest = [word for word in rest if not (over and word.lower() in _OVER)]
     animal, rest = _animal(declared, rest, at)
-    value = _value(what, " ".join(rest))
+    value = read_value(what, " ".join(rest))
     if what in PERIODS and start is None and not over and until is None:
         start = at
     if over and until is None:
@@ -138,7 +138,8 @@ def _animal(declared: Declaration, rest: list[str], at: datetime) -> tuple[str |
     return None, rest
 
 
-def _value(what: str, text: str) -> str | float | None:
+def read_value(what: str, text: str) -> str | float | None:
+    """What follows a word: grams of a weight, else as written. Raises ValueError where a weight is no number."""
     if not text:
         if what == "weighed":
             raise ValueError("weighed needs grams, as in: weighed a1 23.5")
