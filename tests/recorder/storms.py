@@ -152,7 +152,8 @@ class Screens:
         declared = load_declaration(make_study(place / "study", text))
         plan = make_plan(declared, START, **{"quiet_min": 0.0, **asked})
         self.app = RecorderApp(plan, Recall, clocks=lambda: self.now)
-        self.last = self.closed = ("", -1e9)
+        self.last = ("", -1e9)
+        self.closed = ("enter", 0.0)  # the Enter that begins answers nothing as well
 
     async def run(self) -> None:
         from zoneuse.screens.recorder.watch import WatchScreen

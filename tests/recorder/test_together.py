@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shutil
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,13 +15,14 @@ from tests.recorder.test_screens import Clocks, dump, own_state
 from zoneuse.answers.study import Study
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.recording.modes.opening import begin
+from zoneuse.recording.modes.opening import begin, go_on, plan_of
 from zoneuse.recording.session.others import going_on, turn_of, watching_too
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import recall
 from zoneuse.screens.recorder.app import RecorderApp
 from zoneuse.screens.recorder.start_rows import Answers, joined_plan, start_rows
 from zoneuse.screens.recorder.watch import WatchScreen
+from zoneuse.study.file import load_declaration
 
 __all__ = ["own_state"]
 
@@ -135,7 +137,33 @@ def test_a_look_inside_an_interrupted_session_stays_in_all_shares(tmp_path: Path
 
 def test_plans_keep_their_people(tmp_path: Path) -> None:
     folder = make_study(tmp_path / "study")
-    from zoneuse.study.file import load_declaration
-
     plan = make_plan(load_declaration(folder), Clocks().now.at, method="focal", animals=("a3", "a1"))
     assert [who.id for who in plan.who] == ["a1", "a3"] and plan.header["animals"] == ["a1", "a3"]
+
+
+def test_two_devices_that_continue_one_session_never_mix(tmp_path: Path) -> None:
+    d = drive(tmp_path / "a")
+    d.keys("cr")
+    d.core.ledger.close()
+    here = d.core.plan.declared.folder
+    there = tmp_path / "b" / "study"
+    shutil.copytree(here, there)
+    one = continued(d)
+    copied = dataclasses.replace(d.core.plan, declared=load_declaration(there), quiet_s=0.0)
+    session = next(iter(read_journals(there).sessions.values()))
+    two = Driver(go_on(plan_of(copied, session), session, one.now), one.now)
+    two.core.tick(two.now)
+    one.keys("wm⌫br")
+    two.keys("ls")
+    for path in (there / "journal").glob("*.part2*"):
+        shutil.copy(path, here / "journal")
+    journals = read_journals(here)
+    assert not [p for p in journals.problems if not p.hint]
+    (both,) = journals.sessions.values()
+    seen = [e.record.fields["zone"] for e in both.entries if e.record.kind == "seen"]
+    assert sorted(seen) == ["bark", "leaf_litter", "moss_end"]
+    assert [e.record.fields["zone"] for e in both.void] == ["water_dish"]
+    # Once they know of each other, one of them alone goes on.
+    for path in (here / "journal").glob("*.part2*"):
+        shutil.copy(path, there / "journal")
+    assert [one.core.ledger.continued_elsewhere(), two.core.ledger.continued_elsewhere()].count(True) == 1
