@@ -14,6 +14,7 @@ from ...stats.choice.preference import (
     CurveShape,
     PreferenceFit,
     curve_shape,
+    widened,
 )
 from ...stats.choice.preference import TOO_EARLY as UNDECIDED
 from ...stats.intervals.any_time import level_any_time
@@ -30,7 +31,7 @@ def holds(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
     if shape.shape in (FLAT, UNDECIDED):
         return True
     level = float(level_any_time(fit.degrees() + 1))
-    return curve_shape(fit, quantity, compared=CLAIM / level).shape == shape.shape
+    return curve_shape(widened(fit), quantity, compared=CLAIM / level).shape == shape.shape
 
 
 def finding(

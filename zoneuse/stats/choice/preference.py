@@ -8,7 +8,7 @@ over time, so that a liking of the place itself cannot pass for one of its clima
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,7 +28,8 @@ class PreferenceFit:
     percentile of what was offered, ``least`` and ``most`` its ends. Terms of ``plain``: each quantity and
     its square in turn, then the extra terms. ``constants`` has the zones' constants (the first zone used
     is the base) before them; None where it could not be fitted. ``within`` is the part of each quantity's
-    differences between places that comes from change within zones over time (0..1).
+    differences between places that comes from change within zones over time (0..1). ``serial`` is how many times
+    more the estimates may vary because successive clusters repeat each other.
     """
 
     quantities: tuple[str, ...]
@@ -42,6 +43,7 @@ class PreferenceFit:
     plain: ChoiceFit
     constants: ChoiceFit | None
     zones_with_constant: tuple[int, ...]
+    serial: float = 1.0
 
     def curve(self, quantity: int, *, constants: bool = False) -> tuple[Floats, Floats]:
         """The two coefficients of a quantity and their CR3 covariance (NaN where not estimable)."""
@@ -110,7 +112,45 @@ def fit_preference(
         plain=plain,
         constants=constants,
         zones_with_constant=tuple(used[1:]),
+        serial=_serial(plain, terms, moment, took, np.asarray(cluster)),
     )
+
+
+def widened(fit: PreferenceFit) -> PreferenceFit:
+    """The same fits as if successive clusters repeated each other as far as they seem to: ``serial`` in use.
+
+    Covariances are that many times larger, clusters that many times fewer (one cluster at least must be left to
+    err by).
+    """
+
+    def wider(one: ChoiceFit) -> ChoiceFit:
+        fewer = max(int(one.clusters / fit.serial), 2)
+        return replace(one, cov_cr3=one.cov_cr3 * fit.serial, clusters=fewer)
+
+    return replace(fit, plain=wider(fit.plain), constants=wider(fit.constants) if fit.constants else None)
+
+
+def _serial(
+    plain: ChoiceFit, terms: Floats, moment: ArrayLike, took: Floats, cluster: NDArray[np.generic]
+) -> float:
+    """(1 + r)/(1 - r), r the lag-1 correlation of clusters' pulls on the estimates, pooled over terms, rounded up.
+
+    Clusters are taken in the order of their codes, which is that of time.
+    """
+    there = plain.estimable
+    _, when = np.unique(np.asarray(moment), return_inverse=True)
+    _, code = np.unique(cluster, return_inverse=True)
+    expected = plain.fitted * np.bincount(when, took)[when]
+    scores = np.zeros((int(code.max()) + 1, int(there.sum())))
+    np.add.at(scores, code, terms[:, there] * (took - expected)[:, None])
+    pull = scores @ plain.cov[np.ix_(there, there)]
+    size = pull.shape[0]
+    spread = (pull**2).sum(axis=0)
+    if size < 4 or not np.isfinite(pull).all() or not (spread > 0).all():
+        return 1.0
+    r = float(((pull[1:] * pull[:-1]).sum(axis=0) / spread).mean()) + 1 / size + 0.5 / np.sqrt(size)
+    r = min(max(r, 0.0), 0.9)
+    return float((1 + r) / (1 - r))
 
 
 def _squares(centred: Floats) -> list[Floats]:
