@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from ..answers.climate.cycles import FOUND
 from ..answers.climate.drying_days import DAYS_SHOWN, DryingDays
 from ..answers.finding import Finding
@@ -25,9 +27,9 @@ def climate(found: Gathered) -> str:
         finding = next((f for f in answer.findings if f.about == (one.zone,)), None)
         says = f"{name}: {one.verdict}." if finding is None else finding.says
         told += [] if finding is None else [finding]
-        drawing = figure(
-            drying_drawn(found.declared, number, one, name, says), _drying_said(one, number == 1)
-        )
+        felt = [(at.to_pydatetime(), word) for at, word in _felt_in(answer.parts.get("felt"), one.zone)]
+        drawn = drying_drawn(found.declared, number, one, name, says, felt=felt)
+        drawing = figure(drawn, _drying_said(one, number == 1))
         said = f"<p>{said_with_trust(says, '' if finding is None else finding.standing)}</p>"
         parts.append(f"<h3>{text(name)}</h3>{said}{drawing}")
     rest = bullets(
@@ -38,6 +40,12 @@ def climate(found: Gathered) -> str:
         "climate", "Heat, moisture and water", paragraph(answer.headline), rest, *parts,
         _climate_table(found), _waters_table(found), careful(answer),
     )  # fmt: skip
+
+
+def _felt_in(part: pd.DataFrame | None, zone: str) -> list[tuple[pd.Timestamp, str]]:
+    """When a zone was felt by hand, and how."""
+    mine = part[part["zone"] == zone] if part is not None else None
+    return [] if mine is None else list(zip(mine["at"], mine["felt"].astype(str), strict=True))
 
 
 def _drying_said(one: DryingDays, first: bool) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,14 +36,26 @@ if TYPE_CHECKING:
 
 # With more sessions than this their marks would run together.
 _MANY = 120
+# With more than so many, what was felt is told by its first letter.
+_MANY_FELT = 8
 _HEAD, _PANEL, _GAP, _USE, _FOOT, _LEFT = 44, 132, 26, 58, 26, 44
 
 
-def drying_drawn(declared: Declaration, number: int, one: DryingDays, label: str, says: str) -> str:
-    """The zone's panel, and use of it beneath on the same days. ``says`` is what the answer says of it."""
+Felt = Sequence[tuple[datetime, str]]
+"""When a finger felt it, and how: dry, damp, wet, soaked."""
+
+
+def drying_drawn(
+    declared: Declaration, number: int, one: DryingDays, label: str, says: str, *, felt: Felt = ()
+) -> str:
+    """The zone's panel, and use of it beneath on the same days. ``says`` is what the answer says of it.
+
+    What was ``felt`` by hand stands at the foot of the panel, beneath the logger's line.
+    """
+    felt = [(at, word) for at, word in felt if one.first <= at <= one.last]
     has_use = len(one.use) > 0
     height = _HEAD + _PANEL + (_GAP + _USE if has_use else 0) + _FOOT
-    description = f"{says} {_described(declared, one)}"
+    description = f"{says} {_described(declared, one)}{_felt_described(declared, felt)}"
 
     def paint(canvas: Canvas) -> None:
         head = canvas.sheet
@@ -57,6 +70,7 @@ def drying_drawn(declared: Declaration, number: int, one: DryingDays, label: str
         wide = canvas.width - _LEFT - 4
         axes = canvas.axes(_LEFT, _HEAD, wide, _PANEL)
         _readings(axes, one)
+        _felt(axes, felt)
         bottom = axes
         if has_use:
             axes.set_xticks([])
@@ -66,6 +80,20 @@ def drying_drawn(declared: Declaration, number: int, one: DryingDays, label: str
         label_times(bottom, parts_of(one.first, one.last, 4 if canvas.narrow else 9, declared.timezone))
 
     return both(f"drying{number}", f"{label}: drying and use", description, lambda _: height, paint)
+
+
+def _felt_described(declared: Declaration, felt: Felt) -> str:
+    told = ", ".join(f"{word} {clock_said(at, declared.timezone)}" for at, word in felt)
+    return f" By hand it felt {told}." if told else ""
+
+
+def _felt(axes: Axes, felt: Felt) -> None:
+    """The word, or its first letter where many would run together, at the moment it was felt."""
+    low = axes.get_ylim()[0]
+    for at, word in felt:
+        axes.plot([day_number(at)], [low], "|", ms=9, color=INK, mew=1.4, clip_on=False, zorder=4)
+        says = word if len(felt) <= _MANY_FELT else word[0]
+        words(axes, day_number(at), low + 1.5, says, 10.5, color=INK, ha="center", va="bottom")
 
 
 def _described(declared: Declaration, one: DryingDays) -> str:
