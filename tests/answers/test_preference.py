@@ -95,11 +95,11 @@ def test_an_avoided_zone_is_accounted_for_in_parts_that_add_up(choosy: Path) -> 
     assert warmth["part_low"] <= warmth["part"] <= warmth["part_high"]
 
 
-def test_effectiveness_is_given_only_against_the_keepers_own_range(choosy: Path, tmp_path: Path) -> None:
+def test_the_fit_of_zones_is_given_only_against_the_keepers_own_range(choosy: Path, tmp_path: Path) -> None:
     (row,) = open_study(choosy).preference().parts["set_range"].to_dict("records")
     assert row["source"] == "an invented source"
-    assert 0 < row["effectiveness"] <= 1
-    assert row["gain"] == pytest.approx(row["quality"] - row["accuracy"])
+    assert 0 < row["zone_fit"] <= 1
+    assert row["gain"] == pytest.approx(row["zones_offered"] - row["zones_used"])
     assert len(open_study(gradient(tmp_path / "s", 24.0, 6)).preference().parts["set_range"]) == 0
 
 

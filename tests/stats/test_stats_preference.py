@@ -63,7 +63,7 @@ def test_place_and_climate_that_never_part_are_not_told_apart(study: dict[str, n
     fit = fit_preference(**{**study, "x": lasting[:, None]}, quantities=("temperature_c",))
     assert fit.within[0] == pytest.approx(0, abs=1e-12)
     shape = curve_shape(fit, 0)
-    assert (shape.shape, shape.reason) == ("too early", "place_or_climate")
+    assert (shape.shape, shape.reason) == ("too early", "never_moved")
 
 
 def test_same_everywhere(study: dict[str, np.ndarray]) -> None:

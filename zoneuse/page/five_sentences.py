@@ -136,7 +136,7 @@ def _why(found: Gathered) -> Sentence:
     prefer = found.prefer
     told, unknown = _causes(found)
     trust = ""
-    verdicts = {f.about[0]: f for f in prefer.findings if f.about}
+    verdicts = {f.about[0]: f for f in prefer.findings if len(f.about) == 1}
     for row in rows(prefer.table):
         finding = verdicts.get(row["quantity"])
         if finding is not None and finding.verdict != TOO_EARLY:
@@ -178,6 +178,8 @@ def _shape(row: Mapping[str, Any], f: bool) -> str:
         return f"places near {said(q, row['peak'], f)} ({limits}) are used most"
     if row["shape"] == "flat":
         return f"{label(q)} makes little difference within {offer}"
+    if row["shape"] in ("uneven", "threshold"):
+        return f"{label(q)} is used unevenly within {offer}"
     higher, lower = nearness(q)
     return (
         f"the {higher if row['shape'] == 'rising' else lower} places are chosen, as far as offered ({offer})"

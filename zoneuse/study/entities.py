@@ -28,6 +28,7 @@ from .model import (
     SetRange,
     Span,
     Watching,
+    Worn,
     Zone,
 )
 from .quantities import QUANTITIES
@@ -204,8 +205,8 @@ def behaviour(name: str, table: Table) -> Behaviour:
 
 
 def logger(name: str, table: Table) -> Logger:
-    placed = []
-    for row in table.rows("placed", required=True):
+    worn, model, placed = _worn(table), bool(table.flag("model")), []
+    for row in table.rows("placed", required=not worn):
         span = row.span()
         placed.append(
             Placement(
@@ -220,9 +221,26 @@ def logger(name: str, table: Table) -> Logger:
             clock.append(ClockCheck(true, seen))
         row.done()
     accuracy = table.table("accuracy")
-    read = Logger(name, tuple(placed), tuple(clock), _salt_points(table), _accuracy(accuracy))
+    lies = tuple(placed)
+    read = Logger(
+        name,
+        () if model else lies,
+        tuple(clock),
+        _salt_points(table),
+        _accuracy(accuracy),
+        lies if model else (),
+        worn,
+    )
     table.done()
     return read
+
+
+def _worn(table: Table) -> tuple[Worn, ...]:
+    found = []
+    for row in table.rows("worn"):
+        found.append(Worn(row.text("animal", True, expected="an animal's id"), row.span()))
+        row.done()
+    return tuple(found)
 
 
 def _salt_points(table: Table) -> tuple[SaltPoint, ...]:

@@ -148,12 +148,25 @@ class SaltPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class Worn:
+    """Which animal carried a logger, and when."""
+
+    animal: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Logger:
+    """One logger. ``placed`` is where it measured a zone; an empty model of the body lies ``model_in`` zones
+    instead, and one that is ``worn`` measures an animal: neither tells a zone's conditions."""
+
     id: str
     placed: tuple[Placement, ...]
     clock: tuple[ClockCheck, ...] = ()
     salt_points: tuple[SaltPoint, ...] = ()
     accuracy: Mapping[str, float] = field(default_factory=dict)
+    model_in: tuple[Placement, ...] = ()
+    worn: tuple[Worn, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

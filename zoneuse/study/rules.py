@@ -161,7 +161,12 @@ def _unknown(notes: Notes, place: str, name: str, known: Iterable[str], kind: st
 
 def _check_references(declared: Declaration, notes: Notes) -> None:
     for logger in declared.loggers.values():
-        placed = logger.placed
+        placed = logger.placed or logger.model_in
+        for i, one in enumerate(logger.worn):
+            if one.animal not in declared.animals:
+                _unknown(
+                    notes, f"loggers.{logger.id}.worn[{i + 1}].animal", one.animal, declared.animals, "animal"
+                )
         for i, placement in enumerate(placed):
             if placement.zone not in declared.zones:
                 _unknown(

@@ -23,9 +23,22 @@ def still_open(
         told.append(
             Finding(tuple(over), TOO_EARLY, reason=reasons.NEVER_WITH_THIS_DESIGN, unit=question.unit)
         )
+    told += [_turned(question, o) for o in found if _by_turning(o)]
     if found:
         told.append(_nearest(question, found))
     return told
+
+
+def _by_turning(one: OpenFinding) -> bool:
+    """Whether no session as they are would settle it, and a gradient turned round would."""
+    return one.answer == "prefer" and one.finding.reason == reasons.NEVER_WITH_THIS_DESIGN and bool(one.more)
+
+
+def _turned(question: Question, one: OpenFinding) -> Finding:
+    return Finding(
+        one.finding.about, TOO_EARLY, reason=one.finding.reason, forecast=one.finding.forecast, unit=question.unit,
+        facts={"turned": True},
+    )  # fmt: skip
 
 
 def _under_way(question: Question, change: UnderWay, now: datetime) -> Finding:
@@ -44,7 +57,9 @@ def _under_way(question: Question, change: UnderWay, now: datetime) -> Finding:
 
 def _nearest(question: Question, found: Sequence[OpenFinding]) -> Finding:
     """How many findings are open, and the one that needs least more watching."""
-    nearest = min((o for o in found if o.more), key=lambda o: o.more or 0, default=None)
+    nearest = min(
+        (o for o in found if o.more and not _by_turning(o)), key=lambda o: o.more or 0, default=None
+    )
     counts = dict(Counter(o.answer for o in found))
     named = numbers(**{name: (n, "findings") for name, n in counts.items()})
     if nearest is None:

@@ -13,6 +13,7 @@ from ...study.model import Declaration
 from ..effort import Effort
 from ..finding import Finding
 from ..phrases import counted
+from ..quantities_said import label
 from ..question import Question
 from .lottery import Drawn, Planned
 from .open_findings import OpenFinding, UnderWay
@@ -38,6 +39,12 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     f = finding
     if "under_way" in f.facts:
         return _under_way(declared, f)
+    if "turned" in f.facts:
+        return (
+            f"{label(f.about[0]).capitalize()}: no session as they are parts it from the places. Bring the warm "
+            "(or moist) end to the other side, slowly and with the animals' safety first, for about "
+            f"{counted(f.forecast.more if f.forecast and f.forecast.more else 0, 'session')}; put the change on record."
+        )
     if "by_answer" not in f.facts:
         return (
             f"{', '.join(f.about)} stayed undecided and ended with the change that followed: no session to come can "

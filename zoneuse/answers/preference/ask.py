@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from ...readings.trust.moisture import vpd_kpa
-from ...stats.choice.preference import CurveShape, PreferenceFit, curve_shape
-from ...study.quantities import modelled
+from ...stats.choice.flexible import FlexibleCurve
+from ...stats.choice.preference import CurveShape, PreferenceFit
+from ...stats.choice.turned import Turned
+from ...study.quantities import QUANTITIES, modelled
 from ...tables.choices import Choices, choices
 from ...tables.phases import adjustments
 from .. import reasons
@@ -22,21 +24,44 @@ from ..phrases import under
 from ..plain import rows as rows_of
 from ..quantities_said import label
 from ..question import Question
+from .bodies import Bodies, bodies
 from .columns import PARTS, ROWS, SHOWN
-from .judge import finding, holds
-from .model import Alternatives, alternatives, fit_curves, known_quantities
+from .judge import Curve, finding, holds, never_parted, slot_findings, verdicts
+from .model import (
+    Alternatives,
+    alternatives,
+    bent_otherwise,
+    fit_curves,
+    known_quantities,
+    sessions_to_part,
+    shapes_of,
+)
+from .rhythm import rhythms
 from .tables import (
     compared_models,
+    moisture_models,
     set_range_table,
     terms,
     told_apart,
     used_against_offered,
     used_by_bins,
     used_ranges,
-    used_values,
 )
-from .why import Change, forecast, why_avoided
-from .words import cautions, headline, sentence, why_said
+from .used import COVER, by_animal, here, over_animals, slot_tables, with_cover
+from .why import Change, forecast, use_of_places, why_avoided
+from .words import cautions, headline, sentence
+from .words_beside import beside, first_line, why_said
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """The fits of the model with what is made of them, in the order of the model's quantities."""
+
+    model: Alternatives
+    fit: PreferenceFit
+    shapes: list[CurveShape]
+    bends: list[FlexibleCurve | None]
+    verdicts: list[str]
 
 
 def preference(
@@ -47,69 +72,170 @@ def preference(
     sessions: int | None = None,
     compare: bool = True,
 ) -> Answer:
-    """Fit where the animals were against where they could have been at the same moments.
+    """What was used of each condition, over animals; then where they were against where they could have been.
 
     A discrete choice model (McFadden 1974) in each logged quantity and its square, offset by the log of
     each zone's share of what is offered, with errors by independent unit (jackknife), without and with a
-    constant per place. ``what_if`` changes one zone's condition and adds the shares expected in
-    ``sessions`` sessions (default: as many as so far) to ``parts``. Without ``compare`` models of fewer and other
-    quantities are not held against this one. Raises ProblemError where that change
-    lies outside what was offered.
+    constant per place, and held against a curve that bends as it likes. ``what_if`` changes one zone's condition
+    and adds the shares expected in ``sessions`` sessions (default: as many as so far) to ``parts``. Without
+    ``compare`` models of fewer and other quantities are not held against this one, and what would part a
+    condition from the places is not simulated. Raises ProblemError where that change lies outside what was offered.
     """
     declared, did, equal = question.declared, question.effort, availability == "equal"
-    changes = adjustments(question.journals)
-    chosen = choices(declared, question.rows, changes, equal=equal, readings=question.readings)
-    quantities = known_quantities(chosen, modelled())
-    units = unit_codes(chosen.rows, question.unit)
-    model = alternatives(declared, chosen, quantities, units) if quantities else None
-    fit = fit_curves(model, quantities) if model is not None and model.kept.any() else None
-    if model is None or fit is None:
-        return _nothing(question, chosen)
-    labels = {**question.labels, **{q: label(q) for q in quantities}}
-    against = used_against_offered(chosen, list(quantities), units)
-    shapes = [curve_shape(fit, i) for i in range(len(quantities))]
-    held = [holds(fit, i, shape) for i, shape in enumerate(shapes)]
-    table = _table(chosen, fit, shapes, standing(did.sessions, did.days))
-    found = [
-        finding(question, row, shape, apart, compared=len(shapes), sure=sure)
-        for row, shape, apart, sure in zip(rows_of(table), shapes, rows_of(against), held, strict=True)
-    ]
-    why = why_avoided(question, model, equal)
+    found = choices(
+        declared, question.rows, adjustments(question.journals), equal=equal, readings=question.readings
+    )
+    chosen, measured = with_cover(found), bodies(question)
+    curves = _curves(question, chosen)
+    if curves is None:
+        return _nothing(question, chosen, measured)
+    model = curves.model
+    beside_model = _beside_model(chosen, model)
+    labels = {**question.labels, **{q: label(q) for q in (*model.quantities, *beside_model)}}
+    told = [*model.quantities, *beside_model]
+    against = used_against_offered(chosen, told, unit_codes(chosen.rows, question.unit))
+    use = use_of_places(question, equal)
+    table = _table(chosen, curves, told)
+    by_slot, apart = slot_tables(chosen, told)
+    parting = _parting(question, curves, rows_of(against))
+    judged = [
+        replace(
+            finding(question, row, curves_of, of_offer, parting.get(row["quantity"])),
+            compared=len(model.quantities),
+        )
+        for row, of_offer, curves_of in zip(
+            rows_of(table), rows_of(against), [*_each(curves), *[None] * len(beside_model)], strict=True
+        )
+    ] + slot_findings(question, apart)
+    why = why_avoided(question, model, use)
     expected = forecast(question, model, what_if, sessions, labels) if what_if else None
     parts = {
-        "used_against_offered": against, "bins": used_by_bins(model),
-        "used_ranges": used_ranges(chosen, model.quantities), "terms": _terms(model, fit, quantities),
-        "told_apart": told_apart(model), "peak_sets": _peak_sets(fit, shapes),
-        "evidence_within_zones": pd.DataFrame({"quantity": fit.quantities, "within": fit.within}),
+        "by_animal": by_animal(chosen, told), "by_slot": by_slot, "slots_apart": apart,
+        "rhythm": rhythms(declared, chosen, told), "used_against_offered": against, "bins": used_by_bins(model),
+        "used_ranges": used_ranges(chosen, model.quantities), "flexible": _flexible(curves),
+        "terms": _terms(model, curves.fit, list(model.quantities)), "parting": _parting_table(parting),
+        "told_apart": told_apart(model), "peak_sets": _peak_sets(curves),
+        "evidence_within_zones": pd.DataFrame({"quantity": curves.fit.quantities, "within": curves.fit.within}),
         **({"models": compared_models(model, _deficit(model))} if compare else {}),
-        "set_range": set_range_table(declared, model), "why": why,
-        **({} if expected is None else {"what_if": expected.table}),
+        "moisture_models": moisture_models(model, _deficit(model), _humidity_off(question)),
+        "set_range": set_range_table(declared, model), "bodies": measured.each, "body_indices": measured.indices,
+        "why": why, **({} if expected is None else {"what_if": expected.table}),
     }  # fmt: skip
+    parts = {name: typed(part, PARTS[name], labels) for name, part in parts.items()}
+    said = " ".join(
+        s for s in (measured.says, first_line(question, rows_of(table)), headline(did, model)) if s
+    )
     return Answer(
         answer="prefer",
         study=declared.title,
         filters=question.filters,
         table=typed(table, ROWS, labels),
-        findings=in_words(found, lambda f: sentence(f, declared.fahrenheit)),
-        cautions=cautions(question, chosen, model, fit),
+        findings=in_words(judged, lambda f: sentence(f, declared.fahrenheit)),
+        cautions=(
+            *cautions(question, chosen, model, curves.fit, apart), *measured.cautions,
+        ),
         effort=did.to_dict() | {"moments_with_conditions": int(model.kept.sum())},
-        parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
+        parts=parts,
         seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=under(question, headline(did, model)) + (f" {expected.says}" if expected else ""),
-        notes=notes(*why_said(why, labels)),
-    )
+        headline=under(question, said) + (f" {expected.says}" if expected else ""),
+        notes=notes(*beside(question, parts, use, curves.verdicts), *why_said(why, labels)),
+    )  # fmt: skip
 
 
-def _nothing(question: Question, chosen: Choices) -> Answer:
+def _curves(question: Question, chosen: Choices) -> Curves | None:
+    quantities = known_quantities(chosen, modelled())
+    if not quantities:
+        return None
+    model = alternatives(question.declared, chosen, quantities, unit_codes(chosen.rows, question.unit))
+    fit = fit_curves(model, quantities) if model.kept.any() else None
+    if fit is None:
+        return None
+    shapes = shapes_of(model, fit)
+    bends = bent_otherwise(model, shapes)
+    did = question.effort
+    enough = bool(standing(did.sessions, did.days))
+    return Curves(model, fit, shapes, bends, verdicts(shapes, bends, enough))
+
+
+def _each(curves: Curves) -> list[Curve | None]:
+    both = enumerate(zip(curves.shapes, curves.bends, strict=True))
+    return [Curve(shape, bend, holds(curves.fit, i, shape)) for i, (shape, bend) in both]
+
+
+def _beside_model(chosen: Choices, model: Alternatives) -> list[str]:
+    """Conditions known somewhere that the model has no curve for: not logged everywhere, or the keeper's cover."""
+    return [
+        q for q in (*modelled(), COVER)
+        if q not in model.quantities and q in chosen.conditions and not np.isnan(here(chosen, q)).all()
+    ]  # fmt: skip
+
+
+def _nothing(question: Question, chosen: Choices, measured: Bodies) -> Answer:
     reason = reasons.NO_READINGS if len(chosen) else reasons.NOTHING_SEEN
     found = (Finding((), TOO_EARLY, reason=reason, unit=question.unit),)
-    declared = question.declared
+    declared, labels = question.declared, question.labels
+    parts = {"bodies": measured.each, "body_indices": measured.indices} if measured.says else {}
     return Answer(
         "prefer", declared.title, empty(ROWS), in_words(found, lambda f: sentence(f, declared.fahrenheit)),
-        effort=question.effort.to_dict(), filters=question.filters,
+        effort=question.effort.to_dict(), filters=question.filters, headline=measured.says, labels=labels,
+        cautions=measured.cautions,
+        parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
     )  # fmt: skip
+
+
+def _table(chosen: Choices, curves: Curves, told: list[str]) -> pd.DataFrame:
+    used = over_animals(by_animal(chosen, told))
+    rows: list[dict[str, Any]] = []
+    for i, quantity in enumerate(told):
+        row = {
+            "quantity": quantity,
+            "shape": TOO_EARLY,
+            "peak": np.nan,
+            "peak_low": np.nan,
+            "peak_high": np.nan,
+        }
+        offered = chosen.conditions[quantity][(chosen.offered > 0) & ~np.isnan(chosen.conditions[quantity])]
+        if i < len(curves.shapes):
+            shape, verdict = curves.shapes[i], curves.verdicts[i]
+            offered = curves.model.column(quantity)
+            row["shape"] = verdict
+            if shape.peak is not None and verdict in ("peaked", TOO_EARLY):
+                row["peak"] = shape.peak
+                row["peak_low"] = min((a for a, _ in shape.peak_set), default=np.nan)
+                row["peak_high"] = max((b for _, b in shape.peak_set), default=np.nan)
+        low, high = np.quantile(offered, [0.05, 0.95])
+        rows.append(row | {"offered_low": float(low), "offered_high": float(high)} | used[quantity])
+    return pd.DataFrame(rows)
+
+
+def _parting(question: Question, curves: Curves, against: list[dict[str, Any]]) -> dict[str, Turned]:
+    """What would part a quantity from the places, where the gradient never moved and use is not that of the offer."""
+    found = {}
+    for i, (quantity, shape) in enumerate(zip(curves.model.quantities, curves.shapes, strict=True)):
+        told = never_parted(shape, against[i])
+        turned = sessions_to_part(curves.model, i, question.seed) if told else None
+        if turned is not None:
+            found[quantity] = turned
+    return found
+
+
+def _parting_table(parting: dict[str, Turned]) -> pd.DataFrame:
+    rows = [(q, t.sessions, t.chance, t.most) for q, t in parting.items()]
+    return pd.DataFrame(rows, columns=["quantity", "sessions", "chance", "most"])
+
+
+def _flexible(curves: Curves) -> pd.DataFrame:
+    parts = [
+        pd.DataFrame(
+            {"quantity": q, "value": b.x, "log_odds": b.curve, "low": b.low, "high": b.high, "p": b.p}
+        )
+        for q, b in zip(curves.model.quantities, curves.bends, strict=True)
+        if b is not None
+    ]
+    columns = ["quantity", "value", "log_odds", "low", "high", "p"]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
 
 
 def _terms(model: Alternatives, fit: PreferenceFit, quantities: list[str]) -> pd.DataFrame:
@@ -122,32 +248,18 @@ def _terms(model: Alternatives, fit: PreferenceFit, quantities: list[str]) -> pd
     return pd.concat(fits, ignore_index=True)
 
 
-def _table(chosen: Choices, fit: PreferenceFit, shapes: list[CurveShape], grade: str) -> pd.DataFrame:
-    rows: list[Mapping[str, Any]] = []
-    for i, (quantity, shape) in enumerate(zip(fit.quantities, shapes, strict=True)):
-        q25, median, q75 = (float(v) for v in np.percentile(used_values(chosen, quantity), [25, 50, 75]))
-        verdict = shape.shape if grade else TOO_EARLY
-        peaked = verdict == "peaked"
-        ends = (np.nan, np.nan)
-        if peaked and shape.peak_set:
-            ends = min(a for a, _ in shape.peak_set), max(b for _, b in shape.peak_set)
-        rows.append(
-            {"quantity": quantity, "shape": verdict, "peak": shape.peak if peaked else np.nan, "peak_low": ends[0],
-             "peak_high": ends[1], "offered_low": float(fit.low[i]), "offered_high": float(fit.high[i]),
-             "used_median": median, "used_q25": q25, "used_q75": q75}
-        )  # fmt: skip
-    return pd.DataFrame(rows)
-
-
-def _peak_sets(fit: PreferenceFit, shapes: list[CurveShape]) -> pd.DataFrame:
-    """The 95 % set of turning points inside what was offered, printed in every study."""
+def _peak_sets(curves: Curves) -> pd.DataFrame:
+    """The 95 % set of turning points inside what was offered, of both fits, printed in every study."""
     rows = [
-        (quantity, name, low, high)
-        for quantity, shape in zip(fit.quantities, shapes, strict=True)
-        for name, spans in (("with a constant per place", shape.peak_set), ("plain", shape.peak_set_plain))
+        (quantity, name, speaks, low, high)
+        for quantity, shape in zip(curves.model.quantities, curves.shapes, strict=True)
+        for name, spans, speaks in (
+            ("with a constant per place", shape.peak_set_places, shape.by_places),
+            ("plain", shape.peak_set_plain, not shape.by_places),
+        )
         for low, high in spans
     ]
-    return pd.DataFrame(rows, columns=["quantity", "fit", "low", "high"])
+    return pd.DataFrame(rows, columns=["quantity", "fit", "speaks", "low", "high"])
 
 
 def _deficit(model: Alternatives) -> np.ndarray[Any, np.dtype[np.float64]] | None:
@@ -155,3 +267,9 @@ def _deficit(model: Alternatives) -> np.ndarray[Any, np.dtype[np.float64]] | Non
     if "humidity_pct" not in model.quantities or "temperature_c" not in model.quantities:
         return None
     return vpd_kpa(model.column("temperature_c"), model.column("humidity_pct"))
+
+
+def _humidity_off(question: Question) -> float:
+    """What the study's humidity sensors may be off by: the worst that is declared, else what is usual."""
+    declared = [logger.accuracy.get("humidity_pct") for logger in question.declared.loggers.values()]
+    return max((a for a in declared if a is not None), default=QUANTITIES["humidity_pct"].accuracy)

@@ -9,8 +9,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.choice.flexible import FlexibleCurve, flexible_curve
 from ...stats.choice.place_or_climate import PlaceFit, fit_places
-from ...stats.choice.preference import PreferenceFit, fit_preference
+from ...stats.choice.preference import (
+    CurveShape,
+    PreferenceFit,
+    constants_tell_little,
+    curve_shape,
+    fit_preference,
+)
+from ...stats.choice.turned import Turned, sessions_turned
 from ...study.model import Declaration
 from ...tables.availability import places_of
 from ...tables.choices import Choices
@@ -18,6 +26,8 @@ from ...tables.choices import Choices
 Floats = NDArray[np.float64]
 # A quantity enters the model where it is known in two zones or more at this part of the moments.
 LEAST_KNOWN = 0.5
+# And where it is known in all but this part of the zones and moments that the best known quantity has.
+MOST_LOST = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,15 +61,20 @@ class Alternatives:
 
 
 def known_quantities(chosen: Choices, names: Sequence[str]) -> list[str]:
-    """The quantities logged in two zones or more at most moments, in the order given."""
-    good = []
+    """The quantities logged in two zones or more at most moments, in the order given.
+
+    A quantity that few zones have (radiation is logged under the lamp only) would take the others' evidence with
+    it: it stays out where the zones without it are more than ``MOST_LOST`` of those that the best known one has.
+    """
+    known: dict[str, int] = {}
     for name in names:
         values = chosen.conditions.get(name)
         if values is not None and len(values):
-            several = (~np.isnan(values) & (chosen.offered > 0)).sum(axis=1) >= 2
-            if several.mean() >= LEAST_KNOWN:
-                good.append(name)
-    return good
+            there = ~np.isnan(values) & (chosen.offered > 0)
+            if (there.sum(axis=1) >= 2).mean() >= LEAST_KNOWN:
+                known[name] = int(there.sum())
+    most = max(known.values(), default=0)
+    return [name for name, count in known.items() if count >= (1 - MOST_LOST) * most]
 
 
 def alternatives(
@@ -126,5 +141,60 @@ def fit_with_places(model: Alternatives) -> PlaceFit | None:
             model.x, model.moment, model.place, model.chosen, model.log_share, cluster=model.cluster,
             quantities=model.quantities, extra=model.extra, extras=model.extras, zones=len(model.places),
         )  # fmt: skip
+    except (ValueError, np.linalg.LinAlgError):
+        return None
+
+
+def shapes_of(model: Alternatives, fit: PreferenceFit) -> list[CurveShape]:
+    """The shape of each quantity's curve; with likings drawn towards zero where free constants tell little."""
+    shapes = [curve_shape(fit, i) for i in range(len(fit.quantities))]
+    open_ones = [i for i, shape in enumerate(shapes) if constants_tell_little(fit, i, shape)]
+    likings = fit_with_places(model) if open_ones else None
+    if likings is None:
+        return shapes
+    for i in open_ones:
+        shapes[i] = curve_shape(fit, i, likings=likings.curve(i))
+    return shapes
+
+
+def bent_otherwise(model: Alternatives, shapes: Sequence[CurveShape]) -> list[FlexibleCurve | None]:
+    """By quantity the curve that bends as it likes, beside the other quantities' parabolas.
+
+    With a constant per place where the gradient moved, so that a liking of places does not pass for a bend.
+    """
+    centred = model.x - np.median(model.x, axis=0)
+    used = np.unique(model.place[model.chosen > 0])
+    there = np.isin(model.place, used)
+    constants = (model.place[:, None] == used[1:]).astype(float)
+    found: list[FlexibleCurve | None] = []
+    for i, shape in enumerate(shapes):
+        rest = np.delete(centred, i, axis=1)
+        rows = there if shape.moved else np.ones(len(there), bool)
+        others = [rest, rest**2, model.extra, *([constants] if shape.moved else [])]
+        # Five places that never change tell five numbers: a parabola and two bends.
+        most = 3 if shape.moved else max(len(np.unique(model.place)) - 3, 0)
+        try:
+            curve = flexible_curve(
+                model.x[rows, i], np.column_stack(others)[rows], model.moment[rows], model.chosen[rows],
+                model.log_share[rows], cluster=model.cluster[rows], most=most,
+            )  # fmt: skip
+        except (ValueError, np.linalg.LinAlgError):
+            curve = None
+        found.append(curve)
+    return found
+
+
+def sessions_to_part(model: Alternatives, quantity: int, seed: int) -> Turned | None:
+    """Sessions with the gradient turned round that would part a quantity from the places, by simulation."""
+    try:
+        return sessions_turned(
+            model.x[:, quantity],
+            model.moment,
+            model.place,
+            model.chosen,
+            model.log_share,
+            cluster=model.cluster,
+            seed=seed,
+        )
     except (ValueError, np.linalg.LinAlgError):
         return None

@@ -6,9 +6,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...readings.trust.moisture import saturation_vapour_pressure_hpa
 from ...stats.choice.choice import ChoiceFit
 from ...stats.choice.cross_validation import HeldOut, better_by, held_out_loglik
 from ...stats.choice.thermoregulation import set_range_indices
+from ...stats.choice.used import weighted_quantiles
 from ...stats.intervals.quantiles import t_quantile
 from ...study.model import Declaration
 from ...tables.choices import Choices
@@ -71,12 +73,6 @@ def used_against_offered(chosen: Choices, quantities: list[str], units: NDArray[
     )
 
 
-def used_values(chosen: Choices, quantity: str) -> Floats:
-    """The condition where the animal was, at every moment it is known."""
-    values = chosen.conditions[quantity][np.arange(len(chosen)), chosen.chosen]
-    return np.asarray(values[~np.isnan(values)], np.float64)
-
-
 def used_by_bins(model: Alternatives) -> pd.DataFrame:
     """By quantity, in eight bins of what was on offer: shares of offer and of use, and their ratio."""
     rows = []
@@ -107,7 +103,7 @@ def used_ranges(chosen: Choices, quantities: tuple[str, ...]) -> pd.DataFrame:
             continue
         weight = chosen.rows["weight"].to_numpy(float)[known]
         low, high = np.nanmin(values[known], axis=1), np.nanmax(values[known], axis=1)
-        q10, q25, q50, q75, q90 = np.percentile(used[known], [10, 25, 50, 75, 90])
+        q10, q25, q50, q75, q90 = weighted_quantiles(used[known], weight, [0.1, 0.25, 0.5, 0.75, 0.9])
         lowest, highest = (float(np.average(used[known] == end, weights=weight)) for end in (low, high))
         rows.append((quantity, q10, q25, q50, q75, q90, lowest, highest))
     columns = ["quantity", "q10", "q25", "median", "q75", "q90", "in_lowest", "in_highest"]
@@ -144,14 +140,36 @@ def compared_models(model: Alternatives, vpd_kpa: Floats | None) -> pd.DataFrame
     return pd.DataFrame(rows, columns=["model", "held_out_loglik", "better_by", "se"])
 
 
-def _held_out(model: Alternatives, x: Floats) -> HeldOut:
+def moisture_models(model: Alternatives, vpd_kpa: Floats | None, off_pct: float) -> pd.DataFrame:
+    """Temperature with deficit against temperature with relative humidity, by fit over sessions left out.
+
+    ``off_pct`` is what a humidity sensor may be off by: ``off_kpa`` is that at the median temperature offered.
+    """
+    columns = ["better_by", "se", "at_c", "off_pct", "off_kpa", "low_kpa", "high_kpa"]
+    if vpd_kpa is None:
+        return pd.DataFrame(columns=columns)
+    warm, moist = model.column("temperature_c"), model.column("humidity_pct")
+    try:
+        one, other = (_held_out(model, np.column_stack([warm, m]), folds=5) for m in (vpd_kpa, moist))
+    except (ValueError, np.linalg.LinAlgError):
+        return pd.DataFrame(columns=columns)
+    gain, error = better_by(one, other)
+    at_c = float(np.median(warm))
+    off = float(saturation_vapour_pressure_hpa(at_c)) / 1000 * off_pct
+    low, high = np.quantile(vpd_kpa, [0.05, 0.95])
+    return pd.DataFrame([(gain, error, at_c, off_pct, off, low, high)], columns=columns)
+
+
+def _held_out(model: Alternatives, x: Floats, folds: int = 10) -> HeldOut:
     centred = x - x.mean(axis=0)
     columns = np.column_stack([centred, centred**2])
-    return held_out_loglik(columns, model.moment, model.chosen, model.cluster, offset=model.log_share)
+    return held_out_loglik(
+        columns, model.moment, model.chosen, model.cluster, offset=model.log_share, folds=folds
+    )
 
 
 def set_range_table(declared: Declaration, model: Alternatives) -> pd.DataFrame:
-    """Accuracy, habitat quality and effectiveness against the keeper's own set range (Hertz et al. 1993)."""
+    """How far the zones used and those on offer lie from the keeper's own set range: of zones, not of bodies."""
     rows = []
     for quantity, own in declared.set_range.items():
         if quantity not in model.quantities:
@@ -173,7 +191,7 @@ def set_range_table(declared: Declaration, model: Alternatives) -> pd.DataFrame:
                 own.source,
             )
         )
-    columns = ["quantity", "low", "high", "accuracy", "quality", "effectiveness", "gain", "source"]
+    columns = ["quantity", "low", "high", "zones_used", "zones_offered", "zone_fit", "gain", "source"]
     return pd.DataFrame(rows, columns=columns)
 
 

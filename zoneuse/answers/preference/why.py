@@ -10,11 +10,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
+from ...stats.choice.preference import SPEAKS_LEAST, within_part
 from ...stats.intervals.zone_verdict import AVOIDED
 from ...study.model import Declaration
 from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault
 from ...tables.availability import places_of
+from ..finding import standing
+from ..phrases import listed
 from ..quantities_said import label, said
 from ..question import Question
 from ..zones.tables import EVEN_WITHIN, clustered
@@ -30,20 +33,26 @@ WHY_COLUMNS = [
     "part_high",
     "difference",
     "cause",
+    "standing",
     "share_if_as_best",
 ]
 
 
-def why_avoided(question: Question, model: Alternatives, equal: bool) -> pd.DataFrame:
-    """For each avoided place, parts in log odds against the place used most for its share; they add up exactly.
-
-    ``cause`` marks the largest part where it stands clear of the next; ``share_if_as_best`` is the share the
-    place would have with the best one's value of that quantity.
-    """
-    empty = pd.DataFrame(columns=WHY_COLUMNS)
+def use_of_places(question: Question, equal: bool) -> pd.DataFrame:
+    """The zones answer's rows: each place's verdict and ratio, as `zones` has them."""
     # Records by themselves have no unit to redraw: their verdicts rest on sessions here.
     by_units = question.by("session") if question.unit == "moment" else question
-    table = clustered(by_units, question.rows, equal, draws=499, even_within=EVEN_WITHIN)[0]
+    return clustered(by_units, question.rows, equal, draws=499, even_within=EVEN_WITHIN)[0]
+
+
+def why_avoided(question: Question, model: Alternatives, table: pd.DataFrame) -> pd.DataFrame:
+    """For each avoided place, parts in log odds against the place used most for its share; they add up exactly.
+
+    ``table`` has the places' verdicts. ``cause`` marks the largest part where it stands clear of the next, with a
+    ``standing`` of its own: a cause that never moved is no more than looked like. ``share_if_as_best`` is the
+    share the place would have with the best one's value of that quantity.
+    """
+    empty = pd.DataFrame(columns=WHY_COLUMNS)
     avoided = table[table["verdict"] == AVOIDED]["zone"].tolist()
     known = set(np.unique(model.place))
     fit = fit_with_places(model) if avoided else None
@@ -57,7 +66,21 @@ def why_avoided(question: Question, model: Alternatives, equal: bool) -> pd.Data
     for place in avoided:
         if model.places.index(place) in known:
             told += _parts(model, fit, place, best)
-    return pd.DataFrame(told, columns=WHY_COLUMNS)
+    found = pd.DataFrame(told, columns=[c for c in WHY_COLUMNS if c != "standing"])
+    did = question.effort
+    found["standing"] = [
+        standing(did.sessions, did.days, holds=_moved(model, term)) or None if cause else None
+        for term, cause in zip(found["term"], found["cause"], strict=True)
+    ]
+    return found
+
+
+def _moved(model: Alternatives, term: str) -> bool:
+    """Whether a term changed within zones over time enough to be told from the place."""
+    return (
+        term in model.quantities
+        and within_part(model.column(term), model.moment, model.place) >= SPEAKS_LEAST
+    )
 
 
 def _parts(model: Alternatives, fit: PlaceFit, place: str, best: str) -> list[tuple[object, ...]]:
@@ -155,15 +178,14 @@ def forecast(
     """
     declared, seed = question.declared, question.seed
     place = _changed_place(declared, change)
-    if change.quantity not in model.quantities:
+    names = (*model.quantities, *model.extras)
+    if change.quantity not in names:
         raise fault(
-            "quantity",
-            "--what-if",
-            change.quantity,
-            "is not in the model",
-            "one of " + ", ".join(model.quantities),
+            "quantity", "--what-if", change.quantity, "is not in the model", "one of " + ", ".join(names)
         )
-    values = model.column(change.quantity)
+    both = np.column_stack([model.x, model.extra])
+    column = names.index(change.quantity)
+    values = both[:, column]
     low, high = float(values.min()), float(values.max())
     if not low <= change.value <= high:
         raise fault(
@@ -178,11 +200,11 @@ def forecast(
         raise fault(
             "no-readings", "--what-if", change.zone, "there are no readings of that zone to start from"
         )
-    changed = model.x.copy()
-    changed[model.place == here, model.quantities.index(change.quantity)] = change.value
+    both[model.place == here, column] = change.value
+    changed, extra = np.split(both, [len(model.quantities)], axis=1)
     units = sessions or model.clusters
     found = forecast_shares(
-        fit, changed, model.moment, model.place, model.log_share, clusters=units, extra=model.extra, seed=seed
+        fit, changed, model.moment, model.place, model.log_share, clusters=units, extra=extra, seed=seed
     )
     asis = forecast_shares(
         fit,
@@ -207,8 +229,24 @@ def forecast(
         f"({100 * found.low[here]:.0f} to {100 * found.high[here]:.0f} in {units} {question.unit}s; "
         f"{100 * asis.expected[here]:.0f} % as it is)."
         + (" That was never tried in this zone." if new else "")
+        + _over_which(question, model, labels)
     )
     return Expected(table, says)
+
+
+def _over_which(question: Question, model: Alternatives, labels: Mapping[str, str]) -> str:
+    """Over which places shares speak, where they are not those of all zones."""
+    rows = question.rows[question.rows["zone"].notna()]
+    known = {model.places[i] for i in np.unique(model.place)}
+    left = [p for p in rows["place"].unique() if p not in known]
+    inside = float(rows["weight"].to_numpy(float)[model.kept].sum() / rows["weight"].sum())
+    if not left and inside > 0.99:
+        return ""
+    without = f", so without {listed([labels.get(p, p) for p in left])}" if left else ""
+    return (
+        f" These shares are over the places and moments with readings ({100 * inside:.0f} % of the time){without}; "
+        "those of `zones` are over all."
+    )
 
 
 def _changed_place(declared: Declaration, change: Change) -> str:

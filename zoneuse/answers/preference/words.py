@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
@@ -18,7 +15,7 @@ from ..phrases import counted, speaks_for
 from ..plain import rows as rows_of
 from ..quantities_said import in_unit, label, said
 from ..question import Question
-from .judge import clear_of_none
+from .judge import DIFFERS, THRESHOLD, UNEVEN, clear_of_none
 from .model import Alternatives
 
 
@@ -43,31 +40,101 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
         )
         return f"Nothing can be said of conditions yet: {why}. Loggers in two zones or more would settle it."
     quantity = f.about[0]
+    if f.verdict == DIFFERS:
+        return _slots_said(f, fahrenheit)
     name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
     offer = (
         f"{said(quantity, f['offered_low'], fahrenheit)} to {said(quantity, f['offered_high'], fahrenheit)}"
     )
     if f.verdict == PEAKED:
-        ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
-        near = (
-            f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({ends}) are used most; {compared}."
-        )
-        partly = f.facts["partly_the_place"]
-        return near + (" Part of this is the place itself, not its climate." if partly else "")
+        return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}; {compared}."
     if f.verdict in (RISING, FALLING):
         way = nearness(quantity)[f.verdict == FALLING]
         return f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
     if f.verdict == FLAT:
         return f"{name} makes little difference within {offer}; {compared}."
+    lasting = (
+        "" if f.facts.get("moved", True) else "; as the gradient never moved, it may be the places as well"
+    )
+    if f.verdict == THRESHOLD:
+        side = nearness(quantity)[f.facts["side"] == "low"]
+        return f"{name}: the {side} end of {offer} is avoided and the rest used alike{lasting}; {compared}."
+    if f.verdict == UNEVEN:
+        return f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}; {compared}."
+    if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
+        return _never_said(f, fahrenheit, compared)
+    if f.reason == reasons.NOT_JUDGED and quantity in QUANTITIES:
+        return f"{name}: {compared}. It is not logged in every zone: a logger in each would give a curve."
+    if f.reason == reasons.NOT_JUDGED:
+        return f"{name}: {compared}. It stands still, so whether it is that or the places cannot be told."
     if f.reason == reasons.PLACE_OR_CONDITION:
         return f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
     return f"{name}: {compared}. What it makes of {offer} cannot be told yet."
 
 
+def _near(f: Finding, fahrenheit: bool) -> str:
+    quantity = f.about[0]
+    ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
+    return f"{label(quantity).capitalize()}: places near {said(quantity, f['peak'], fahrenheit)} ({ends})"
+
+
+def _by_which_fit(f: Finding, fahrenheit: bool) -> str:
+    """Which fit the peak comes from, what the other one says, and what that leaves open."""
+    quantity = f.about[0]
+    low, high = (f.numbers[name].value for name in ("other_low", "other_high"))
+    other = "nothing" if low is None or high is None else (
+        f"{said(quantity, low, fahrenheit)} to {said(quantity, high, fahrenheit)}"
+    )  # fmt: skip
+    if f.facts["by_places"]:
+        told = f"by what changed within places over time (with lasting differences too: {other})"
+        return told + (", so part of it is the place itself" if f.facts["partly_the_place"] else "")
+    return (
+        "by lasting differences between places, which the places themselves may explain as well "
+        f"(within places: {other})"
+    )
+
+
+def _never_said(f: Finding, fahrenheit: bool, compared: str) -> str:
+    """A gradient that never moved: what was used most, and what would part it from the places."""
+    quantity = f.about[0]
+    name = label(quantity)
+    first = f"{name.capitalize()}: {compared}."
+    if f.numbers["peak"].value is not None and f["peak"] == f["peak"]:
+        ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
+        first = f"{name.capitalize()}: used most near {said(quantity, f['peak'], fahrenheit)} ({ends}); {compared}."
+    end = nearness(quantity)[0]
+    stuck = f"{name.capitalize()} and place cannot be parted because the {end} end never moved"
+    ahead = f.forecast
+    if ahead is None:
+        return f"{first} {stuck}; changing the ends over would part them."
+    if ahead.more is None:
+        return f"{first} {stuck}; changing the ends over for {ahead.most} sessions would hardly part them."
+    return (
+        f"{first} {stuck}; moving it to the other end for {ahead.more} sessions would part them "
+        f"(in {100 * (ahead.chance or 0):.0f} of 100 simulated studies)."
+    )
+
+
+def _slots_said(f: Finding, fahrenheit: bool) -> str:
+    quantity, one, other = f.about
+    low, high = f["difference_low"], f["difference_high"]
+    ends = sorted((low, high)) if f["difference"] > 0 else sorted((-low, -high))
+    limits = " to ".join(
+        said(quantity, end, fahrenheit, True) for end in ends
+    )  # fmt: skip
+    units = counted(int(f["units"]), "day of an animal" if f.unit != "animal" else "animal")
+    more = nearness(quantity)[f["difference"] <= 0]
+    return (
+        f"{label(quantity).capitalize()}: by {one} {said(quantity, abs(f['difference']), fahrenheit, True)} {more} "
+        f"places are used than by {other} ({limits}; {units.replace('day of an animals', 'days of animals')})."
+    )
+
+
 def nearness(quantity: str) -> tuple[str, str]:
     """How a place with more and with less of a quantity is called: warmer, cooler."""
-    found = QUANTITIES[quantity]
-    return found.more, found.less
+    if quantity not in QUANTITIES:
+        return "more covered", "more open"
+    return QUANTITIES[quantity].more, QUANTITIES[quantity].less
 
 
 def _apart_said(f: Finding, fahrenheit: bool) -> str:
@@ -99,30 +166,12 @@ def cause_said(name: str, difference: float | None) -> str:
     return much if (difference or 0.0) > 0 else little
 
 
-def why_said(why: pd.DataFrame, labels: Mapping[str, str]) -> list[str]:
-    """A sentence for each avoided zone with what the model makes of it, in parts that add up."""
-    zones: dict[str, list[dict[str, Any]]] = {}
-    for row in rows_of(why):
-        zones.setdefault(row["zone"], []).append(row)
-    return [_why_one(zone, parts, labels) for zone, parts in zones.items()]
-
-
-def _why_one(zone: str, parts: list[dict[str, Any]], labels: Mapping[str, str]) -> str:
-    # Size is no reason to stay away: it is what use is compared with.
-    told = [r for r in parts if r["term"] != "size"]
-    total = sum(r["part"] for r in told)
-    against = sorted((r for r in told if r["part"] < -0.05), key=lambda r: float(r["part"]))
-    listed = ", ".join(f"{cause_said(r['term'], r['difference'])} {r['part']:+.1f}" for r in against[:4])
-    pair = f"{labels[zone]} against {labels[parts[0]['best']]}"
-    cause = next((cause_said(r["term"], r["difference"]) for r in told if r["cause"]), None)
-    amount = f"log odds {total:+.1f} for its size: {listed or 'no part stands out'}"
-    if cause is None:
-        return f"{pair}: what keeps them away cannot be told apart yet ({amount})."
-    return f"{pair}: mostly {cause} ({amount})."
+def _little(part: float) -> str:
+    return "Less than 1 %" if part < 0.01 else f"Only {100 * part:.0f} %"
 
 
 def cautions(
-    question: Question, chosen: Choices, model: Alternatives, fit: PreferenceFit | None
+    question: Question, chosen: Choices, model: Alternatives, fit: PreferenceFit | None, apart: pd.DataFrame
 ) -> tuple[Caution, ...]:
     """What the reader must know before believing the curves."""
     found = []
@@ -142,12 +191,22 @@ def cautions(
                 found.append(
                     Caution(
                         "aliased",
-                        f"Only {100 * within:.0f} % of the differences in {label(quantity)} come from change within "
+                        f"{_little(within)} of the differences in {label(quantity)} come from change within "
                         "zones over time; the rest are lasting ones, which the place may explain as well.",
                     )
                 )
         if fit.plain.says:
             found.append(Caution("model", "; ".join(fit.plain.says) + "."))
+    differing = [r for r in rows_of(apart) if clear_of_none(r["difference_low"], r["difference_high"])]
+    if differing and question.filters.slot is None:
+        slots = sorted({str(r[k]) for r in differing for k in ("slot", "other")})
+        asked = " and ".join(f"--slot {s}" for s in slots)
+        found.append(
+            Caution(
+                "mixed-times",
+                f"Times of day that differ are mixed in these figures; ask with {asked} for each.",
+            )
+        )
     found.append(
         Caution("zone-not-body", "These are conditions in the zone at its logger, not of the animal's body.")
     )

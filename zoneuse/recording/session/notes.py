@@ -11,13 +11,21 @@ from ...journal.fold import Entry
 from ...study.clock import iso_local, study_day
 from ...study.model import Animal, Declaration
 from ...study.names import UnknownNameError, find_who, find_zone
+from ...study.quantities import fahrenheit_to_celsius
 from .recall import PERIODS, began
 
 # Words with a meaning of their own; anything else is a free note.
-MOMENTS = ("fed", "handled", "disturbed", "weighed", "watered", "cleaned", "misted", "moved", "laid", "shed")
+MOMENTS = (
+    "fed", "handled", "disturbed", "weighed", "watered", "cleaned", "misted", "moved", "laid", "shed", "temp",
+)  # fmt: skip
 WHATS = (*MOMENTS, *PERIODS, "felt", "light source")
 # What a finger says of a place.
 FELT = ("dry", "damp", "wet", "soaked")
+# What is a number: its unit, in words, and how it is said.
+_NUMBERS = {
+    "weighed": ("g", "a weight in grams", "weighed a1 23.5"),
+    "temp": ("c", "a body temperature in °C", "temp a1 31.2"),
+}
 _OVER = ("over", "ended", "end")
 
 
@@ -139,15 +147,21 @@ def _animal(declared: Declaration, rest: list[str], at: datetime) -> tuple[str |
 
 
 def read_value(what: str, text: str) -> str | float | None:
-    """What follows a word: grams of a weight, else as written. Raises ValueError where a weight is no number."""
+    """What follows a word: a number of a weight or a body temperature, else as written.
+
+    Raises ValueError where a number is none.
+    """
+    if what not in _NUMBERS:
+        return text or None
+    unit, meant, example = _NUMBERS[what]
     if not text:
-        if what == "weighed":
-            raise ValueError("weighed needs grams, as in: weighed a1 23.5")
-        return None
+        raise ValueError(f"{what} needs {meant}, as in: {example}")
+    fahrenheit = what == "temp" and text.lower().removesuffix("f").strip(" °") != text.lower().strip(" °")
     try:
-        return float(text.removesuffix("g").strip()) if what == "weighed" else text
+        number = float(text.lower().removesuffix("f").removesuffix(unit).strip(" °"))
     except ValueError:
-        raise ValueError(f"{text!r} is not a weight in grams, as in: weighed a1 23.5") from None
+        raise ValueError(f"{text!r} is not {meant}, as in: {example}") from None
+    return round(fahrenheit_to_celsius(number), 2) if fahrenheit else number
 
 
 def _open(open_periods: Sequence[Entry], what: str, animal: str | None) -> Entry | None:

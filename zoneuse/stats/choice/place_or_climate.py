@@ -45,6 +45,11 @@ class PlaceFit:
     looks_per_cluster: float
     clusters: int
 
+    def curve(self, quantity: int) -> tuple[Floats, Floats]:
+        """The two coefficients of a quantity and their covariance."""
+        where = slice(self.zones + 2 * quantity, self.zones + 2 * quantity + 2)
+        return self.coef[where], self.cov[where, where]
+
     def terms(self, x: ArrayLike, zone: ArrayLike, extra: ArrayLike | None = None) -> Floats:
         """Rows of the linear predictor (without the offset) for conditions ``x`` in zones ``zone``."""
         return _terms(np.asarray(x, np.float64) - self.centre, np.asarray(zone), self.zones, extra)
@@ -86,7 +91,7 @@ def fit_places(
         cov=np.nan_to_num(fit.cov * effect),
         design_effect=effect,
         liking_spread=spread,
-        looks_per_cluster=_looks(where, took, group, size),
+        looks_per_cluster=looks_per_cluster(where, took, group, size),
         clusters=first.clusters,
     )
 
@@ -129,7 +134,7 @@ def _design_effect(cov: Floats, clustered: Floats) -> float:
     return float(np.clip(np.median(ratio), 1.0, 200.0)) if ratio.size else 1.0
 
 
-def _looks(zone: Ints, chosen: Floats, group: Ints, zones: int) -> float:
+def looks_per_cluster(zone: Ints, chosen: Floats, group: Ints, zones: int) -> float:
     """Looks that one cluster is worth, from the spread of shares between clusters."""
     count = int(group.max()) + 1
     seen = np.bincount(group * zones + zone, chosen, count * zones).reshape(count, zones)

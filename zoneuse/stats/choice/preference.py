@@ -183,95 +183,128 @@ PEAKED, RISING, FALLING, FLAT, TOO_EARLY = "peaked", "rising", "falling", "flat"
 CLAIM, CONFIRM = 0.05, 0.20
 # A slope has no second end to pass, so a zone's liking passes for one more easily.
 CONFIRM_SLOPE = 0.05
+CONFIRM_DRAWN_IN = 0.025
+
+
+# Below this part of the differences from within zones the gradient never moved: constants stand for all of it.
+MOVED_LEAST = 0.005
+# The fit with constants says where the peak is if its set leaves out at least this part of what was offered ...
+LEAVES_OUT = 0.5
+# ... or from this part of the differences on: then the plain fit has hardly more to go by.
+SPEAKS_LEAST = 0.1
 
 
 @dataclass(frozen=True, slots=True)
 class CurveShape:
     """What one quantity's curve looks like over what was offered.
 
-    ``peak`` is None unless the shape is peaked; ``peak_set`` is the 95 % set of turning points inside what
-    was offered (Fieller, CR3), printed in every study: from the fit with constants where it has one.
-    ``reason`` tells why it is too early: same_everywhere, place_or_climate (only lasting differences
-    between zones), spread.
+    ``plain_shape`` is what the plain fit alone would claim, ``shape`` what stands. ``peak`` is None unless there
+    is one; it and ``peak_set``, the 95 % set of turning points inside what was offered (Fieller, CR3), come from
+    the fit that has the evidence: with constants where ``by_places``, else plain. ``reason`` tells why it is too
+    early: same_everywhere, never_moved (the plain fit claims something, and only lasting differences between
+    zones speak for it), place_or_climate, spread. ``moved``: whether zones ever differed otherwise than always.
     """
 
     shape: str
     peak: float | None
     peak_set: tuple[Span, ...]
     peak_set_plain: tuple[Span, ...]
+    peak_set_places: tuple[Span, ...]
+    by_places: bool
+    moved: bool
+    plain_shape: str
     plain: TwoEnds | None
     constants: TwoEnds | None
     largest_ratio: float
     reason: str
 
 
+def constants_tell_little(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
+    """Whether a gradient moved and free constants still leave the peak open.
+
+    A gradient turned round about its middle leaves each zone's distance from the middle as it was, and that is all
+    the bend of a curve goes by: then likings drawn towards zero (``place_or_climate.fit_places``) can tell more.
+    """
+    if shape.shape not in (TOO_EARLY, FLAT):
+        return False
+    width = sum(b - a for a, b in shape.peak_set_places)
+    offered = float(fit.most[quantity] - fit.least[quantity])
+    return float(fit.within[quantity]) >= SPEAKS_LEAST and width > (1 - LEAVES_OUT) * offered
+
+
 def curve_shape(
-    fit: PreferenceFit, quantity: int, *, flat_within: float = 1.5, compared: float = 1
+    fit: PreferenceFit,
+    quantity: int,
+    *,
+    flat_within: float = 1.5,
+    compared: float = 1,
+    likings: tuple[Floats, Floats] | None = None,
 ) -> CurveShape:
     """The shape of one quantity's curve between the 5th and 95th percentile of what was offered.
 
     A peak must rise at the low end and fall at the high one (Lind & Mehlum 2010), one-sided .05 in the plain
     fit and .2 with constants; rising and falling must differ between the ends as surely and not turn
     against it at either. Flat: the 90 % band of the fitted ratio between any two values offered stays within
-    ``flat_within``. ``compared`` divides the claiming level (Bonferroni).
+    ``flat_within``. ``compared`` divides the claiming level (Bonferroni). ``likings`` are the two coefficients and
+    their covariance from a fit with likings drawn towards zero, to stand in for the constants where these tell
+    little; a top must then be confirmed at .025, as likings that are drawn in leave more to the climate.
     """
     coef, cov = fit.curve(quantity)
-    c_coef, c_cov = fit.curve(quantity, constants=True)
+    c_coef, c_cov = fit.curve(quantity, constants=True) if likings is None else likings
+    confirm = CONFIRM if likings is None else CONFIRM_DRAWN_IN
     degrees, centre = fit.degrees(), float(fit.centre[quantity])
     low, high = float(fit.low[quantity]) - centre, float(fit.high[quantity]) - centre
     least, most = float(fit.least[quantity]), float(fit.most[quantity])
+    within = float(fit.within[quantity])
+    moved = within >= MOVED_LEAST
     if not np.isfinite(cov).all() or not np.isfinite(coef).all() or degrees < 1:
-        everything = ((least, most),)
+        every, endless = ((least, most),), float("inf")
         return CurveShape(
-            TOO_EARLY, None, everything, everything, None, None, float("inf"), "same_everywhere"
-        )
-    told = bool(np.isfinite(c_cov).all() and np.isfinite(c_coef).all())
+            TOO_EARLY, None, every, every, every, False, moved, TOO_EARLY, None, None, endless, "same_everywhere"
+        )  # fmt: skip
+    told = bool(np.isfinite(c_cov).all() and np.isfinite(c_coef).all()) and moved
     plain = lind_mehlum_test(coef, cov, low, high, degrees)
     constants = lind_mehlum_test(c_coef, c_cov, low, high, degrees) if told else None
     plain_set = _moved(fieller_peak(coef, cov, degrees), centre, least, most)
-    peak_set = _moved(fieller_peak(c_coef, c_cov, degrees), centre, least, most) if told else plain_set
-    ratio = _largest_ratio(coef, cov, low, high, degrees)
+    places_set = _moved(fieller_peak(c_coef, c_cov, degrees), centre, least, most) if told else ()
+    width = sum(b - a for a, b in places_set)
+    by_places = told and (within >= SPEAKS_LEAST or width <= (1 - LEAVES_OUT) * (most - least))
+    ratio, claim = _largest_ratio(coef, cov, low, high, degrees), CLAIM / compared
+    alone = _shape(plain, plain, (coef, cov), (coef, cov), (low, high, degrees), claim=claim)
     shape = _shape(
-        plain,
-        constants,
-        coef,
-        cov,
-        c_coef,
-        c_cov=c_cov,
-        low=low,
-        high=high,
-        degrees=degrees,
-        claim=CLAIM / compared,
+        plain, constants, (coef, cov), (c_coef, c_cov), (low, high, degrees), claim=claim, confirm=confirm
     )
     peak = None
-    if shape == PEAKED:
-        b, q = c_coef if told and c_coef[1] < 0 else coef
+    if PEAKED in (shape, shape if moved else alone):
+        b, q = c_coef if by_places and c_coef[1] < 0 else coef
         peak = float(np.clip(centre - b / (2 * q), least, most))
     elif shape == TOO_EARLY and ratio <= flat_within:
         shape = FLAT
     reason = ""
     if shape == TOO_EARLY:
-        reason = "spread" if told else "place_or_climate"
-    return CurveShape(shape, peak, peak_set, plain_set, plain, constants, ratio, reason)
+        lasting = "never_moved" if alone != TOO_EARLY else "spread"
+        reason = lasting if not moved else "spread" if told else "place_or_climate"
+    return CurveShape(
+        shape, peak, places_set if by_places else plain_set, plain_set, places_set, by_places, moved, alone,
+        plain, constants, ratio, reason,
+    )  # fmt: skip
 
 
 def _shape(
     plain: TwoEnds,
     constants: TwoEnds | None,
-    coef: Floats,
-    cov: Floats,
-    c_coef: Floats,
+    curve: tuple[Floats, Floats],
+    confirming: tuple[Floats, Floats],
+    span: tuple[float, float, float],
     *,
-    c_cov: Floats,
-    low: float,
-    high: float,
-    degrees: float,
     claim: float,
+    confirm: float = CONFIRM,
 ) -> str:
-    """Peaked, rising or falling by both fits; else too early."""
+    """Peaked, rising or falling by both fits (coefficients and covariance of each); else too early."""
     if constants is None:
         return TOO_EARLY
-    if plain.p_top <= claim and constants.p_top <= CONFIRM:
+    (coef, cov), (c_coef, c_cov), (low, high, degrees) = curve, confirming, span
+    if plain.p_top <= claim and constants.p_top <= confirm:
         return PEAKED
     ends = np.array([high - low, high**2 - low**2])
     for word, sign in ((RISING, 1.0), (FALLING, -1.0)):

@@ -1,0 +1,120 @@
+"""How many sessions with the gradient turned round would part a condition from the places: by simulation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .choice import fit_choice
+from .place_or_climate import fit_places, looks_per_cluster
+from .preference import TOO_EARLY, constants_tell_little, curve_shape, fit_preference
+
+Floats = NDArray[np.float64]
+TRIES = (3, 5, 8, 12, 18, 26, 40)
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """``sessions`` turned round part it with chance ``chance``; None where ``most`` would not."""
+
+    sessions: int | None
+    chance: float
+    most: int
+
+
+def sessions_turned(
+    values: ArrayLike,
+    moment: ArrayLike,
+    zone: ArrayLike,
+    chosen: ArrayLike,
+    offset: ArrayLike,
+    *,
+    cluster: ArrayLike,
+    seed: int = 1,
+    studies: int = 40,
+    wanted: float = 0.8,
+) -> Turned:
+    """Sessions to come with warm and cool end changed over (the warmest place gets the coolest one's value, and so
+    on), animals choosing as the fitted plain curve says and each session worth as many looks as one so far.
+
+    One row a moment and place on offer, as for ``preference.fit_preference``. Parted: the fit with a constant per
+    place bears the shape out in ``wanted`` of the simulated studies.
+    """
+    v, where = np.asarray(values, np.float64), np.asarray(zone).astype(np.intp)
+    took, off = np.asarray(chosen, np.float64), np.asarray(offset, np.float64)
+    _, group = np.unique(np.asarray(cluster), return_inverse=True)
+    centre = float(np.median(v))
+    curve = fit_choice(_bent(v - centre), moment, took, offset=off, cluster=group)
+    coef = np.where(np.isfinite(curve.coef), curve.coef, 0.0)
+    places = np.unique(where)
+    cells = group * (where.max() + 1) + where
+    size = (int(group.max()) + 1) * (int(where.max()) + 1)
+    count = np.bincount(cells, minlength=size).astype(float)
+
+    def by_cell(x: Floats) -> Floats:
+        mean = np.divide(np.bincount(cells, x, size), count, out=np.full(size, np.nan), where=count > 0)
+        return np.asarray(mean.reshape(-1, int(where.max()) + 1)[:, places], np.float64)
+
+    warm, share = by_cell(v), by_cell(off)
+    seen = np.asarray(np.bincount(cells, took, size).reshape(warm.shape[0], -1)[:, places], np.float64)
+    whole = ~np.isnan(warm).any(axis=1)
+    if whole.sum() < 2 or places.size < 2:
+        return Turned(None, 0.0, TRIES[-1])
+    warm, share, seen = warm[whole], share[whole], seen[whole]
+    looks = max(looks_per_cluster(where, took, group, int(where.max()) + 1), 1.0)
+    rank = np.argsort(np.argsort(warm, axis=1), axis=1)
+    turned = np.take_along_axis(np.sort(warm, axis=1), places.size - 1 - rank, axis=1)
+    eta = share + _pull(turned - centre, coef)
+    chance = np.exp(eta - eta.max(axis=1, keepdims=True))
+    chance /= chance.sum(axis=1, keepdims=True)
+    random = np.random.default_rng(seed)
+    reached = 0.0
+    for number in TRIES:
+        parted = [_parted(warm, share, seen, (turned, chance, looks), number, random) for _ in range(studies)]
+        reached = float(np.mean(parted))
+        if reached >= wanted:
+            return Turned(number, reached, TRIES[-1])
+    return Turned(None, reached, TRIES[-1])
+
+
+def _bent(x: Floats) -> Floats:
+    return np.column_stack([x, x**2])
+
+
+def _pull(x: Floats, coef: Floats) -> Floats:
+    return np.asarray(coef[0] * x + coef[1] * x**2, np.float64)
+
+
+def _parted(
+    warm: Floats,
+    share: Floats,
+    seen: Floats,
+    to_come: tuple[Floats, Floats, float],
+    number: int,
+    random: np.random.Generator,
+) -> bool:
+    """One simulated study: what was seen so far, and ``number`` sessions turned round."""
+    turned, chance, looks = to_come
+    drawn = random.integers(0, turned.shape[0], number)
+    came = random.multinomial(max(round(looks), 1), chance[drawn]).astype(float)
+    scale = seen.sum(axis=1, keepdims=True) / max(round(looks), 1)
+    x = np.concatenate([warm, turned[drawn]])
+    sessions, places = x.shape
+    moment = np.repeat(np.arange(sessions), places)
+    where = np.tile(np.arange(places), sessions)
+    took = np.concatenate([seen / np.maximum(scale, 1e-9), came]).ravel()
+    columns = (x.reshape(-1, 1), moment, where, took, np.concatenate([share, share[drawn]]).ravel())
+    try:
+        fit = fit_preference(*columns, cluster=moment, quantities=("x",))
+        shape = curve_shape(fit, 0)
+        if constants_tell_little(fit, 0, shape):
+            shape = curve_shape(
+                fit,
+                0,
+                likings=fit_places(*columns, cluster=moment, quantities=("x",), spreads=(0.3, 0.9)).curve(0),
+            )
+    except (ValueError, np.linalg.LinAlgError):
+        return False
+    return shape.shape not in (TOO_EARLY, "flat")
