@@ -72,7 +72,9 @@ def sessions_turned(
     random = np.random.default_rng(seed)
     reached = 0.0
     for number in TRIES:
-        parted = [_parted(warm, share, seen, (turned, chance, looks), number, random) for _ in range(studies)]
+        parted = [
+            _parted(warm, share, seen, (turned, chance, looks), number, random=random) for _ in range(studies)
+        ]
         reached = float(np.mean(parted))
         if reached >= wanted:
             return Turned(number, reached, TRIES[-1])
@@ -93,6 +95,7 @@ def _parted(
     seen: Floats,
     to_come: tuple[Floats, Floats, float],
     number: int,
+    *,
     random: np.random.Generator,
 ) -> bool:
     """One simulated study: what was seen so far, and ``number`` sessions turned round."""
