@@ -287,7 +287,8 @@ def _bounds(table: Table, key: str) -> Bounds | None:
 
 def limits(table: Table) -> dict[str, tuple[Dated[Bounds], ...]]:
     read = {q: line for q in QUANTITIES if (line := table.timeline(q, _bounds, expected="{low = 75}"))}
-    table.done()
+    # A limit that is misspelt would warn of nothing.
+    table.done(must_count=True)
     return read
 
 

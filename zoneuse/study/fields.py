@@ -20,9 +20,21 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
 def shown(value: object, most: int = 60) -> str:
-    """A value as found, short enough to read."""
-    text = repr(value)
+    """A value as it stands in the file, short enough to read."""
+    text = _written(value)
     return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, datetime | date | time):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{k} = {_written(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(_written, value)) + "]"
+    return repr(value)
 
 
 def parse_clock(text: object) -> time | None:
@@ -54,14 +66,14 @@ class Table:
         self.values = values
         self.place = place
         self.notes = notes
-        self._asked: set[str] = set()
+        self.asked: set[str] = set()
 
     def at(self, key: str) -> str:
         return f"{self.place}.{key}" if self.place else key
 
     def take(self, key: str, required: bool = False, expected: str = "", remedy: str = "") -> Any:
         """The raw value, or None with a fault where it is required."""
-        self._asked.add(key)
+        self.asked.add(key)
         if key not in self.values and required:
             self.notes.fault(
                 "missing", self.at(key), "is missing", expected, remedy or f"Add {key} = … there"
@@ -159,7 +171,7 @@ class Table:
         return None
 
     def texts(
-        self, key: str, options: Iterable[str] = (), expected: str = "a list of texts"
+        self, key: str, options: Iterable[str] = (), expected: str = 'a list such as ["one", "two"]'
     ) -> tuple[str, ...]:
         value = self.take(key)
         if value is None:
@@ -174,11 +186,12 @@ class Table:
         return tuple(item for item in value if not names or item in names)
 
     def table(self, key: str, required: bool = False) -> Table | None:
-        value = self.take(key, required, "a table")
+        section = f"a section [{self.at(key)}] with its entries below it"
+        value = self.take(key, required, section)
         if value is None:
             return None
         if not isinstance(value, dict):
-            self.wrong(key, value, "a table")
+            self.wrong(key, value, section)
             return None
         return Table(value, self.at(key), self.notes)
 
@@ -191,20 +204,20 @@ class Table:
 
     def rows(self, key: str, required: bool = False) -> list[Table]:
         """A list of tables, such as ``placed = [{zone = …}]``; one table alone counts as a list of one."""
-        value = self.take(key, required, "a list of tables such as [{from = 2026-03-01}]")
+        value = self.take(key, required, "a list such as [{from = 2026-03-01}]")
         if value is None:
             return []
         if isinstance(value, dict):
             value = [value]
         if not isinstance(value, list):
-            self.wrong(key, value, "a list of tables such as [{from = 2026-03-01}]")
+            self.wrong(key, value, "a list such as [{from = 2026-03-01}]")
             return []
         good = []
         for i, row in enumerate(value):
             if isinstance(row, dict):
                 good.append(Table(row, f"{self.at(key)}[{i + 1}]", self.notes))
             else:
-                self.wrong(f"{key}[{i + 1}]", row, "a table such as {from = 2026-03-01}")
+                self.wrong(f"{key}[{i + 1}]", row, "an entry such as {from = 2026-03-01}")
         return good
 
     def span(self) -> Span:
@@ -252,13 +265,14 @@ class Table:
                     )  # fmt: skip
                     return
 
-    def done(self) -> None:
-        """Note keys nobody asked for: most are typing slips."""
+    def done(self, must_count: bool = False) -> None:
+        """Note keys nobody asked for: most are typing slips. ``must_count``: one that is not read is a fault."""
+        note = self.notes.fault if must_count else self.notes.hint
         for key in self.values:
-            if key not in self._asked:
-                close = difflib.get_close_matches(key, self._asked, 1)
+            if key not in self.asked:
+                close = difflib.get_close_matches(key, self.asked, 1)
                 remedy = f"Did you mean {close[0]!r}?" if close else "Remove it, or check its spelling"
-                self.notes.hint("unknown-key", self.at(key), "is a key zoneuse does not know", "", remedy)
+                note("unknown-key", self.at(key), "is a key zoneuse does not know", "", remedy)
 
 
 def is_number(value: object) -> bool:

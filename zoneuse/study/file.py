@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 import tomllib
 from collections.abc import Mapping
@@ -88,10 +89,10 @@ def _load(path: Path) -> dict[str, Any]:
             remedy="Save the file again as UTF-8",
         ) from None  # fmt: skip
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise fault(
-            "not-toml", path, "", f"is not TOML ({shown(str(error), 120)})", "TOML (https://toml.io)",
-            remedy="Correct that line",
-        ) from None  # fmt: skip
+        # Loaded on use: a sound file needs none of it.
+        from .toml_faults import toml_fault
+
+        raise toml_fault(path, data.decode("utf-8-sig"), error) from None
 
 
 def _refuse_newer(raw: dict[str, Any], path: Path) -> None:
@@ -141,8 +142,33 @@ def _declaration(top: Table, folder: Path) -> Declaration:
         set_range=set_ranges(top.table("set_range")),
         watching=watching(top.table("watching")),
     )
+    _refuse_what_would_not_count(top)
     top.done()
     return declared
+
+
+# What people write for our sections; any other spelling is told by its likeness.
+_MEANT = {
+    "behaviors": "behaviours", "behavior": "behaviours", "behaviour": "behaviours", "limit": "limits",
+    "animal": "animals", "zone": "zones", "group": "groups", "logger": "loggers", "sensors": "loggers",
+    "phase": "phases", "treatment": "treatments", "watch": "watching", "set_ranges": "set_range",
+}  # fmt: skip
+
+
+def _refuse_what_would_not_count(top: Table) -> None:
+    """A section under a name of no meaning: its limits would warn of nothing, its animals be on no list."""
+    for name, value in top.values.items():
+        if name in top.asked or not isinstance(value, dict):
+            continue
+        close = difflib.get_close_matches(name.lower(), top.asked, 1, 0.75)
+        meant = _MEANT.get(name.lower()) or (close[0] if close else "")
+        if meant in top.asked:
+            example = next(iter(value), "NAME")
+            top.notes.fault(
+                "unknown-section", name, "is no section of study.toml, and nothing in it counts", "",
+                f"Write [{meant}.{example}]" if isinstance(value.get(example), dict) else f"Write [{meant}]",
+            )  # fmt: skip
+            top.asked.add(name)
 
 
 def _named(top: Table, kind: str) -> dict[str, Table]:
