@@ -176,6 +176,20 @@ def test_two_devices_that_continue_one_session_do_not_mix(tmp_path: Path) -> Non
     assert "2-" in run("mend", "last", "--study", folder).stdout
 
 
+def test_a_record_that_replaces_two_counts_once(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path)
+    at = vienna("2026-03-01T20:00")
+    journal = session(folder, at, method="retreat-round")
+    old = [journal.append("seen", at, animal=animal, zone="moss").n for animal in ("a1", "a2")]
+    new = journal.append("seen", at, zone="moss", count=2).n
+    for n in old:
+        of, by = ({"session": journal.session, "part": 1, "n": k} for k in (n, new))
+        journal.append("took-back", at, of=of, replaces=by)
+    journal.close()
+    found = [e for e in read_journals(folder).entries("seen")]
+    assert [e.record.get("count") for e in found] == [2]
+
+
 @pytest.mark.parametrize("links", [3000])
 def test_thousands_of_take_backs_fold_at_once(tmp_path: Path, links: int) -> None:
     folder = study_folder(tmp_path)

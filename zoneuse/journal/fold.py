@@ -276,8 +276,9 @@ def _stand_ins(
 ) -> dict[Place, Place]:
     """What stands for a record in the end: its correction, or the correction of that; nothing where it is just gone."""
     substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
-    found = {}
-    for root in newest.keys() - substitutes:
+    found: dict[Place, Place] = {}
+    taken: set[Place] = set()
+    for root in sorted(newest.keys() - substitutes):
         place: Place | None = root
         seen = {root}
         while place is not None and place in newest and place.session not in gone:
@@ -285,8 +286,10 @@ def _stand_ins(
             place = None if following in seen else following
             if place is not None:
                 seen.add(place)
-        if place is not None and place.session not in gone:
+        # A record that replaces two stands once, for the first.
+        if place is not None and place.session not in gone and place not in taken:
             found[root] = place
+            taken.add(place)
     return found
 
 
