@@ -186,7 +186,7 @@ def test_a_record_that_replaces_two_counts_once(tmp_path: Path) -> None:
         of, by = ({"session": journal.session, "part": 1, "n": k} for k in (n, new))
         journal.append("took-back", at, of=of, replaces=by)
     journal.close()
-    found = [e for e in read_journals(folder).entries("seen")]
+    found = list(read_journals(folder).entries("seen"))
     assert [e.record.get("count") for e in found] == [2]
 
 
