@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import io
 import sys
+from pathlib import Path
 
 import click
 
@@ -54,14 +55,22 @@ class LazyGroup(click.Group):
 
 
 @click.group(
-    cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    cls=LazyGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(__version__, prog_name="zoneuse")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Watch animals in an enclosure of gradients, and learn which places they use and why.
 
-    Start with:  zoneuse demo my-demo
+    Start with:  zoneuse demo my-demo. Alone, zoneuse says what to do next in this folder.
     """
+    if ctx.invoked_subcommand is None:
+        from .next_step import tell_next
+        from .options import wall_clock
+
+        tell_next(Path(), wall_clock())
 
 
 def main() -> None:

@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 
 from ..study.file import FILE_NAME, read_declaration
-from ..study.model import MEASURES
 from ..study.problems import ProblemError, fault
 from ..study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
+from .beginning import ask_beginning
 from .narration import say
 from .options import someone_there
 
@@ -28,14 +28,13 @@ def new(folder: Path, source: Path | None) -> None:
     if source is not None:
         text = _copied(source)
     elif someone_there():
-        text = starter_text(_ask())
+        text = starter_text(ask_beginning())
     else:
         text = starter_text(Beginning(timezone=local_timezone()))
     create_study(folder, text)
     say(f"Started {folder / FILE_NAME}.")
-    say(
-        f"Next: open it in an editor, then  zoneuse check --study {folder}  and  zoneuse watch --study {folder}"
-    )
+    say(f"Next: cd {folder}, then  zoneuse watch  to record, or  zoneuse sightings FILE  for notes you have.")
+    say("Everything can be changed in study.toml, in any editor; zoneuse check says whether it is sound.")
 
 
 def _copied(source: Path) -> str:
@@ -46,32 +45,6 @@ def _copied(source: Path) -> str:
     if declared is None:
         raise ProblemError(problems)
     return source.read_text(encoding="utf-8-sig")
-
-
-def _ask() -> Beginning:
-    """A few questions; everything can be changed in the file afterwards."""
-    title = click.prompt("What shall the study be called", default="My enclosure", err=True)
-    species = click.prompt("Which species lives in it", default="", show_default=False, err=True)
-    zone = click.prompt("Your time zone", default=local_timezone(), err=True)
-    nocturnal = click.confirm("Is it active at night", default=False, err=True)
-    measured = click.prompt(
-        "Zones are measured in", type=click.Choice(MEASURES), default="floor_cm2", err=True
-    )
-    say(f"Name its zones and how much of each there is ({measured}): Moist hide 400. Empty when done.")
-    zones: list[tuple[str, float]] = []
-    while line := click.prompt(f"Zone {len(zones) + 1}", default="", show_default=False, err=True).strip():
-        label, _, amount = line.rpartition(" ")
-        try:
-            value = float(amount.replace(",", "."))
-        except ValueError:
-            value = -1.0
-        if label and value > 0:
-            zones.append((label.strip(), value))
-        else:
-            say("A name and a number, please: Moist hide 400")
-    names = click.prompt("Your animals' names, with commas between", default="Animal one", err=True)
-    animals = tuple(name.strip() for name in names.split(",") if name.strip())
-    return Beginning(title, species, zone, nocturnal, measured, tuple(zones) or Beginning().zones, animals)
 
 
 @click.command(epilog="Example:  zoneuse demo my-demo")

@@ -19,7 +19,10 @@ from .rules import free_key
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """What a few questions yield; the defaults make a starter study to edit."""
+    """What a few questions yield; the defaults make a starter study to edit.
+
+    ``zones`` are (label, amount), ``loggers`` (id, the number of the zone it lies in, from 0).
+    """
 
     title: str = "My enclosure"
     species: str = ""
@@ -28,6 +31,8 @@ class Beginning:
     measured_in: str = "floor_cm2"
     zones: Sequence[tuple[str, float]] = (("Warm end", 1200.0), ("Cool end", 1200.0), ("Moist hide", 400.0))
     animals: Sequence[str] = ("Animal one",)
+    behaviours: Sequence[str] = ("resting", "moving", "feeding", "drinking", "other")
+    loggers: Sequence[tuple[str, int]] = ()
 
 
 def local_timezone(environ: dict[str, str] | None = None) -> str:
@@ -66,49 +71,51 @@ measured_in = "{measured_in}"
 lights = {{on = "07:30", off = "19:30"}}
 """
 
-_BEHAVIOURS = """\
-[behaviours.resting]
-label = "Resting"
-key = "r"
-lasts = true
-active = false
-means = "Body still for at least 3 s"
+# Plain behaviours to choose from: key, label, the lines that declare it.
+BEHAVIOURS: dict[str, tuple[str, str, str]] = {
+    "resting": ("r", "Resting", 'lasts = true\nactive = false\nmeans = "Body still for at least 3 s"'),
+    "moving": (
+        "m",
+        "Moving",
+        'lasts = true\nactive = true\nmeans = "More than one body length in the interval"',
+    ),
+    "feeding": ("f", "Feeding", 'lasts = true\nactive = true\nmeans = "Taking, holding or swallowing food"'),
+    "basking": (
+        "b",
+        "Basking",
+        'lasts = true\nactive = false\nmeans = "Still, body in the light or on the warm spot"',
+    ),
+    "climbing": ("c", "Climbing", 'lasts = true\nactive = true\nmeans = "All feet off the ground, moving"'),
+    "digging": ("g", "Digging", 'lasts = true\nactive = true\nmeans = "Moving substrate with feet or snout"'),
+    "drinking": ("d", "Drinking", 'lasts = false\nmeans = "Mouth on water, swallowing"'),
+    "other": ("o", "Something else", "lasts = true"),
+}
+USUAL = ("resting", "moving", "feeding", "drinking", "other")
 
-[behaviours.moving]
-label = "Moving"
-key = "m"
-lasts = true
-active = true
-means = "More than one body length in the interval"
-
-[behaviours.feeding]
-label = "Feeding"
-key = "f"
-lasts = true
-active = true
-means = "Taking, holding or swallowing food"
-
-[behaviours.drinking]
-label = "Drinking"
-key = "d"
-lasts = false
-means = "Mouth on water, swallowing"
-
-[behaviours.other]
-label = "Something else"
-key = "o"
-lasts = true
-
+_WATCHING = """\
 [watching]
 observer = "keeper"
 method = "scan"
 every_s = 60
 minutes = 10
+"""
 
+_NO_LOGGER = """\
 # A logger, once one lies in a zone (remove the # and give it your zone):
 # [loggers.L1]
 # placed = [{zone = "ZONE", from = 2026-01-01T10:00:00, spot = "under bark"}]
 """
+
+
+def zone_ids_and_keys(labels: Sequence[str], behaviours: Sequence[str] = USUAL) -> list[tuple[str, str]]:
+    """The id and key each zone gets. Following one animal needs zones' and behaviours' keys at once: none is shared."""
+    ids: list[str] = []
+    keys: list[str] = []
+    taken = [BEHAVIOURS[name][0] for name in behaviours]
+    for label in labels:
+        ids.append(slug(label, ids))
+        keys.append(free_key([*keys, *taken], ids[-1]))
+    return list(zip(ids, keys, strict=True))
 
 
 def starter_text(beginning: Beginning) -> str:
@@ -123,22 +130,23 @@ def starter_text(beginning: Beginning) -> str:
             measured_in=beginning.measured_in,
         )
     ]
-    ids: list[str] = []
-    keys: list[str] = []
-    for label, amount in beginning.zones:
-        ids.append(slug(label, ids))
-        # r m f d o are the starter behaviours' keys; following one animal needs both kinds at once.
-        keys.append(free_key([*keys, *"rmfdo"], ids[-1]))
-        blocks.append(
-            f'[zones.{ids[-1]}]\nlabel = {_quoted(label)}\nkey = "{keys[-1]}"\namount = {amount:g}\n'
-        )
+    zones = zone_ids_and_keys([label for label, _ in beginning.zones], beginning.behaviours)
+    for (label, amount), (name, key) in zip(beginning.zones, zones, strict=True):
+        blocks.append(f'[zones.{name}]\nlabel = {_quoted(label)}\nkey = "{key}"\namount = {amount:g}\n')
     animals: list[str] = []
     for number, label in enumerate(beginning.animals):
         animals.append(slug(label, animals))
         key = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[number % 35]
         shown = label.strip() or f"Animal {number + 1}"
         blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(shown)}\nkey = "{key}"\n')
-    blocks.append(_BEHAVIOURS)
+    for name in beginning.behaviours:
+        key, label, rest = BEHAVIOURS[name]
+        blocks.append(f'[behaviours.{name}]\nlabel = "{label}"\nkey = "{key}"\n{rest}\n')
+    blocks.append(_WATCHING)
+    for name, where in beginning.loggers:
+        blocks.append(f'[loggers.{name}]\nplaced = [{{zone = "{zones[where][0]}"}}]\n')
+    if not beginning.loggers:
+        blocks.append(_NO_LOGGER)
     return "\n".join(blocks)
 
 
