@@ -10,12 +10,12 @@ from ...study.quantities import QUANTITIES
 from ...tables.choices import Choices
 from .. import reasons
 from ..effort import Effort
-from ..finding import Caution, Finding
+from ..finding import TOO_EARLY, Caution, Finding
 from ..phrases import counted, speaks_for
 from ..plain import rows as rows_of
 from ..quantities_said import in_unit, label, said
 from ..question import Question
-from .judge import DIFFERS, THRESHOLD, UNEVEN, clear_of_none
+from .judge import DIFFERS, THRESHOLD, clear_of_none
 from .model import Alternatives
 
 
@@ -42,10 +42,17 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
     quantity = f.about[0]
     if f.verdict == DIFFERS:
         return _slots_said(f, fahrenheit)
-    name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
     offer = (
         f"{said(quantity, f['offered_low'], fahrenheit)} to {said(quantity, f['offered_high'], fahrenheit)}"
     )
+    if f.verdict == TOO_EARLY:
+        return _open_said(f, fahrenheit, offer)
+    return _shape_said(f, fahrenheit, offer)
+
+
+def _shape_said(f: Finding, fahrenheit: bool, offer: str) -> str:
+    quantity = f.about[0]
+    name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
     if f.verdict == PEAKED:
         return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}; {compared}."
     if f.verdict in (RISING, FALLING):
@@ -53,14 +60,17 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
         return f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
     if f.verdict == FLAT:
         return f"{name} makes little difference within {offer}; {compared}."
-    lasting = (
-        "" if f.facts.get("moved", True) else "; as the gradient never moved, it may be the places as well"
-    )
+    lasting = "" if f.facts["moved"] else "; as the gradient never moved, it may be the places as well"
     if f.verdict == THRESHOLD:
         side = nearness(quantity)[f.facts["side"] == "low"]
         return f"{name}: the {side} end of {offer} is avoided and the rest used alike{lasting}; {compared}."
-    if f.verdict == UNEVEN:
-        return f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}; {compared}."
+    return f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}; {compared}."
+
+
+def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
+    """What holds a verdict back, after what use against the offer is."""
+    quantity = f.about[0]
+    name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
     if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
         return _never_said(f, fahrenheit, compared)
     if f.reason == reasons.NOT_JUDGED and quantity in QUANTITIES:

@@ -257,12 +257,12 @@ def curve_shape(
     least, most = float(fit.least[quantity]), float(fit.most[quantity])
     within = float(fit.within[quantity])
     moved = within >= MOVED_LEAST
-    if not np.isfinite(cov).all() or not np.isfinite(coef).all() or degrees < 1:
+    if not _known(coef, cov) or degrees < 1:
         every, endless = ((least, most),), float("inf")
         return CurveShape(
             TOO_EARLY, None, every, every, every, False, moved, TOO_EARLY, None, None, endless, "same_everywhere"
         )  # fmt: skip
-    told = bool(np.isfinite(c_cov).all() and np.isfinite(c_coef).all()) and moved
+    told = _known(c_coef, c_cov) and moved
     plain = lind_mehlum_test(coef, cov, low, high, degrees)
     constants = lind_mehlum_test(c_coef, c_cov, low, high, degrees) if told else None
     plain_set = _moved(fieller_peak(coef, cov, degrees), centre, least, most)
@@ -280,14 +280,22 @@ def curve_shape(
         peak = float(np.clip(centre - b / (2 * q), least, most))
     elif shape == TOO_EARLY and ratio <= flat_within:
         shape = FLAT
-    reason = ""
-    if shape == TOO_EARLY:
-        lasting = "never_moved" if alone != TOO_EARLY else "spread"
-        reason = lasting if not moved else "spread" if told else "place_or_climate"
+    reason = _held_back(alone, moved, told) if shape == TOO_EARLY else ""
     return CurveShape(
         shape, peak, places_set if by_places else plain_set, plain_set, places_set, by_places, moved, alone,
         plain, constants, ratio, reason,
     )  # fmt: skip
+
+
+def _held_back(alone: str, moved: bool, told: bool) -> str:
+    """Why no shape is claimed: ``alone`` is what the plain fit would claim."""
+    if not moved:
+        return "spread" if alone == TOO_EARLY else "never_moved"
+    return "spread" if told else "place_or_climate"
+
+
+def _known(coef: Floats, cov: Floats) -> bool:
+    return bool(np.isfinite(cov).all() and np.isfinite(coef).all())
 
 
 def _shape(
