@@ -9,6 +9,7 @@ from pathlib import Path
 
 import krippendorff
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -342,3 +343,23 @@ def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     assert told["answer"] == "observers"
     assert told["parts"]["clocks"][0]["applied"] is True
     assert run("observers", "--study", folder, "--within", "soon").exit_code == 2
+
+
+def test_a_code_seen_a_handful_of_times_has_no_limits_of_kappa(tmp_path: Path) -> None:
+    """Resting at all looks but six, of which they agree on three: six slips cannot carry limits."""
+    folder = study_folder(tmp_path / "study")
+    for day in range(1, 9):
+        mine: Looks = [[("moss", "resting"), ("bark", "resting")] for _ in range(10)]
+        theirs: Looks = [list(row) for row in mine]
+        if day <= 6:
+            mine[day][0] = ("moss", "walking")
+        if day <= 3:
+            theirs[day][0] = ("moss", "walking")
+        record(folder, "mk", evening(day), mine)
+        record(folder, "jo", evening(day), theirs, late_s=2)
+    answer = open_study(folder).observers()
+    row = row_of(answer, "behaviour")
+    assert pd.isna(row["kappa_low"]) and pd.isna(row["kappa_high"]) and row["ac1"] > 0.9
+    finding = next(f for f in answer.findings if f.about[-1] == "behaviour")
+    assert finding["uncommon"] == 6
+    assert "too few for limits of kappa" in finding.says

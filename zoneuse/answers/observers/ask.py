@@ -133,7 +133,8 @@ def _rows(question: Question) -> pd.DataFrame:
 
 def _row(one: Judged) -> tuple[Any, ...]:
     a = one.found
-    return (one.matched.pair, one.what, a.n, a.agreement, a.kappa, a.kappa_low, a.kappa_high, a.ac1)
+    low, high = (None, None) if one.rare else (a.kappa_low, a.kappa_high)
+    return (one.matched.pair, one.what, a.n, a.agreement, a.kappa, low, high, a.ac1)
 
 
 def _parts(

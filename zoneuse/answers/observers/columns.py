@@ -13,8 +13,8 @@ ROWS: Schema = (
     Field("moments", "count", "Moments both recorded", "moments"),
     Field("agreement", "number", "Share of them on which they agree", "share"),
     Field("kappa", "number", "Cohen's kappa (1960)", missing="one category only"),
-    Field("kappa_low", "number", "95 % limits of kappa, over sessions", missing="a single session"),
-    Field("kappa_high", "number", "95 % limits of kappa, over sessions", missing="a single session"),
+    Field("kappa_low", "number", "95 % limits of kappa, over sessions", missing="one session, or a rare code"),
+    Field("kappa_high", "number", "95 % limits of kappa, over sessions", missing="one session, or a rare code"),
     Field("ac1", "number", "Gwet's AC1 (2008)", missing="one category only"),
 )  # fmt: skip
 SHOWN = (

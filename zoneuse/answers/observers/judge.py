@@ -33,13 +33,16 @@ ENOUGH, AIM = 0.60, 0.80
 LEAST_EXAMPLES = 10
 # Kappa misleads where one category holds this much and AC1 is higher by this much.
 COMMON, HIGHER = 0.80, 0.20
+# With fewer moments of anything but the commonest category, kappa's limits rest on a handful of slips (house rule).
+FEWEST_UNCOMMON = 10
 
 
 @dataclass(frozen=True)
 class Judged:
     """One pair of observers on zone or behaviour; ``reason`` is the code of what holds a verdict back.
 
-    ``as_a_whole`` is false where the agreement over all falls short of the aim.
+    ``as_a_whole`` is false where the agreement over all falls short of the aim; ``uncommon`` counts the moments at
+    which either saw anything but the commonest category.
     """
 
     matched: Matched
@@ -51,6 +54,7 @@ class Judged:
     sessions: int
     days: int
     misleading: bool
+    uncommon: int
     as_a_whole: bool
     sharpen: tuple[tuple[str, str], ...]
     few: dict[str, int]
@@ -60,6 +64,11 @@ class Judged:
     one_sided: int
     more: int | None
     compared: int
+
+    @property
+    def rare(self) -> bool:
+        """Whether kappa hangs on so few moments that its limits say nothing."""
+        return self.uncommon < FEWEST_UNCOMMON
 
     @property
     def coefficient(self) -> tuple[float, float, float]:
@@ -131,7 +140,9 @@ def _judged(
     dull = [k for k in enough_of if each.high[k] < bars.aim] if grade else []
     # The claim of a shortfall holds for zone and behaviour at once; the claim of agreement for each by itself.
     found, claim, even = (_agreement(codes, c) for c in (0.95, 1 - 0.05 / compared, 0.90))
-    misleading = found.common >= COMMON and found.ac1 - found.kappa >= HIGHER
+    commonest = int((counts.sum(axis=0) + counts.sum(axis=1)).argmax())
+    uncommon = int(counts.sum() - counts[commonest, commonest])
+    misleading = uncommon < FEWEST_UNCOMMON or (found.common >= COMMON and found.ac1 - found.kappa >= HIGHER)
     low = even.ac1_low if misleading else even.kappa_low
     high = claim.ac1_high if misleading else claim.kappa_high
     verdict, reason = _verdict((low, high), grade, len(enough_of), bool(dull), bars)
@@ -141,7 +152,7 @@ def _judged(
         more = sessions_to_settle(value, limit, sessions, enough=bars.enough, aim=bars.aim)
     return Judged(
         pair, what, found, verdict, reason, grade if verdict != TOO_EARLY else "", sessions, days, misleading,
-        high >= bars.aim, _dearest(dull, counts, names),
+        uncommon, high >= bars.aim, _dearest(dull, counts, names),
         {names[k]: int(each.examples[k]) for k in seen if k not in enough_of},
         _counts(pair.pair, what, counts, names), _categories(pair.pair, what, each, names, seen),
         _confusions(pair.pair, codes, counts), one_sided, more, compared,
@@ -157,8 +168,10 @@ def findings(one: Judged) -> Iterator[Finding]:
     m, a = one.matched, one.found
     counts = numbers(
         moments=(a.n, "moments"), sessions=(one.sessions, "sessions"), days=(one.days, "days"),
-        agreement=(a.agreement, "share"), kappa=(a.kappa, "kappa"), kappa_low=(a.kappa_low, "kappa"),
-        kappa_high=(a.kappa_high, "kappa"), ac1=(a.ac1, "AC1"), ac1_low=(a.ac1_low, "AC1"),
+        agreement=(a.agreement, "share"), kappa=(a.kappa, "kappa"),
+        kappa_low=(None if one.rare else a.kappa_low, "kappa"),
+        kappa_high=(None if one.rare else a.kappa_high, "kappa"),
+        uncommon=(one.uncommon, "moments"), ac1=(a.ac1, "AC1"), ac1_low=(a.ac1_low, "AC1"),
         ac1_high=(a.ac1_high, "AC1"), commonest=(a.common, "share"), by_luck=(a.expected, "share"),
     )  # fmt: skip
     ahead = Forecast(one.more, None) if one.reason == reasons.SPREAD else None

@@ -96,6 +96,11 @@ def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
     if not one.misleading:
         return ""
     a = one.found
+    if one.rare:
+        seen = counted(one.uncommon, "moment")
+        return (
+            f" Only {seen} held anything but the commonest, too few for limits of kappa: AC1 is told instead."
+        )
     commonest = max(one.categories, key=lambda c: int(c["examples"]))["category"]
     return (
         f" Kappa ({a.kappa:.2f}) misleads here: {100 * a.common:.0f} % is {_label(commonest, labels)}, so luck alone "

@@ -15,8 +15,8 @@ from ..finding import Caution
 from .phases import Sides
 
 Floats = NDArray[np.float64]
-# Seen shares of the two sides that differ by this much, and more than by luck, are not alike.
-_APART, _BY_LUCK = 0.05, 0.05
+# Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
+_APART, _BY_LUCK = 0.02, 0.2
 
 
 @dataclass(frozen=True, slots=True)
