@@ -142,7 +142,7 @@ def _judged(
     found, claim, even = (_agreement(codes, c) for c in (0.95, 1 - 0.05 / compared, 0.90))
     commonest = int((counts.sum(axis=0) + counts.sum(axis=1)).argmax())
     uncommon = int(counts.sum() - counts[commonest, commonest])
-    misleading = uncommon < FEWEST_UNCOMMON or (found.common >= COMMON and found.ac1 - found.kappa >= HIGHER)
+    misleading = _misleads(found, uncommon)
     low = even.ac1_low if misleading else even.kappa_low
     high = claim.ac1_high if misleading else claim.kappa_high
     verdict, reason = _verdict((low, high), grade, len(enough_of), bool(dull), bars)
@@ -157,6 +157,11 @@ def _judged(
         _counts(pair.pair, what, counts, names), _categories(pair.pair, what, each, names, seen),
         _confusions(pair.pair, codes, counts), one_sided, more, compared,
     )  # fmt: skip
+
+
+def _misleads(found: Agreement, uncommon: int) -> bool:
+    """Whether AC1 stands in for kappa: a rare code, or nearly all of one category and kappa far below."""
+    return uncommon < FEWEST_UNCOMMON or (found.common >= COMMON and found.ac1 - found.kappa >= HIGHER)
 
 
 def _agreement(codes: _Codes, confidence: float) -> Agreement:
