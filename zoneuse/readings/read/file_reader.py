@@ -17,7 +17,7 @@ from zoneuse.study.problems import fault
 from ...study.quantities import QUANTITIES
 from ..recognise.headers import DEGREES
 from ..recognise.layout import Hints, Layout
-from ..recognise.understand import folded
+from ..recognise.which_logger import folded
 from ..store.arrow_arrays import Times, Values, all_there
 from ..store.behind import Behind
 from ..store.store import Intake, Mark, new_id

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ..times.time_shapes import shape_of
@@ -85,18 +85,22 @@ def _combined(texts: Sequence[str]) -> Meaning:
     """One meaning from all header rows over a column: the plainest name, the nearest unit."""
     found = [read_header(text) for text in texts]
     named = [m for m in found if m.quantity]
+    excluded = next((m for m in found if m.excluded), None)
     if not named:
-        excluded = next((m for m in found if m.excluded), None)
         return excluded or next((m for m in found if m.role), Meaning())
+    if excluded is not None:
+        return excluded
     best = max(named, key=lambda m: m.rank)
-    if any(m.excluded for m in found):
-        return next(m for m in found if m.excluded)
     if best.quantity in ("temperature_c", "surface_c"):
-        units = [m.unit for m in named if m.unit in (CELSIUS, FAHRENHEIT, "K")]
+        unit = _first_unit(named, (CELSIUS, FAHRENHEIT, "K"))
     else:
-        units = [m.unit for m in (best, *found) if m.unit in ("%", "lx")]
+        unit = _first_unit((best, *found), ("%", "lx"))
     statistic = next((m.statistic for m in named if m.statistic), "")
-    return replace(best, unit=units[0] if units else best.unit, statistic=statistic)
+    return replace(best, unit=unit or best.unit, statistic=statistic)
+
+
+def _first_unit(meanings: Iterable[Meaning], units: Sequence[str]) -> str:
+    return next((m.unit for m in meanings if m.unit in units), "")
 
 
 def _kind(cells: Sequence[str]) -> str:

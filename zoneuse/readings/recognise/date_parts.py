@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..times.number_parts import (
     CLOCK,
@@ -91,8 +92,17 @@ def _way(date: Column, column: Column) -> str:
     parts = take_apart_texts([d for d, _ in rows])
     days, _ = days_since_1970(parts.first, parts.second, parts.third)
     whole_day = np.r_[True, days[1:] != days[:-1]].cumsum()
-    numbers = np.array([float(c.replace(",", ".")) if c.replace(",", ".").replace(".", "").isdigit() else np.nan
-                        for _, c in rows])  # fmt: skip
+    numbers = np.array([_plain_number(c) for _, c in rows])
+    graded = _graded(numbers, whole_day)
+    # A clock that never reaches 1 is a part of a day, and not the first hour of every day.
+    fine = bool((np.abs(numbers * 100 - np.rint(numbers * 100)) > 1e-6).any())
+    if numbers.max() < 1 and fine and any(way == DAY_SHARE for _, way in graded):
+        graded = [g for g in graded if g[1] == DAY_SHARE]
+    return _clearly_best(graded, len(rows))
+
+
+def _graded(numbers: NDArray[np.float64], whole_day: NDArray[np.int64]) -> list[tuple[float, str]]:
+    """The ways in which all the numbers are clock times, each with how steady the steps then are."""
     graded = []
     for way in _WAYS:
         ms, ok = clock_ms(way, numbers)
@@ -100,18 +110,24 @@ def _way(date: Column, column: Column) -> str:
             # Oldest first or newest first.
             steady = max(_steadiness(sign * whole_day * DAY_MS + ms, whole_day) for sign in (1, -1))
             graded.append((steady, way))
-    # A clock that never reaches 1 is a part of a day, and not the first hour of every day.
-    fine = bool((np.abs(numbers * 100 - np.rint(numbers * 100)) > 1e-6).any())
-    if numbers.max() < 1 and fine and any(way == DAY_SHARE for _, way in graded):
-        graded = [g for g in graded if g[1] == DAY_SHARE]
-    graded.sort(reverse=True)
-    if not graded or graded[0][0] < _STEADY:
+    return graded
+
+
+def _plain_number(cell: str) -> float:
+    """The number a cell holds, NaN where it is none; the comma may part the decimals."""
+    text = cell.replace(",", ".")
+    return float(text) if text.replace(".", "").isdigit() else np.nan
+
+
+def _clearly_best(graded: list[tuple[float, str]], rows: int) -> str:
+    """The way whose steps are steadiest, where none comes near it."""
+    if not graded:
         return ""
-    next_best = graded[1][0] if len(graded) > 1 else 0.0
-    perfect = graded[0][0] == 1.0 > next_best and len(rows) >= _MANY
-    if next_best > graded[0][0] - _CLEARLY and not perfect:
-        return ""
-    return graded[0][1]
+    best, way = max(graded)
+    next_best = sorted(graded)[-2][0] if len(graded) > 1 else 0.0
+    perfect = best == 1.0 > next_best and rows >= _MANY
+    clear = next_best <= best - _CLEARLY or perfect
+    return way if best >= _STEADY and clear else ""
 
 
 def _steadiness(at_ms: Ints, day: Ints) -> float:
@@ -126,18 +142,24 @@ def _steadiness(at_ms: Ints, day: Ints) -> float:
     return min(within, float((steps[across] == usual).mean())) if across.any() else within
 
 
-def split_date(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
-    """Columns of a year, a month and a day (or the day of the year), with the clock's; empty: no such columns."""
+def _named_date(columns: Sequence[Column]) -> tuple[list[Column], list[str]]:
+    """The columns of a year, a month and a day, or of a year and its day; empty: no such columns."""
     year = _named(YEAR, columns)
     month, day = _named(MONTH, columns), _named(DAY, columns)
     of_year = _named(DAY_OF_YEAR, columns)
     if year is None:
-        return [], ()
+        return [], []
     if month is not None and day is not None:
-        found, roles = [year, month, day], [YEAR, MONTH, DAY]
-    elif of_year is not None or (day is None and month is None and (of_year := _long_day(columns))):
-        found, roles = [year, of_year], [YEAR, DAY_OF_YEAR]
-    else:
+        return [year, month, day], [YEAR, MONTH, DAY]
+    if of_year is None and day is None and month is None:
+        of_year = _long_day(columns)
+    return ([year, of_year], [YEAR, DAY_OF_YEAR]) if of_year is not None else ([], [])
+
+
+def split_date(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+    """Columns of a year, a month and a day (or the day of the year), with the clock's; empty: no such columns."""
+    found, roles = _named_date(columns)
+    if not found:
         return [], ()
     left = [c for c in columns if c not in found]
     text = next((c for c in left if c.kind == "clock"), None)

@@ -27,7 +27,7 @@ def fit_headers(
 
     ``headers``: nearest first; ``rows``: readings, as wide as they are; ``lines``: the headers as written.
     """
-    timed = [c for c, cell in enumerate(rows[0]) if is_stamp(cell)] if rows else []
+    timed = _timed(rows)
     # Free text at the right of some rows has delimiters of its own, and is no column.
     body = _body_width(rows, max((len(_trimmed(h)) for h in headers), default=0))
     if not headers:
@@ -35,20 +35,25 @@ def fit_headers(
     names = _merged(max(headers, key=_named), body)
     shift, doubt = _shift(names, rows, body, timed)
     left = _fits(names, 0, timed, rows)
-    if not doubt and len(names) > max(map(len, rows), default=0) and _loose(delimiter, lines, names):
+    widest = max(map(len, rows), default=0)
+    if not doubt and len(names) > widest and _loose(delimiter, lines, names):
         doubt = f"the header has {len(names)} names for {body} columns, and a name may hold the delimiter"
     width = max(body, len(names) + shift)
     if doubt:
-        # The names of times stay where they fit; those of what is measured are not used.
-        certain = left and bool(timed)
-        kept = [name if _is_time(name) and certain else "" for name in (*names, *[""] * body)[:body]]
+        kept = _names_of_times(names, body) if left and timed else []
         return body, [kept] if any(kept) else [], doubt
-    fitted = []
-    for header in headers:
-        cells = _merged(header, body)
-        cells = ["", *cells] if shift and len(cells) <= len(names) else cells
-        fitted.append((cells + [""] * width)[:width])
-    return width, fitted, ""
+    merged = [_merged(header, body) for header in headers]
+    return width, [_set_right(cells, shift and len(cells) <= len(names), width) for cells in merged], ""
+
+
+def _timed(rows: Sequence[Sequence[str]]) -> list[int]:
+    """The columns of the first row that hold a time."""
+    return [c for c, cell in enumerate(rows[0]) if is_stamp(cell)] if rows else []
+
+
+def _set_right(cells: list[str], shift: bool | int, width: int) -> list[str]:
+    """A header row as wide as the table, one column to the right where ``shift`` says so."""
+    return (([""] if shift else []) + cells + [""] * width)[:width]
 
 
 def _trimmed(row: Sequence[str]) -> list[str]:
@@ -88,6 +93,15 @@ def _merged(header: Sequence[str], width: int) -> list[str]:
     return cells
 
 
+def _names_of_times(names: Sequence[str], width: int) -> list[str]:
+    """The names of times, which stay where they fit; those of what is measured are not used where in doubt."""
+    return [name if _is_time(name) else "" for name in (*names, *[""] * width)[:width]]
+
+
+def _name_over(names: Sequence[str], column: int) -> str:
+    return names[column] if 0 <= column < len(names) else ""
+
+
 def _shift(
     names: Sequence[str], rows: Sequence[Sequence[str]], width: int, timed: Sequence[int]
 ) -> tuple[int, str]:
@@ -98,24 +112,27 @@ def _shift(
         return 0, "the first column counts the rows, so its name may be that of the second"
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"
-    trailing = [r[len(names) :] for r in rows if len(r) > len(names)]
-    loose = len(trailing) < len(rows) or not any(is_measured(c) for cells in trailing for c in cells)
     if right and not left and _counts_up(rows):
         return 1, ""
-    said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
-    if left and (not right or loose) and loose:
+    if left and _hangs_over(rows, len(names)):
         return 0, ""
+    said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
     return 0, f"{said}, and which column has none cannot be told"
+
+
+def _hangs_over(rows: Sequence[Sequence[str]], named: int) -> bool:
+    """Whether what stands right of the named columns is loose: not in every row, or nothing measured."""
+    trailing = [r[named:] for r in rows if len(r) > named]
+    return len(trailing) < len(rows) or not any(is_measured(c) for cells in trailing for c in cells)
 
 
 def _fits(names: Sequence[str], shift: int, timed: Sequence[int], rows: Sequence[Sequence[str]]) -> bool:
     """Whether the times stand under a name for a time, or under none, and no name for a time over anything else."""
-    over = [names[c - shift] if 0 <= c - shift < len(names) else "" for c in timed]
-    meanings = [read_header(name) for name in over]
+    meanings = [read_header(_name_over(names, c - shift)) for c in timed]
     if any(m.quantity or m.excluded or m.role == "index" for m in meanings):
         return False
-    elsewhere = [i + shift for i, name in enumerate(names) if read_header(name).role == "time"]
-    elsewhere = [c for c in elsewhere if c not in timed]
+    called = [i + shift for i, name in enumerate(names) if read_header(name).role == "time"]
+    elsewhere = [c for c in called if c not in timed]
     if 0 in elsewhere and _counts_up(rows):
         return False
     return not (elsewhere and any(m.role not in ("time", "elapsed") for m in meanings))

@@ -12,11 +12,9 @@ from .layout import LongColumns
 
 def find_long(rest: Sequence[Column]) -> LongColumns | None:
     """The value column of a long table and what names its values; None where it is no such table."""
-    numbers = [c for c in rest if c.kind == "number" and c.meaning.role not in ("index",)]
-    values = [c for c in numbers if c.meaning.role == "value"] or numbers
-    if not values:
+    value = _value_column(rest)
+    if value is None:
         return None
-    value = values[-1]
     named = [c for c in rest if c.kind == "text" and c is not value]
     named.sort(key=lambda c: {"quantity": 0, "unit": 2}.get(c.meaning.role, 1))
     for column in named:
@@ -37,3 +35,10 @@ def _meaning(name: str) -> tuple[str, str, str]:
     if not found.quantity and name.strip() in ("%", "%RH", "RH%", "% RH"):
         return name, "humidity_pct", "%"
     return name, found.quantity, found.unit
+
+
+def _value_column(rest: Sequence[Column]) -> Column | None:
+    """The last column of numbers, of those called a value where any is."""
+    numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index"]
+    values = [c for c in numbers if c.meaning.role == "value"] or numbers
+    return values[-1] if values else None

@@ -46,23 +46,10 @@ def find_table(text: str) -> Table | None:
     picked = _spread(lines, _LOOK_LINES)
     delimiter = choose_delimiter(picked)
     rows = [split_line(line, delimiter) for line in lines[: _LOOK_LINES * 4]]
-    data = [r for r in rows if is_data(r)]
-    if not data:
+    usual, data_width = _first_usual(rows)
+    if usual is None:
         return None
-    data_width = Counter(len(trimmed(r)) for r in data).most_common(1)[0][0]
-    # A line with a date above a table of numbers is no reading of it.
-    dated = sum(any(map(is_stamp, r)) for r in data) * 2 > len(data)
-    first = next(
-        (
-            i
-            for i, r in enumerate(rows)
-            if len(trimmed(r)) == data_width and any(map(is_stamp, r)) == dated and _is_start(rows, i)
-        ),
-        None,
-    )
-    if first is None:
-        return None
-    first = _reach_up(rows, first)
+    first = _reach_up(rows, usual)
     timed = [c for c, cell in enumerate(rows[first]) if is_stamp(cell)]
     like = [r for r in rows[first:] if _like(r, timed, data_width)]
     headers, top = _headers(rows, first, min(map(_measured_span, like)), max(map(len, like)))
@@ -77,10 +64,14 @@ def find_table(text: str) -> Table | None:
         headers=tuple(tuple(h) for h in fitted),
         header_lines=tuple(lines[top:first]),
         preamble=tuple(lines[:top]),
-        rows=tuple(tuple((r + [""] * width)[:width]) for r in sample),
+        rows=_as_wide(sample, width),
         doubt=doubt,
         above=tuple((i + 1, lines[i][:120]) for i in range(first) if _tells_a_reading(rows[i], data_width)),
     )
+
+
+def _as_wide(rows: Sequence[list[str]], width: int) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple((r + [""] * width)[:width]) for r in rows)
 
 
 def _spread(lines: Sequence[str], most: int) -> list[str]:
@@ -144,6 +135,25 @@ def _is_start(rows: Sequence[Sequence[str]], at: int) -> bool:
     return like * 2 >= len(after)
 
 
+def _all_there(row: Sequence[str], timed: Sequence[int]) -> bool:
+    """Whether a row has a time in each of these columns."""
+    return all(c < len(row) and is_stamp(row[c]) for c in timed)
+
+
+def _first_usual(rows: Sequence[list[str]]) -> tuple[int | None, int]:
+    """The first row as most of the readings are, None where no row is a reading; and how wide they are."""
+    data = [r for r in rows if is_data(r)]
+    if not data:
+        return None, 0
+    width = Counter(len(trimmed(r)) for r in data).most_common(1)[0][0]
+    # A line with a date above a table of numbers is no reading of it.
+    dated = sum(any(map(is_stamp, r)) for r in data) * 2 > len(data)
+    for i, row in enumerate(rows):
+        if len(trimmed(row)) == width and any(map(is_stamp, row)) == dated and _is_start(rows, i):
+            return i, width
+    return None, width
+
+
 def _reach_up(rows: Sequence[Sequence[str]], first: int) -> int:
     """The table's first row, where rows above the first usual one belong to it too.
 
@@ -158,8 +168,8 @@ def _reach_up(rows: Sequence[Sequence[str]], first: int) -> int:
     while at > 0:
         at -= 1
         row = rows[at]
-        if all(c < len(row) and is_stamp(row[c]) for c in timed):
-            if found == at + 1 or any(c < len(row) and is_measured(row[c]) for c in valued):
+        if _all_there(row, timed):
+            if found == at + 1 or any(is_measured(row[c]) for c in valued if c < len(row)):
                 found = at
         elif is_header(row, _measured_span(rows[first]), len(rows[first])):
             break

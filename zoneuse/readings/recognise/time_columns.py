@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, tzinfo
 
 import numpy as np
@@ -60,31 +60,47 @@ def is_named(column: Column, names: Sequence[str]) -> bool:
 
 def _calendar(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
     """The columns that hold date and clock, and their roles where some of them are numbers."""
+    clocked = [c for c in columns if c.kind == "clock" or _compact_clock(c)]
+    full, days, dummies = _full(columns, clocked)
+    if full:
+        return [_plainest(full)], ()
+    dates = [c for c in columns if c.kind == "date" or _compact_date(c)] or days
+    if dates:
+        return _dated(dates, [*clocked, *dummies], columns)
+    found, roles = split_date(columns)
+    return (found, roles) if found and real_dates(roles, found) else ([], ())
+
+
+def _full(
+    columns: Sequence[Column], clocks: Sequence[Column]
+) -> tuple[list[Column], list[Column], list[Column]]:
+    """Columns of whole moments; those of them that are dates alone, and clocks alone, as workbooks write these."""
     full = [c for c in columns if c.kind == "full"]
-    clocks = [c for c in columns if c.kind == "clock" or _compact_clock(c)]
     # In workbooks a date is written with midnight, and a clock with a day long ago.
     days = [c for c in full if _always_midnight(c)]
     dummies = [c for c in full if c not in days and _long_ago(c)]
     if days and (clocks or dummies or number_clock(days[0], columns)[0]):
-        full = [c for c in full if c not in (*days, *dummies)]
-        clocks = [*clocks, *dummies]
-    else:
-        days = []
-    if full:
-        sure = [c for c in full if zone_said(c.header).zone is not None]
-        named = [c for c in full if c.meaning.role == "time"]
-        return [(sure or named or full)[0]], ()
-    dates = [c for c in columns if c.kind == "date" or _compact_date(c)] or days
-    if dates and not clocks and (dummies := [c for c in columns if c.kind == "full" and _long_ago(c)]):
-        clocks = dummies
-    if dates and clocks:
+        return [c for c in full if c not in (*days, *dummies)], days, dummies
+    return full, [], []
+
+
+def _dated(
+    dates: Sequence[Column], clocks: Sequence[Column], columns: Sequence[Column]
+) -> tuple[list[Column], tuple[str, ...]]:
+    """The first date with its clock: a column of clock times, or of numbers that are one."""
+    clocks = clocks or [c for c in columns if c.kind == "full" and _long_ago(c)]
+    if clocks:
         return [dates[0], clocks[0]], ()
-    if dates:
-        found, roles = number_clock(dates[0], [c for c in columns if c not in dates])
-        # A date alone is a time at midnight only where nothing finer stands beside it.
-        return [dates[0], *found], (DATE, *roles) if found else ()
-    found, roles = split_date(columns)
-    return (found, roles) if found and real_dates(roles, found) else ([], ())
+    found, roles = number_clock(dates[0], [c for c in columns if c not in dates])
+    # A date alone is a time at midnight only where nothing finer stands beside it.
+    return [dates[0], *found], (DATE, *roles) if found else ()
+
+
+def _plainest(full: Sequence[Column]) -> Column:
+    """Of several columns of moments the one whose header names a zone, or a time."""
+    sure = [c for c in full if zone_said(c.header).zone is not None]
+    named = [c for c in full if c.meaning.role == "time"]
+    return (sure or named or full)[0]
 
 
 def _always_midnight(column: Column) -> bool:
@@ -118,29 +134,54 @@ def _compact_clock(column: Column) -> bool:
 def _calendar_time(
     chosen: list[Column], roles: tuple[str, ...], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns, list[Question], list[str]]:
-    shapes: dict[TimeShape, int] = {}
-    texts_of = [c for i, c in enumerate(chosen) if not roles or roles[i] in TEXT_ROLES]
-    for column in texts_of:
-        texts = [c for c in column.cells if is_moment(c) or c.isdigit()]
-        shapes |= dict(take_apart_texts(texts).shapes)
+    shapes = _shapes(chosen, roles)
     dated = [s for s in shapes if s.date]
     clocked = [s for s in shapes if s.clock]
-    own = bool(clocked) and all(s.utc or s.offset_sign or s.sure_zone is not None for s in clocked)
-    said = next((z for c in chosen if (z := zone_said(c.header))), ZoneSaid())
+    own = bool(clocked) and all(map(_has_zone, clocked))
+    said = next(filter(None, (zone_said(c.header) for c in chosen)), ZoneSaid())
     used, source, own, questions, notes = _zone(shapes, said, told, hints, zone, own=own, chosen=chosen)
     open_order = any(s.year != KNOWN for s in dated)
-    plain = len(chosen) == 1 and not roles and all(_is_iso(s) for s in shapes) and bool(dated)
-    iso = "" if not plain else "utc" if own and all(s.utc or s.offset_sign for s in shapes) else "local"
-    if iso == "local" and (any(s.utc or s.offset_sign or s.zone_name for s in shapes)):
-        iso = ""
-    digits = max((s.fraction[1] - s.fraction[0] for s in shapes if s.fraction), default=0)
-    seconds = any(len(s.clock) > 2 for s in clocked) or bool(set(roles) & {SECOND, HHMMSS, HOURS, DAY_SHARE})
+    iso = _iso(shapes, own=own) if len(chosen) == 1 and not roles and dated else ""
     time = TimeColumns(
         tuple(c.at for c in chosen), CALENDAR, order="" if open_order else "YMD", own_offset=own, zone=used,
-        zone_from=source, iso=iso, fraction_digits=digits, roles=roles,
-        dated_only=not clocked and not set(roles) & set(_CLOCK_ROLES), seconds=seconds,
+        zone_from=source, iso=iso, fraction_digits=_fraction_digits(shapes), roles=roles,
+        dated_only=not clocked and not set(roles) & set(_CLOCK_ROLES), seconds=_tells_seconds(clocked, roles),
     )  # fmt: skip
     return time, questions, notes
+
+
+def _shapes(chosen: Sequence[Column], roles: tuple[str, ...]) -> dict[TimeShape, int]:
+    """The forms the texts of these columns are written in."""
+    shapes: dict[TimeShape, int] = {}
+    for i, column in enumerate(chosen):
+        if not roles or roles[i] in TEXT_ROLES:
+            texts = [c for c in column.cells if is_moment(c) or c.isdigit()]
+            shapes |= dict(take_apart_texts(texts).shapes)
+    return shapes
+
+
+def _fraction_digits(shapes: Iterable[TimeShape]) -> int:
+    return max((s.fraction[1] - s.fraction[0] for s in shapes if s.fraction), default=0)
+
+
+def _tells_seconds(clocked: Sequence[TimeShape], roles: tuple[str, ...]) -> bool:
+    return any(len(s.clock) > 2 for s in clocked) or bool(
+        {SECOND, HHMMSS, HOURS, DAY_SHARE}.intersection(roles)
+    )
+
+
+def _has_zone(shape: TimeShape) -> bool:
+    """Whether a time of this form says itself how far from UTC it is."""
+    return bool(shape.utc or shape.offset_sign or shape.sure_zone is not None)
+
+
+def _iso(shapes: Iterable[TimeShape], *, own: bool) -> str:
+    """ "utc" or "local" where pyarrow reads all these forms by itself; empty where it does not."""
+    if not all(_is_iso(s) for s in shapes):
+        return ""
+    if own and all(s.utc or s.offset_sign for s in shapes):
+        return "utc"
+    return "" if any(s.utc or s.offset_sign or s.zone_name for s in shapes) else "local"
 
 
 def _is_iso(shape: TimeShape) -> bool:
@@ -157,34 +198,47 @@ def _zone(
     """The zone of the written times, where that is known from, whether each time has its own, and more."""
     stated = said.zone or (None if said.vague else told.zone)
     if own:
-        if stated is None or _agrees(shapes, stated):
-            notes = ["the times carry their own offset; --tz was not needed"] if hints.zone else []
-            return UTC, "each time", True, [], notes
-        if hints.zone is not None:
-            return (
-                hints.zone,
-                "--tz",
-                False,
-                [],
-                [f"the file names two time zones; read as {zone_words(hints.zone)}"],
-            )
-        asks = f"The header says {stated}, but the times end in another offset"
-        return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+        return _own_zone(shapes, stated, hints, zone)
     if hints.zone is not None:
-        differs = stated is not None and zone_words(stated) != zone_words(hints.zone)
-        notes = [f"the file says {stated}; --tz {zone_words(hints.zone)} was followed"] if differs else []
-        return hints.zone, "--tz", False, [], notes
+        return hints.zone, "--tz", False, [], _unlike_the_file(stated, hints.zone)
     if stated is not None:
         return stated, "the file", False, [], []
-    in_cells = next((s.zone_name for s in shapes if s.zone_name and s.sure_zone is None), "")
-    name = in_cells or said.vague or told.zone_name
-    if any(s.utc or s.offset_sign or s.sure_zone is not None for s in shapes if s.clock):
+    if any(map(_has_zone, (s for s in shapes if s.clock))):
         asks = "Some of the file's times end in an offset and others do not"
         return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+    name = _unsure_name(shapes) or said.vague or told.zone_name
     if name and not _name_fits(chosen, zone, name):
-        asks = f"The file's times are in {name}, which can be several zones"
-        return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+        return zone, "", False, [_several_zones(name)], []
     return zone, "the study", False, [], []
+
+
+def _own_zone(
+    shapes: dict[TimeShape, int], stated: tzinfo | None, hints: Hints, zone: tzinfo
+) -> tuple[tzinfo, str, bool, list[Question], list[str]]:
+    """The same where each time carries its own offset, and the file may state another."""
+    if stated is None or _agrees(shapes, stated):
+        notes = ["the times carry their own offset; --tz was not needed"] if hints.zone else []
+        return UTC, "each time", True, [], notes
+    if hints.zone is not None:
+        notes = [f"the file names two time zones; read as {zone_words(hints.zone)}"]
+        return hints.zone, "--tz", False, [], notes
+    asks = f"The header says {stated}, but the times end in another offset"
+    return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+
+
+def _unsure_name(shapes: Iterable[TimeShape]) -> str:
+    """The letters behind the times that several zones go by."""
+    return next((s.zone_name for s in shapes if s.zone_name and s.sure_zone is None), "")
+
+
+def _unlike_the_file(stated: tzinfo | None, given: tzinfo) -> list[str]:
+    differs = stated is not None and zone_words(stated) != zone_words(given)
+    return [f"the file says {stated}; --tz {zone_words(given)} was followed"] if differs else []
+
+
+def _several_zones(name: str) -> Question:
+    asks = f"The file's times are in {name}, which can be several zones"
+    return Question("zone", asks, "--tz ZONE")
 
 
 def _agrees(shapes: dict[TimeShape, int], stated: tzinfo) -> bool:
@@ -208,28 +262,44 @@ def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
 def _numeric_time(
     columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns | None, list[Question], list[str]]:
+    """A time that is one number: since 1970, since 1900 as spreadsheets count, or since the logger was started."""
+    named, unnamed = _numeric(columns, hints)
+    for column in (*named, *unnamed):
+        if unit_ms := _epoch_unit_ms(column):
+            return TimeColumns((column.at,), EPOCH, unit_ms, own_offset=True, zone=UTC,
+                               zone_from="each time"), [], []  # fmt: skip
+    for column in named:
+        if min(column.numbers) >= 20_000 and max(column.numbers) <= 80_000 and column.meaning.role == "time":
+            return _serial(column, told, hints, zone)
+    return _elapsed(named, told, hints, zone)
+
+
+def _numeric(columns: Sequence[Column], hints: Hints) -> tuple[list[Column], list[Column]]:
+    """Columns of numbers that are named as a time, and those without a name, which may be one."""
     numeric = [c for c in columns if c.kind == "number" and c.numbers]
     wanted = [name for name, what in hints.columns if what == "at"]
-    named = [c for c in numeric if (is_named(c, wanted) if wanted else c.meaning.role in ("time", "elapsed"))]
-    unnamed = [] if wanted else [c for c in numeric if not c.header]
-    for column in (*named, *unnamed):
-        low, high = min(column.numbers), max(column.numbers)
-        for least, most, unit_ms in _EPOCHS:
-            if least <= low and high <= most:
-                return TimeColumns((column.at,), EPOCH, unit_ms, own_offset=True, zone=UTC,
-                                   zone_from="each time"), [], []  # fmt: skip
-    for column in named:
-        low, high = min(column.numbers), max(column.numbers)
-        if low >= 20_000 and high <= 80_000 and column.meaning.role == "time":
-            said = zone_said(column.header)
-            name = said.vague or ("" if said.zone else told.zone_name)
-            if name and hints.zone is None:
-                asks = f"The file's times are in {name}, which can be several zones"
-                return TimeColumns((column.at,), SERIAL), [Question("zone", asks, "--tz ZONE")], []
-            used = hints.zone or said.zone or told.zone or zone
-            source = "--tz" if hints.zone else "the file" if used is not zone else "the study"
-            return TimeColumns((column.at,), SERIAL, float(DAY_MS), zone=used, zone_from=source), [], []
-    return _elapsed(named, told, hints, zone)
+    if wanted:
+        return [c for c in numeric if is_named(c, wanted)], []
+    return [c for c in numeric if c.meaning.role in ("time", "elapsed")], [c for c in numeric if not c.header]
+
+
+def _epoch_unit_ms(column: Column) -> float:
+    """The unit in which a column counts from 1970, ms; 0 where it does not."""
+    low, high = min(column.numbers), max(column.numbers)
+    return next((unit_ms for least, most, unit_ms in _EPOCHS if least <= low and high <= most), 0.0)
+
+
+def _serial(
+    column: Column, told: Told, hints: Hints, zone: tzinfo
+) -> tuple[TimeColumns, list[Question], list[str]]:
+    """Days since 1900, as spreadsheets count them, in a zone that must be known."""
+    said = zone_said(column.header)
+    name = said.vague or ("" if said.zone else told.zone_name)
+    if name and hints.zone is None:
+        return TimeColumns((column.at,), SERIAL), [_several_zones(name)], []
+    used = hints.zone or said.zone or told.zone or zone
+    source = "--tz" if hints.zone else "the file" if used is not zone else "the study"
+    return TimeColumns((column.at,), SERIAL, float(DAY_MS), zone=used, zone_from=source), [], []
 
 
 def _elapsed(

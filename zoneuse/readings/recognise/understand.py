@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import tzinfo
@@ -20,6 +19,7 @@ from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
 from .table_shape import Table, find_table
 from .time_columns import find_time, is_named
 from .value_columns import Left, explicit_values, find_values, why_not_taken
+from .which_logger import logger_columns, series_names, which_logger
 from .zone_words import zone_said
 
 
@@ -74,20 +74,9 @@ def _no_table(path: Path, text: str) -> ProblemError:
 def _layout(
     path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, *, hints: Hints
 ) -> Layout:
-    if _commas_fall_apart(table):
-        raise fault(
-            "loose-commas", path, f"line {table.first + 1}",
-            "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
-            "23.5, or \"23,5\" in quotes, or semicolons between the cells", remedy="Export it again with one of these",
-        )  # fmt: skip
-    if table.doubt:
-        _check_doubt(table, hints)
+    _check_table(path, table, hints)
     columns = [_given_time(column, table, hints) for column in read_columns(table)]
-    told = read_preamble(
-        (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
-    )
-    if table.doubt:
-        told = _zone_of_names(table, told)
+    told = _told(table)
     time, questions, notes = find_time(columns, told, hints, zone)
     if time is None:
         raise _no_time(path, table, columns, hints)
@@ -96,45 +85,54 @@ def _layout(
     left = Left(notes=notes)
     values, long, more = _values(rest, told, hints, loggers, left, path=path)
     questions += more
-    taken = {*time.columns, *(v.column for v in values), *((long.value, long.name) if long else ())}
-    by, more = _by(rest, taken, hints, loggers, path)
+    measured = [*(v.column for v in values), *([long.value] if long else [])]
+    taken = {*time.columns, *measured, *([long.name] if long else [])}
+    by, more = logger_columns(rest, taken, hints, loggers, path)
     questions += more
-    logger = None
-    if not by and not (values and all(v.logger for v in values)):
-        logger, more = _logger(path, table, rest, taken, loggers, hints=hints)
-        questions += more
-    decimal, more = _decimal(rest, [v.column for v in values] + ([long.value] if long else []), hints)
+    logger, more = None, []
+    if not by and not _each_has_logger(values):
+        logger, more = which_logger(path, table, rest, taken, loggers, hints=hints)
+    questions += more
+    decimal, more = _decimal(rest, measured, hints)
     questions += more
     if questions:
         raise UndecidedError(tuple(questions))
     where = _where(columns, hints, path)
-    labels = tuple(c.at for c in rest if c.at not in taken and _is_label(c))
     untaken = _untaken(rest, left, {*taken, *by, *(c for c, _ in where)})
-    if untaken:
-        said = "; ".join(f"{c.header or f'column {c.at + 1}'} ({why})" for c, why in untaken)
-        left.notes.append(f"not taken in: {said}")
-    return Layout(
-        encoding=encoding.name,
-        bom=encoding.bom,
-        delimiter=table.delimiter,
-        decimal=decimal,
-        first_line=table.first + 1,
-        width=table.width,
-        headers=tuple(c.header for c in columns),
-        header_lines=table.header_lines,
-        time=time,
-        values=tuple(values),
-        long=long,
-        by=by,
-        series=_series(hints, loggers),
-        where=where,
-        events=tuple(c.at for c in rest if _is_events(c) and c.at not in taken and c.at not in labels),
-        labels=labels,
-        logger=logger,
-        untaken=tuple((c.header or f"column {c.at + 1}", why) for c, why in untaken),
-        above=table.above,
-        notes=tuple(left.notes),
-    )
+    labels, events = _labels_and_events([c for c in rest if c.at not in taken])
+    plain = Layout(
+        encoding.name, encoding.bom, table.delimiter, decimal, table.first + 1, table.width,
+        tuple(c.header for c in columns), table.header_lines, time, tuple(values), above=table.above,
+    )  # fmt: skip
+    return replace(
+        plain, long=long, by=by, series=series_names(hints, loggers), where=where, events=events, labels=labels,
+        logger=logger, untaken=tuple(untaken), notes=tuple(left.notes),
+    )  # fmt: skip
+
+
+def _labels_and_events(columns: Sequence[Column]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Columns whose texts may tell series apart, and those whose texts are marks."""
+    labels = tuple(c.at for c in columns if _is_label(c))
+    return labels, tuple(c.at for c in columns if _is_events(c) and c.at not in labels)
+
+
+def _check_table(path: Path, table: Table, hints: Hints) -> None:
+    """Raise where the table's cells or the names over them are not certain."""
+    if _commas_fall_apart(table):
+        raise fault(
+            "loose-commas", path, f"line {table.first + 1}",
+            "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
+            "23.5, or \"23,5\" in quotes, or semicolons between the cells", remedy="Export it again with one of these",
+        )  # fmt: skip
+    if table.doubt:
+        _check_doubt(table, hints)
+
+
+def _told(table: Table) -> Told:
+    """What the lines above the table say of it, and its header lines where they are none or several."""
+    lines = (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
+    told = read_preamble(lines)
+    return _zone_of_names(table, told) if table.doubt else told
 
 
 def _check_doubt(table: Table, hints: Hints) -> None:
@@ -198,8 +196,15 @@ def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> P
     )  # fmt: skip
 
 
-def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[Column, str]]:
-    """Columns that hold numbers and are not taken in, each with why: nothing measured is passed over unsaid."""
+def _each_has_logger(values: Sequence[ValueColumn]) -> bool:
+    return bool(values) and all(v.logger for v in values)
+
+
+def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[str, str]]:
+    """Columns that hold numbers and are not taken in, each with why: nothing measured is passed over unsaid.
+
+    ``left`` gets a note of them.
+    """
     found = []
     for column in rest:
         if column.at in taken:
@@ -207,7 +212,10 @@ def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[Colu
         full = [c for c in column.cells if c]
         numbers = sum(map(is_measured, full))
         if column.at in left.untaken or (numbers and numbers * 3 >= len(full)):
-            found.append((column, left.untaken.get(column.at) or why_not_taken(column)))
+            name = column.header or f"column {column.at + 1}"
+            found.append((name, left.untaken.get(column.at) or why_not_taken(column)))
+    if found:
+        left.notes.append(f"not taken in: {'; '.join(f'{name} ({why})' for name, why in found)}")
     return found
 
 
@@ -229,15 +237,23 @@ def _values(
         return values, None, questions
     long = find_long(rest)
     if long is not None:
-        open_unit = [q for q, unit, _ in _temperatures(long) if not unit]
-        if open_unit and long.unit is None and not (hints.unit or told.unit):
-            return [], None, [unit_question("The temperatures")]
-        if long.unit is not None:
-            return [], long, []
-        filled = tuple(
-            (n, q, u or (hints.unit or told.unit if q == "temperature_c" else u)) for n, q, u in long.meanings
-        )
-        return [], replace(long, meanings=filled), []
+        filled, questions = _with_unit(long, hints.unit or told.unit)
+        return [], filled, questions
+    return [], None, [_which_columns(rest, path)]
+
+
+def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[Question]]:
+    """A long table whose temperatures have a unit: its own column's, its names', or the one given."""
+    if long.unit is not None:
+        return long, []
+    if not unit and any(not own for _, own, _ in _temperatures(long)):
+        return None, [unit_question("The temperatures")]
+    filled = tuple((n, q, u or (unit if q == "temperature_c" else u)) for n, q, u in long.meanings)
+    return replace(long, meanings=filled), []
+
+
+def _which_columns(rest: list[Column], path: Path) -> Question:
+    """What to ask where no column is named as measured. Raises ProblemError where none holds numbers."""
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
     if not numbers:
         raise fault("no-numbers", path, "", "no column holds a temperature, a humidity or another number to take in",
@@ -246,7 +262,7 @@ def _values(
     listed = "; ".join(f"{c.at + 1} {c.header!r} ({c.distinct[0]} …)" for c in numbers[:8])
     asks = f"No column says that it holds temperature or humidity. There is: {listed}"
     flag = f"--column {numbers[0].at + 1}=QUANTITY (temperature_c, temperature_f, humidity_pct …)"
-    return [], None, [Question("columns", asks, flag)]
+    return Question("columns", asks, flag)
 
 
 def _temperatures(long: LongColumns) -> list[tuple[str, str, str]]:
@@ -256,71 +272,6 @@ def _temperatures(long: LongColumns) -> list[tuple[str, str, str]]:
 def unit_question(what: str) -> Question:
     asks = f"{what} have no unit, and could be °C or °F"
     return Question("unit", asks, "--unit C or --unit F", (CELSIUS, FAHRENHEIT))
-
-
-def folded(name: str) -> str:
-    """A name as it is compared with loggers' ids: lower case, everything but letters and digits alike."""
-    return re.sub(r"[\W_]+", "_", name).strip("_").casefold()
-
-
-def _by(
-    rest: list[Column], taken: set[int], hints: Hints, loggers: Sequence[str], path: Path
-) -> tuple[tuple[int, ...], list[Question]]:
-    """The columns that say which logger a row is of."""
-    if hints.by:
-        found = [c.at for c in rest if is_named(c, hints.by)]
-        if len(found) < len(hints.by):
-            known = ", ".join(c.header for c in rest if c.header)
-            raise fault(
-                "no-column", path, "", f"has no column {' or '.join(hints.by)}", f"one of: {known}",
-                remedy="Give --by one of its headers, or a column's number",
-            )  # fmt: skip
-        return tuple(found), []
-    if hints.logger:
-        return (), []
-    ids = {folded(i) for i in loggers}
-    for column in rest:
-        if column.at in taken or column.kind not in ("text", "number") or not column.header:
-            continue
-        names = {folded(n) for n in column.distinct}
-        if names and len(names & ids) * 2 > len(names) and column.meaning.role != "index":
-            return (column.at,), []
-    return (), []
-
-
-def _logger(
-    path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], *, hints: Hints
-) -> tuple[str | None, list[Question]]:
-    if hints.logger:
-        return hints.logger, []
-    if named := logger_in_name(path.name, loggers):
-        return named, []
-    ids = {folded(i): i for i in loggers}
-    words = {folded(w) for line in table.preamble for w in re.split(r"[:;=,\t\"]+", line)}
-    told = [ids[w] for w in words if w in ids]
-    if len(told) == 1:
-        return told[0], []
-    if len(loggers) == 1:
-        return loggers[0], []
-    if not loggers:
-        asks = "The study has no loggers yet: add [loggers.NAME] with where it is placed to study.toml"
-        return None, [Question("logger", asks, "--logger ID (after adding it to study.toml)")]
-    return None, [
-        Question("logger", "Nothing says which logger this file is from", "--logger ID", tuple(loggers))
-    ]
-
-
-def logger_in_name(name: str, loggers: Sequence[str]) -> str | None:
-    """The logger whose id a file's name starts with; the longest where several do.
-
-    >>> logger_in_name("L1_2026-04.csv", ["L1", "L10"]), logger_in_name("L12.csv", ["L1"])
-    ('L1', None)
-    """
-    fits = [
-        i for i in loggers
-        if name.casefold().startswith(i.casefold()) and not name[len(i) : len(i) + 1].isalnum()
-    ]  # fmt: skip
-    return max(fits, key=len, default=None)
 
 
 def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, list[Question]]:
@@ -336,10 +287,6 @@ def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, li
         asks = "Some numbers have a comma and some a point, and either may part the decimals"
         return ".", [Question("decimal", asks, "--decimal , or --decimal .", (",", "."))]
     return ("," if commas else "."), []
-
-
-def _series(hints: Hints, loggers: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    return (*((folded(name), logger) for name, logger in hints.series), *((folded(i), i) for i in loggers))
 
 
 def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, str], ...]:
@@ -372,10 +319,17 @@ def _is_label(column: Column) -> bool:
         return False
     if not column.header and column.kind != "text":
         return False
-    few = len(column.distinct) <= max(2, len(column.cells) // 4)
-    if column.kind == "text":
-        return few and len([c for c in column.cells if c]) * 2 > len(column.cells)
-    return few and column.meaning.role != "index" and len(column.distinct) > 1 and _whole(column)
+    if len(column.distinct) > max(2, len(column.cells) // 4):
+        return False
+    return _mostly_filled(column) if column.kind == "text" else _tells_apart(column)
+
+
+def _mostly_filled(column: Column) -> bool:
+    return len([c for c in column.cells if c]) * 2 > len(column.cells)
+
+
+def _tells_apart(column: Column) -> bool:
+    return column.meaning.role != "index" and len(column.distinct) > 1 and _whole(column)
 
 
 def _whole(column: Column) -> bool:

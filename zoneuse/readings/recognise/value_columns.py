@@ -100,6 +100,13 @@ def _check_given(column: Column, name: str, what: str, unit: str, path: Path) ->
         )  # fmt: skip
 
 
+# What is taken in only where its unit is written, since others are in use.
+_UNIT_NEEDED = {
+    "light_lux": ("lx", "its unit is not lux or not written"),
+    "soil_moisture_pct": ("%", "it is not written as a percentage"),
+}
+
+
 def find_values(
     rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left
 ) -> tuple[list[ValueColumn], list[Question]]:
@@ -116,11 +123,9 @@ def find_values(
         kept = _without_other_scale(kept, left)
         if not kept:
             continue
-        if quantity == "light_lux" and not all(c.meaning.unit == "lx" for c in kept):
-            left.out(kept, "its unit is not lux or not written")
-            continue
-        if quantity == "soil_moisture_pct" and not all(c.meaning.unit == "%" for c in kept):
-            left.out(kept, "it is not written as a percentage")
+        needed, why = _UNIT_NEEDED.get(quantity, ("", ""))
+        if needed and any(c.meaning.unit != needed for c in kept):
+            left.out(kept, why)
             continue
         if len(kept) > 1:
             several += kept
@@ -182,6 +187,17 @@ def _without_other_scale(columns: list[Column], left: Left) -> list[Column]:
     return columns
 
 
+def _only_possible(columns: Sequence[Column]) -> str:
+    """The one scale in which the numbers are temperatures there are; empty where both are possible or none."""
+    numbers = [n for c in columns for n in c.numbers if -90 < n < 200]
+    scales = (
+        (CELSIUS, _COLDEST_C, _HOTTEST_C),
+        (FAHRENHEIT, _COLDEST_C * 1.8 + 32, _HOTTEST_C * 1.8 + 32),
+    )
+    fits = [unit for unit, low, high in scales if numbers and low <= min(numbers) and max(numbers) <= high]
+    return fits[0] if len(fits) == 1 else ""
+
+
 def _unit(
     quantity: str, columns: list[Column], told: Told, hints: Hints, left: Left
 ) -> tuple[str, Question | None]:
@@ -198,19 +214,9 @@ def _unit(
         return in_cells, None
     if hints.unit or told.unit:
         return hints.unit or told.unit, None
-    numbers = [n for c in columns for n in c.numbers if -90 < n < 200]
-    if numbers:
-        fits = [
-            unit
-            for unit, low, high in (
-                (CELSIUS, _COLDEST_C, _HOTTEST_C),
-                (FAHRENHEIT, _COLDEST_C * 1.8 + 32, _HOTTEST_C * 1.8 + 32),
-            )
-            if low <= min(numbers) and max(numbers) <= high
-        ]
-        if len(fits) == 1:
-            left.notes.append(f"{columns[0].header}: must be °{fits[0]}, the other scale is impossible")
-            return fits[0], None
+    if only := _only_possible(columns):
+        left.notes.append(f"{columns[0].header}: must be °{only}, the other scale is impossible")
+        return only, None
     name = columns[0].header or f"column {columns[0].at + 1}"
     return "", Question(
         "unit", f"The temperatures in {name!r} have no unit, and could be °C or °F",
