@@ -90,6 +90,23 @@ def export(study: Study, target: Path, form: str, made: datetime, force: bool = 
 
 
 def _check_target(study: Path, target: Path, force: bool) -> None:
+    _check_place(study, target)
+    if (target / DESCRIPTOR).exists() and not force:
+        raise fault(
+            "output-exists", target, "", "holds exported tables already", "a new folder",
+            remedy="Name another folder, or replace them with --force; nothing was written",
+        )  # fmt: skip
+    names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
+    there = sorted(p.name for p in target.iterdir()) if target.is_dir() else []
+    others = [name for name in there if name not in names and not name.endswith(".tmp")]
+    if others and not force:
+        raise fault(
+            "export-place", target, "", f"holds other files ({', '.join(others[:3])})", "an empty or new folder",
+            remedy="Name another folder, or give --force to write among them; nothing was written",
+        )  # fmt: skip
+
+
+def _check_place(study: Path, target: Path) -> None:
     inside, own = target.resolve(), study.resolve()
     if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings")):
         raise fault("export-place", target, "", "is the study itself, or where its records lie", "a folder of its own",
@@ -103,20 +120,6 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
             "a folder",
             remedy="Name another folder; nothing was written",
         )
-    if (target / DESCRIPTOR).exists() and not force:
-        raise fault(
-            "output-exists", target, "", "holds exported tables already", "a new folder",
-            remedy="Name another folder, or replace them with --force; nothing was written",
-        )  # fmt: skip
-    names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
-    others = sorted(
-        p.name for p in target.iterdir() if p.name not in names and not p.name.endswith(".tmp")
-    ) if target.is_dir() else []  # fmt: skip
-    if others and not force:
-        raise fault(
-            "export-place", target, "", f"holds other files ({', '.join(others[:3])})", "an empty or new folder",
-            remedy="Name another folder, or give --force to write among them; nothing was written",
-        )  # fmt: skip
 
 
 def _write(

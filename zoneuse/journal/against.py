@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
 from ..study.clock import spoken_time
-from ..study.model import Declaration
+from ..study.model import Declaration, Zone
 from ..study.problems import Problem
 from .fold import Entry
 from .reader import LONGEST, Journals, Session
@@ -70,11 +70,12 @@ def _zones_since(declared: Declaration, journals: Journals) -> list[Problem]:
     used: dict[str, list[datetime]] = defaultdict(list)
     for entry in journals.entries("seen", "happened"):
         used[str(entry.record.get("zone"))].append(entry.record.at)
+    lists = [(s.opened, set(listed)) for s in sessions if (listed := _listed(s)) is not None]
+    unlisted = [s.opened for s in sessions if _listed(s) is None]
     found = []
     for zone in declared.zones.values():
-        if any(p.span.start is not None or p.span.until is not None for p in zone.present):
+        if _dated(zone):
             continue
-        lists = [(s.opened, set(listed)) for s in sessions if (listed := _listed(s)) is not None]
         unknown = [at for at, listed in lists if zone.id not in listed]
         known = [at for at, listed in lists if zone.id in listed]
         if unknown:
@@ -82,16 +83,30 @@ def _zones_since(declared: Declaration, journals: Journals) -> list[Problem]:
             told = f"{len(unknown)} sessions were opened when it was not declared"
             found.append(_since(declared, zone.id, told, since, "It is offered only from then on already"))
             continue
-        before = [
-            at
-            for at in (s.opened for s in sessions if _listed(s) is None)
-            if at < min(used[zone.id], default=at)
-        ]
-        if used[zone.id] and len(before) >= _LONG_UNUSED and _others_used(used, zone.id, min(used[zone.id])):
-            first = min(used[zone.id])
-            told = f"nothing was found in it in {len(before)} sessions before {first.date()}, while others were used"
-            found.append(_since(declared, zone.id, told, first, "Was it there? If not, say since when"))
+        found += _long_unused(declared, zone.id, unlisted, used)
     return found
+
+
+def _dated(zone: Zone) -> bool:
+    """Whether study.toml says since when, or until when, the zone was there."""
+    return any(p.span.start is not None or p.span.until is not None for p in zone.present)
+
+
+def _long_unused(
+    declared: Declaration, zone: str, opened: Sequence[datetime], used: Mapping[str, list[datetime]]
+) -> list[Problem]:
+    """A zone in which nobody was found for many sessions, while others were used: at most one problem.
+
+    ``opened``: when the sessions began that do not list their zones.
+    """
+    if not used[zone]:
+        return []
+    first = min(used[zone])
+    before = sum(at < first for at in opened)
+    if before < _LONG_UNUSED or not _others_used(used, zone, first):
+        return []
+    told = f"nothing was found in it in {before} sessions before {first.date()}, while others were used"
+    return [_since(declared, zone, told, first, "Was it there? If not, say since when")]
 
 
 # So many sessions before the first use of a zone make one ask whether it was there.

@@ -166,28 +166,44 @@ def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
     backs = [_read_back(entry, places) for entry in entries.values() if entry.record.kind == "took-back"]
     working, circular = _in_effect(backs)
     gone = {b.session: b.undo for b in working if b.session is not None}
-    of_each: dict[Place, list[_Back]] = defaultdict(list)
-    for back in sorted(working, key=lambda b: (b.at, b.place)):
-        if back.of is not None:
-            of_each[back.of].append(back)
+    of_each = _of_each(working)
     newest = {place: several[-1] for place, several in of_each.items()}
     stand_in = _stand_ins(backs, newest, gone)
     substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
-    whole = {place for place in entries if place.session in gone} if gone else set()
+    whole = {place for place in entries if place.session in gone}
     return Folded(
         void=frozenset(whole | newest.keys() | (substitutes - set(stand_in.values()))),
         replaced={place: b.replaces for place, b in newest.items() if b.replaces is not None},
         backs={place: tuple(b.place for b in several) for place, several in of_each.items()},
         stand_in=stand_in,
-        undone=frozenset(
-            {p for p in whole if gone[p.session]} | {p for p in newest if _went_with_its_table(p, newest)}
-        ),
-        problems=(
-            *(_dangling(entries[b.place]) for b in backs if b.target is None),
-            *(_circle(entries[place]) for place in circular),
-            *_twice(of_each, entries),
-        ),
-    )  # fmt: skip
+        undone=_undone(whole, gone, newest),
+        problems=(*_without_sense(backs, circular, entries), *_twice(of_each, entries)),
+    )
+
+
+def _undone(
+    whole: Iterable[Place], gone: Mapping[str, bool], newest: Mapping[Place, _Back]
+) -> frozenset[Place]:
+    """Records that an undone intake took with it: with their whole session, or each by itself."""
+    alone = (p for p in newest if _went_with_its_table(p, newest))
+    return frozenset((*(p for p in whole if gone[p.session]), *alone))
+
+
+def _of_each(working: Iterable[_Back]) -> dict[Place, list[_Back]]:
+    """The take-backs of each record, in order of time."""
+    of_each: dict[Place, list[_Back]] = defaultdict(list)
+    for back in sorted(working, key=lambda b: (b.at, b.place)):
+        if back.of is not None:
+            of_each[back.of].append(back)
+    return of_each
+
+
+def _without_sense(
+    backs: Sequence[_Back], circular: Sequence[Place], entries: Mapping[Place, Entry]
+) -> Iterable[Problem]:
+    """Take-backs of nothing there is, then those that take each other back."""
+    yield from (_dangling(entries[b.place]) for b in backs if b.target is None)
+    yield from (_circle(entries[place]) for place in circular)
 
 
 class _Places:
@@ -225,40 +241,51 @@ def _read_back(entry: Entry, places: _Places) -> _Back:
     )
 
 
-def _in_effect(backs: Sequence[_Back]) -> tuple[list[_Back], list[Place]]:
-    """The take-backs that nothing in effect takes back, and those that form a circle (none of them has one)."""
-    against: dict[Place | str, list[_Back]] = defaultdict(list)
+# The take-backs of each node: of a take-back, or of a session as a whole, which is gone where any of them counts.
+_Node = Place | str
+_Against = dict[_Node, list["_Back"]]
+
+
+def _against(backs: Sequence[_Back]) -> _Against:
+    against: _Against = defaultdict(list)
     for back in backs:
         if back.target is not None and back.target != back.place:
             against[back.target].append(back)
-    # A node is a take-back, or a session as a whole: in effect where any take-back of it is.
+    return against
+
+
+def _needs(node: _Node, against: _Against) -> list[_Node]:
+    """The nodes that decide whether this one is in effect."""
+    more = [] if isinstance(node, str) else [node.session] if node.session in against else []
+    return [*(b.place for b in against.get(node, ())), *more]
+
+
+def _in_effect(backs: Sequence[_Back]) -> tuple[list[_Back], list[Place]]:
+    """The take-backs that nothing in effect takes back, and those that form a circle (none of them has one)."""
+    against = _against(backs)
     effect: dict[Place | str, bool] = {}
     open_nodes: dict[Place | str, None] = {}
     circular: list[Place] = []
-
-    def needs(node: Place | str) -> list[Place | str]:
-        more = [] if isinstance(node, str) else [node.session] if node.session in against else []
-        return [*(b.place for b in against.get(node, ())), *more]
-
     for start in backs:
         stack: list[Place | str] = [start.place]
         while stack:
             node = stack[-1]
-            waiting = [] if node in effect else [n for n in needs(node) if n not in effect]
-            if node not in effect and node not in open_nodes and waiting:
+            if node in effect:
+                stack.pop()
+                continue
+            needed = _needs(node, against)
+            waiting = [n for n in needed if n not in effect]
+            if waiting and node not in open_nodes:
                 open_nodes[node] = None
                 stack += [n for n in waiting if n not in open_nodes]
                 continue
             stack.pop()
-            if node in effect:
-                continue
+            taken_back = any(map(effect.get, needed))
             if isinstance(node, str):
-                effect[node] = any(effect.get(n, False) for n in needs(node))
-            elif waiting:
-                circular.append(node)
-                effect[node] = False
-            else:
-                effect[node] = not any(effect[n] for n in needs(node))
+                effect[node] = taken_back
+                continue
+            circular += [node] if waiting else []
+            effect[node] = not waiting and not taken_back
     return [b for b in backs if effect[b.place]], circular
 
 

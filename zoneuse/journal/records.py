@@ -160,6 +160,11 @@ def _record(values: dict[str, Any]) -> Record:
     return Record(n, at, kind, values, None if entered is None else parse_time(entered), mono)
 
 
+def _may_be(value: Any, check: Any) -> bool:
+    # Nearly all fields are texts that may be absent: no need to look further at those.
+    return (check is _TEXT and type(value) is str) or _fits(value, check)
+
+
 def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
     """Raise RecordError where a kind's fields are missing or of a wrong type; extra fields are kept."""
     known = KINDS.get(kind)
@@ -171,9 +176,7 @@ def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
             raise RecordError(f"{kind} needs {name}, found {value!r}")
     for name, value in fields.items():
         check = known.may.get(name)
-        # Nearly all fields are texts that may be absent: no need to look further at those.
-        plain_text = check is _TEXT and type(value) is str
-        if check is not None and not plain_text and not _fits(value, check):
+        if check is not None and not _may_be(value, check):
             raise RecordError(f"{kind} has {name} = {value!r}")
         known_to_us = check is not None or name in known.must
         if name in FORMS and known_to_us and value is not None and not FORMS[name](value):

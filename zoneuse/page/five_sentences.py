@@ -57,13 +57,18 @@ def number(count: int, what: str) -> str:
     return f"{word} {what}{'' if count == 1 else 's'}"
 
 
+def _inhabitants(found: Gathered) -> str:
+    """The animals and groups the page is about: one by its name, several by their number."""
+    wanted = found.filters.animals
+    animals = [a.label for a in found.declared.animals.values() if not wanted or a.id in wanted]
+    groups = [g.label for g in found.declared.groups.values() if not wanted or g.id in wanted]
+    some = animals[0] if len(animals) == 1 else number(len(animals), "animal")
+    return listed([*([some] if animals else []), *groups])
+
+
 def _study(found: Gathered) -> Sentence:
     declared, did = found.declared, found.zones.effort
-    wanted = found.filters.animals
-    animals = [a.label for a in declared.animals.values() if not wanted or a.id in wanted]
-    groups = [g.label for g in declared.groups.values() if not wanted or g.id in wanted]
-    some = animals[0] if len(animals) == 1 else number(len(animals), "animal")
-    names = listed([*([some] if animals else []), *groups])
+    names = _inhabitants(found)
     where = number(len(declared.enclosures), "enclosure") + (
         f", {found.filters.slot} only" if found.filters.slot else ""
     )
@@ -217,24 +222,22 @@ def _needed(found: Gathered) -> Sentence:
         return Sentence("What needs doing", " ".join([*told, _newest(found)] if _stale(found) else told))
     wanted = [f for f in climate.findings if f.verdict in ("recharge now", "outside limits")]
     soon = [f for f in climate.findings if f.verdict == DRYING and "limit" in f.numbers]
-    if wanted or soon:
-        first = (wanted or soon)[0]
+    if first := next(iter((*wanted, *soon)), None):
         drying = first.facts["kind"] == "drying"
         says = without_basis(first, climate.labels) if drying else first.says
         return Sentence("What needs doing", f"{says} {_newest(found)}".strip(), first.standing)
-    if not found.declared.loggers or not len(climate.table):
-        return Sentence(
-            "What needs doing", f"Without readings nothing can be said of heat and moisture{_settle(found)}."
-        )
+    return Sentence("What needs doing", _nothing_needed(found))
+
+
+def _nothing_needed(found: Gathered) -> str:
+    """What is said where no reading asks for anything."""
+    if not found.declared.loggers or not len(found.climate.table):
+        return f"Without readings nothing can be said of heat and moisture{_settle(found)}."
     if not found.declared.limits:
-        return Sentence(
-            "What needs doing",
-            f"You set no limits, so no reading can be called outside them{_settle(found)}. {_newest(found)}",
+        return (
+            f"You set no limits, so no reading can be called outside them{_settle(found)}. {_newest(found)}"
         )
-    return Sentence(
-        "What needs doing",
-        f"By the newest readings no zone is outside your limits{_settle(found)}. {_newest(found)}",
-    )
+    return f"By the newest readings no zone is outside your limits{_settle(found)}. {_newest(found)}"
 
 
 def _next(found: Gathered) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from ..study.model import Declaration
@@ -33,13 +33,18 @@ def sketch_of(declared: Declaration) -> Grid | None:
     if not sketch:
         return None
     place = {z.key: z.place for z in declared.zones.values()}
-    width = max(len(row) for row in sketch)
+    width = max(map(len, sketch))
     grid = tuple(tuple(place.get(key, NOTHING) for key in row.ljust(width, ".")) for row in sketch)
+    return _with_missing(grid, places_of(declared))
+
+
+def _with_missing(grid: Grid, places: Iterable[str]) -> Grid:
+    """The grid with a row below it of the places that are drawn nowhere, each as wide as the others."""
     drawn = {p for row in grid for p in row}
-    missing = [p for p in places_of(declared) if p not in drawn]
+    missing = [p for p in places if p not in drawn]
     if not missing:
         return grid
-    wide = width * len(missing)
+    wide = len(grid[0]) * len(missing)
     below = tuple(missing[i * len(missing) // wide] for i in range(wide))
     return (*(tuple(p for p in row for _ in missing) for row in grid), below)
 

@@ -99,18 +99,36 @@ def draw(sketch: Sequence[str], width: int, height: int) -> Drawing | None:
         return None
     xs = [round(i * (width - 1) / columns) for i in range(columns + 1)]
     ys = [round(i * (height - 1) / rows) for i in range(rows + 1)]
-    rooms = {key: room for key in _keys(sketch) if (room := _largest(sketch, key, xs, ys)) is not None}
-    if any(room.width < 3 or room.height < 1 for room in rooms.values()) or len(rooms) < len(_keys(sketch)):
+    rooms = _rooms(sketch, xs, ys)
+    if rooms is None:
         return None
     arms = _arms(sketch, xs, ys)
-    owner = tuple(
+    lines = tuple("".join(_CORNERS[a] for a in row) for row in arms)
+    return Drawing(lines, _owners(sketch, arms, xs, ys), rooms)
+
+
+def _rooms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> dict[str, Room] | None:
+    """Each zone's free rectangle; None where one has none, or one too small for words."""
+    rooms = {}
+    for key in _keys(sketch):
+        room = _largest(sketch, key, xs, ys)
+        if room is None or room.width < 3 or room.height < 1:
+            return None
+        rooms[key] = room
+    return rooms
+
+
+def _owners(
+    sketch: Sequence[str], arms: Sequence[Sequence[int]], xs: Sequence[int], ys: Sequence[int]
+) -> tuple[tuple[str, ...], ...]:
+    """Whose key each character belongs to, empty where it is wall or nothing."""
+    return tuple(
         tuple(
             "" if arms[y][x] else _at(sketch, _cell(ys, y), _cell(xs, x)).replace(NOTHING, "")
             for x in range(xs[-1] + 1)
         )
         for y in range(ys[-1] + 1)
     )
-    return Drawing(tuple("".join(_CORNERS[a] for a in row) for row in arms), owner, rooms)
 
 
 def _keys(sketch: Sequence[str]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime
 
 from ..journal.reader import Session
 from ..study.model import Declaration, value_at
@@ -60,12 +61,15 @@ def with_the_missing(declared: Declaration, session: Session, moments: list[Mome
     return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
 
 
+def _lone(declared: Declaration, enclosure: str, mine: Sequence[Moment], at: datetime) -> list[str]:
+    """The animals of the enclosure that stand in no record by their own name."""
+    recorded = {m.animal for m in mine if m.animal}
+    return [a.id for a in declared.animals.values() if a.id not in recorded and home(a, at) == enclosure]
+
+
 def _missing(declared: Declaration, enclosure: str, mine: Sequence[Moment], blank: Moment) -> list[Moment]:
     """Who lives in the enclosure and stands in no record of the round."""
-    recorded = {m.animal for m in mine if m.animal}
-    lone = [
-        a.id for a in declared.animals.values() if a.id not in recorded and home(a, blank.at) == enclosure
-    ]
+    lone = _lone(declared, enclosure, mine, blank.at)
     short = _short_groups(declared, enclosure, mine, blank)
     here = [m for m in mine if not m.name and m.zone and _enclosure(declared, m) == enclosure]
     if not here:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from ..journal.reader import Journals, Session
 from ..study.clock import slot_at, study_day
-from ..study.model import Declaration
+from ..study.model import Animal, Declaration, Group
 from ..study.names import home
 from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
 from .looked_into import looked_into, with_the_missing
@@ -141,6 +141,24 @@ class _Made:
         opened = (e for e in session.entries if e.record.kind == "opened")
         self.treatments = {e.in_part: e.record.get("treatment") for e in opened}
 
+    def _named(self, moment: Moment) -> Animal | Group | None:
+        animals, groups = self.declared.animals, self.declared.groups
+        return animals.get(moment.animal or "") or groups.get(moment.group or "")
+
+    def _home(self, one: Animal | Group | None, at: datetime) -> str | None:
+        """Where a moment without a zone belongs: where its animal or group lives, or the one enclosure there is."""
+        return home(one, at) if one else self._only_enclosure()
+
+    def _treatment(self, moment: Moment, enclosure: str) -> object:
+        """The treatment of the moment's part of the session, or of its enclosure in it."""
+        treatment = self.treatments.get(moment.part)
+        return treatment.get(enclosure) if isinstance(treatment, dict) else treatment
+
+    def _lasting(self, moment: Moment) -> str | None:
+        """What the animal was doing, where that is declared and lasts."""
+        behaviour = self.declared.behaviours.get(moment.behaviour or "")
+        return behaviour.id if behaviour and behaviour.lasts else None
+
     def row(self, moment: Moment, out: str) -> tuple[object, ...] | str:
         """The row, or why the record gives none."""
         declared, session = self.declared, self.session
@@ -149,21 +167,18 @@ class _Made:
         zone = declared.zones.get(moment.zone or "")
         if moment.zone is not None and zone is None:
             return f"{NOT_DECLARED}: zone {moment.zone}"
-        one = declared.animals.get(moment.animal or "") or declared.groups.get(moment.group or "")
+        one = self._named(moment)
         if one is None and moment.name:
             return f"{NOT_DECLARED}: {'animal' if moment.animal else 'group'} {moment.name}"
-        enclosure = zone.enclosure if zone else home(one, moment.at) if one else self._only_enclosure()
+        enclosure = zone.enclosure if zone else self._home(one, moment.at)
         if enclosure is None:
             return NOT_HERE
         hour, slot, phase = self.slots.of(enclosure, moment.at)
-        treatment = self.treatments.get(moment.part)
-        if isinstance(treatment, dict):
-            treatment = treatment.get(enclosure)
-        behaviour = declared.behaviours.get(moment.behaviour or "")
+        treatment = self._treatment(moment, enclosure)
         return (
             moment.at, session.id, session.observer, session.method, moment.scan, treatment, enclosure,
             moment.animal, moment.group, moment.count, moment.zone, zone.place if zone else None,
-            behaviour.id if behaviour and behaviour.lasts else None, moment.hidden, moment.sure, moment.late,
+            self._lasting(moment), moment.hidden, moment.sure, moment.late,
             self.day, hour, slot, phase, float(moment.count or 1), out, self.looked(moment),
             self.row_of.get((session.id, moment.source)),
         )  # fmt: skip

@@ -58,15 +58,20 @@ def against_baseline(
         own = {"change": even.change[i], "change_low": even.low[i], "change_high": even.high[i]}
         verdict, rests_on = _verdict(row, own, within)
         grade = standing(min(sessions), min(days), bool(holds[i]) or verdict == USUAL)
-        held_back = not grade or verdict == TOO_EARLY
+        verdict, grade, why = _held_back(verdict, grade)
         named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
         named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
-        why = "" if not held_back else reasons.SPREAD if grade else reasons.TOO_FEW_UNITS
         found.append(
-            Finding((row["behaviour"],), TOO_EARLY if held_back else verdict, "" if held_back else grade, why, named,
-                    unit=question.unit, compared=len(names))
-        )  # fmt: skip
+            Finding((row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names))
+        )
     return found, table
+
+
+def _held_back(verdict: str, grade: str) -> tuple[str, str, str]:
+    """Verdict and standing, and the reason where it is too early for them."""
+    if not grade:
+        return TOO_EARLY, "", reasons.TOO_FEW_UNITS
+    return (TOO_EARLY, "", reasons.SPREAD) if verdict == TOO_EARLY else (verdict, grade, "")
 
 
 def _verdict(

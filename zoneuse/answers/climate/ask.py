@@ -262,20 +262,24 @@ def _headline(
     return f"{first} {widest_said(declared, seen.gradients, labels)}".strip()
 
 
+def _usual_accuracy(zones: pd.DataFrame) -> list[Caution]:
+    """Which loggers' accuracy is not declared, and what was taken in its place."""
+    guessed = zones[~zones["accuracy_declared"].astype(bool) & ~zones["quantity"].isin(DERIVED)]
+    if guessed.empty:
+        return []
+    usual = "; ".join(
+        f"{q} ±{v:g}" for q, v in guessed.groupby("quantity", sort=False)["accuracy"].max().items()
+    )
+    who = ", ".join(sorted({n for text in guessed["loggers"] for n in text.split(", ")}))
+    says = f"No accuracy is declared for {who}; the usual one is taken ({usual}). Set accuracy in study.toml."
+    return [Caution("usual-accuracy", says)]
+
+
 def _cautions(
     declared: Declaration, seen: _Seen, labels: Mapping[str, str], tested: pd.DataFrame | None, filters: Filters
 ) -> tuple[Caution, ...]:  # fmt: skip
     cautions = [Caution("found-water", text) for text in offers(declared, seen.dried, labels)]
-    guessed = seen.zones[
-        ~seen.zones["accuracy_declared"].astype(bool) & ~seen.zones["quantity"].isin(DERIVED)
-    ]
-    if len(guessed):
-        usual = "; ".join(
-            f"{q} ±{v:g}" for q, v in guessed.groupby("quantity", sort=False)["accuracy"].max().items()
-        )
-        who = ", ".join(sorted({n for text in guessed["loggers"] for n in text.split(", ")}))
-        says = f"No accuracy is declared for {who}; the usual one is taken ({usual}). Set accuracy in study.toml."
-        cautions.append(Caution("usual-accuracy", says))
+    cautions += _usual_accuracy(seen.zones)
     cautions += _check_cautions(seen, labels)
     cautions += _stuck_cautions(seen, labels)
     unlogged = [labels[z] for z in seen.climate.zones if not any(k[0] == z for k in seen.climate.newest)]

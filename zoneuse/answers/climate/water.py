@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ...journal.reader import Journals
 from ...readings.trust.joining import interpolate
@@ -79,6 +80,16 @@ def _litres_said(line: PouredLine) -> str:
     return f"{text}; for two weeks about {max(needed, 0):.1f} l."
 
 
+def _humidities(
+    declared: Declaration, climate: Climate, enclosure: str, lately: NDArray[np.bool_]
+) -> dict[str, NDArray[np.float64]]:
+    """The relative humidity (%) lately measured in each zone of an enclosure, where it adds up to three days."""
+    zones = [z for z in climate.zones if declared.zones[z].enclosure == enclosure]
+    values = {z: climate.of(z, "humidity_pct")[lately] for z in zones}
+    values = {z: v[~np.isnan(v)] for z, v in values.items()}
+    return {z: v for z, v in values.items() if len(v) * climate.step_ms >= 3 * DAY_MS}
+
+
 def _too_much(
     declared: Declaration, climate: Climate, labels: Mapping[str, str]
 ) -> list[tuple[str, tuple[str, ...]]]:
@@ -87,15 +98,14 @@ def _too_much(
     lately = climate.times > climate.times[-1] - _LATELY_DAYS * DAY_MS
     found: list[tuple[str, tuple[str, ...]]] = []
     for enclosure in declared.enclosures:
-        zones = [z for z in climate.zones if declared.zones[z].enclosure == enclosure]
-        values = {z: v[~np.isnan(v)] for z in zones if len(v := climate.of(z, "humidity_pct")[lately])}
-        values = {z: v for z, v in values.items() if len(v) * climate.step_ms >= 3 * DAY_MS}
+        values = _humidities(declared, climate, enclosure, lately)
         wet = {z: 24 * float(np.nanmean(climate.wet[lately, climate.zones.index(z)])) for z in values}
-        for zone in (z for z, hours in wet.items() if hours >= _WET_H):
-            text = f"{labels[zone]} stood in saturated air for {wet[zone]:.0f} h a day"
-            found.append(
-                (f"{text} over the last {_LATELY_DAYS} days: less water would do, or more air.", (zone,))
-            )
+        for zone, hours in wet.items():
+            if hours >= _WET_H:
+                text = f"{labels[zone]} stood in saturated air for {hours:.0f} h a day"
+                found.append(
+                    (f"{text} over the last {_LATELY_DAYS} days: less water would do, or more air.", (zone,))
+                )
         if len(values) > 1 and all(np.percentile(v, 5) >= _NEVER_DRY_PCT for v in values.values()):
             where = f"{enclosure}: " if declared.several else ""
             found.append((

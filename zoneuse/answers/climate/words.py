@@ -203,21 +203,30 @@ def widest_said(declared: Declaration, table: pd.DataFrame, labels: Mapping[str,
     return f"Widest gradients: {'; '.join(parts)}." if parts else ""
 
 
+def _rises(
+    declared: Declaration, dried: Sequence[Drying]
+) -> tuple[list[tuple[int, str]], list[tuple[int, str]]]:
+    """Rises found in the readings, each with its zone, and water on record, each with its enclosure; times in ms."""
+    found: list[tuple[int, str]] = []
+    known: list[tuple[int, str]] = []
+    for one in dried:
+        zone = one.cycles.zone
+        asked = one.limit is not None or meant_moist(declared, zone)
+        for turn in one.cycles.turns:
+            if turn.kind == FOUND and asked:
+                found.append((one.cycles.at_ms(turn.day), zone))
+            elif turn.kind == WATER:
+                known.append((one.cycles.at_ms(turn.day), declared.zones[zone].enclosure))
+    return found, known
+
+
 def offers(declared: Declaration, dried: Sequence[Drying], labels: Mapping[str, str]) -> list[str]:
     """Rises found in the readings that nobody put on record: one sentence a moment, with the command that would.
 
     Only of zones with a limit or meant to be moist: in the open the weather does the same. A rise within half a day
     of water on record elsewhere in the enclosure is taken as that water's, and not asked of.
     """
-    found: list[tuple[int, str]] = []
-    known: list[tuple[int, str]] = []
-    for one in dried:
-        zone, enclosure = one.cycles.zone, declared.zones[one.cycles.zone].enclosure
-        for turn in one.cycles.turns:
-            if turn.kind == FOUND and (one.limit is not None or meant_moist(declared, zone)):
-                found.append((one.cycles.at_ms(turn.day), zone))
-            elif turn.kind == WATER:
-                known.append((one.cycles.at_ms(turn.day), enclosure))
+    found, known = _rises(declared, dried)
     moments: list[list[tuple[int, str]]] = []
     for at, zone in sorted(found):
         enclosure = declared.zones[zone].enclosure

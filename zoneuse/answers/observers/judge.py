@@ -132,8 +132,9 @@ def _judged(
     sessions, days = int(np.unique(codes.session).size), int(rows["day"].nunique())
     grade = standing(sessions, days)
     counts = confusion(codes.one, codes.other, len(names))
-    seen = [k for k in range(len(names)) if counts[k].sum() + counts[:, k].sum() > 0]
-    enough_of = [k for k in seen if counts[k].sum() + counts[:, k].sum() - counts[k, k] >= LEAST_EXAMPLES]
+    examples = counts.sum(axis=0) + counts.sum(axis=1) - counts.diagonal()
+    seen = np.flatnonzero(examples).tolist()
+    enough_of = np.flatnonzero(examples >= LEAST_EXAMPLES).tolist()
     each = category_agreement(
         codes.one, codes.other, len(names), codes.session, compared=max(len(enough_of), 1)
     )

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ...stats.association.fidelity import Fidelity
 from ...stats.association.sharing import Company, Sharing
@@ -158,12 +159,30 @@ def _company_reason(checks: Checks, found: Sharing, trust: str) -> str:
     return reasons.TOO_FEW_MOVES if found.moves < FEWEST_MOVES else reasons.SPREAD
 
 
+def _parted(
+    checks: Checks, kept: Fidelity, known: NDArray[np.intp], compared: int
+) -> list[tuple[list[int], str, str, str]]:
+    """The animals by what can be said of them, with verdict, standing and the reason where it is too early."""
+    trust = trust_of(checks)
+    if not trust:
+        return [(known.tolist(), TOO_EARLY, "", reasons.TOO_FEW_CHECKS)]
+    claimed = [i for i in known.tolist() if kept.p[i] <= ALPHA / compared]
+    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), compared)]
+    untestable = [i for i in known.tolist() if np.isnan(kept.p[i])]
+    rest = [i for i in known.tolist() if i not in claimed and i not in untestable]
+    return [
+        (always, KEEPS, trust, ""),
+        ([i for i in claimed if i not in always], KEEPS, trust_of(checks, False), ""),
+        (rest, TOO_EARLY, "", reasons.SPREAD),
+        (untestable, TOO_EARLY, "", reasons.CANNOT_BE_TESTED),
+    ]
+
+
 def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: int) -> Iterator[Finding]:
     """One finding for the animals that keep to their retreat, one for the others.
 
     ``homes`` are the animals with a home that stands out, and where it is; ``compared`` the enclosures judged.
     """
-    trust = trust_of(checks)
     known = np.flatnonzero(kept.checks > 0)
     if len(checks.animals) > 1:
         known = np.flatnonzero(compared_animals(checks))
@@ -176,25 +195,13 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
             facts={"kind": "keeping", "known": 1, "homes": {}},
         )  # fmt: skip
         return
-    claimed = [i for i in known if trust and kept.p[i] <= ALPHA / compared]
-    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), compared)]
-    untestable = [i for i in known if trust and np.isnan(kept.p[i])]
-    parted = (
-        (always, KEEPS, trust),
-        ([i for i in claimed if i not in always], KEEPS, trust_of(checks, False)),
-        ([i for i in known if i not in claimed and i not in untestable], TOO_EARLY, ""),
-        (untestable, TOO_EARLY, ""),
-    )
-    for some, verdict, grade in parted:
+    for some, verdict, grade, reason in _parted(checks, kept, known, compared):
         if not some:
             continue
-        early = verdict == TOO_EARLY
-        held = reasons.CANNOT_BE_TESTED if some is untestable else reasons.SPREAD
         about = tuple(checks.animals[i] for i in some)
         same, expected = kept.same[some], kept.expected[some]
         yield Finding(
-            about, verdict, grade,
-            "" if not early else held if trust else reasons.TOO_FEW_CHECKS,
+            about, verdict, grade, reason,
             numbers(
                 same_low=(float(same.min()), "share"), same_high=(float(same.max()), "share"),
                 expected_low=(float(expected.min()), "share"), expected_high=(float(expected.max()), "share"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -122,12 +123,12 @@ def table(headings: Sequence[Heading], rows: Sequence[Row], width: int, narrow: 
     gap = 1 if narrow else _GAP
     cells = [[visible(row.cells[i]) for i in picked] for row in rows]
     heads = [headings[i].text for i in picked]
-    wants = [max(cell_len(line[c]) for line in [heads, *cells]) for c in range(len(picked))]
-    widths = _shrunk(wants, [headings[i].left for i in picked], width - gap * (len(picked) - 1), heads)
     left = [headings[i].left for i in picked]
+    wants = [max(map(cell_len, column)) for column in zip(heads, *cells, strict=True)]
+    widths = _shrunk(wants, left, width - gap * (len(picked) - 1), heads)
     blocks = [plain_lines(*_lines(heads, widths, left, gap), style="$muted")]
     for row, line in zip(rows, cells, strict=True):
-        title = " ".join(c for c, is_left in zip(line, left, strict=True) if is_left)
+        title = " ".join(itertools.compress(line, left))
         opens = OpenSessions(title, row.about) if row.about else None
         blocks.append(plain_lines(*_lines(line, widths, left, gap), opens=opens))
     return blocks

@@ -117,12 +117,10 @@ class Leaf(Widget, can_focus=True):
         here = self.at
         if here is not None and not self._in_sight(here):
             # After scrolling: the nearest one in sight, from the side one comes from.
-            seen = [i for i in opening if self._in_sight(i)]
-            here = None
-            following = seen[:: 1 if way > 0 else -1]
+            following = [i for i in opening if self._in_sight(i)]
         else:
-            following = [i for i in opening if here is None or (i - here) * way > 0][:: 1 if way > 0 else -1]
-        ahead = following[0] if following else None
+            following = [i for i in opening if here is None or (i - here) * way > 0]
+        ahead = next(iter(following if way > 0 else reversed(following)), None)
         if ahead is not None and self._near(ahead, way):
             self.at = ahead
             self._into_sight()

@@ -52,25 +52,29 @@ def behind(series: Series, about: Sequence[str]) -> list[Behind]:
         by_session.setdefault(text(row, "session"), []).append(row)
     found = []
     for row in series.get("sessions", ()):
-        if not text(row, "id") or not text(row, "at"):
+        session = text(row, "id")
+        if not session or not text(row, "at") or (together is not None and session not in together):
             continue
-        if together is not None and text(row, "id") not in together:
-            continue
-        mine = [r for r in by_session.get(text(row, "id"), ()) if asked.could_be(r)]
-        counted = row.get("counted") is True
-        there = [r for r in mine if asked.is_it(r)]
-        of = sum(number(r, "moments") or 0.0 for r in mine)
-        if counted and not of and not there:
-            continue
-        found.append(
-            Behind(
-                text(row, "id"), text(row, "at"), text(row, "slot"), text(row, "observer"), text(row, "method"),
-                counted, sum(number(r, "moments") or 0.0 for r in there), of,
-                sum(number(r, "moments") == 0 for r in there) if asked.behaviours else 0, asked.what,
-                text(row, "why"),
-            )
-        )  # fmt: skip
+        one = _of_session(row, by_session.get(session, ()), asked)
+        found += [one] if one is not None else []
     return found
+
+
+def _of_session(
+    session: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], asked: _Asked
+) -> Behind | None:
+    """One session and what was seen in it of what is asked; None where it counts and nothing could have been seen."""
+    mine = [r for r in rows if asked.could_be(r)]
+    there = [r for r in mine if asked.is_it(r)]
+    of = sum(number(r, "moments") or 0.0 for r in mine)
+    counted = session.get("counted") is True
+    if counted and not of and not there:
+        return None
+    return Behind(
+        text(session, "id"), text(session, "at"), text(session, "slot"), text(session, "observer"),
+        text(session, "method"), counted, sum(number(r, "moments") or 0.0 for r in there), of,
+        sum(number(r, "moments") == 0 for r in there) if asked.behaviours else 0, asked.what, text(session, "why"),
+    )  # fmt: skip
 
 
 def _watched_together(series: Series, about: Sequence[str]) -> set[str] | None:
