@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from ...study.labels import visible
+from ...study.quantities import DERIVED, QUANTITIES
 from ...study.quantities import quantity as quantity_of
 from .background.crossing import number, text
 from .bars import bar, fit, rounded_up, strip
@@ -226,7 +227,8 @@ def _climate(drawn: Drawn) -> list[Block]:
         else []
     )
     rows = drawn.given.series.get("zones", ())
-    for quantity in dict.fromkeys(text(r, "quantity") for r in rows):
+    # What crosses from the other process may name a quantity that this one does not know.
+    for quantity in dict.fromkeys(q for r in rows if (q := text(r, "quantity")) in {**QUANTITIES, **DERIVED}):
         blocks += _ranges(drawn, quantity, [r for r in rows if text(r, "quantity") == quantity])
     return blocks
 
