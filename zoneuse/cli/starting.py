@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from textwrap import fill
 
 import click
 
@@ -10,8 +11,10 @@ from ..study.file import FILE_NAME, read_declaration
 from ..study.problems import ProblemError, fault
 from ..study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
 from .beginning import ask_beginning
-from .narration import say
-from .options import someone_there
+from .narration import say, tell
+from .options import someone_there, wall_clock
+
+_WIDTH = 79
 
 
 @click.command(epilog="Example:  zoneuse new my-study   or   zoneuse new copy --from my-demo/study.toml")
@@ -54,18 +57,20 @@ def _copied(source: Path) -> str:
     help="Fire salamanders in a cellar, or a blue-tongued skink with a warm end.",
 )  # fmt: skip
 def demo(folder: Path, which: str) -> None:
-    """Copy an invented, ready study to DIR and print its first answers."""
+    """Copy an invented, ready study to DIR and print what it tells, in five sentences."""
     from ..answers.study import Study
-    from .output import print_answer
+    from ..page.five_sentences import five
+    from ..page.gathered import gather
 
     _copy_demo(which, folder)
     say(f"An invented study is in {folder}. Its animals do not exist.")
-    study = Study(folder)
-    for answer in (study.zones(), study.preference()):
-        click.echo()
-        print_answer(answer, as_json=False, csv_file=None)
-    click.echo()
-    say(f"Next: zoneuse watch --study {folder}   or   zoneuse prefer --study {folder} -h")
+    say("Working out what it tells …")
+    for sentence in five(gather(Study(folder), {}, wall_clock(), lambda _: None)):
+        trust = f" ({sentence.trust})" if sentence.trust else ""
+        tell(fill(sentence.says + trust, _WIDTH) + "\n")
+    say(
+        f"Next: zoneuse zones --study {folder}, zoneuse report --study {folder}, zoneuse watch --study {folder}"
+    )
 
 
 def _copy_demo(which: str, folder: Path) -> None:
