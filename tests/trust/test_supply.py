@@ -102,3 +102,56 @@ def test_the_wheel_runs_the_demo_from_outside_the_tree(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith(str(installed)) and "42 sessions" in done.stdout
     assert (elsewhere / "my-demo" / "study.toml").exists()
+
+
+# Words that name a licence an MIT package may rest on; any other is looked at by a person first.
+_FITS = (
+    "mit",
+    "bsd",
+    "apache",
+    "mpl",
+    "psf",
+    "python software",
+    "hpnd",
+    "unlicense",
+    "isc",
+    "zlib",
+    "public domain",
+)
+
+
+def _needs(name: str, seen: dict[str, str]) -> dict[str, str]:
+    """Every distribution that comes with one, by its licence as its own metadata says it; extras left out."""
+    import importlib.metadata as metadata
+    import re
+
+    key = re.sub(r"[-_.]+", "-", name).lower()
+    if key in seen:
+        return seen
+    try:
+        found = metadata.metadata(name)
+    except metadata.PackageNotFoundError:
+        return seen
+    told = [found.get("License-Expression") or "", found.get("License") or ""]
+    told += [c for c in found.get_all("Classifier") or [] if c.startswith("License")]
+    seen[key] = " ".join(told)[:400].lower()
+    for line in metadata.requires(name) or []:
+        if "extra ==" not in line:
+            _needs(re.split(r"[ ;<>=!~\[(]", line, maxsplit=1)[0], seen)
+    return seen
+
+
+def test_every_runtime_dependency_has_a_licence_that_fits() -> None:
+    import re
+    import tomllib
+
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    seen: dict[str, str] = {}
+    for line in [*declared["dependencies"], *declared["optional-dependencies"].get("xlsx", [])]:
+        _needs(re.split(r"[ ;<>=!~\[(]", line, maxsplit=1)[0], seen)
+    assert len(seen) > 15
+    unfit = {n: said for n, said in seen.items() if not any(word in said for word in _FITS)}
+    assert unfit == {}
+    # A copyleft licence is named as such even where another word fits beside it (LGPL by linking is fine).
+    copyleft = re.compile(r"(?<!l)gpl|(?<!lesser )general public")
+    assert not {n: said for n, said in seen.items() if copyleft.search(said) and " or " not in said}

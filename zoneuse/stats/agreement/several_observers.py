@@ -79,13 +79,10 @@ def _beyond(agreed: float, by_chance: float) -> float:
 
 def _alpha(codes: Codes) -> float:
     """Krippendorff's alpha for names; NaN where fewer than two categories or no pairs are left."""
-    import krippendorff
-
     paired = codes[:, (codes >= 0).sum(axis=0) >= 2]
     if np.unique(paired[paired >= 0]).size < 2:
         return float("nan")
-    known = np.where(paired >= 0, paired, np.nan)
-    return float(krippendorff.alpha(reliability_data=known, level_of_measurement="nominal"))
+    return float(_alpha_of(_coincidences(paired, np.zeros(paired.shape[1], np.int64), 1))[0])
 
 
 def _alpha_limits(
