@@ -18,7 +18,7 @@ from ..store.arrow_arrays import Times, Values, all_finite, float64s, int64s, on
 from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
 from ..times.time_text import TimeParts, take_apart
 from .blocks import Block
-from .rows import Refused, read_rows
+from .rows import Refused, Row, read_rows
 
 _THREADS = 2
 _PIECES = 16
@@ -155,6 +155,15 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
     values = [float64s(one_chunk(table[str(c)])) for c in value_columns(layout)]
     if any(np.isinf(v).any() for v in values if not all_finite(v)):
         return None
+    labels = _fast_labels(table, layout)
+    if labels is None:
+        return None
+    events = _fast_events(table, layout)
+    return Chunk(lines, times, stamp, values, labels, events, blank=count - table.num_rows)
+
+
+def _fast_labels(table: pa.Table, layout: Layout) -> dict[int, tuple[NDArray[np.int32], list[str]]] | None:
+    """The label cells by column, None where one is missing."""
     labels = {}
     for column in label_columns(layout):
         coded = one_chunk(table[str(column)])
@@ -162,13 +171,18 @@ def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | N
             # A place may be called "open", which elsewhere is a word for no value: read with care.
             return None
         labels[column] = (_codes(coded.indices), [v or "" for v in coded.dictionary.to_pylist()])
-    chunk = Chunk(lines, times, stamp, values, labels, blank=count - table.num_rows)
+    return labels
+
+
+def _fast_events(table: pa.Table, layout: Layout) -> list[tuple[int, int, str]]:
+    """The marks: row, column and text."""
+    events: list[tuple[int, int, str]] = []
     for column in layout.events:
         texts = one_chunk(table[str(column)])
         if texts.null_count < len(texts):
             here = np.flatnonzero(present(texts))
-            chunk.events += [(int(row), column, texts[int(row)].as_py().strip()) for row in here]
-    return chunk
+            events += [(int(row), column, texts[int(row)].as_py().strip()) for row in here]
+    return events
 
 
 def _conversion(layout: Layout) -> pacsv.ConvertOptions:
@@ -199,6 +213,12 @@ def _time_type(layout: Layout) -> pa.DataType:
     return pa.string()
 
 
+def _taken_apart(column: pa.StringArray) -> TimeParts:
+    offsets, letters = column.buffers()[1:]
+    bounds = np.frombuffer(offsets, np.int32, len(column) + 1 + column.offset)[column.offset :]
+    return take_apart(np.frombuffer(letters or b"", np.uint8), bounds.astype(np.int64))
+
+
 def _fast_times(
     table: pa.Table, layout: Layout
 ) -> tuple[tuple[TimeParts, ...] | None, NDArray[np.float64] | Times | None]:
@@ -210,21 +230,17 @@ def _fast_times(
     if layout.time.iso:
         stamp = int64s(columns[0])
         return None, stamp if layout.time.fraction_digits <= 3 else stamp // 1_000_000
-    parts = []
+    texts: dict[int, TimeParts] = {}
     numbers = {}
     for i, column in enumerate(columns):
         if pa.types.is_float64(column.type):
             numbers[i] = float64s(column)
             continue
-        offsets, letters = column.buffers()[1:]
-        bounds = np.frombuffer(offsets, np.int32, len(column) + 1 + column.offset)[column.offset :]
-        taken = take_apart(np.frombuffer(letters or b"", np.uint8), bounds.astype(np.int64))
-        if not taken.ok.all():
+        texts[i] = _taken_apart(column)
+        if not texts[i].ok.all():
             return None, None
-        parts.append(taken)
     if not layout.time.roles:
-        return tuple(parts), None
-    texts = dict(zip((i for i in range(len(columns)) if i not in numbers), parts, strict=True))
+        return tuple(texts.values()), None
     both = combine(layout.time.roles, texts, numbers)
     return (both, None) if all(p.ok.all() for p in both) else (None, None)
 
@@ -240,6 +256,17 @@ def _line_numbers(data: bytes, first: int, count: int, rows: int) -> Times:
     return np.array(full[:rows], np.int64)
 
 
+def _slow_times(
+    good: Sequence[Row], layout: Layout
+) -> tuple[tuple[TimeParts, ...] | None, NDArray[np.float64] | Times | None]:
+    """The rows' times taken apart, or their stamps."""
+    if layout.time.kind == CALENDAR and not layout.time.iso:
+        columns = range(len(layout.time.columns))
+        return parts_of_texts(layout.time.roles, [[r.times[i] for r in good] for i in columns]), None
+    stamps = [r.stamp for r in good]
+    return None, np.array(stamps, np.int64) if layout.time.iso else np.array(stamps, np.float64)
+
+
 def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     """The same rows read one by one: what cannot be used is refused with its line and reason."""
     texts = data.decode("utf-8", errors="replace").split("\n")[:-1]
@@ -248,14 +275,7 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     good = [r for r in rows if r.refused is None and not r.blank and not r.again]
     labels = {c: _coded([r.labels[i] for r in good]) for i, c in enumerate(wanted)}
     values = [np.array([r.values[i] for r in good], np.float64) for i in range(len(value_columns(layout)))]
-    times: tuple[TimeParts, ...] | None = None
-    stamp: NDArray[np.float64] | Times | None = None
-    if layout.time.kind == CALENDAR and not layout.time.iso:
-        columns = range(len(layout.time.columns))
-        times = parts_of_texts(layout.time.roles, [[r.times[i] for r in good] for i in columns])
-    else:
-        numbers = [r.stamp for r in good]
-        stamp = np.array(numbers, np.int64) if layout.time.iso else np.array(numbers, np.float64)
+    times, stamp = _slow_times(good, layout)
     chunk = Chunk(np.array([r.line for r in good], np.int64), times, stamp, values, labels)
     for i, row in enumerate(good):
         chunk.events += [(i, column, text) for column, text in row.events]

@@ -64,12 +64,17 @@ def _in_doubt(sink: Sink) -> bool:
     return bool(sink.clashes or sink.order.back or sink.twice > _MOST_SHARED * max(sink.given, 1))
 
 
+def _of_several_names(layout: Layout, names: Mapping[int, Mapping[str, None]]) -> list[int]:
+    """The label columns that hold more than one name and that no --where narrows to one."""
+    given = {column for column, _ in layout.where}
+    return [c for c in layout.labels if c not in given and sum(map(bool, names.get(c, {}))) > 1]
+
+
 def _check_series(
     layout: Layout, names: Mapping[int, Mapping[str, None]], hints: Hints, doubtful: bool
 ) -> None:
     """One file, several sites: named by a column that says so, or by any column of names where times repeat."""
-    given = {column for column, _ in layout.where}
-    several = [c for c in layout.labels if c not in given and len([n for n in names.get(c, {}) if n]) > 1]
+    several = _of_several_names(layout, names)
     sites = [c for c in several if not layout.headers[c] or is_site_header(layout.headers[c])]
     asked = sites or (several if doubtful else [])
     if not asked:

@@ -40,15 +40,19 @@ class Order:
     def usual_step_ms(self) -> int:
         return int(np.median(self.steps)) if self.steps else 0
 
+    def _note_usual(self, times: Times, steps: Times) -> None:
+        if not len(steps) or len(self.steps) >= 200:
+            return
+        # In order of time, so that a file that is in none has a step all the same.
+        part = np.diff(np.sort(times[:_SAMPLE])) if self._unordered(steps) else np.abs(steps[:_SAMPLE])
+        part = part[part > 0]
+        if len(part):
+            self.steps.append(int(np.median(part)))
+
     def note(self, times: Times, lines: Times) -> tuple[int, int]:
         """Take in the next rows. Returns the least and the greatest step between neighbours, ms."""
         steps = np.diff(times)
-        if len(steps) and len(self.steps) < 200:
-            # In order of time, so that a file that is in none has a step all the same.
-            part = np.diff(np.sort(times[:_SAMPLE])) if self._unordered(steps) else np.abs(steps[:_SAMPLE])
-            part = part[part > 0]
-            if len(part):
-                self.steps.append(int(np.median(part)))
+        self._note_usual(times, steps)
         low, high = (int(steps.min()), int(steps.max())) if len(steps) else (1, 1)
         # One glance at the extremes spares looking at each step of the usual, orderly file.
         falling, rising = 0, len(steps)

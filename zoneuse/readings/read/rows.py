@@ -68,6 +68,21 @@ def read_number(cell: str, decimal: str) -> float | None:
     return value if np.isfinite(value) else None
 
 
+def _looked_at(number: int, line: str, cells: list[str], layout: Layout, *, needed: Sequence[int]) -> Row:
+    """A row without its values yet: whether it is one at all, and has the columns that are needed."""
+    row = Row(number)
+    row.blank = not any(cells)
+    row.again = not row.blank and (line.rstrip("\r") in layout.header_lines or _is_remark(cells, layout))
+    row.beside = len(cells) > layout.width and any(cells[layout.width :])
+    if row.blank or row.again:
+        return row
+    if _names_other_columns(cells, layout):
+        row.refused = Refused(number, "other columns begin here", line[:200], header=True)
+    elif reason := _width_fault(cells, layout, needed):
+        row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
+    return row
+
+
 def read_rows(
     lines: Sequence[str],
     first: int,
@@ -79,17 +94,8 @@ def read_rows(
     needed = (*layout.time.columns, *value_columns, *label_columns)
     rows, split = [], []
     for number, line in enumerate(lines, first):
-        row, cells = Row(number), split_line(line, layout.delimiter)
-        row.blank = not any(cells)
-        row.again = not row.blank and (line.rstrip("\r") in layout.header_lines or _is_remark(cells, layout))
-        row.beside = len(cells) > layout.width and any(cells[layout.width :])
-        if row.blank or row.again:
-            pass
-        elif _names_other_columns(cells, layout):
-            row.refused = Refused(number, "other columns begin here", line[:200], header=True)
-        elif reason := _width_fault(cells, layout, needed):
-            row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
-        rows.append(row)
+        cells = split_line(line, layout.delimiter)
+        rows.append(_looked_at(number, line, cells, layout, needed=needed))
         split.append(cells + [""] * (layout.width - len(cells)))
     usable = [
         (row, cells)

@@ -125,8 +125,9 @@ def _samples(staged: Staged, zone: tzinfo) -> list[str]:
     return shown
 
 
-def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
-    counts, lines = staged.counts, []
+def _steps_said(staged: Staged) -> list[str]:
+    """Where a logger's times have gaps, or go back."""
+    lines = []
     for name, sink in staged.sinks.items():
         if sink.order.gaps:
             hours = sink.order.longest_gap_ms / 3_600_000
@@ -137,17 +138,28 @@ def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
             lines.append(
                 f"{name}: time goes back in {sink.order.back:,} places; taken as written, in order of time."
             )
+    return lines
+
+
+def _refused_said(staged: Staged) -> list[str]:
+    """How many rows are refused, and the most frequent reasons."""
+    counts = staged.counts
+    if not counts.refused_count:
+        return []
+    lines = [f"{counts.refused_count:,} rows are refused:"]
+    for reason, count in counts.reasons.most_common(_MOST_REASONS):
+        alike = [r for r in counts.refused if kind_of(r.reason) == reason]
+        lines.append(f"  {count:,} x {alike[0].reason if alike else reason} (line{_numbers(alike, count)}).")
+    return lines
+
+
+def _left_out(staged: Staged, zone: tzinfo) -> list[str]:
+    counts, lines = staged.counts, _steps_said(staged)
     if staged.doubles:
         lines.append(f"{staged.doubles:,} rows are there already and are not taken in twice.")
     if conflicts := sum(s.conflicts + s.clashes for s in staged.sinks.values()):
         lines.append(f"{conflicts:,} rows differ from others of the same time; both are kept and flagged.")
-    if counts.refused_count:
-        lines.append(f"{counts.refused_count:,} rows are refused:")
-        for reason, count in counts.reasons.most_common(_MOST_REASONS):
-            alike = [r for r in counts.refused if kind_of(r.reason) == reason]
-            lines.append(
-                f"  {count:,} x {alike[0].reason if alike else reason} (line{_numbers(alike, count)})."
-            )
+    lines += _refused_said(staged)
     if counts.missing:
         said = ", ".join(f"{text!r} {count:,} x" for text, count in counts.missing.most_common(4))
         lines.append(f"Read as missing: {said}.")

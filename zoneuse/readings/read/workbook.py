@@ -62,14 +62,20 @@ def _sheets(path: Path) -> dict[str, Rows]:
                     remedy="Open it in a spreadsheet program and save it as CSV") from None  # fmt: skip
 
 
+def _sheet(path: Path, sheets: dict[str, Rows], wanted: str) -> Rows:
+    """The sheet of that name, or else of that number. Raises ProblemError where there is none."""
+    names = list(sheets)
+    number = int(wanted) - 1 if wanted.isdigit() else -1
+    if wanted not in sheets and not 0 <= number < len(names):
+        raise fault("no-sheet", path, "", f"has no sheet {wanted!r}", f"one of: {', '.join(names)}",
+                    remedy="Give --sheet one of its sheets, or its number")  # fmt: skip
+    return sheets[wanted if wanted in sheets else names[number]]
+
+
 def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
     names = list(sheets)
     if wanted is not None:
-        number = int(wanted) - 1 if wanted.isdigit() and wanted not in sheets else -1
-        if wanted in sheets or 0 <= number < len(names):
-            return sheets[wanted if wanted in sheets else names[number]]
-        raise fault("no-sheet", path, "", f"has no sheet {wanted!r}", f"one of: {', '.join(names)}",
-                    remedy="Give --sheet one of its sheets, or its number")  # fmt: skip
+        return _sheet(path, sheets, wanted)
     if len(names) <= 1:
         return sheets[names[0]] if names else []
     timed = {name: rows for name, rows in sheets.items() if _holds_times(rows)}

@@ -64,12 +64,8 @@ def _calendar_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
     return ms - np.where(offset == NO_OFFSET, 0, offset) * 60_000, good, True
 
 
-def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
-    """The order of day and month, decided from the whole file.
-
-    ``given``: the order the keeper states; it is refused where the file contradicts it. Raises
-    UndecidedError where two orders fit.
-    """
+def _all_dates(path: Path, layout: Layout) -> tuple[DateOrder, bool]:
+    """What the file's dates leave open, and whether all are written with points."""
     order = DateOrder()
     dotted = True
     for block in read_blocks(path, Encoding(layout.encoding, layout.bom)):
@@ -81,6 +77,16 @@ def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
             dotted = dotted and all(s.dotted for s, _ in date.shapes)
         if order.settled():
             break
+    return order, dotted
+
+
+def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
+    """The order of day and month, decided from the whole file.
+
+    ``given``: the order the keeper states; it is refused where the file contradicts it. Raises
+    UndecidedError where two orders fit.
+    """
+    order, dotted = _all_dates(path, layout)
     if given:
         if order.rows and given not in order.left:
             raise fault(

@@ -54,13 +54,8 @@ def overview(
     ]
 
 
-def _view(
-    name: str, declared: Declaration, by_q: Mapping[str, Series], intaken: Sequence[Intake], now: datetime,
-    *, strip: tuple[int, int, int],
-) -> LoggerView:  # fmt: skip
-    logger = declared.loggers[name]
-    files = sum(1 for _ in parts_of(intaken, name))
-    placed = next((p for p in reversed(logger.placed) if _placed_now(p, now)), None)
+def _to_mind(by_q: Mapping[str, Series]) -> tuple[list[str], list[str]]:
+    """What is suspect in a logger's readings, and what to mind of them."""
     suspect: list[str] = []
     cautions: list[str] = []
     for q, series in by_q.items():
@@ -74,6 +69,17 @@ def _view(
             )
         suspect += [f"{QUANTITIES[q].label}: {n:,} {FLAG_WORDS[bit]}" for bit, n in counts.items()]
         cautions += series.cautions
+    return suspect, cautions
+
+
+def _view(
+    name: str, declared: Declaration, by_q: Mapping[str, Series], intaken: Sequence[Intake], now: datetime,
+    *, strip: tuple[int, int, int],
+) -> LoggerView:  # fmt: skip
+    logger = declared.loggers[name]
+    files = sum(1 for _ in parts_of(intaken, name))
+    placed = next((p for p in reversed(logger.placed) if _placed_now(p, now)), None)
+    suspect, cautions = _to_mind(by_q)
     drift = drift_s_per_day(logger.clock)
     if drift is not None and abs(drift) > 20:
         cautions.append(f"its clock {'gains' if drift > 0 else 'loses'} {abs(drift):.0f} s a day (corrected)")
@@ -134,21 +140,24 @@ def age_words(last_ms: int, now: datetime) -> str:
     return "just now"
 
 
+def _table_lines(views: Sequence[LoggerView], now: datetime, zone: tzinfo) -> list[str]:
+    """A line for each logger below the headings; the count of readings stands at the right of its column."""
+    rows: list[tuple[str, ...]] = [("logger", "zone", "readings", "from", "to", "step", "newest")]
+    rows += [_row(view, now, zone) for view in views]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return [
+        "  ".join(
+            c.rjust(w) if i == 2 else c.ljust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))
+        ).rstrip()
+        for r in rows
+    ]
+
+
 def overview_lines(views: Sequence[LoggerView], now: datetime, zone: tzinfo) -> list[str]:
     """The overview as text: a table, a strip of coverage, and what is suspect below it."""
     if not views:
         return ["The study has no loggers. Add [loggers.NAME] with where it is placed to study.toml."]
-    rows: list[tuple[str, ...]] = [("logger", "zone", "readings", "from", "to", "step", "newest")]
-    for view in views:
-        rows.append(_row(view, now, zone))
-    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    right = {2}
-    lines = [
-        "  ".join(
-            c.rjust(w) if i in right else c.ljust(w) for i, (c, w) in enumerate(zip(r, widths, strict=True))
-        ).rstrip()
-        for r in rows
-    ]
+    lines = _table_lines(views, now, zone)
     low = min((v.first_ms for v in views if v.first_ms is not None), default=None)
     high = max((v.last_ms for v in views if v.last_ms is not None), default=None)
     if low is not None and high is not None:
