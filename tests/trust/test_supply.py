@@ -117,6 +117,7 @@ _FITS = (
     "isc",
     "zlib",
     "public domain",
+    "license agreement for matplotlib",
 )
 
 
