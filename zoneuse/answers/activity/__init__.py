@@ -1,1 +1,7 @@
-"""What is done, how much, and is that more than usual: `ask.activity`."""
+"""What is done, how much, and is that more than usual."""
+
+from __future__ import annotations
+
+from .ask import activity
+
+__all__ = ["activity"]

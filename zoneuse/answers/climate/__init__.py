@@ -1,1 +1,7 @@
-"""Is there a gradient, and when must water go in: `ask.climate`."""
+"""Is there a gradient, and when must water go in."""
+
+from __future__ import annotations
+
+from .ask import climate
+
+__all__ = ["climate"]

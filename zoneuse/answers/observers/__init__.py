@@ -1,1 +1,7 @@
-"""Do two observers agree: `ask.observers`."""
+"""Do two observers agree."""
+
+from __future__ import annotations
+
+from .ask import observers
+
+__all__ = ["observers"]

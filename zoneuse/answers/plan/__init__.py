@@ -1,1 +1,7 @@
-"""What to watch next: `ask.plan`."""
+"""What to watch next."""
+
+from __future__ import annotations
+
+from .ask import plan
+
+__all__ = ["plan"]

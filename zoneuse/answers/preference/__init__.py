@@ -1,1 +1,7 @@
-"""Which conditions are chosen, and why places are avoided: `ask.preference`."""
+"""Which conditions are chosen, and why places are avoided."""
+
+from __future__ import annotations
+
+from .ask import preference
+
+__all__ = ["preference"]

@@ -1,1 +1,7 @@
-"""Which retreats are used, by whom, with whom: `ask.retreats`."""
+"""Which retreats are used, by whom, with whom."""
+
+from __future__ import annotations
+
+from .ask import retreats
+
+__all__ = ["retreats"]

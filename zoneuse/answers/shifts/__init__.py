@@ -1,1 +1,7 @@
-"""Did a change alter anything: `ask.shifts`."""
+"""Did a change alter anything."""
+
+from __future__ import annotations
+
+from .ask import shifts
+
+__all__ = ["shifts"]

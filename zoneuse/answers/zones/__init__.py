@@ -1,1 +1,7 @@
-"""Which places are avoided or sought: `ask.zones`."""
+"""Which places are avoided or sought."""
+
+from __future__ import annotations
+
+from .ask import zones
+
+__all__ = ["zones"]

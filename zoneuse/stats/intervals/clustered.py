@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..choice.choice_layout import Floats
+Floats = NDArray[np.float64]
 
 
 def cr1(scores: Floats, inverse_information: Floats) -> Floats:

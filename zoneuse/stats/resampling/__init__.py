@@ -1,1 +1,32 @@
 """Tests by exchange and redraw: permutation, single case, strata, reversals."""
+
+from __future__ import annotations
+
+from .control_impact import control_impact
+from .permutation import holm, more_needed, permute_phases, smallest_p_within
+from .related_samples import cochran, friedman, mcnemar
+from .reversals import reversal
+from .single_case import hodges_lehmann, log_odds_ratio, nap, tau_u
+from .spells import spell_change
+from .strata import adjust_for_strata
+from .swaps import moved, swapped
+
+__all__ = [
+    "adjust_for_strata",
+    "cochran",
+    "control_impact",
+    "friedman",
+    "hodges_lehmann",
+    "holm",
+    "log_odds_ratio",
+    "mcnemar",
+    "more_needed",
+    "moved",
+    "nap",
+    "permute_phases",
+    "reversal",
+    "smallest_p_within",
+    "spell_change",
+    "swapped",
+    "tau_u",
+]
