@@ -280,10 +280,11 @@ def slow_chunk(data: bytes, first: int, layout: Layout) -> Chunk:
     for i, row in enumerate(good):
         chunk.events += [(i, column, text) for column, text in row.events]
         chunk.oddities.update(row.oddities)
-    chunk.refused = [r.refused for r in rows if r.refused is not None]
-    chunk.blank = sum(r.blank for r in rows)
-    chunk.again = sum(r.again for r in rows)
-    chunk.beside = sum(r.beside for r in rows)
+    for row in rows:
+        chunk.refused += [row.refused] if row.refused is not None else []
+        chunk.blank += row.blank
+        chunk.again += row.again
+        chunk.beside += row.beside
     return chunk
 
 

@@ -302,7 +302,7 @@ def read(
     pieces = [
         piece
         for intake, part in parts_of(intaken, logger)
-        if (until_ms is None or part.first_ms < until_ms) and (since_ms is None or part.last_ms >= since_ms)
+        if _meets(part, since_ms, until_ms)
         for piece in _pieces(_part_path(study, logger, intake.id), since_ms, until_ms)
     ]
     names = [q for q in QUANTITIES if any(q in piece for piece in pieces)]
@@ -340,6 +340,11 @@ def _may_hold(file: pq.ParquetFile, group: int, since_ms: int | None, until_ms: 
     low, high = (int(b.timestamp() * 1000) for b in (bounds.min, bounds.max))
     # One ms of room: statistics come back as datetimes, whose timestamps are rounded.
     return (until_ms is None or low - 1 < until_ms) and (since_ms is None or high + 1 >= since_ms)
+
+
+def _meets(part: Part, since_ms: int | None, until_ms: int | None) -> bool:
+    """Whether a part can hold times between these two."""
+    return (until_ms is None or part.first_ms < until_ms) and (since_ms is None or part.last_ms >= since_ms)
 
 
 def _each_time_once(logger: str, times: Times, values: dict[str, Values]) -> Readings:

@@ -129,6 +129,9 @@ def _shape_of(text: str) -> TimeShape | None:
     return None
 
 
+_SIGNS = {"": 0, "+": 1, "-": -1, "\N{MINUS SIGN}": -1}
+
+
 def _shape(found: re.Match[str]) -> TimeShape:
     groups = {name: found.span(name) for name, value in found.groupdict().items() if value is not None}
     words = found.groupdict()
@@ -146,7 +149,7 @@ def _shape(found: re.Match[str]) -> TimeShape:
         fraction=fraction,
         half=half,
         offset=offset,
-        offset_sign=0 if not sign else 1 if sign == "+" else -1,
+        offset_sign=_SIGNS[sign],
         utc="z" in groups or name in ("UTC", "GMT"),
         zone_name="" if name in ("UTC", "GMT") else name,
         dotted="." in (words.get("sep") or ""),

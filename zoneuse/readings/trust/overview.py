@@ -164,13 +164,15 @@ def overview_lines(views: Sequence[LoggerView], now: datetime, zone: tzinfo) -> 
         name = max(len(v.logger) for v in views)
         lines += ["", f"{' ' * name}  {_minute(low, zone)} to {_minute(high, zone)}"]
         lines += [f"{v.logger.ljust(name)} |{v.strip}|" for v in views]
+    return [*lines, "", *_minded(views)]
+
+
+def _minded(views: Sequence[LoggerView]) -> list[str]:
+    """What is suspect and what to mind, a line each."""
     suspect = [f"  {v.logger}  {text}" for v in views for text in v.suspect]
     mind = [f"  {v.logger}  {text}" for v in views for text in v.cautions]
-    lines += [
-        "",
-        *(["Suspect (kept, and left out of joins):", *suspect] if suspect else ["Nothing suspect."]),
-    ]
-    return [*lines, *(["Mind:", *mind] if mind else [])]
+    first = ["Suspect (kept, and left out of joins):", *suspect] if suspect else ["Nothing suspect."]
+    return [*first, *(["Mind:", *mind] if mind else [])]
 
 
 def _minute(ms: int, zone: tzinfo) -> str:
