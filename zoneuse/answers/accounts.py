@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from ..tables.records import EVENT, EXPECTED
-from .filters import Filters, select
+from .filters import Filters, inside, select
 from .finding import Caution
 from .phrases import counted
 
@@ -45,9 +45,10 @@ def accounts(
         lost = records["behaviour_left_out"]
         reason = reason.mask((reason == "") & (lost != ""), lost)
     used = records.index.isin(set(rows["record"].dropna()))
-    event = (records["kind"] == EVENT) & (reason == "") & _inside(records, filters)
+    asked = inside(records, filters)
+    event = (records["kind"] == EVENT) & (reason == "") & asked
     counted_ones = kinds & (reason == "") & (used | event)
-    left = kinds & (reason != "") & (_inside(records, filters) | used)
+    left = kinds & (reason != "") & (asked | used)
     total = int((counted_ones | left).sum())
     by_reason = reason[left].value_counts(sort=True)
     found = Accounts(
@@ -58,21 +59,6 @@ def accounts(
     )
     assert found.records == found.counted + sum(found.left_out.values())
     return found
-
-
-def _inside(records: pd.DataFrame, filters: Filters) -> pd.Series:
-    keep = pd.Series(True, records.index)
-    if filters.animals:
-        keep &= records["animal"].isin(filters.animals) | records["group"].isin(filters.animals)
-    if filters.since is not None:
-        keep &= records["at"] >= pd.Timestamp(filters.since)
-    if filters.until is not None:
-        keep &= records["at"] < pd.Timestamp(filters.until)
-    if filters.slot is not None:
-        keep &= records["slot"] == filters.slot
-    if filters.behaviours:
-        keep &= records["behaviour"].isin(filters.behaviours)
-    return keep
 
 
 def left_out_words(found: Accounts) -> tuple[Caution, ...]:

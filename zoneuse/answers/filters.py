@@ -59,17 +59,22 @@ def _several(names: Sequence[str] | str | None) -> Sequence[str]:
     return [n for n in names.split(",") if n.strip()] if isinstance(names, str) else names
 
 
+def inside(rows: pd.DataFrame, filters: Filters) -> pd.Series:
+    """Which rows of `moments` or `records` lie inside the filters."""
+    keep = pd.Series(True, rows.index)
+    if filters.animals:
+        keep &= rows["animal"].isin(filters.animals) | rows["group"].isin(filters.animals)
+    if filters.since is not None:
+        keep &= rows["at"] >= pd.Timestamp(filters.since)
+    if filters.until is not None:
+        keep &= rows["at"] < pd.Timestamp(filters.until)
+    if filters.slot is not None:
+        keep &= rows["slot"] == filters.slot
+    if filters.behaviours:
+        keep &= rows["behaviour"].isin(filters.behaviours)
+    return keep
+
+
 def select(moments: pd.DataFrame, filters: Filters) -> pd.DataFrame:
     """The rows of `moments` an answer may count: inside the filters, and not kept out of shares."""
-    keep = moments["out"] == ""
-    if filters.animals:
-        keep &= moments["animal"].isin(filters.animals) | moments["group"].isin(filters.animals)
-    if filters.since is not None:
-        keep &= moments["at"] >= pd.Timestamp(filters.since)
-    if filters.until is not None:
-        keep &= moments["at"] < pd.Timestamp(filters.until)
-    if filters.slot is not None:
-        keep &= moments["slot"] == filters.slot
-    if filters.behaviours:
-        keep &= moments["behaviour"].isin(filters.behaviours)
-    return moments[keep].reset_index(drop=True)
+    return moments[(moments["out"] == "") & inside(moments, filters)].reset_index(drop=True)

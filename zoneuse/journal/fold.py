@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -168,8 +169,8 @@ def fold_take_backs(entries: Mapping[Place, Entry]) -> Folded:
     gone = {b.session: b.undo for b in working if b.session is not None}
     of_each = _of_each(working)
     newest = {place: several[-1] for place, several in of_each.items()}
-    stand_in = _stand_ins(backs, newest, gone)
     substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
+    stand_in = _stand_ins(substitutes, newest, gone)
     whole = {place for place in entries if place.session in gone}
     return Folded(
         void=frozenset(whole | newest.keys() | (substitutes - set(stand_in.values()))),
@@ -299,10 +300,9 @@ def _went_with_its_table(place: Place, newest: Mapping[Place, _Back]) -> bool:
 
 
 def _stand_ins(
-    backs: Iterable[_Back], newest: Mapping[Place, _Back], gone: Mapping[str, bool]
+    substitutes: AbstractSet[Place], newest: Mapping[Place, _Back], gone: Mapping[str, bool]
 ) -> dict[Place, Place]:
     """What stands for a record in the end: its correction, or the correction of that; nothing where it is just gone."""
-    substitutes = {b.replaces for b in backs if b.replaces is not None and b.of is not None}
     found: dict[Place, Place] = {}
     taken: set[Place] = set()
     for root in sorted(newest.keys() - substitutes):

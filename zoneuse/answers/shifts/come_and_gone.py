@@ -40,6 +40,11 @@ class Unmoved:
         return frozenset(self.why)
 
 
+def place_of(declared: Declaration, zone: Any) -> str:
+    """The place of a zone that an expectation names; its id where study.toml has it no more."""
+    return declared.zones[zone].place if zone in declared.zones else str(zone)
+
+
 def unmoved(declared: Declaration, found: Sides) -> Unmoved:
     """The places that were not on offer on both sides, or in which nobody was found on either."""
     places = places_of(declared)

@@ -19,7 +19,7 @@ from .. import reasons
 from ..finding import TOO_EARLY, Finding, numbers
 from ..question import Question
 from .by_animal import one_of_several
-from .come_and_gone import answered, unmoved
+from .come_and_gone import answered, place_of, unmoved
 from .conditions import conditions_used
 from .controls import Controls, least_p
 from .judge import (
@@ -87,7 +87,7 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
 def one_change(question: Question, basis: Basis) -> Judged:
     """All that one change moved: zones, behaviours and the conditions used, each with its verdict."""
     declared, change, found = question.declared, basis.change, basis.found
-    expected = {_place(declared, e.get("zone")): e.get("direction") for e in change.expects}
+    expected = {place_of(declared, e.get("zone")): e.get("direction") for e in change.expects}
     kept_out = unmoved(declared, found)
     of_others, their_rows = answered(question, change, found, kept_out, expected)
     if min(found.counts) < 2:
@@ -212,10 +212,6 @@ def _verdict(question: Question, basis: Basis, m: Moved, p: float, level: float)
         ):
             return TOO_EARLY, reasons.UNSEEN_DECIDE
     return (CONFOUNDED, reasons.CONFOUNDED_BY) if basis.others else (verdict, why)
-
-
-def _place(declared: Declaration, zone: Any) -> str:
-    return declared.zones[zone].place if zone in declared.zones else str(zone)
 
 
 def _row(

@@ -15,7 +15,7 @@ from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label, said
 from ..zones.words import sentence as zone_sentence
-from .come_and_gone import GONE, NEW
+from .come_and_gone import GONE, NEW, place_of
 from .judge import CONFOUNDED, FELL, HELD, ROSE
 
 
@@ -51,13 +51,9 @@ def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declara
     """What was expected of a change that cannot be judged yet stays in sight."""
     told = []
     for e in change.expects:
-        place = _place(declared, e.get("zone"))
+        place = place_of(declared, e.get("zone"))
         told.append(f"{labels.get(place, place)} used {'more' if e.get('direction') == 'up' else 'less'}")
     return f" Expected was {' and '.join(told)}: not answered yet." if told else ""
-
-
-def _place(declared: Declaration, zone: Any) -> str:
-    return declared.zones[zone].place if zone in declared.zones else str(zone)
 
 
 def _came(f: Finding, labels: Mapping[str, str]) -> str:
