@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.making import run, study_folder
-from zoneuse.cli import mending, mending_last
+from zoneuse.cli.records import mending, mending_last
 from zoneuse.journal.reader import read_journals
 
 

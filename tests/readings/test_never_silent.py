@@ -311,7 +311,7 @@ def test_every_remedy_works_on_the_file_that_caused_it(tmp_path: Path, text: str
     """The flags a question prints, run as they stand (names filled in), each lead to readings that are stored."""
     from click.testing import CliRunner
 
-    from zoneuse.cli.readings import readings
+    from zoneuse.cli.intake.readings import readings
 
     from .test_readings_command import STUDY
 

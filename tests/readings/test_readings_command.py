@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from zoneuse.cli.readings import readings
+from zoneuse.cli.intake.readings import readings
 
 STUDY = """# the keeper's own words
 format = 1

@@ -236,7 +236,8 @@ def test_a_line_is_saved_only_after_its_fsync(tmp_path: Path, monkeypatch: pytes
 def test_opening_the_recorder_loads_no_heavy_library() -> None:
     heavy = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
     code = (
-        "import sys, zoneuse.cli, zoneuse.cli.watching, zoneuse.cli.recording, zoneuse.cli.mending\n"
+        "import sys, zoneuse.cli, zoneuse.cli.records.watching, zoneuse.cli.records.recording\n"
+        "import zoneuse.cli.records.mending\n"
         "import zoneuse.screens.recorder.app, zoneuse.screens.recorder.start, zoneuse.screens.recorder.watch\n"
         "import zoneuse.screens.recorder.boxes, zoneuse.recording.session.past, zoneuse.recording.telling.plain\n"
         f"print([m for m in {heavy!r} if m in sys.modules])"

@@ -330,7 +330,7 @@ def test_what_a_practice_is_not(tmp_path: Path, words: list[str], told: str) -> 
 
 def test_a_practice_opens_without_a_heavy_library() -> None:
     code = (
-        "import sys, zoneuse.cli.practising, zoneuse.screens.recorder.app, zoneuse.screens.recorder.watch\n"
+        "import sys, zoneuse.cli.records.practising, zoneuse.screens.recorder.app, zoneuse.screens.recorder.watch\n"
         "import zoneuse.recording.practice.before\n"
         "print([m for m in ('numpy', 'pandas', 'scipy', 'pyarrow') if m in sys.modules])"
     )

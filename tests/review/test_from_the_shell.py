@@ -22,7 +22,7 @@ def test_without_a_terminal_it_says_what_to_use(small: Path) -> None:
 
 def test_the_screens_load_nothing_heavy() -> None:
     code = (
-        "import zoneuse.cli.reviewing, zoneuse.screens.review.app as a, zoneuse.screens.review.home, sys\n"
+        "import zoneuse.cli.answers.reviewing, zoneuse.screens.review.app as a, zoneuse.screens.review.home, sys\n"
         "import zoneuse.screens.review.answer_screen, zoneuse.screens.review.sessions\n"
         "import zoneuse.screens.review.records, zoneuse.screens.review.readings, zoneuse.screens.review.filters\n"
         "print(*sys.modules)"

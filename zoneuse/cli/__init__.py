@@ -14,21 +14,21 @@ from ..answers.registry import ANSWERS, answer_kind
 
 # name: (where it lives, one line of help), so that `zoneuse --help` need not load any of them.
 COMMANDS: dict[str, tuple[str, str]] = {
-    "new": ("starting:new", "Start a study folder."),
-    "check": ("checking:check", "Say everything that is wrong or missing in a study."),
-    "watch": ("watching:watch", "Record a session: one key per record."),
-    "look": ("recording:look", "Record one planned spot check."),
-    "seen": ("recording:seen", "Record one sighting in passing."),
-    "note": ("recording:note", "Put a feed, a shed, a weight or a free note on record."),
-    "mend": ("mending:mend", "List and correct records, with a trace."),
-    "adjust": ("adjusting:adjust", "Put a change to the enclosure on record."),
-    "readings": ("readings:readings", "Take in what loggers wrote."),
-    "sightings": ("sightings:sightings", "Take in a table of past observations."),
-    **{kind.name: (kind.command, kind.line) for kind in ANSWERS},
-    "report": ("reporting:report", "The answers as one page: for a screen, a phone, paper."),
-    "review": ("reviewing:review", "The answers in terminal screens, with the records behind them."),
-    "export": ("exporting:export", "The tables, to take away as a Data Package."),
-    "demo": ("starting:demo", "A ready demo study to play with, and its first answers."),
+    "new": ("study.starting:new", "Start a study folder."),
+    "check": ("study.checking:check", "Say everything that is wrong or missing in a study."),
+    "watch": ("records.watching:watch", "Record a session: one key per record."),
+    "look": ("records.recording:look", "Record one planned spot check."),
+    "seen": ("records.recording:seen", "Record one sighting in passing."),
+    "note": ("records.recording:note", "Put a feed, a shed, a weight or a free note on record."),
+    "mend": ("records.mending:mend", "List and correct records, with a trace."),
+    "adjust": ("records.adjusting:adjust", "Put a change to the enclosure on record."),
+    "readings": ("intake.readings:readings", "Take in what loggers wrote."),
+    "sightings": ("intake.sightings:sightings", "Take in a table of past observations."),
+    **{kind.name: (kind.command and f"answers.{kind.command}", kind.line) for kind in ANSWERS},
+    "report": ("answers.reporting:report", "The answers as one page: for a screen, a phone, paper."),
+    "review": ("answers.reviewing:review", "The answers in terminal screens, with the records behind them."),
+    "export": ("answers.exporting:export", "The tables, to take away as a Data Package."),
+    "demo": ("study.starting:demo", "A ready demo study to play with, and its first answers."),
 }
 
 
@@ -42,7 +42,7 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMANDS:
             return None
         if not COMMANDS[cmd_name][0]:
-            from .answering import plain_command
+            from .answers.answering import plain_command
 
             return plain_command(answer_kind(cmd_name))
         module, name = COMMANDS[cmd_name][0].split(":")
@@ -67,8 +67,8 @@ def cli(ctx: click.Context) -> None:
     Start with:  zoneuse demo my-demo. Alone, zoneuse says what to do next in this folder.
     """
     if ctx.invoked_subcommand is None:
-        from .next_step import tell_next
         from .options import wall_clock
+        from .study.next_step import tell_next
 
         tell_next(Path(), wall_clock())
 

@@ -9,17 +9,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..study.model import Declaration
-from ..study.problems import Problem, ProblemError
-from .narration import say
-from .options import someone_there
+from ...study.model import Declaration
+from ...study.problems import Problem, ProblemError
+from ..narration import say
+from ..options import someone_there
 
 if TYPE_CHECKING:
-    from ..journal.past.cells import Cells
-    from ..journal.past.headers import Columns
-    from ..journal.past.naming import Unknown
-    from ..journal.past.table import ReadAs, TableFile
-    from ..journal.reader import Journals
+    from ...journal.past.cells import Cells
+    from ...journal.past.headers import Columns
+    from ...journal.past.naming import Unknown
+    from ...journal.past.table import ReadAs, TableFile
+    from ...journal.reader import Journals
 
 _LISTED = 12
 
@@ -47,9 +47,9 @@ def can_ask(yes: bool) -> bool:
 
 
 def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
-    from ..journal.past.cells import read_cells
-    from ..readings.read.workbook import as_text_table, is_workbook
-    from ..readings.recognise.layout import UndecidedError
+    from ...journal.past.cells import read_cells
+    from ...readings.read.workbook import as_text_table, is_workbook
+    from ...readings.recognise.layout import UndecidedError
 
     if not is_workbook(path):
         return read_cells(path), said
@@ -70,7 +70,7 @@ def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
 
 def _offered(cells: Cells, said: ReadAs, asked: Asked) -> ReadAs:
     """What was answered for the last table with this header, where the keeper does not say otherwise."""
-    from ..journal.past.kept import read_before, with_said, words
+    from ...journal.past.kept import read_before, with_said, words
 
     before = read_before(asked.journals, cells.header)
     if before is None or with_said(before[1], said) == said:
@@ -84,7 +84,7 @@ def _offered(cells: Cells, said: ReadAs, asked: Asked) -> ReadAs:
 
 def _columns(cells: Cells, read_as: ReadAs, asked: Asked) -> ReadAs:
     """Ask which column is which where the header does not tell."""
-    from ..journal.past.headers import find_columns
+    from ...journal.past.headers import find_columns
 
     found = find_columns(cells.header, read_as.columns, read_as.wide)
     missing = [p for p in found.problems if "twice" not in p.found]
@@ -133,8 +133,8 @@ def _one_column(question: str, cells: Cells, empty: bool = False) -> str:
 
 
 def _timed(cells: Cells, read_as: ReadAs, asked: Asked) -> tuple[TableFile, ReadAs]:
-    from ..journal.past.timed import UndecidedDatesError, with_times
-    from ..readings.times.written import read_written
+    from ...journal.past.timed import UndecidedDatesError, with_times
+    from ...readings.times.written import read_written
 
     table = _named(cells, read_as, asked)
     read_as = table.read_as
@@ -152,8 +152,8 @@ def _timed(cells: Cells, read_as: ReadAs, asked: Asked) -> tuple[TableFile, Read
 
 def _named(cells: Cells, read_as: ReadAs, asked: Asked) -> TableFile:
     """The table under the study's names; names it does not know are listed once, and asked."""
-    from ..journal.past.naming import names_of, unknown_names
-    from ..journal.past.table import lay_out
+    from ...journal.past.naming import names_of, unknown_names
+    from ...journal.past.table import lay_out
 
     wide_names = names_of(asked.declared, read_as.wide) if read_as.wide else []
     table = lay_out(cells, read_as, wide_names)
@@ -188,7 +188,7 @@ def _whose_counts(table: TableFile, declared: Declaration) -> TableFile:
 
 
 def _ask_name(one: Unknown, declared: Declaration) -> str:
-    from ..journal.past.naming import names_of
+    from ...journal.past.naming import names_of
 
     known = names_of(declared, one.kind)
     folded = {name.casefold() for name in known}
@@ -205,7 +205,7 @@ def _ask_name(one: Unknown, declared: Declaration) -> str:
 
 
 def _sessions(table: TableFile, read_as: ReadAs, asked: Asked) -> TableFile:
-    from ..journal.past.gaps import by_gaps, needs_sessions
+    from ...journal.past.gaps import by_gaps, needs_sessions
 
     table = replace(table, read_as=read_as)
     if not needs_sessions(table):

@@ -12,12 +12,12 @@ from pathlib import Path
 
 import click
 
-from ..recording.practice.script import ROUND_STUDY, STUDY, Practice, make_round_script, make_script
-from ..recording.session.plan import Plan, PlanError, make_plan
-from ..recording.session.recall import Recall
-from ..study.file import load_declaration
-from ..study.names import UnknownNameError, find_who
-from .options import wall_clock
+from ...recording.practice.script import ROUND_STUDY, STUDY, Practice, make_round_script, make_script
+from ...recording.session.plan import Plan, PlanError, make_plan
+from ...recording.session.recall import Recall
+from ...study.file import load_declaration
+from ...study.names import UnknownNameError, find_who
+from ..options import wall_clock
 
 EVERY_S, FOCAL_EVERY_S, MINUTES, QUIET_MIN = 15.0, 5.0, 4.0, 0.1
 # Whom to follow where no animal is named, and about how long each thing it does then lasts.
@@ -61,7 +61,7 @@ def practise(
         if plain:
             _by_lines(plan, practice)
             return
-        from ..screens.recorder.app import RecorderApp
+        from ...screens.recorder.app import RecorderApp
 
         app = RecorderApp(plan, Recall, bell=bell, practice=practice)
         said = app.run()
@@ -73,9 +73,9 @@ def practise(
 
 def _by_lines(plan: Plan, practice: Practice) -> None:
     """The same in the line mode; what a screen would draw is said."""
-    from ..recording.practice.scored import practised
-    from ..recording.practice.seen import seen_words
-    from ..recording.telling.plain import run_plain
+    from ...recording.practice.scored import practised
+    from ...recording.practice.seen import seen_words
+    from ...recording.telling.plain import run_plain
 
     run_plain(
         plan,

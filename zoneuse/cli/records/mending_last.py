@@ -9,13 +9,13 @@ from typing import Any
 
 import click
 
-from ..journal.fold import Entry
-from ..journal.reader import Journals, Session
-from ..recording.words import line_words, span_words
-from ..study.clock import spoken_time
-from ..study.labels import visible
-from ..study.model import Declaration
-from .narration import say, tell
+from ...journal.fold import Entry
+from ...journal.reader import Journals, Session
+from ...recording.words import line_words, span_words
+from ...study.clock import spoken_time
+from ...study.labels import visible
+from ...study.model import Declaration
+from ..narration import say, tell
 
 MANY = 20
 # What the program adds by itself; not a record somebody made.

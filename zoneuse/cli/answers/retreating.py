@@ -8,10 +8,10 @@ from pathlib import Path
 
 import click
 
+from ..options import json_csv_options, study_option
+from ..output import print_answer
+from ..progress import working
 from .answering import filter_options, open_for
-from .options import json_csv_options, study_option
-from .output import print_answer
-from .progress import working
 
 
 @click.command(epilog="Example:  zoneuse retreats --study my-demo --together")
@@ -42,7 +42,7 @@ def retreats(
     print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
     if as_json or not (by_month or matrix):
         return
-    from ..answers.retreats.chart import months_drawn, together_drawn
+    from ...answers.retreats.chart import months_drawn, together_drawn
 
     width = shutil.get_terminal_size().columns
     lines = months_drawn(answer.parts.get("months"), answer.labels, width) if by_month else []

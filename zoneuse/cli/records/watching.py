@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..study.file import load_declaration
-from ..study.model import METHODS, Declaration
-from ..study.names import UnknownNameError, find_who
-from .options import study_option, wall_clock
+from ...study.file import load_declaration
+from ...study.model import METHODS, Declaration
+from ...study.names import UnknownNameError, find_who
+from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ..recording.session.plan import Plan
-    from ..recording.session.recall import Recall
+    from ...recording.session.plan import Plan
+    from ...recording.session.recall import Recall
 
 
 @click.command(epilog="Example:  zoneuse watch --study my-demo --quiet 0")
@@ -66,7 +66,7 @@ def watch(
     zoneuse watch --method retreat-round   the retreats one after the other: who is in each
     zoneuse watch --practice --minutes 2   practise on made-up animals; no study is needed
     """
-    from ..recording.session.plan import PlanError, make_plan
+    from ...recording.session.plan import PlanError, make_plan
 
     if practice and (enclosures or method == "ad-libitum"):
         raise click.UsageError(
@@ -98,7 +98,7 @@ def watch(
     except (PlanError, UnknownNameError) as error:
         raise click.UsageError(f"{error}.") from None
     if plain:
-        from ..recording.telling.plain import run_plain
+        from ...recording.telling.plain import run_plain
 
         run_plain(plan, folder)
         return
@@ -108,10 +108,10 @@ def watch(
 def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
     # Importing makes no garbage worth looking for: the search is put off until the screen is there.
     gc.disable()
-    from ..screens.recorder.app import RecorderApp
+    from ...screens.recorder.app import RecorderApp
 
     def past() -> Recall:
-        from ..recording.session.past import read_past
+        from ...recording.session.past import read_past
 
         gc.enable()
         return read_past(plan.declared, folder)

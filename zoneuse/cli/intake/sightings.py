@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..study.clock import parse_duration_h, spoken_time
-from ..study.problems import Problem, fault
-from .narration import ExitStatus, say, say_problems, tell
-from .options import someone_there, study_option, wall_clock
+from ...study.clock import parse_duration_h, spoken_time
+from ...study.problems import Problem, fault
+from ..narration import ExitStatus, say, say_problems, tell
+from ..options import someone_there, study_option, wall_clock
 from .past_reading import Asked, can_ask, read_past
 
 if TYPE_CHECKING:
-    from ..journal.past.intake import Taken
-    from ..journal.past.rows import Sighting
-    from ..journal.past.table import TableFile
-    from ..journal.past.versions import Change
-    from ..journal.reader import Journals
-    from ..study.model import Declaration
+    from ...journal.past.intake import Taken
+    from ...journal.past.rows import Sighting
+    from ...journal.past.table import TableFile
+    from ...journal.past.versions import Change
+    from ...journal.reader import Journals
+    from ...study.model import Declaration
 
 _SHOWN = 12
 
@@ -79,9 +79,9 @@ def sightings(
     Columns: at (or date and time), session, animal, zone, behaviour, observer, group, count, method. An empty
     zone means: looked for and not found. No row is ever taken in twice; a later version of a file adds what is new.
     """
-    from ..journal.past.table import ReadAs
-    from ..journal.reader import read_journals
-    from ..study.file import load_declaration
+    from ...journal.past.table import ReadAs
+    from ...journal.reader import read_journals
+    from ...study.file import load_declaration
 
     declared = load_declaration(folder)
     said = ReadAs(
@@ -102,7 +102,7 @@ def sightings(
 
 
 def _renamed(columns: tuple[str, ...]) -> dict[str, str]:
-    from ..journal.past.headers import COLUMNS
+    from ...journal.past.headers import COLUMNS
 
     renamed = dict(_pair(pair, "--column") for pair in columns)
     for ours in renamed:
@@ -136,10 +136,10 @@ class _How:
 
 def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _How) -> bool:
     """Say what was understood, ask, take in, and say what came of it. True where the rows are there now."""
-    from ..journal.past.intake import take_in
-    from ..journal.past.naming import told, unknown_names
-    from ..journal.past.rows import understand
-    from ..journal.past.versions import compare
+    from ...journal.past.intake import take_in
+    from ...journal.past.naming import told, unknown_names
+    from ...journal.past.rows import understand
+    from ...journal.past.versions import compare
 
     name = table.path.name
     good, refused = understand(declared, table, how.long_sessions)
@@ -169,7 +169,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
 def _say_understood(
     declared: Declaration, table: TableFile, good: Sequence[Sighting], refused: Sequence[Problem]
 ) -> None:
-    from ..journal.past.gaps import USUAL_GAP_MIN
+    from ...journal.past.gaps import USUAL_GAP_MIN
 
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
@@ -203,7 +203,7 @@ def _taken_words(taken: Taken) -> str:
 
 
 def _say_changes(declared: Declaration, changes: Sequence[Change], replaced: bool) -> None:
-    from ..journal.past.versions import where_words
+    from ...journal.past.versions import where_words
 
     for change in changes[:_SHOWN]:
         old, new = change.old, change.new
@@ -223,7 +223,7 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
     """Take a file back out, by its name or by what is in it, and say what it leaves."""
     import hashlib
 
-    from ..journal.past.undo import named, undo
+    from ...journal.past.undo import named, undo
 
     sha256s = named(journals, path.name)
     if path.is_file():

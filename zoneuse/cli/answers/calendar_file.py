@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..answers.answer import Answer
-    from ..study.model import Declaration
+    from ...answers.answer import Answer
+    from ...study.model import Declaration
 
 # Time to sit down before the first scan, and to let the animals forget it.
 REMIND_MIN = 15
@@ -21,7 +21,7 @@ def calendar(answer: Answer, declared: Declaration, now: datetime) -> bytes:
     """
     from icalendar import Alarm, Calendar, Event
 
-    from ..answers.plain import rows
+    from ...answers.plain import rows
 
     book = Calendar()
     book.add("prodid", "-//zoneuse//plan//EN")

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import click
 
-from .narration import say, say_problems
-from .options import study_option, wall_clock
-from .progress import working
+from ..narration import say, say_problems
+from ..options import study_option, wall_clock
+from ..progress import working
 
 
 @click.command(epilog="Example:  zoneuse export my-tables --study my-demo --format csv")
@@ -18,8 +18,8 @@ from .progress import working
 @study_option
 def export(folder: Path, target: Path, form: str, force: bool) -> None:
     """Tidy tables as a Data Package: moments, conditions, choices, adjustments, readings."""
-    from ..answers.study import Study
-    from ..export.package import export as write_package
+    from ...answers.study import Study
+    from ...export.package import export as write_package
 
     with working("Writing the tables"):
         study = Study(folder)

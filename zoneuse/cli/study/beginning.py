@@ -10,10 +10,10 @@ from zoneinfo import available_timezones
 
 import click
 
-from ..study.labels import visible
-from ..study.model import MEASURES
-from ..study.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
-from .narration import say
+from ...study.labels import visible
+from ...study.model import MEASURES
+from ...study.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
+from ..narration import say
 
 _BACK = "<"
 _LOGGER = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")

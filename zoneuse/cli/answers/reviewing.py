@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from ..study.file import load_declaration
-from .options import study_option, wall_clock
+from ...study.file import load_declaration
+from ..options import study_option, wall_clock
 
 
 @click.command(epilog="Example:  zoneuse review --study my-demo")
@@ -23,8 +23,8 @@ def review(folder: Path, answer: str | None) -> None:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise click.UsageError("review needs a terminal; zoneuse zones and the other answers print theirs.")
     declared = load_declaration(folder)
-    from ..answers.registry import ANSWERS
-    from ..screens.review.app import ReviewApp
+    from ...answers.registry import ANSWERS
+    from ...screens.review.app import ReviewApp
 
     names = [q.name for q in ANSWERS]
     if answer is not None and answer not in names:

@@ -9,19 +9,19 @@ from typing import Any
 
 import click
 
-from ..journal.fold import Place, reference
-from ..journal.rows import Row, write_rows
-from ..journal.writer import new_file_id, new_session_id
-from ..recording.modes.counts import FORM
-from ..recording.session.plan import Who, people
-from ..recording.words import line_words, span_words
-from ..study.clock import spoken_time
-from ..study.file import load_declaration
-from ..study.labels import visible
-from ..study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
-from ..study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from .narration import say, say_problems, tell
-from .options import asked_time, past_time, someone_there, study_option, wall_clock
+from ...journal.fold import Place, reference
+from ...journal.rows import Row, write_rows
+from ...journal.writer import new_file_id, new_session_id
+from ...recording.modes.counts import FORM
+from ...recording.session.plan import Who, people
+from ...recording.words import line_words, span_words
+from ...study.clock import spoken_time
+from ...study.file import load_declaration
+from ...study.labels import visible
+from ...study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
+from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ..narration import say, say_problems, tell
+from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 
 
 @click.command(epilog="Example:  zoneuse look 1=c 2=h 3=- --study my-demo")
@@ -217,9 +217,9 @@ def note(
     zoneuse note felt moss_end damp         (dry, damp, wet or soaked)
     zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
     """
-    from ..journal.reader import read_journals
-    from ..recording.session.notes import Said, understand
-    from ..recording.session.recall import began, recall
+    from ...journal.reader import read_journals
+    from ...recording.session.notes import Said, understand
+    from ...recording.session.recall import began, recall
 
     declared, now = load_declaration(folder), wall_clock()
     at = past_time(when, declared, now)

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from ..journal.adjustments import (
+from ...journal.adjustments import (
     Change,
     draw_day,
     new_adjustment_id,
@@ -16,14 +16,14 @@ from ..journal.adjustments import (
     record_change,
     split_amount,
 )
-from ..journal.reader import Journals, read_journals
-from ..journal.records import ADJUSTMENTS
-from ..study.clock import parse_duration_h, spoken_time, study_day
-from ..study.file import load_declaration
-from ..study.model import Declaration, Zone
-from ..study.names import UnknownNameError, find_zone
-from .narration import say, say_problems, tell
-from .options import past_time, study_option, wall_clock
+from ...journal.reader import Journals, read_journals
+from ...journal.records import ADJUSTMENTS
+from ...study.clock import parse_duration_h, spoken_time, study_day
+from ...study.file import load_declaration
+from ...study.model import Declaration, Zone
+from ...study.names import UnknownNameError, find_zone
+from ..narration import say, say_problems, tell
+from ..options import past_time, study_option, wall_clock
 
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 
@@ -109,8 +109,8 @@ def _there(declared: Declaration, zone: Zone, at: datetime) -> str:
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:
     """The time of an event mark a logger kept."""
     # Loads the readings; only an adjustment that is put down by a mark needs them.
-    from ..readings.store.marks import mark_named, marks_of, time_of
-    from ..readings.store.store import intakes
+    from ...readings.store.marks import mark_named, marks_of, time_of
+    from ...readings.store.store import intakes
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)
@@ -141,9 +141,9 @@ def _draw(declared: Declaration, change_id: str, first: date | None, last: date 
 def _forecast(folder: Path, what_if: str) -> dict[str, Any]:
     """The shares expected under a change, as they go on record before it is made."""
     # Loads the answers; only an adjustment with a forecast needs them.
-    from .. import __version__
-    from ..answers.plain import rows
-    from ..answers.study import Study
+    from ... import __version__
+    from ...answers.plain import rows
+    from ...answers.study import Study
 
     answer = Study(folder).preference(what_if=what_if)
     if "what_if" not in answer.parts:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
+from ..options import json_csv_options, study_option
+from ..output import print_answer
+from ..progress import working
 from .answering import filter_options, open_for
-from .options import json_csv_options, study_option
-from .output import print_answer
-from .progress import working
 
 
 @click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")

@@ -7,12 +7,12 @@ from textwrap import fill
 
 import click
 
-from ..study.file import FILE_NAME, read_declaration
-from ..study.problems import ProblemError, fault
-from ..study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
+from ...study.file import FILE_NAME, read_declaration
+from ...study.problems import ProblemError, fault
+from ...study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
+from ..narration import say, tell
+from ..options import someone_there, wall_clock
 from .beginning import ask_beginning
-from .narration import say, tell
-from .options import someone_there, wall_clock
 
 _WIDTH = 79
 
@@ -58,9 +58,9 @@ def _copied(source: Path) -> str:
 )  # fmt: skip
 def demo(folder: Path, which: str) -> None:
     """Copy an invented, ready study to DIR and print what it tells, in five sentences."""
-    from ..answers.study import Study
-    from ..page.five_sentences import five
-    from ..page.gathered import gather
+    from ...answers.study import Study
+    from ...page.five_sentences import five
+    from ...page.gathered import gather
 
     _copy_demo(which, folder)
     say(f"An invented study is in {folder}. Its animals do not exist.")
@@ -75,7 +75,7 @@ def demo(folder: Path, which: str) -> None:
 
 def _copy_demo(which: str, folder: Path) -> None:
     """Copy a demo study, all at once. In the wheel the demos lie inside the package, in the tree beside it."""
-    package = Path(__file__).parent.parent
+    package = Path(__file__).parents[2]
     source = next(
         (d for d in (package / "demo_sessions", package.parent / "demo_sessions") if d.is_dir()), None
     )

@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..study.clock import ANY_TIME, SLOTS
+from ...study.clock import ANY_TIME, SLOTS
+from ..narration import ExitStatus, say, say_problems
+from ..options import asked_time, json_csv_options, study_option, wall_clock
+from ..output import print_answer, write_file
+from ..progress import working
 from .answering import open_for
-from .narration import ExitStatus, say, say_problems
-from .options import asked_time, json_csv_options, study_option, wall_clock
-from .output import print_answer, write_file
-from .progress import working
 
 if TYPE_CHECKING:
-    from ..answers.climate.shown import ClimateAnswer
-    from ..study.model import Declaration
+    from ...answers.climate.shown import ClimateAnswer
+    from ...study.model import Declaration
 
 
 @click.command(epilog="Example:  zoneuse climate --study my-demo")
@@ -61,7 +61,7 @@ def climate(
         answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
     print_answer(answer, as_json, csv_file)
     if plot is not None:
-        from ..page.climate_figure import climate_svg
+        from ...page.climate_figure import climate_svg
 
         write_file(plot, climate_svg(answer, study.declared.timezone).encode())
         say(f"Drawn: {plot}")
@@ -71,7 +71,7 @@ def climate(
 
 def _watched(folder: Path, declared: Declaration, answer: ClimateAnswer) -> ExitStatus:
     """What a watch at night is told: something needs the keeper, or it cannot tell; done only where all is well."""
-    from ..readings.store.store import intakes
+    from ...readings.store.store import intakes
 
     needed = answer.parts["alerts"]["why"].tolist()
     unknown = answer.parts["untold"]["why"].tolist()

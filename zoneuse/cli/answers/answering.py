@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..study.clock import ANY_TIME, SLOTS
-from .narration import say_problems
-from .options import asked_time, json_csv_options, study_option, wall_clock
-from .output import print_answer
-from .progress import working
+from ...study.clock import ANY_TIME, SLOTS
+from ..narration import say_problems
+from ..options import asked_time, json_csv_options, study_option, wall_clock
+from ..output import print_answer
+from ..progress import working
 
 if TYPE_CHECKING:
-    from ..answers.registry import AnswerKind
-    from ..answers.study import Asked, Study
+    from ...answers.registry import AnswerKind
+    from ...answers.study import Asked, Study
 
 
 def filter_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -46,7 +46,7 @@ def unit_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
     """The study and the filters asked for; what of the journals and readings cannot be read is said first."""
-    from ..answers.study import Study
+    from ...answers.study import Study
 
     study = Study(folder)
     say_problems(p for p in study.problems if not p.hint)

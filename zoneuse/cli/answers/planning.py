@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ..options import asked_time, json_csv_options, study_option, wall_clock
+from ..output import print_answer, write_file
+from ..progress import working
 from .answering import filter_options, open_for
-from .options import asked_time, json_csv_options, study_option, wall_clock
-from .output import print_answer, write_file
-from .progress import working
 
 if TYPE_CHECKING:
     pass

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
+from ..options import json_csv_options, study_option
+from ..output import print_answer
+from ..progress import working
 from .answering import filter_options, open_for
-from .options import json_csv_options, study_option
-from .output import print_answer
-from .progress import working
 
 _LENGTH = re.compile(r"(?P<n>\d+(?:\.\d+)?)\s*(?P<unit>s|sec|min|m)?")
 
