@@ -16,7 +16,7 @@ from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..question import Question
 from ..registry import ANSWERS, ask_of
-from ..shifts.controls import concerning, rows_of_change
+from ..shifts.designs.controls import concerning, rows_of_change
 from ..shifts.phases import windows
 
 # Of each time of day, as many sessions after a change as before it (the same effort on both sides), within these.

@@ -18,17 +18,17 @@ from ..finding import TOO_EARLY, Caution, Finding, Note, in_words
 from ..phrases import speaks_for, under
 from ..quantities_said import label
 from ..question import Question
-from .background import edits, hours_part, linked_said, other_hours, season_between
+from .around.background import edits, hours_part, linked_said, other_hours, season_between
+from .around.conditions import conditions_moved, with_conditions
+from .around.unseen import bounds_part, seen_of, watched_alike
 from .by_animal import by_animal
 from .columns import PARTS, ROWS, SHOWN
-from .conditions import conditions_moved, with_conditions
-from .controls import concerning, controls, controls_said, rows_of_change, tested_part
-from .designs import against_controls, out_of_a_spell
-from .lottery import drawn_p, not_as_drawn
+from .designs.controls import concerning, controls, controls_said, rows_of_change, tested_part
+from .designs.lottery import drawn_p, not_as_drawn
+from .designs.reversals import reversals
+from .designs.strength import against_controls, out_of_a_spell
 from .one import Basis, Judged, families, one_change
 from .phases import Sides, confounders, sides, windows
-from .reversals import reversals
-from .unseen import bounds_part, seen_of, watched_alike
 from .words import forecasts_said, headline, reached_said, sentence
 
 

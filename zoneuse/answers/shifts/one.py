@@ -18,10 +18,11 @@ from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, numbers
 from ..question import Question
+from .around.conditions import conditions_used
+from .around.unseen import Seen, stands_unseen
 from .by_animal import one_of_several
 from .come_and_gone import answered, place_of, unmoved
-from .conditions import conditions_used
-from .controls import Controls, least_p
+from .designs.controls import Controls, least_p
 from .judge import (
     CONFOUNDED,
     FELL,
@@ -38,7 +39,6 @@ from .judge import (
 )
 from .moved import Moved, moved_shares
 from .phases import Sides
-from .unseen import Seen, stands_unseen
 
 Floats = NDArray[np.float64]
 

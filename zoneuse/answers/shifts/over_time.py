@@ -9,7 +9,7 @@ from ...study.model import Declaration
 from ...tables.availability import places_of
 from ...tables.phases import Adjustment, adjustments
 from ..question import Question
-from .controls import concerning, rows_of_change
+from .designs.controls import concerning, rows_of_change
 from .phases import Windows, windows
 
 BEFORE, AFTER, SETTLING, OUTSIDE = "before", "after", "settling", "outside"

@@ -1,0 +1,1 @@
+"""The commands that answer: in a terminal, as a page, as tables."""

@@ -1,0 +1,1 @@
+"""The commands that take in files: of loggers, of past notes."""

@@ -1,0 +1,1 @@
+"""The commands that put something on record, or correct it."""

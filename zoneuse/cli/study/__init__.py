@@ -1,0 +1,1 @@
+"""The commands about the study itself: begin one, check it, what is next."""

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...stats.resampling.permutation import permute_phases
-from ...tables.phases import Adjustment
-from ..finding import Caution
-from .phases import Sides
+from ....stats.resampling.permutation import permute_phases
+from ....tables.phases import Adjustment
+from ...finding import Caution
+from ..phases import Sides
 
 Floats = NDArray[np.float64]
 # Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
-from ..finding import Caution
-from .phases import Sides, Windows
+from ....study.model import Declaration
+from ....tables.phases import Adjustment
+from ...finding import Caution
+from ..phases import Sides, Windows
 
 # Hours of the clock that two sides may differ by, on average, before it is worth saying.
 _HOURS_APART = 1.5

@@ -9,13 +9,13 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from ...journal.reader import Journals
-from ...stats.choice.start_point import start_point_test
-from ...study.clock import study_day
-from ...tables.phases import Adjustment
-from ..finding import Caution
-from ..question import Question
-from .phases import Sides, Windows, shares_by_unit
+from ....journal.reader import Journals
+from ....stats.choice.start_point import start_point_test
+from ....study.clock import study_day
+from ....tables.phases import Adjustment
+from ...finding import Caution
+from ...question import Question
+from ..phases import Sides, Windows, shares_by_unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment
-from ..question import Question
-from .moved import Moved, moved_shares
-from .phases import Sides, Windows, shares_by_unit, sides
+from ....study.model import Declaration
+from ....tables.availability import places_of
+from ....tables.phases import Adjustment
+from ...question import Question
+from ..moved import Moved, moved_shares
+from ..phases import Sides, Windows, shares_by_unit, sides
 
 # So many last sessions before a change are ranked among earlier spells as long, of which there must be enough.
 _LENGTHS, _LEAST_SPELLS = (3, 5), 4

@@ -10,18 +10,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals.any_time import PART_OF_LEVEL
-from ...stats.resampling.permutation import holm
-from ...stats.resampling.reversals import Reversal, reversal
-from ...stats.time_series.segmented import ar_step, lag_one_within
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment
-from .. import reasons
-from ..finding import TOO_EARLY, Finding, Number, numbers, standing
-from ..question import Question
-from .controls import concerning, rows_of_change
-from .judge import (
+from ....stats.intervals.any_time import PART_OF_LEVEL
+from ....stats.resampling.permutation import holm
+from ....stats.resampling.reversals import Reversal, reversal
+from ....stats.time_series.segmented import ar_step, lag_one_within
+from ....study.model import Declaration
+from ....tables.availability import places_of
+from ....tables.phases import Adjustment
+from ... import reasons
+from ...finding import TOO_EARLY, Finding, Number, numbers, standing
+from ...question import Question
+from ..judge import (
     ALPHA,
     ALPHA_EXPECTED,
     ALPHA_REST,
@@ -30,8 +29,9 @@ from .judge import (
     ROSE,
     TOO_DEPENDENT,
 )
-from .moved import switch_at
-from .phases import Sides, around, shares_by_unit
+from ..moved import switch_at
+from ..phases import Sides, around, shares_by_unit
+from .controls import concerning, rows_of_change
 
 Floats = NDArray[np.float64]
 

@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.resampling.control_impact import ControlImpact, control_impact
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment
-from ..question import Question
-from .phases import Sides, Windows, shares_by_unit, sides
+from ....stats.resampling.control_impact import ControlImpact, control_impact
+from ....study.model import Declaration
+from ....tables.availability import places_of
+from ....tables.phases import Adjustment
+from ...question import Question
+from ..phases import Sides, Windows, shares_by_unit, sides
 
 Floats = NDArray[np.float64]
 # An enclosure says something of how it changed from two units on each side on.

@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals.quantiles import t_quantile, t_tail
-from ...study.clock import to_ms
-from ...study.model import Declaration
-from ...study.quantities import QUANTITIES
-from ...tables.choices import choices
-from ...tables.conditions import Readings, conditions
-from ...tables.phases import Adjustment
-from .moved import Moved, moved_condition
-from .phases import Sides, windows
+from ....stats.intervals.quantiles import t_quantile, t_tail
+from ....study.clock import to_ms
+from ....study.model import Declaration
+from ....study.quantities import QUANTITIES
+from ....tables.choices import choices
+from ....tables.conditions import Readings, conditions
+from ....tables.phases import Adjustment
+from ..moved import Moved, moved_condition
+from ..phases import Sides, windows
 
 Floats = NDArray[np.float64]
 _STEP = timedelta(hours=2)

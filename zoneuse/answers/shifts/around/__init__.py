@@ -1,0 +1,1 @@
+"""What else lay around a change: other hours, edits, conditions, moments in which nobody was found."""
