@@ -11,15 +11,15 @@ from .. import __version__
 from ..study.labels import visible
 from ..study.outputs import refuse_overwriting
 from ..study.problems import fault
-from . import sections
-from .changes_section import changed
-from .climate_section import climate
 from .dates import clock_said, day_said
-from .five_sentences import five
 from .gathered import Gathered, Step, gather
 from .markup import name, section, table, text
-from .methods import cautions_section, methods_section
-from .retreats_section import retreats
+from .sections import by_answer as sections
+from .sections.changes import changed
+from .sections.climate import climate
+from .sections.five_sentences import five
+from .sections.methods import cautions_section, methods_section
+from .sections.retreats import retreats
 
 if TYPE_CHECKING:
     from ..answers.study import Asked, Study

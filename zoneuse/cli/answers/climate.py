@@ -61,7 +61,7 @@ def climate(
         answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
     print_answer(answer, as_json, csv_file)
     if plot is not None:
-        from ...page.climate_figure import climate_svg
+        from ...page.figures.climate import climate_svg
 
         write_file(plot, climate_svg(answer, study.declared.timezone).encode())
         say(f"Drawn: {plot}")

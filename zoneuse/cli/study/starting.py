@@ -59,8 +59,8 @@ def _copied(source: Path) -> str:
 def demo(folder: Path, which: str) -> None:
     """Copy an invented, ready study to DIR and print what it tells, in five sentences."""
     from ...answers.study import Study
-    from ...page.five_sentences import five
     from ...page.gathered import gather
+    from ...page.sections.five_sentences import five
 
     _copy_demo(which, folder)
     say(f"An invented study is in {folder}. Its animals do not exist.")

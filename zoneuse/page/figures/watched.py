@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..answers.plan.watched import Watched, sessions_by_hour
-from ..study.clock import lights_at
-from ..study.model import Declaration
+from ...answers.plan.watched import Watched, sessions_by_hour
+from ...study.clock import lights_at
+from ...study.model import Declaration
+from ..dates import parts_of, span_said
 from .canvas import BLUE, FAINT, INK, MUTED, SHADE, SMALL, Canvas, both, label_times, width_of, words
-from .dates import parts_of, span_said
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..answers.answer import Answer
-from ..answers.plain import rows
+from ...answers.answer import Answer
+from ...answers.plain import rows
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, Canvas, both, fitting, width_of, words
 
 _ROW, _CELL_MOST = 30, 48

@@ -14,8 +14,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ..study.labels import visible
-from .markup import text
+from ...study.labels import visible
+from ..markup import text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

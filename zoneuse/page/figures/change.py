@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..answers.on_record import Event
-from ..answers.shifts.over_time import AFTER, BEFORE, OUTSIDE, SETTLING
-from ..study.model import Declaration
-from ..tables.phases import Adjustment
+from ...answers.on_record import Event
+from ...answers.shifts.over_time import AFTER, BEFORE, OUTSIDE, SETTLING
+from ...study.model import Declaration
+from ...tables.phases import Adjustment
+from ..dates import day_number, days_of, parts_of, short_day
 from .canvas import (
     BLUE,
     FAINT,
@@ -28,7 +29,6 @@ from .canvas import (
     width_of,
     words,
 )
-from .dates import day_number, days_of, parts_of, short_day
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from ..answers.answer import Answer
-from ..answers.finding import trust_said
-from .markup import bullets, text
+from ...answers.answer import Answer
+from ...answers.finding import trust_said
+from ..markup import bullets, text
 
 
 def findings(answer: Answer, about: set[str] | None = None) -> str:

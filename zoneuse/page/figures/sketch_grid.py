@@ -7,8 +7,8 @@ import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ..study.model import Declaration
-from ..tables.availability import places_of
+from ...study.model import Declaration
+from ...tables.availability import places_of
 
 Grid = tuple[tuple[str, ...], ...]
 NOTHING = ""

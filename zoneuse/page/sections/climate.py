@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ..answers.climate.cycles import FOUND
-from ..answers.climate.drying_days import DAYS_SHOWN, DryingDays
-from ..answers.finding import Finding
-from ..answers.phrases import counted
-from ..answers.plain import rows
-from ..answers.quantities_said import in_unit, label, said, unit
-from ..study.quantities import DERIVED
-from .dates import clock_said
-from .drying_figure import drying_drawn
-from .gathered import Gathered
-from .markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
+from ...answers.climate.cycles import FOUND
+from ...answers.climate.drying_days import DAYS_SHOWN, DryingDays
+from ...answers.finding import Finding
+from ...answers.phrases import counted
+from ...answers.plain import rows
+from ...answers.quantities_said import in_unit, label, said, unit
+from ...study.quantities import DERIVED
+from ..dates import clock_said
+from ..figures.drying import drying_drawn
+from ..gathered import Gathered
+from ..markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
 from .pieces import careful, said_with_trust, whole
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from ..answers.answer import Answer
-from ..answers.phrases import counted
-from ..answers.plain import rows
-from .dates import MONTHS
-from .gathered import Gathered
-from .markup import bullets, figure, paragraph, section, table, text
+from ...answers.answer import Answer
+from ...answers.phrases import counted
+from ...answers.plain import rows
+from ..dates import MONTHS
+from ..figures.retreats import MOST_ANIMALS, homes_drawn, together_drawn
+from ..gathered import Gathered
+from ..markup import bullets, figure, paragraph, section, table, text
 from .pieces import careful, findings, ratio, whole
-from .retreat_figure import MOST_ANIMALS, homes_drawn, together_drawn
 
 # A page has room for so many months side by side, and for so many enclosures' company.
 _MOST_MONTHS, _MOST_ENCLOSURES, _MOST_PAIRS = 4, 6, 8

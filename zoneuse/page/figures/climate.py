@@ -14,12 +14,12 @@ from datetime import datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from ..answers.climate.cycles import FOUND, ZoneCycles
-from ..answers.climate.drying import Drying
-from ..answers.climate.shown import ClimateAnswer
-from ..answers.finding import TOO_EARLY
-from ..stats.drying.drying import centred_medians
-from ..study.quantities import QUANTITIES
+from ...answers.climate.cycles import FOUND, ZoneCycles
+from ...answers.climate.drying import Drying
+from ...answers.climate.shown import ClimateAnswer
+from ...answers.finding import TOO_EARLY
+from ...stats.drying.drying import centred_medians
+from ...study.quantities import QUANTITIES
 
 Floats = NDArray[np.float64]
 _WIDTH, _LEFT, _RIGHT, _TOP, _HEIGHT, _GAP = 860, 52, 16, 58, 150, 62

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from ..answers.climate.cycles import FOUND
-from ..answers.climate.drying_days import DryingDays
-from ..study.model import Declaration
+from ...answers.climate.cycles import FOUND
+from ...answers.climate.drying_days import DryingDays
+from ...study.model import Declaration
+from ..dates import clock_said, day_number, days_of, parts_of
 from .canvas import (
     BLUE,
     FAINT,
@@ -28,8 +29,7 @@ from .canvas import (
     width_of,
     words,
 )
-from .change_figure import MARKS
-from .dates import clock_said, day_number, days_of, parts_of
+from .change import MARKS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

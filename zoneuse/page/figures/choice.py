@@ -6,10 +6,10 @@ from typing import Any
 
 import pandas as pd
 
-from ..answers.answer import Answer
-from ..answers.plain import rows
-from ..answers.quantities_said import in_unit, label, unit
-from ..study.quantities import QUANTITIES
+from ...answers.answer import Answer
+from ...answers.plain import rows
+from ...answers.quantities_said import in_unit, label, unit
+from ...study.quantities import QUANTITIES
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, USUAL, Canvas, both, width_of, words
 
 _ROW, _HEAD, _FOOT, _LEGEND, _GUTTER = 24, 28, 26, 26, 40

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..answers.answer import Answer
-from ..answers.columns import Column
-from ..answers.plain import rows
-from ..answers.plan.watched import hours_never_watched
-from ..answers.quantities_said import label, said
-from ..answers.shown import cell
-from .choice_figure import choice_drawn
-from .gathered import Gathered
-from .markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
+from ...answers.answer import Answer
+from ...answers.columns import Column
+from ...answers.plain import rows
+from ...answers.plan.watched import hours_never_watched
+from ...answers.quantities_said import label, said
+from ...answers.shown import cell
+from ..figures.choice import choice_drawn
+from ..figures.sketch import SAID, limits_said, zones_drawn
+from ..figures.sketch_grid import sketch_of
+from ..figures.watched import watched_drawn
+from ..gathered import Gathered
+from ..markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
 from .pieces import careful, findings, percent
-from .sketch_figure import SAID, limits_said, zones_drawn
-from .sketch_grid import sketch_of
-from .watched_figure import watched_drawn
 
 # What a keeper asks about first; other logged quantities are told in words.
 DRAWN = ("temperature_c", "humidity_pct")

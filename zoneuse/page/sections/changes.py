@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from ..answers.plain import rows
-from ..answers.shifts.over_time import AFTER, BEFORE, SETTLING
-from ..tables.phases import Adjustment
-from .change_figure import Changed, change_drawn
-from .dates import clock_said
-from .gathered import Gathered
-from .markup import bullets, figure, paragraph, section, text
+from ...answers.plain import rows
+from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
+from ...tables.phases import Adjustment
+from ..dates import clock_said
+from ..figures.change import Changed, change_drawn
+from ..gathered import Gathered
+from ..markup import bullets, figure, paragraph, section, text
 from .pieces import careful, findings, said_with_trust
 
 # Water goes in every few weeks: a page has room for so many figures of changes.

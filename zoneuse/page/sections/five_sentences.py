@@ -7,18 +7,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from ..answers.climate.drying import DRYING
-from ..answers.climate.words import without_basis
-from ..answers.finding import TOO_EARLY
-from ..answers.phrases import counted, listed
-from ..answers.plain import rows
-from ..answers.preference.words import cause_said, nearness
-from ..answers.quantities_said import label, said
-from ..answers.shifts.over_time import expected_places
-from ..readings.trust.overview import age_words
-from ..study.clock import to_ms
-from .dates import clock_said, span_said
-from .gathered import Gathered
+from ...answers.climate.drying import DRYING
+from ...answers.climate.words import without_basis
+from ...answers.finding import TOO_EARLY
+from ...answers.phrases import counted, listed
+from ...answers.plain import rows
+from ...answers.preference.words import cause_said, nearness
+from ...answers.quantities_said import label, said
+from ...answers.shifts.over_time import expected_places
+from ...readings.trust.overview import age_words
+from ...study.clock import to_ms
+from ..dates import clock_said, span_said
+from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)
 _NUMBERS = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .markup import bullets, section, text
+from ..markup import bullets, section, text
 
 # DESIGN 8: the full ones stand in docs/cautions.md.
 CAUTIONS = (
