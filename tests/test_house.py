@@ -162,7 +162,6 @@ LONG = {"journal/intake.py": 411}
 # Folders that hold more files than a person sees at once, today; a list that may only grow shorter.
 FULL = {
     "answers": 18,
-    "screens/review": 18,
     "stats/intervals": 20,
     "study": 17,
 }

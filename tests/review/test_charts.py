@@ -11,8 +11,8 @@ from rich.cells import cell_len
 
 from zoneuse.screens.review.background.crossing import CROSSING, read_given
 from zoneuse.screens.review.blocks import Block
-from zoneuse.screens.review.charts import charts
-from zoneuse.screens.review.drawn import Drawn
+from zoneuse.screens.review.drawing.charts import charts
+from zoneuse.screens.review.drawing.intervals import Drawn
 
 NUMBERS = st.none() | st.floats(-2, 2) | st.sampled_from([0.0, 1.0, 1e-9, 1e9, -1e9])
 NAMES = st.sampled_from(["moss", "bark", "鼠鼠鼠鼠鼠鼠鼠鼠鼠鼠", "[red]x[/]", "a" * 60, ""])

@@ -24,8 +24,8 @@ from .blocks import (
     table,
     wrapped,
 )
-from .charts import charts
-from .drawn import Drawn
+from .drawing.charts import charts
+from .drawing.intervals import Drawn
 
 _MORE = Pressed("more")
 _LONG_TABLE, _SHORT_TABLE = 24, 12

@@ -12,7 +12,7 @@ from textual.content import Content
 
 from ...study.labels import visible
 from .background.crossing import Heading, Row
-from .bars import fit
+from .drawing.bars import fit
 
 _UNIT = re.compile(r"(\d) (?=[%°])")
 _GAP = 2

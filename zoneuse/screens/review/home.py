@@ -11,10 +11,10 @@ from ...study.labels import visible
 from ..recorder.panels import Chip
 from .background.asked import SESSIONS
 from .background.crossing import Given
-from .bars import fit
 from .base import FILTERS, KEYS, ReviewScreen
 from .blocks import Block, OpenAnswer, OpenSessions, plain_lines
-from .rooms import SharedRooms
+from .drawing.bars import fit
+from .drawing.rooms import SharedRooms
 
 _NAMES = 11
 _LEAST_LIST, _AROUND = 4, 4

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..recorder.panels import Chip
-from .bars import fit
 from .base import BACK, ReviewScreen
 from .blocks import BLANK, Block, heading, plain_lines, wrapped
+from .drawing.bars import fit
 
 # Key, what it does. The page in docs/ is compared with it.
 REVIEW_KEYS = (

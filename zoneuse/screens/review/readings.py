@@ -10,9 +10,9 @@ from ...answers.quantities_said import in_unit, label, unit
 from ...study.labels import visible
 from ...study.model import Logger, Placement
 from .background.crossing import Given, number, text
-from .bars import bar, fit
 from .base import ReviewScreen
 from .blocks import BLANK, Block, OpenSessions, heading, plain_lines, table, wrapped
+from .drawing.bars import bar, fit
 
 
 class ReadingsScreen(ReviewScreen):

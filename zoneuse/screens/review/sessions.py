@@ -11,9 +11,9 @@ from ...study.labels import visible
 from .background.asked import SESSIONS
 from .background.behind import Behind, behind
 from .background.crossing import Given, Series, number, text
-from .bars import bar, fit
 from .base import ReviewScreen
 from .blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
+from .drawing.bars import bar, fit
 
 _BAR = 8
 

@@ -10,11 +10,11 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ...study.labels import visible
-from ...study.model import Declaration
-from ...study.sketch import Drawing, Room, draw, grid_for, with_all
-from ..walls import laid_in
-from .background.crossing import Given, number, text
+from ....study.labels import visible
+from ....study.model import Declaration
+from ....study.sketch import Drawing, Room, draw, grid_for, with_all
+from ...walls import laid_in
+from ..background.crossing import Given, number, text
 from .bars import bar, fit
 
 _LEGEND = (

@@ -7,10 +7,10 @@ from typing import Any
 
 from textual.content import Content
 
-from ...study.labels import visible
-from .background.crossing import Given, number, text
+from ....study.labels import visible
+from ..background.crossing import Given, number, text
+from ..blocks import Block, OpenSessions, heading, wrapped
 from .bars import dots, fit, rounded_up
-from .blocks import Block, OpenSessions, heading, wrapped
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
 _LEFT = 7

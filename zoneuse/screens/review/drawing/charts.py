@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from ...study.labels import visible
-from ...study.quantities import DERIVED, QUANTITIES
-from ...study.quantities import quantity as quantity_of
-from .background.crossing import number, text
+from ....study.labels import visible
+from ....study.quantities import DERIVED, QUANTITIES
+from ....study.quantities import quantity as quantity_of
+from ..background.crossing import number, text
+from ..blocks import Block, heading, plain_lines, wrapped
 from .bars import bar, fit, rounded_up, strip
-from .blocks import Block, heading, plain_lines, wrapped
 from .dotted import before_and_after
-from .drawn import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
+from .intervals import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
 
 _RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
@@ -139,7 +139,7 @@ def _by_hour(drawn: Drawn) -> list[Block]:
 
 
 def _prefer(drawn: Drawn) -> list[Block]:
-    from ...answers.quantities_said import in_unit, label, unit
+    from ....answers.quantities_said import in_unit, label, unit
 
     bins = drawn.given.series.get("bins", ())
     blocks: list[Block] = []
@@ -235,7 +235,7 @@ def _climate(drawn: Drawn) -> list[Block]:
 
 def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[Block]:
     """Median and the middle 90 % of the time, zone by zone."""
-    from ...answers.quantities_said import in_unit, label, unit
+    from ....answers.quantities_said import in_unit, label, unit
 
     def value(row: Mapping[str, object], name: str) -> float | None:
         found = number(row, name)

@@ -1,0 +1,1 @@
+"""What the review draws: charts as blocks of text, the enclosure with its shares."""
