@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from zoneuse.answers.columns import Schema
-from zoneuse.answers.json_schema import json_schema
 from zoneuse.answers.reasons import REASONS
 from zoneuse.answers.registry import ANSWERS, columns_of, verdicts_of
+from zoneuse.answers.showing.json_schema import json_schema
 from zoneuse.study.quantities import QUANTITIES
 
 ROOT = Path(__file__).parent.parent

@@ -14,8 +14,8 @@ from jsonschema import Draft202012Validator
 from tests.making import TWO_ZONES, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
 from zoneuse import Answer, Study, open_study
-from zoneuse.answers.json_schema import json_schema
 from zoneuse.answers.registry import ANSWERS, verdicts_of
+from zoneuse.answers.showing.json_schema import json_schema
 from zoneuse.journal.rows import Row, write_rows
 
 VERDICTS = {kind.name: set(verdicts_of(kind)) for kind in ANSWERS}

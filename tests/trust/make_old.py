@@ -17,7 +17,7 @@ import numpy as np
 
 from tests.making import TWO_ZONES, VIENNA, vienna
 from zoneuse import open_study
-from zoneuse.answers.plain import rows
+from zoneuse.answers.showing.plain import rows
 from zoneuse.journal.records import Record, encode
 from zoneuse.journal.writer import file_name
 from zoneuse.readings.store.store import Intake, Mark, PartWriter, commit, undo

@@ -12,7 +12,7 @@ from ..version import __version__
 from .columns import Column
 from .filters import Filters
 from .finding import Caution, Finding, Note
-from .plain import plain, rows
+from .showing.plain import plain, rows
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
@@ -63,12 +63,12 @@ class Answer:
         }
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
-        from .shown import renderables
+        from .showing.terminal import renderables
 
         return renderables(self, options.max_width)
 
     def _repr_html_(self) -> str:
-        from .shown_html import html_of
+        from .showing.notebook import html_of
 
         return html_of(self)
 

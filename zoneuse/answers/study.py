@@ -85,7 +85,7 @@ class Study:
 
     def _accounted(self, answer: Answer, asked: Asked, doings: bool = False) -> Answer:
         """An answer that says where every record went; ``doings`` where it is about what is done."""
-        from .accounts import accounts, left_out_words
+        from .records.accounts import accounts, left_out_words
 
         found = accounts(self.records, self.moments, self._filters(asked), doings=doings)
         return replace(

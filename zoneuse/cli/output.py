@@ -44,7 +44,7 @@ def json_text(value: Any) -> str:
 
 def write_csv(answer: Answer, path: Path) -> None:
     """The answer's table as CSV; cells a spreadsheet would run as a formula are defused."""
-    from ..answers.plain import rows
+    from ..answers.showing.plain import rows
 
     table = io.StringIO(newline="")
     writer = csv.writer(table)

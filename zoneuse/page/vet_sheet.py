@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ..answers.on_record import NOTED, Event
-from ..answers.plain import rows
 from ..answers.quantities_said import in_unit, label, said, unit
-from ..answers.vet_record import DAYS, VetRecord, vet_record
+from ..answers.records.on_record import NOTED, Event
+from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
+from ..answers.showing.plain import rows
 from ..study.model import Animal, Group
 from ..study.quantities import DERIVED
 from .dates import clock_said, span_said

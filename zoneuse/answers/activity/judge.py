@@ -14,8 +14,8 @@ from ...stats.intervals.recent_change import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
-from ..plain import rows as rows_of
 from ..question import Question
+from ..showing.plain import rows as rows_of
 
 Floats = NDArray[np.float64]
 MORE, LESS, USUAL = "more", "less", "usual"

@@ -21,9 +21,9 @@ from ..columns import empty, typed
 from ..filters import Filters
 from ..finding import TOO_EARLY, Caution, Finding, in_words
 from ..phrases import counted, under
-from ..plain import rows
 from ..quantities_said import label
 from ..question import Question
+from ..showing.plain import rows
 from .columns import PARTS, ROWS
 from .cycles import DRIES
 from .drying import DRYING, RECHARGE, STEADY, Drying, all_drying, backtest, chart, responses

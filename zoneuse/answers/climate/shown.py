@@ -13,8 +13,8 @@ import pandas as pd
 from ...study.labels import visible
 from ..answer import Answer
 from ..finding import TOO_EARLY
-from ..plain import rows
 from ..quantities_said import brief, symbol
+from ..showing.plain import rows
 from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ class ClimateAnswer(Answer):
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
-        from ..shown import renderables
+        from ..showing.terminal import renderables
 
         width = options.max_width
         headline = replace(self, findings=(), cautions=(), shown=(), seed=None)

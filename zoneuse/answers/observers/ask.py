@@ -44,7 +44,7 @@ class ObserversAnswer(Answer):
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
-        from ..shown import renderables
+        from ..showing.terminal import renderables
 
         yield from renderables(replace(self, cautions=()), options.max_width)
         confused = self.parts.get("confusion")

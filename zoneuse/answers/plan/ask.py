@@ -43,7 +43,7 @@ class PlanAnswer(Answer):
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
-        from ..shown import renderables
+        from ..showing.terminal import renderables
 
         width = options.max_width
         yield from renderables(replace(self, findings=(), notes=(), cautions=(), shown=(), seed=None), width)

@@ -11,8 +11,8 @@ from ...stats.intervals.shrinking import narrower, narrower_change
 from ...study.model import Declaration
 from ..answer import Answer
 from ..finding import TOO_EARLY
-from ..plain import rows as rows_of
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .open_findings import UnderWay
 
 

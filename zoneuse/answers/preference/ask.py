@@ -21,9 +21,9 @@ from ..columns import empty, typed
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, in_words, notes, standing
 from ..phrases import under
-from ..plain import rows as rows_of
 from ..quantities_said import label
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .bodies import Bodies, bodies
 from .columns import PARTS, ROWS, SHOWN
 from .judge import Curve, finding, holds, never_parted, slot_findings, verdicts

@@ -20,10 +20,10 @@ from ...stats.choice.used import used_by_animal
 from ...study.clock import to_ms
 from ...study.model import Declaration, SetRange
 from ..finding import Caution
-from ..on_record import events
 from ..phrases import counted
 from ..quantities_said import said
 from ..question import Question
+from ..records.on_record import events
 
 Floats = NDArray[np.float64]
 BODY, TEMP = "body_c", "temp"

@@ -25,9 +25,9 @@ from ...stats.choice.turned import Turned
 from ...stats.intervals.any_time import level_any_time
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
-from ..plain import rows as rows_of
 from ..quantities_said import unit
 from ..question import Question
+from ..showing.plain import rows as rows_of
 
 THRESHOLD, UNEVEN, DIFFERS = "threshold", "uneven", "differs"
 VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY)

@@ -12,9 +12,9 @@ from .. import reasons
 from ..effort import Effort
 from ..finding import TOO_EARLY, Caution, Finding
 from ..phrases import counted, speaks_for
-from ..plain import rows as rows_of
 from ..quantities_said import in_unit, label, said
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .judge import DIFFERS, THRESHOLD, clear_of_none
 from .model import Alternatives
 

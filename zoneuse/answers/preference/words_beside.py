@@ -11,9 +11,9 @@ import pandas as pd
 from ...stats.choice.preference import FLAT
 from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED
 from ..phrases import counted, listed
-from ..plain import rows as rows_of
 from ..quantities_said import label, said, unit
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .used import COVER
 from .words import cause_said, nearness
 

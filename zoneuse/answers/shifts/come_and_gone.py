@@ -18,8 +18,8 @@ from ...tables.availability import by_place, offers, places_of
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers
-from ..plain import rows as rows_of
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from ..zones.judge import finding as zone_finding
 from ..zones.tables import clustered
 from .phases import Sides

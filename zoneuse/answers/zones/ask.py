@@ -14,8 +14,8 @@ from ..columns import empty, typed
 from ..effort import CLUSTERS
 from ..finding import TOO_EARLY, Caution, Finding, in_words
 from ..phrases import under
-from ..plain import rows as rows_of
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .judge import finding
 from .tables import (

@@ -21,7 +21,7 @@ def calendar(answer: Answer, declared: Declaration, now: datetime) -> bytes:
     """
     from icalendar import Alarm, Calendar, Event
 
-    from ...answers.plain import rows
+    from ...answers.showing.plain import rows
 
     book = Calendar()
     book.add("prodid", "-//zoneuse//plan//EN")

@@ -142,7 +142,7 @@ def _forecast(folder: Path, what_if: str) -> dict[str, Any]:
     """The shares expected under a change, as they go on record before it is made."""
     # Loads the answers; only an adjustment with a forecast needs them.
     from ... import __version__
-    from ...answers.plain import rows
+    from ...answers.showing.plain import rows
     from ...answers.study import Study
 
     answer = Study(folder).preference(what_if=what_if)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...answers.on_record import Event
+from ...answers.records.on_record import Event
 from ...answers.shifts.over_time import AFTER, BEFORE, OUTSIDE, SETTLING
 from ...study.model import Declaration
 from ...tables.phases import Adjustment

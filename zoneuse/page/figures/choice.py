@@ -7,8 +7,8 @@ from typing import Any
 import pandas as pd
 
 from ...answers.answer import Answer
-from ...answers.plain import rows
 from ...answers.quantities_said import in_unit, label, unit
+from ...answers.showing.plain import rows
 from ...study.quantities import QUANTITIES
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, USUAL, Canvas, both, width_of, words
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...answers.answer import Answer
-from ...answers.plain import rows
+from ...answers.showing.plain import rows
 from .canvas import BLUE, FAINT, INK, MUTED, SMALL, Canvas, both, fitting, width_of, words
 
 _ROW, _CELL_MOST = 30, 48

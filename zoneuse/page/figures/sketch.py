@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ...answers.answer import Answer
-from ...answers.plain import rows
+from ...answers.showing.plain import rows
 from ...study.model import Declaration
 from ...tables.availability import places_of
 from .canvas import BLUE, INK, MUTED, NARROW, SMALL, USUAL, Canvas, both, fitting, width_of, words

@@ -6,10 +6,10 @@ from typing import Any
 
 from ...answers.answer import Answer
 from ...answers.columns import Column
-from ...answers.plain import rows
 from ...answers.plan.watched import hours_never_watched
 from ...answers.quantities_said import label, said
-from ...answers.shown import cell
+from ...answers.showing.plain import rows
+from ...answers.showing.terminal import cell
 from ..figures.choice import choice_drawn
 from ..figures.sketch import SAID, limits_said, zones_drawn
 from ..figures.sketch_grid import sketch_of

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ...answers.plain import rows
 from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
+from ...answers.showing.plain import rows
 from ...tables.phases import Adjustment
 from ..dates import clock_said
 from ..figures.change import Changed, change_drawn

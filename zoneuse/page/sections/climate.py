@@ -8,8 +8,8 @@ from ...answers.climate.cycles import FOUND
 from ...answers.climate.drying_days import DAYS_SHOWN, DryingDays
 from ...answers.finding import Finding
 from ...answers.phrases import counted
-from ...answers.plain import rows
 from ...answers.quantities_said import in_unit, label, said, unit
+from ...answers.showing.plain import rows
 from ...study.quantities import DERIVED
 from ..dates import clock_said
 from ..figures.drying import drying_drawn

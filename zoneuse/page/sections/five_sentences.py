@@ -11,10 +11,10 @@ from ...answers.climate.drying import DRYING
 from ...answers.climate.words import without_basis
 from ...answers.finding import TOO_EARLY
 from ...answers.phrases import counted, listed
-from ...answers.plain import rows
 from ...answers.preference.words import cause_said, nearness
 from ...answers.quantities_said import label, said
 from ...answers.shifts.over_time import expected_places
+from ...answers.showing.plain import rows
 from ...readings.trust.overview import age_words
 from ...study.clock import to_ms
 from ..dates import clock_said, span_said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...answers.answer import Answer
 from ...answers.phrases import counted
-from ...answers.plain import rows
+from ...answers.showing.plain import rows
 from ..dates import MONTHS
 from ..figures.retreats import MOST_ANIMALS, homes_drawn, together_drawn
 from ..gathered import Gathered

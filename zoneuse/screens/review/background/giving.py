@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from ....answers.answer import Answer
-from ....answers.plain import rows
-from ....answers.shown import cell
+from ....answers.showing.plain import rows
+from ....answers.showing.terminal import cell
 from .asked import SESSIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series

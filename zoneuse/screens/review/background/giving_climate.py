@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 from ....answers.answer import Answer
 from ....answers.climate.shown import ClimateAnswer, chart_lines
-from ....answers.plain import rows
 from ....answers.quantities_said import brief, short, unit
+from ....answers.showing.plain import rows
 from ....study.clock import from_ms
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ....answers.filters import Filters, make_filters, select
-from ....answers.plain import plain
 from ....answers.question import labels_of
+from ....answers.showing.plain import plain
 from ....tables.phases import adjustments
 from .asked import SESSIONS
 from .crossing import CROSSING

@@ -13,9 +13,9 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ..study.labels import visible
-from .columns import Column
-from .finding import Caution, Finding, Note, trust_said
+from ...study.labels import visible
+from ..columns import Column
+from ..finding import Caution, Finding, Note, trust_said
 from .plain import rows
 
 _NARROW = 60

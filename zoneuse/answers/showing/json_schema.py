@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from .answer import SCHEMA
-from .columns import Field, Schema
-from .reasons import REASONS
-from .registry import ANSWERS, AnswerKind, columns_of
+from ..answer import SCHEMA
+from ..columns import Field, Schema
+from ..reasons import REASONS
+from ..registry import ANSWERS, AnswerKind, columns_of
 
 _TYPES: dict[str, dict[str, Any]] = {
     "id": {"type": "string"},

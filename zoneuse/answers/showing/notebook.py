@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from ..study.labels import visible
-from .finding import trust_said
+from ...study.labels import visible
+from ..finding import trust_said
 from .plain import rows
-from .shown import Printed, cell
+from .terminal import Printed, cell
 
 _LEFT = ("text", "first")
 

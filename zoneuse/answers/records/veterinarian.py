@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
-from ..journal.reader import Journals
-from ..study.model import Declaration
-from ..tables.moments import SECOND_OBSERVER
-from ..tables.phases import Adjustment, adjustments
+from ...journal.reader import Journals
+from ...study.model import Declaration
+from ...tables.moments import SECOND_OBSERVER
+from ...tables.phases import Adjustment, adjustments
 from .on_record import Event, events
 
 DAYS = 30

@@ -8,10 +8,10 @@ from typing import Any
 
 import pandas as pd
 
-from ..tables.records import EVENT, EXPECTED
-from .filters import Filters, inside, select
-from .finding import Caution
-from .phrases import counted
+from ...tables.records import EVENT, EXPECTED
+from ..filters import Filters, inside, select
+from ..finding import Caution
+from ..phrases import counted
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""An answer shown: in a terminal, in a notebook, as JSON with its schema."""
