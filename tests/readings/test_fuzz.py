@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from .fuzz import judge, make
+from .fuzz_wide import judge_wide, make_wide
 
 
 @pytest.mark.parametrize("first", range(0, 300, 50))
@@ -33,9 +34,19 @@ ONCE_WRONG = (
     12716,
     1400324,
     1500558,
+    2600684,
+    2603504,
+    2610845,
 )
 
 
 @pytest.mark.parametrize("seed", ONCE_WRONG)
 def test_what_was_wrong_once_is_not_again(seed: int) -> None:
     assert judge(make(seed))[0] != "silent"
+
+
+@pytest.mark.parametrize("first", range(0, 80, 40))
+def test_no_wider_layout_is_silently_wrong(first: int) -> None:
+    fates = [judge_wide(make_wide(seed)) for seed in range(first, first + 40)]
+    assert [more for fate, more in fates if fate == "silent"] == []
+    assert sum(fate in ("taken", "answered") for fate, _ in fates) >= 25

@@ -104,7 +104,7 @@ QUANTITIES: dict[str, Quantity] = {
             _words("humidity|relative humidity|rel humidity|rel hum|hum|rh|rh%|humi|luftfeuchtigkeit|luftfeuchte"
                 "|feuchtigkeit|feuchte|relative feuchte|rel feuchte|rf|r f|r h|hr|humedad|humidité|umidità|umidade"
                 "|vochtigheid|luchtvochtigheid|rv|luftfuktighet|fuktighet|luftfugtighed|fugtighed|vlhkost"
-                "|wilgotność|kosteus|ilmankosteus|páratartalom|nem|влажность|湿度"),
+                "|wilgotność|kosteus|ilmankosteus|páratartalom|nem|влажность|湿度|相对湿度|相対湿度|습도|υγρασία|الرطوبة|לחות"),
             codes=(-10, 150), accuracy=5.0, leap=20.0, may_stay=False, moisture=True, step=10.0,
             symbol="% RH", short="humidity", brief_digits=0, more="moister", less="drier", too_much="too moist",
             too_little="too dry",
@@ -113,7 +113,8 @@ QUANTITIES: dict[str, Quantity] = {
             "temperature_c", "°C", "temperature", -20, 70, 0.06,
             _words("temperature|temp|temperatur|lufttemperatur|température|temperatura|temperatuur|teplota|lämpötila"
                 "|hőmérséklet|sıcaklık|temperatura powietrza|air temperature|air temp|air t|ambient"
-                "|t|tair|ta|tmp|celsius|fahrenheit|температура|温度"),
+                "|t|tair|ta|tmp|celsius|fahrenheit|температура|温度|気温|气温"
+                "|온도|기온|θερμοκρασία|درجة الحرارة|טמפרטורה"),
             codes=(-90, 150), accuracy=0.5, leap=5.0, may_stay=False, step=1.0, symbol="°C", short="temp.",
             more="warmer", less="cooler", too_much="too warm", too_little="too cool",
         ),

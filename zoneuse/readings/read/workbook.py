@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -13,11 +14,19 @@ from typing import Any
 from zoneuse.study.problems import fault
 
 from ..recognise.layout import Question, UndecidedError
+from ..times.time_shapes import MONTHS
 
 _OLD = b"\xd0\xcf\x11\xe0"
 _ZIPPED = b"PK\x03\x04"
 _ENDINGS = (".xlsx", ".xlsm", ".xls")
 Rows = list[list[Any]]
+# What the column is called that says which sheet a row is from: parts of one recording, or places of their own.
+_PARTS, _PLACES = "Sheet", "Sheet name"
+# What programs and keepers call sheets that are but parts, in the languages spreadsheets are used in.
+_PLAIN = frozenset(
+    {"", "sheet", "tabelle", "feuil", "hoja", "foglio", "blad", "planilha", "ark", "лист", "data", "daten", "table",
+     "part", "page", "export", "readings", "log", "records", "week", "month", "year"}
+)  # fmt: skip
 
 
 def is_workbook(path: Path) -> bool:
@@ -83,12 +92,34 @@ def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
         return next(iter(timed.values()))
     heads = [_head(rows) for rows in timed.values()]
     if timed and all(head and head == heads[0] for head in heads):
-        first, *others = timed.values()
-        return [*first, *(row for rows in others for row in rows[_table_at(rows) :])]
+        return _below_each_other(timed)
     listed = ", ".join(f"{i} {name!r}" for i, name in enumerate(names, 1))
     raise UndecidedError(
         (Question("sheet", f"Its sheets differ: {listed}", f"--sheet {_first_timed(names, timed)}"),)
     )
+
+
+def _below_each_other(sheets: dict[str, Rows]) -> Rows:
+    """Sheets of one header as one table, with a last column that says which sheet a row is from."""
+    width = max(len(row) for rows in sheets.values() for row in rows)
+    said = _PARTS if _are_parts(list(sheets)) else _PLACES
+    found: Rows = []
+    for name, rows in sheets.items():
+        at = _table_at(rows)
+        if not found:
+            found += [*rows[: at - 1], _widened(rows[at - 1], width, said)]
+        found += [_widened(row, width, name) if any(map(_cell, row)) else row for row in rows[at:]]
+    return found
+
+
+def _widened(row: Sequence[Any], width: int, last: str) -> list[Any]:
+    return [*row, *[None] * (width - len(row)), last]
+
+
+def _are_parts(names: Sequence[str]) -> bool:
+    """Whether sheets are called as the parts of one recording are: by number, month or year, and by no place."""
+    stems = {re.sub(r"[\W\d_]+", "", name).casefold() for name in names}
+    return stems <= _PLAIN | MONTHS.keys()
 
 
 def _first_timed(names: Sequence[str], timed: dict[str, Rows]) -> int:

@@ -31,11 +31,11 @@ from .headers import tokens_of
 
 _NAMES = {
     YEAR: "year yr yyyy yy jahr année annee año ano anno jaar år rok",
-    MONTH: "month mon mm monat mois mes mês mese maand måned månad miesiąc",
-    DAY: "day dd dom mday tag jour día dia giorno dag dzień",
+    MONTH: "month mon mm mo mnth monat mois mes mês mese maand måned månad miesiąc",
+    DAY: "day dd dy dom mday tag jour día dia giorno dag dzień",
     DAY_OF_YEAR: "doy jday julian yday jd",
     HOUR: "hour hours hr hh h stunde std heure hora ora uur time godzina",
-    MINUTE: "minute minutes min mm minuto minuut minuten",
+    MINUTE: "minute minutes min mm mn mi minuto minuut minuten",
     SECOND: "second seconds sec ss s sekunde seconde segundo secondo",
 }
 _WORDS = {role: frozenset(names.split()) for role, names in _NAMES.items()}

@@ -109,7 +109,7 @@ def _shift(
     extra = width - len(names)
     left, right = _fits(names, 0, timed, rows), extra == 1 and _fits(names, 1, timed, rows)
     called_time = read_header(_name_over(names, 0)).role in ("time", "elapsed")
-    if not timed and called_time and (_two_counts(rows) or (extra > 0 and _numbers_rows(rows))):
+    if not timed and called_time and (_two_counts(rows) or (extra > 0 and numbers_rows(rows))):
         return 0, "the first column counts the rows, so its name may be that of the second"
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"
@@ -155,13 +155,14 @@ def _counts_up(rows: Sequence[Sequence[str]]) -> bool:
 
 def _two_counts(rows: Sequence[Sequence[str]]) -> bool:
     """Whether row numbers stand beside whole numbers, which may be a time in units."""
-    return _numbers_rows(rows) and all(len(r) > 1 and r[1].isdigit() for r in rows[:200])
+    return numbers_rows(rows) and all(len(r) > 1 and r[1].isdigit() for r in rows[:200])
 
 
-def _numbers_rows(rows: Sequence[Sequence[str]]) -> bool:
-    """Whether the first cells go up by one from row to row."""
-    some = rows[:200]
-    return len(some) > 1 and _counts_up(some) and all(int(b[0]) - int(a[0]) == 1 for a, b in pairwise(some))
+def numbers_rows(rows: Sequence[Sequence[str]]) -> bool:
+    """Whether the first cells go up, mostly by one from row to row: between them rows may have been passed over."""
+    some = [r for r in rows[:200] if r]
+    by_one = sum(int(b[0]) - int(a[0]) == 1 for a, b in pairwise(some)) if _counts_up(some) else 0
+    return len(some) > 1 and by_one * 2 >= len(some) - 1
 
 
 def _loose(delimiter: str, lines: Sequence[str], names: Sequence[str]) -> bool:

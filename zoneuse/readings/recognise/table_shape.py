@@ -92,10 +92,11 @@ def trimmed(row: Sequence[str]) -> list[str]:
 
 
 def _like(row: Sequence[str], timed: Sequence[int], data_width: int) -> bool:
-    """Whether a row is one of the table's: a time where the first reading has it, else as wide as most."""
+    """Whether a row is one of the table's: a time where the first reading has it, else as wide as most, or numbers."""
     if timed:
         return all(c < len(row) and is_stamp(row[c]) for c in timed)
-    return bool(trimmed(row)) and len(row) >= data_width
+    full = trimmed(row)
+    return bool(full) and (len(row) >= data_width or (len(full) > 2 and all(map(is_measured, full))))
 
 
 def _tells_a_reading(row: Sequence[str], width: int) -> bool:

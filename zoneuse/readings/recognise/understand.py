@@ -11,6 +11,7 @@ from zoneuse.study.problems import ProblemError, fault
 
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from .columns import Column, is_site_header, read_columns
+from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, read_header
 from .layout import Hints, Layout, LongColumns, Question, TimeColumns, UndecidedError, ValueColumn
 from .long_table import find_long
@@ -144,13 +145,23 @@ def _check_doubt(table: Table, hints: Hints) -> None:
     number = next(
         (i for i, cell in enumerate(row, 1) if is_measured(cell) and not is_stamp(cell) and i > 1), 2
     )
-    # Where no cell is a time by its looks, the column of times is one more that only the keeper can name.
-    time = "" if any(map(is_stamp, row)) else "--column 2=at "
-    number = max(number, 3) if time else number
+    time = ""
+    if not any(map(is_stamp, row)):
+        # Where no cell is a time by its looks, its column too is one that only the keeper can name.
+        at = _likely_time(table)
+        time = f"--column {at}=at "
+        number = next((i for i, cell in enumerate(row, 1) if is_measured(cell) and i > at), at % len(row) + 1)
     raise UndecidedError((Question(
         "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
         f"{time}--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
     ),))  # fmt: skip
+
+
+def _likely_time(table: Table) -> int:
+    """The number of the column that may hold a time in units: below its name, or one on where the rows are numbered."""
+    cells = [cell for line in table.header_lines for cell in split_line(line, table.delimiter)]
+    named = next((i for i, c in enumerate(cells) if read_header(c).role in ("time", "elapsed")), 0)
+    return named + 1 + (named == 0 and numbers_rows(table.rows))
 
 
 def _given_time(column: Column, table: Table, hints: Hints) -> Column:
