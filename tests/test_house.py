@@ -161,7 +161,6 @@ TANGLED = json.loads((Path(__file__).parent / "fixtures" / "tangled.json").read_
 LONG = {"journal/intake.py": 411}
 # Folders that hold more files than a person sees at once, today; a list that may only grow shorter.
 FULL = {
-    "stats/intervals": 20,
     "study": 17,
 }
 # Files that import each other in a loop today.

@@ -10,7 +10,7 @@ from tests.bench.measure import Line, by_turns, in_processes, timed
 from zoneuse.stats.choice.choice import fit_choice
 from zoneuse.stats.choice.peaks import fieller_peak
 from zoneuse.stats.choice.preference import fit_preference
-from zoneuse.stats.intervals.zone_use import zone_use
+from zoneuse.stats.space_use.zone_use import zone_use
 
 MILLION = """
 import time

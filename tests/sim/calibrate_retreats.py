@@ -18,7 +18,7 @@ from zoneuse.answers.retreats.words import moves_when_dry
 from zoneuse.stats.association.crowding import crowding
 from zoneuse.stats.association.sharing import company, sharing
 from zoneuse.stats.intervals.shares import wilson
-from zoneuse.stats.intervals.stays import home, stays
+from zoneuse.stats.space_use.stays import home, stays
 
 from .colony import RETREATS, colony, dry_colony
 

@@ -14,9 +14,9 @@ from dataclasses import replace
 import numpy as np
 
 from tests.sim.animals import Design, Studies, simulate
-from zoneuse.stats.intervals.sample_size import sample_size_to_settle
-from zoneuse.stats.intervals.single_step import single_step
-from zoneuse.stats.intervals.zone_use import ZoneUse, zone_use
+from zoneuse.stats.space_use.sample_size import sample_size_to_settle
+from zoneuse.stats.space_use.single_step import single_step
+from zoneuse.stats.space_use.zone_use import ZoneUse, zone_use
 
 # One zone takes most, one hardly any: true shares .80, .02 and between.
 STEEP = Design(available=(0.30, 0.22, 0.16, 0.14, 0.10, 0.08), times=(2.667, 0.2727, 0.25, 0.1429, 0.3, 0.25))

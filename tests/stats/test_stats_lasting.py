@@ -17,11 +17,11 @@ from tests.sim.creatures import (
     together,
 )
 from zoneuse.stats.intervals.any_time import level_any_time
-from zoneuse.stats.intervals.bouts import Bouts, find_bouts, redraw
-from zoneuse.stats.intervals.lasting import Lasting, lasting
-from zoneuse.stats.intervals.redrawn_spread import joined_variance
 from zoneuse.stats.intervals.units import gather, unit_shares
-from zoneuse.stats.intervals.zone_use import zone_use
+from zoneuse.stats.space_use.bouts import Bouts, find_bouts, redraw
+from zoneuse.stats.space_use.lasting import Lasting, lasting
+from zoneuse.stats.space_use.redrawn_spread import joined_variance
+from zoneuse.stats.space_use.zone_use import zone_use
 
 CLAIMS = ("avoided", "favoured")
 

@@ -11,10 +11,10 @@ from zoneuse.stats.association.crowding import crowding, crowding_of_each
 from zoneuse.stats.association.fidelity import fidelity, fidelity_by
 from zoneuse.stats.association.sharing import Sharing, company, sharing
 from zoneuse.stats.drying.dry_moves import against_usual, clustered_mean, dry_spells, slope
-from zoneuse.stats.intervals.dispersion import dispersion
-from zoneuse.stats.intervals.stays import home, stays
 from zoneuse.stats.resampling.related_samples import cochran, friedman, mcnemar
 from zoneuse.stats.resampling.swaps import NOWHERE, moved, swap, swapped, together
+from zoneuse.stats.space_use.dispersion import dispersion
+from zoneuse.stats.space_use.stays import home, stays
 
 # Value: frequency. Ludwig & Reynolds 1988 as printed in the FAO manual (mean .95, variance 2.897); Bortkiewicz
 # 1898 and Student 1907 (Biometrika 5:351): the frequencies are from memory, the indices recomputed from them.

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.proportion import multinomial_proportions_confint
 
-from zoneuse.stats.intervals import electivity, shares
+from zoneuse.stats.intervals import shares
+from zoneuse.stats.space_use import electivity
 
 # Neu, Byers & Peek 1974, JWM 38:541 (inputs seen in a public file citing Manly et al.; digits recomputed).
 MOOSE = np.array([25, 22, 30, 40])

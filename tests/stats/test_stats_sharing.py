@@ -7,7 +7,7 @@ from zoneuse.stats.association.association import association, indices
 from zoneuse.stats.association.crowding import crowding
 from zoneuse.stats.association.fidelity import fidelity
 from zoneuse.stats.association.sharing import moved, sharing
-from zoneuse.stats.intervals.dispersion import dispersion
+from zoneuse.stats.space_use.dispersion import dispersion
 
 LARVAE = [114, 25, 15, 10, 6, 5, 2, 1, 1, 1]
 

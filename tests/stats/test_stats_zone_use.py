@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.sim.animals import Design, simulate
-from zoneuse.stats.intervals.bouts import FOUND_THERE, MOVED, RETURNED, find_bouts, kept_between_units, redraw
-from zoneuse.stats.intervals.sample_size import sample_size_to_settle
-from zoneuse.stats.intervals.single_step import limits_of_test, single_step
-from zoneuse.stats.intervals.zone_use import ZoneUse, zone_use
+from zoneuse.stats.space_use.bouts import FOUND_THERE, MOVED, RETURNED, find_bouts, kept_between_units, redraw
+from zoneuse.stats.space_use.sample_size import sample_size_to_settle
+from zoneuse.stats.space_use.single_step import limits_of_test, single_step
+from zoneuse.stats.space_use.zone_use import ZoneUse, zone_use
 
 
 def ask(design: Design, seed: int = 1, **more: object) -> ZoneUse:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
 from ...stats.choice.preference import SPEAKS_LEAST, within_part
-from ...stats.intervals.zone_verdict import AVOIDED
+from ...stats.space_use.zone_verdict import AVOIDED
 from ...study.model import Declaration
 from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault

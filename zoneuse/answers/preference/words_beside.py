@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...stats.choice.preference import FLAT
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED
+from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED
 from ..phrases import counted, listed
 from ..quantities_said import label, said, unit
 from ..question import Question

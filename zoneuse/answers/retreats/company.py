@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...stats.association.association import association
 from ...stats.association.crowding import Crowding, crowding, crowding_of_each
 from ...stats.association.sharing import Company, Sharing, company, sharing
-from ...stats.intervals.dispersion import dispersion
+from ...stats.space_use.dispersion import dispersion
 from ...study.model import Declaration, value_at
 from ...study.names import home
 from ..finding import TOO_EARLY

@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals.electivity import evenness
 from ...stats.intervals.shares import looks_interval, wilson
-from ...stats.intervals.stays import Stays, home, stays
 from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
 from ...stats.resampling.related_samples import friedman
+from ...stats.space_use.electivity import evenness
+from ...stats.space_use.stays import Stays, home, stays
 from ..finding import standing
 from .checks import Checks
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from ...stats.intervals.any_time import PART_OF_LEVEL
 from ...stats.intervals.quantiles import normal_quantile
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
+from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing

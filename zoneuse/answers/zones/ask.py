@@ -6,8 +6,8 @@ from typing import Protocol
 
 import pandas as pd
 
-from ...stats.intervals.sample_size import Settling, sample_size_to_settle
-from ...stats.intervals.zone_use import ZoneUse
+from ...stats.space_use.sample_size import Settling, sample_size_to_settle
+from ...stats.space_use.zone_use import ZoneUse
 from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed

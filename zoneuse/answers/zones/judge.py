@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ...stats.intervals.zone_use import ZoneUse
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
+from ...stats.space_use.zone_use import ZoneUse
+from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..question import Question

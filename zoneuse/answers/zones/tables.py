@@ -10,12 +10,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.choice.spread import spread_interval
-from ...stats.intervals.electivity import evenness, jacobs_d, zone_electivity
-from ...stats.intervals.sample_size import Settling
 from ...stats.intervals.shares import counts_against_offer
 from ...stats.intervals.units import gather, unit_shares
-from ...stats.intervals.zone_use import ZoneUse, zone_use
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
+from ...stats.space_use.electivity import evenness, jacobs_d, zone_electivity
+from ...stats.space_use.sample_size import Settling
+from ...stats.space_use.zone_use import ZoneUse, zone_use
+from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
 from ...study.model import Declaration
 from ...tables.availability import by_place, offers, places_of
 from ..effort import unit_codes

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ...stats.intervals.lasting import UNEVEN
-from ...stats.intervals.zone_use import ZoneUse
-from ...stats.intervals.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
+from ...stats.space_use.lasting import UNEVEN
+from ...stats.space_use.zone_use import ZoneUse
+from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...tables.availability import unlooked_places
 from .. import reasons
 from ..effort import Effort

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from ..intervals.electivity import spread_of_participation
 from ..intervals.quantiles import t_quantile
+from ..space_use.electivity import spread_of_participation
 
 
 @dataclass(frozen=True, slots=True)

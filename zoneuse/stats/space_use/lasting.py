@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from ..intervals.quantiles import t_two_sided
+from ..intervals.units import Moments, UnitShares, crowd_looks, effective_sample_size
 from .bouts import Bouts
-from .quantiles import t_two_sided
 from .redrawn_spread import joined, joined_variance, unevenness
 from .togetherness import Togetherness, togetherness
-from .units import Moments, UnitShares, crowd_looks, effective_sample_size
 
 Floats = NDArray[np.float64]
 

@@ -17,12 +17,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .any_time import level_any_time
+from ..intervals.any_time import level_any_time
+from ..intervals.shares import looks_interval
+from ..intervals.units import (
+    Looks,
+    Moments,
+    UnitShares,
+    effective_sample_size,
+    gather,
+    unit_shares,
+    unseen_bounds,
+)
 from .bouts import Bouts, find_bouts, kept_between_units, redraw
 from .lasting import SPREAD_ALLOWED, Lasting, lasting
-from .shares import looks_interval
 from .single_step import SingleStep, limits_of_test, single_step
-from .units import Looks, Moments, UnitShares, effective_sample_size, gather, unit_shares, unseen_bounds
 from .zone_verdict import TOO_EARLY, Evidence, call_zones
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .units import Moments, UnitShares
+from ..intervals.units import Moments, UnitShares
 
 Floats = NDArray[np.float64]
 

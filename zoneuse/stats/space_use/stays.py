@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .quantiles import t_two_sided
+from ..intervals.quantiles import t_two_sided
 
 Floats = NDArray[np.float64]
 

@@ -1,0 +1,21 @@
+"""Space use against what is offered: shares of zones tested, their indices, stays and crowding."""
+
+from __future__ import annotations
+
+from .dispersion import dispersion
+from .electivity import evenness, jacobs_d, spread_of_participation, zone_electivity
+from .sample_size import sample_size_to_settle
+from .stays import home, stays
+from .zone_use import zone_use
+
+__all__ = [
+    "dispersion",
+    "evenness",
+    "home",
+    "jacobs_d",
+    "sample_size_to_settle",
+    "spread_of_participation",
+    "stays",
+    "zone_electivity",
+    "zone_use",
+]
