@@ -80,7 +80,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
     Animals not told apart are a crowd, and nothing is known of their stays (``stays`` 0).
 
     >>> from .bouts import find_bouts
-    >>> from .units import gather, unit_shares
+    >>> from ..intervals.units import gather, unit_shares
     >>> one = gather(np.arange(20), np.zeros(20, int), np.tile([0, 0, 1, 1], 5), np.arange(20), [0.5, 0.5])
     >>> rows = unit_shares(one)
     >>> who = find_bouts(one.animal, rows.unit, np.arange(20), one.zone, rows.pull, offered=one.offered)

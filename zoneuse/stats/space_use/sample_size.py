@@ -56,7 +56,7 @@ def sample_size_to_settle(
     looks a unit was worth so far as what units to come will be worth. Unseen moments are left out of it: where
     they stand in the way, more watching alone does not help.
 
-    >>> from zoneuse.stats.space_use.zone_use import zone_use
+    >>> from .zone_use import zone_use
     >>> session, zone = np.repeat(np.arange(20), 6), np.tile([0, 0, 0, 0, 0, 1], 20)
     >>> found = zone_use(session, np.zeros(120, int), zone, np.arange(120), [0.25, 0.25, 0.5])
     >>> found.verdict[1], bool(sample_size_to_settle(found).more[1] > 0)

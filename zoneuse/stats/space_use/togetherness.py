@@ -34,7 +34,7 @@ def togetherness(moments: Moments, units: UnitShares) -> Togetherness:
 
     ``moments.animal`` must be 0 and more. A unit in which only one animal was seen tells nothing of it.
 
-    >>> from .units import gather, unit_shares
+    >>> from ..intervals.units import gather, unit_shares
     >>> unit, zone = np.repeat(np.arange(10), 2), np.repeat([0, 1, 0, 1, 1, 0, 1, 0, 0, 1], 2)
     >>> both = gather(unit, np.tile([0, 1], 10), zone, np.arange(20), [0.5, 0.5])
     >>> found = togetherness(both, unit_shares(both))  # two that are always in one place
