@@ -20,8 +20,8 @@ from zoneuse.journal.records import FORMAT, Record, encode
 from zoneuse.journal.writer import file_name
 from zoneuse.readings.store.store import Intake, PartWriter, commit
 from zoneuse.readings.trust.newest import refresh_newest
-from zoneuse.study.file import load_declaration
 from zoneuse.study.model import Declaration
+from zoneuse.study.toml.file import load_declaration
 
 HERE = Path(__file__).parent
 ZONE = ZoneInfo("Europe/Vienna")

@@ -12,8 +12,8 @@ import pytest
 from tests.making import TWO_ZONES, run, scans, study_folder, vienna
 from zoneuse.answers.study import Study
 from zoneuse.recording.session.newest import broken, read_newest
-from zoneuse.study.file import load_declaration
 from zoneuse.study.quantities import QUANTITIES, Quantity
+from zoneuse.study.toml.file import load_declaration
 
 CO2 = Quantity(
     "co2_ppm", "ppm", "carbon dioxide", 200, 20_000, 5, ("co2", "carbon dioxide", "kohlendioxid"),

@@ -19,7 +19,7 @@ from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 HERE = Path(__file__).parent
 START = Moment(datetime(2026, 3, 4, 20, 0, 0, 500_000, tzinfo=UTC), 1000.0)

@@ -19,7 +19,7 @@ from tests.making import TWO_ZONES, run, scans, study_folder, vienna
 from zoneuse import Answer, open_study
 from zoneuse.answers.plan.lottery import Times, draw
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 from zoneuse.study.watching_times import Window, parse_window
 
 VIENNA = ZoneInfo("Europe/Vienna")

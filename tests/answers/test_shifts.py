@@ -14,7 +14,7 @@ from tests.making import TWO_ZONES, run, scans, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 CHANGE = vienna("2026-03-20T12:00")
 LIT = TWO_ZONES.replace(

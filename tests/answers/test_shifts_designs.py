@@ -12,7 +12,7 @@ from tests.making import scans, study_folder, vienna
 from zoneuse import open_study
 from zoneuse.answers.answer import Answer
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 CHANGE = vienna("2026-03-20T12:00")
 STUDY = """

@@ -76,7 +76,7 @@ def keys(presses: int = 400) -> None:
     from zoneuse.recording.session.recall import Recall
     from zoneuse.screens.recorder.app import RecorderApp
     from zoneuse.screens.recorder.watch import WatchScreen
-    from zoneuse.study.file import load_declaration
+    from zoneuse.study.toml.file import load_declaration
 
     with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_DIR")) as folder:
         study = make_study(Path(folder) / "study")

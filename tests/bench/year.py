@@ -13,7 +13,7 @@ from zoneuse.journal.records import Record
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.journal.writer import write_journal
 from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 ZONE = ZoneInfo("Europe/Vienna")
 ZONES = 8

@@ -12,7 +12,7 @@ from tests.making import TWO_ZONES, run, scans, study_folder
 from zoneuse.cli import cli
 from zoneuse.cli.study import starting
 from zoneuse.cli.study.next_step import next_steps
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 NOW = datetime(2026, 4, 1, tzinfo=UTC)
 

@@ -15,7 +15,7 @@ from tests.making import TWO_ZONES, run, session, study_folder, tree
 from zoneuse.journal.past.intake import take_in
 from zoneuse.journal.past.table import read_table
 from zoneuse.journal.reader import read_journals
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 NOW = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
 HEADER = "at,session,animal,zone,behaviour,observer,group,count,method\n"

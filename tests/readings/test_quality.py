@@ -151,7 +151,7 @@ def test_two_loggers_swapped() -> None:
 
 
 def _study(tmp_path: Path) -> object:
-    from zoneuse.study.file import load_declaration
+    from zoneuse.study.toml.file import load_declaration
 
     (tmp_path / "study.toml").write_text(
         'format = 1\ntitle = "t"\ntimezone = "UTC"\n[enclosure]\nmeasured_in = "places"\n'

@@ -14,7 +14,7 @@ from zoneuse.recording.modes.opening import begin, go_on, plan_of
 from zoneuse.recording.modes.recorder import Recorder
 from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.plan import Plan, make_plan
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 START = datetime(2026, 3, 4, 18, 0, tzinfo=UTC)
 SIGNS = {

@@ -144,7 +144,7 @@ class Screens:
         from zoneuse.recording.session.plan import make_plan
         from zoneuse.recording.session.recall import Recall
         from zoneuse.screens.recorder.app import RecorderApp
-        from zoneuse.study.file import load_declaration
+        from zoneuse.study.toml.file import load_declaration
 
         text, asked, make = WAYS[way]
         self.way, self.tokens, self.chance, self.model = way, tokens, random.Random(seed), make()

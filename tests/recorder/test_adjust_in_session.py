@@ -9,8 +9,8 @@ import pytest
 from tests.making import run, study_folder, vienna
 from zoneuse.journal.reader import read_journals
 from zoneuse.recording.session.notes import understand
-from zoneuse.study.file import load_declaration
 from zoneuse.study.names import UnknownNameError
+from zoneuse.study.toml.file import load_declaration
 
 AT = vienna("2026-03-04T21:30")
 

@@ -12,7 +12,7 @@ from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import recall
 from zoneuse.recording.telling.plain import run_plain
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 
 def damaged(tmp_path: Path) -> Path:

@@ -9,7 +9,7 @@ import pytest
 from tests.recorder.driver import START, continued, drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, ZONES, make_study
 from zoneuse.recording.session.plan import PlanError, make_plan
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 
 def focal(tmp_path: Path, **asked: object):  # type: ignore[no-untyped-def]

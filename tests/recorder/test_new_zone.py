@@ -15,7 +15,7 @@ from zoneuse.journal.reader import read_journals
 from zoneuse.recording.modes.added_zone import Added, free_zone_key, put_into_session, read_key
 from zoneuse.recording.session.recall import Recall
 from zoneuse.recording.telling.plain import PlainSession
-from zoneuse.study.file import read_declaration
+from zoneuse.study.toml.file import read_declaration
 from zoneuse.tables.watched import moments_of
 
 

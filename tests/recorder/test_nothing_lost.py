@@ -23,7 +23,7 @@ from zoneuse.recording.modes.sheet import COUNTED
 from zoneuse.recording.session.moment import read_clocks
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="needs a pseudo-terminal")
 # Every scan again: answers, counts, an event, an undo, a note.

@@ -29,8 +29,8 @@ from zoneuse.recording.session.moment import Moment
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.study.file import load_declaration
 from zoneuse.study.sketch import Figure, Room, figure_at
+from zoneuse.study.toml.file import load_declaration
 
 AGAIN = "zoneuse watch --practice --seed 7"
 

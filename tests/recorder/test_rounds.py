@@ -16,7 +16,7 @@ from zoneuse.recording.modes.corrections import corrections
 from zoneuse.recording.session.plan import PlanError, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.recording.telling.summary import summary
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 
 def round_of(tmp_path: Path, text: str = ROUND, **asked: Any) -> Driver:

@@ -21,7 +21,7 @@ from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.screens.recorder.app import RecorderApp
 from zoneuse.screens.recorder.watch import WatchScreen
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 DUMPS = Path(__file__).parent / "dumps"
 SIZES = [(80, 24), (40, 20)]

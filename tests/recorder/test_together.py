@@ -22,7 +22,7 @@ from zoneuse.recording.session.recall import recall
 from zoneuse.screens.recorder.app import RecorderApp
 from zoneuse.screens.recorder.start_rows import Answers, joined_plan, start_rows
 from zoneuse.screens.recorder.watch import WatchScreen
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 __all__ = ["own_state"]
 

@@ -15,7 +15,7 @@ from zoneuse.screens.review.app import SESSIONS, ReviewApp
 from zoneuse.screens.review.background.asked import Asked
 from zoneuse.screens.review.background.child import Wanted, replies
 from zoneuse.screens.review.background.kept import keys, stamp
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 NOW = datetime(2026, 4, 20, 12, tzinfo=UTC)
 SIZES = [(80, 24), (40, 20)]

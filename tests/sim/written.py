@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from zoneuse import Study, open_study
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 ZONE = ZoneInfo("Europe/Vienna")
 FIRST = datetime(2026, 3, 1, 20, 0, tzinfo=ZONE)

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from tests.making import FIXTURES, TWO_ZONES, study_folder, vienna
 from zoneuse.study.clock import hours_since_lights_on, parse_when, slot_at, study_day, zone_offered
-from zoneuse.study.file import load_declaration, read_declaration
 from zoneuse.study.problems import ProblemError
-from zoneuse.study.starter import Beginning, starter_text
+from zoneuse.study.toml.file import load_declaration, read_declaration
+from zoneuse.study.toml.starter import Beginning, starter_text
 
 
 def problems(folder: Path, text: str) -> list[str]:

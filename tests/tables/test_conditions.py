@@ -16,7 +16,7 @@ from zoneuse import open_study
 from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
 from zoneuse.readings.trust.moisture import vpd_kpa
 from zoneuse.study.clock import to_ms
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 from zoneuse.tables.choices import choices
 from zoneuse.tables.conditions import Conditions, conditions
 from zoneuse.tables.phases import adjustments

@@ -19,7 +19,7 @@ from tests.trust.cutting import REAL, Cut, install
 from zoneuse.cli import cli, main
 from zoneuse.journal.reader import read_journals
 from zoneuse.readings.store.store import intakes, read
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 SIGHTINGS = "at,session,animal,zone,behaviour\n" + "".join(
     f"2026-03-0{day}T19:0{scan},{day},{animal},{zone},resting\n"

@@ -22,7 +22,7 @@ from zoneuse.journal.records import Record, encode
 from zoneuse.journal.writer import file_name
 from zoneuse.readings.store.store import Intake, Mark, PartWriter, commit, undo
 from zoneuse.readings.trust.newest import refresh_newest
-from zoneuse.study.file import load_declaration
+from zoneuse.study.toml.file import load_declaration
 
 HOME = Path(__file__).parent / "fixtures"
 STUDY, EXPECTED = HOME / "format1", HOME / "format1-expected.json"

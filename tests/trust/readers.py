@@ -22,9 +22,9 @@ from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.recognise.understand import understand as understand_layout
 from zoneuse.readings.store.store import intakes, read
 from zoneuse.readings.times.clock_column import settle_dates
-from zoneuse.study.file import load_declaration, read_declaration
 from zoneuse.study.model import Declaration
 from zoneuse.study.problems import ProblemError
+from zoneuse.study.toml.file import load_declaration, read_declaration
 
 NOW = datetime(2026, 5, 1, tzinfo=UTC)
 

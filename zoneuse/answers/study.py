@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from ..journal.reader import Journals, read_journals
-from ..study.file import load_declaration
 from ..study.model import Declaration
 from ..study.problems import Problem, ProblemError
+from ..study.toml.file import load_declaration
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from ..study.fields import shown
 from ..study.problems import Problem
+from ..study.toml.fields import shown
 from .fold import Entry, Folded, JournalFile, Place, fold_take_backs, merge_copies, standing_for
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
 from .writer import FOLDER

@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import click
 
-from ...study.file import load_declaration
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError, fault
+from ...study.toml.file import load_declaration
 from ..narration import ExitStatus, say, say_problems, tell
 from ..options import asked_time, someone_there, study_option, wall_clock
 

@@ -81,7 +81,7 @@ def sightings(
     """
     from ...journal.past.table import ReadAs
     from ...journal.reader import read_journals
-    from ...study.file import load_declaration
+    from ...study.toml.file import load_declaration
 
     declared = load_declaration(folder)
     said = ReadAs(

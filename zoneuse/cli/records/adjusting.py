@@ -19,9 +19,9 @@ from ...journal.adjustments import (
 from ...journal.reader import Journals, read_journals
 from ...journal.records import ADJUSTMENTS
 from ...study.clock import parse_duration_h, spoken_time, study_day
-from ...study.file import load_declaration
 from ...study.model import Declaration, Zone
 from ...study.names import UnknownNameError, find_zone
+from ...study.toml.file import load_declaration
 from ..narration import say, say_problems, tell
 from ..options import past_time, study_option, wall_clock
 

@@ -15,10 +15,10 @@ from ...journal.rows import Row, write_rows
 from ...journal.writer import new_file_id, new_session_id
 from ...recording.session.notes import read_value
 from ...recording.words import line_words
-from ...study.file import load_declaration
 from ...study.labels import visible
 from ...study.model import Declaration, Group
 from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ...study.toml.file import load_declaration
 from ..narration import say, say_problems, tell
 from ..options import past_time, someone_there, study_option, wall_clock
 from .mending_last import PROGRAM, ask_number, ask_what, chosen, last_made, list_last, words

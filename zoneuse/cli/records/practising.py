@@ -15,8 +15,8 @@ import click
 from ...recording.practice.script import ROUND_STUDY, STUDY, Practice, make_round_script, make_script
 from ...recording.session.plan import Plan, PlanError, make_plan
 from ...recording.session.recall import Recall
-from ...study.file import load_declaration
 from ...study.names import UnknownNameError, find_who
+from ...study.toml.file import load_declaration
 from ..options import wall_clock
 
 EVERY_S, FOCAL_EVERY_S, MINUTES, QUIET_MIN = 15.0, 5.0, 4.0, 0.1

@@ -16,10 +16,10 @@ from ...recording.modes.counts import FORM
 from ...recording.session.plan import Who, people
 from ...recording.words import line_words, span_words
 from ...study.clock import spoken_time
-from ...study.file import load_declaration
 from ...study.labels import visible
 from ...study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ...study.toml.file import load_declaration
 from ..narration import say, say_problems, tell
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.file import load_declaration
 from ...study.model import METHODS, Declaration
 from ...study.names import UnknownNameError, find_who
+from ...study.toml.file import load_declaration
 from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:

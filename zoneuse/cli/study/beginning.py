@@ -12,7 +12,7 @@ import click
 
 from ...study.labels import visible
 from ...study.model import MEASURES
-from ...study.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
+from ...study.toml.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
 from ..narration import say
 
 _BACK = "<"

@@ -8,9 +8,9 @@ from pathlib import Path
 import click
 
 from ...journal.reader import Journals, read_journals
-from ...study.file import read_declaration
 from ...study.model import Declaration
 from ...study.problems import Problem
+from ...study.toml.file import read_declaration
 from ..narration import ExitStatus, say, say_problems, tell
 from ..options import study_option
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from ...study.file import FILE_NAME, read_declaration
 from ...study.problems import ProblemError
+from ...study.toml.file import FILE_NAME, read_declaration
 from ..narration import tell
 
 _EARLY = 15

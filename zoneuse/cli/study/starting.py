@@ -7,9 +7,9 @@ from textwrap import fill
 
 import click
 
-from ...study.file import FILE_NAME, read_declaration
 from ...study.problems import ProblemError, fault
-from ...study.starter import Beginning, copy_study, create_study, local_timezone, starter_text
+from ...study.toml.file import FILE_NAME, read_declaration
+from ...study.toml.starter import Beginning, copy_study, create_study, local_timezone, starter_text
 from ..narration import say, tell
 from ..options import someone_there, wall_clock
 from .beginning import ask_beginning

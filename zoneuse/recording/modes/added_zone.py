@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ...study.model import Declaration
 from ...study.problems import ProblemError
-from ...study.rules import free_key
+from ...study.toml.rules import free_key
 from ..session.moment import Moment
 from .recorder import Recorder
 
@@ -45,7 +45,7 @@ def read_key(core: Recorder, label: str, text: str) -> Added:
 def put_into_session(core: Recorder, added: Added, moment: Moment) -> bool:
     """Write the zone to study.toml and go on in a part that lists it; whether it is there. Says what came of it."""
     # Loaded on use: few sessions change a study, and the recorder must open at once.
-    from ...study.edit import NewZone, add_zone
+    from ...study.toml.edit import NewZone, add_zone
 
     declared: Declaration = core.plan.declared
     if core.ledger.waiting:

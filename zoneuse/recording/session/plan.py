@@ -10,7 +10,7 @@ from typing import Any
 from ...study.clock import zone_offered
 from ...study.model import Animal, Behaviour, Declaration, Group, Method, Zone, value_at
 from ...study.names import here, zones_known, zones_of
-from ...study.rules import focal_collisions
+from ...study.toml.rules import focal_collisions
 
 MOST_SCANS = 100_000
 # More than four at once nobody can follow with their eyes.

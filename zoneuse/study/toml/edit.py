@@ -10,10 +10,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .durable import write_whole
+from ..durable import write_whole
+from ..model import ONLY, Declaration
+from ..problems import ProblemError, fault
 from .file import FILE_NAME, read_declaration_text
-from .model import ONLY, Declaration
-from .problems import ProblemError, fault
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import cast
 
-from .fields import Table, is_number, overlap
-from .model import (
+from ..model import (
     MEASURES,
     METHODS,
     ONLY,
@@ -31,8 +30,9 @@ from .model import (
     Worn,
     Zone,
 )
-from .quantities import QUANTITIES
-from .watching_times import WINDOW_FORMS, parse_window
+from ..quantities import QUANTITIES
+from ..watching_times import WINDOW_FORMS, parse_window
+from .fields import Table, is_number, overlap
 
 SALTS = ("LiCl", "CH3COOK", "MgCl2", "K2CO3", "Mg(NO3)2", "NaBr", "NaCl", "KCl", "KNO3", "K2SO4")
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from .problems import ProblemError, fault
+from ..problems import ProblemError, fault
 
 _AT = re.compile(r"\(at line (\d+), column (\d+)\)")
 _WIDEST = 100

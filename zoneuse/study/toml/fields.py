@@ -11,9 +11,9 @@ from datetime import date, datetime, time
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from .clock import YEARS, to_utc
-from .model import Dated, Span
-from .problems import Problem
+from ..clock import YEARS, to_utc
+from ..model import Dated, Span
+from ..problems import Problem
 
 T = TypeVar("T")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")

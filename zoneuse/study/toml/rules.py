@@ -7,8 +7,8 @@ import string
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
+from ..model import Animal, Declaration, Group, Span
 from .fields import Notes, overlap
-from .model import Animal, Declaration, Group, Span
 
 
 def check_declaration(declared: Declaration, notes: Notes) -> None:

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from ..model import ONLY, Declaration, Enclosure
+from ..problems import Problem, ProblemError, fault
 from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
 from .fields import Notes, Table, shown
-from .model import ONLY, Declaration, Enclosure
-from .problems import Problem, ProblemError, fault
 from .rules import check_declaration
 
 FILE_NAME = "study.toml"
@@ -90,7 +90,7 @@ def _load(path: Path) -> dict[str, Any]:
         ) from None  # fmt: skip
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         # Loaded on use: a sound file needs none of it.
-        from .toml_faults import toml_fault
+        from .faults import toml_fault
 
         raise toml_fault(path, data.decode("utf-8-sig"), error) from None
 

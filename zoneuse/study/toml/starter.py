@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
 
-from .durable import make_folder, sync_folder
+from ..durable import make_folder, sync_folder
+from ..problems import fault
 from .file import FILE_NAME
-from .problems import fault
 from .rules import free_key
 
 
