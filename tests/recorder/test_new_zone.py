@@ -85,7 +85,7 @@ def test_a_key_that_is_taken_is_refused_and_another_proposed(tmp_path: Path) -> 
     d = drive(tmp_path)
     with pytest.raises(ValueError, match="c is the key of Moss end; n is free"):
         read_key(d.core, "New bark", "c")
-    with pytest.raises(ValueError, match="one letter"):
+    with pytest.raises(ValueError, match="a key is a letter"):
         read_key(d.core, "New bark", "?")
     with pytest.raises(ValueError, match="animal's key"):
         read_key(d.core, "New bark", "Y")

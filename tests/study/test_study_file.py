@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.making import FIXTURES, TWO_ZONES, study_folder, vienna
 from zoneuse.study.clock import hours_since_lights_on, parse_when, slot_at, study_day, zone_offered
+from zoneuse.study.keys import free_key
 from zoneuse.study.problems import ProblemError
 from zoneuse.study.toml.file import load_declaration, read_declaration
 from zoneuse.study.toml.starter import Beginning, starter_text
@@ -43,7 +44,7 @@ timezone = "Europe/Wien"
 measured_in = "floor_cm"
 [zones.moss]
 label = "Moss"
-key = "mm"
+key = "mmm"
 amount = -3
 role = "retreet"
 [animals.a1]
@@ -81,12 +82,35 @@ key = "r"
             "zones.bark.present[1].until: value",
         ),
         ("[loggers.L1]", '[loggers."../L1"]', "loggers.'../L1': id"),
+        ('key = "b"', 'key = "mb"', "zones.bark.key: key-begins"),
+        ('key = "2"', 'key = "1A"', "animals.a2.key: key-begins"),
+        ('key = "r"', 'key = "br"', "behaviours.resting.key: key-begins"),
+        ('key = "b"', 'key = "山"', "zones.bark.key: value"),
         ('measured_in = "floor_cm2"', 'measured_in = "floor_cm2"\nsketch = ["mmq"]', "enclosure.sketch: sketch"),
     ],
 )  # fmt: skip
 def test_one_fault_is_named_where_it_stands(tmp_path: Path, old: str, new: str, place: str) -> None:
     assert TWO_ZONES.count(old) == 1
     assert problems(tmp_path, TWO_ZONES.replace(old, new)) == [place]
+
+
+def test_keys_are_optional_of_two_characters_and_of_any_alphabet(tmp_path: Path) -> None:
+    text = TWO_ZONES.replace('key = "b"', 'key = "a\u0308"').replace('key = "m"', 'key = "ж1"')
+    text = text.replace('key = "2"\n', "").replace('key = "r"\n', "")
+    text = text.replace("measured_in", 'sketch = ["ж1 ж1 ä", ". ж1 ä"]\nmeasured_in', 1)
+    declared, found = read_declaration(study_folder(tmp_path, text))
+    assert declared is not None, found
+    assert [z.key for z in declared.zones.values()] == ["ж1", "ä"]
+    assert declared.enclosures["enclosure"].sketch == (("ж1", "ж1", "ä"), (".", "ж1", "ä"))
+    assert declared.animals["a2"].key == "" and declared.behaviours["resting"].key == ""
+    hints = [p.code for p in found if p.code == "no-key"]
+    assert hints == ["no-key", "no-key"]
+
+
+def test_a_key_of_two_is_proposed_where_no_letter_is_left() -> None:
+    assert free_key(list("abcdefghijklmnopqrstuvwxy"), "bark") == "z"
+    assert free_key([*"bcdefghijklmnopqrstuvwxyz", "aa"], "bark") == "ab"
+    assert free_key(list("abcdefghijklmnopqrstuvwxyz"), "bark") == ""
 
 
 def test_keys_that_collide_when_one_animal_is_followed_are_a_fault_only_then(tmp_path: Path) -> None:

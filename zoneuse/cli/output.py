@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..study.durable import write_whole
+from ..study.durable import refuse_overwriting, write_whole
 from ..study.labels import defused
-from ..study.outputs import refuse_overwriting
 from .options import FORCE
 
 if TYPE_CHECKING:

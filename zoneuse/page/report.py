@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .. import __version__
+from ..study.durable import refuse_overwriting
 from ..study.labels import visible
-from ..study.outputs import refuse_overwriting
 from ..study.problems import fault
 from .dates import clock_said, day_said
 from .gathered import Gathered, Step, gather

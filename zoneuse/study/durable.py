@@ -1,4 +1,4 @@
-"""Files that appear whole or not at all: written aside, flushed to the disk, renamed into place."""
+"""Files that appear whole or not at all: written aside, flushed to the disk, renamed into place; none unasked."""
 
 from __future__ import annotations
 
@@ -6,6 +6,12 @@ import contextlib
 import errno
 import os
 from pathlib import Path
+
+from .labels import visible
+from .problems import fault
+
+STUDY_FILE = "study.toml"
+_RECORDS = ("journal", "readings")
 
 
 def sync_folder(folder: Path) -> None:
@@ -55,3 +61,23 @@ def write_whole(final: Path, data: bytes) -> None:
             aside.unlink()
         raise
     sync_folder(final.parent)
+
+
+def refuse_overwriting(path: Path, force: bool) -> None:
+    """Raise ProblemError where a file may not be written: it exists, or it lies among a study's records.
+
+    What is no file of its own (a pipe, /dev/stdout) may always be written to.
+    """
+    final = path.resolve()
+    shown = visible(str(path))
+    own = (p for p in final.parents if p.name in _RECORDS and (p.parent / STUDY_FILE).exists())
+    if next(own, None) is not None or (final.name == STUDY_FILE and final.exists()):
+        raise fault(
+            "output-place", shown, "", "is the study itself, or lies among its records", "a file outside of them",
+            remedy="Name another file; nothing was written",
+        )  # fmt: skip
+    if final.is_file() and not force:
+        raise fault(
+            "output-exists", shown, "", "is there already", "a new name",
+            remedy="Name another file, or replace it with --force; nothing was written",
+        )  # fmt: skip

@@ -70,7 +70,8 @@ class Presence:
 class Enclosure:
     id: str
     measured_in: str
-    sketch: tuple[str, ...] = ()
+    # Rows of cells: a zone's key each, or a dot.
+    sketch: tuple[tuple[str, ...], ...] = ()
     lights: tuple[Dated[Lights], ...] = ()
 
 

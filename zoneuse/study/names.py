@@ -21,6 +21,8 @@ class Named(Protocol):
 
 
 N = TypeVar("N", bound=Named)
+# How many names a message lists.
+_MOST_TOLD = 40
 
 
 class UnknownNameError(ValueError):
@@ -86,7 +88,7 @@ def _find(name: str, all_of_them: Sequence[N], kind: str, likely: Callable[[N], 
     wanted = name.strip()
     sames: tuple[Callable[[N], bool], ...] = (
         lambda one: one.id == wanted,
-        lambda one: one.key == wanted,
+        lambda one: bool(wanted) and one.key == wanted,
         lambda one: one.label.casefold() == wanted.casefold(),
         lambda one: one.id.casefold() == wanted.casefold(),
     )
@@ -110,4 +112,6 @@ def _known(wanted: str, all_of_them: Iterable[Named]) -> str:
         return f"did you mean {close[0]!r}?"
     if not names:
         return "none is declared in study.toml"
-    return "known (key = id): " + ", ".join(f"{key} = {name}" for name, key in names.items())
+    told = [f"{key} = {name}" if key else name for name, key in names.items()]
+    more = f" … {len(told) - _MOST_TOLD} more" if len(told) > _MOST_TOLD else ""
+    return "known (key = id): " + ", ".join(told[:_MOST_TOLD]) + more

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 # Corner pieces by the arms they join: up 1, down 2, left 4, right 8.
 _CORNERS = " ╵╷│╴┘┐┤╶└┌├─┴┬┼"
 NOTHING = "."
+# Rows of cells; a cell holds a zone's key, or a dot.
+Cells = Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +57,11 @@ def figure_at(figure: Figure, room: Room, words: int) -> tuple[int, int]:
     return max(room.left, min(column, room.left + room.width - len(figure.text))), top
 
 
-def grid_for(keys: Sequence[str], width: int, height: int) -> tuple[str, ...]:
+def grid_for(keys: Sequence[str], width: int, height: int) -> tuple[tuple[str, ...], ...]:
     """A tidy grid of rooms where there is no sketch: as square as the space allows, the last row stretched.
 
     >>> grid_for("abc", 40, 10)
-    ('ab', 'cc')
+    (('a', 'b'), ('c', 'c'))
     """
     if not keys:
         return ()
@@ -68,7 +70,7 @@ def grid_for(keys: Sequence[str], width: int, height: int) -> tuple[str, ...]:
     rows = [list(keys[i : i + columns]) for i in range(0, len(keys), columns)]
     last = rows[-1]
     rows[-1] = [last[min(i * len(last) // columns, len(last) - 1)] for i in range(columns)]
-    return tuple("".join(row) for row in rows)
+    return tuple(tuple(row) for row in rows)
 
 
 def _square(count: int, width: int, height: int) -> int:
@@ -76,23 +78,23 @@ def _square(count: int, width: int, height: int) -> int:
     return max(1, round(math.sqrt(count * max(width, 1) / (5 * max(height, 1)))))
 
 
-def with_all(sketch: Sequence[str], keys: Sequence[str]) -> tuple[str, ...]:
+def with_all(sketch: Cells, keys: Sequence[str]) -> tuple[tuple[str, ...], ...]:
     """The sketch made rectangular, with a row below it for zones it does not show."""
     width = max((len(row) for row in sketch), default=0)
-    rows = [row.ljust(width, NOTHING) for row in sketch]
+    rows = [(*row, *[NOTHING] * (width - len(row))) for row in sketch]
     undrawn = [key for key in keys if not any(key in row for row in rows)]
     if undrawn and width:
         wide = max(width, len(undrawn))
         rows = [_widened(row, wide) for row in rows]
-        rows.append("".join(undrawn[i * len(undrawn) // wide] for i in range(wide)))
+        rows.append(_widened(undrawn, wide))
     return tuple(rows)
 
 
-def _widened(row: str, width: int) -> str:
-    return "".join(row[i * len(row) // width] for i in range(width))
+def _widened(row: Sequence[str], width: int) -> tuple[str, ...]:
+    return tuple(row[i * len(row) // width] for i in range(width))
 
 
-def draw(sketch: Sequence[str], width: int, height: int) -> Drawing | None:
+def draw(sketch: Cells, width: int, height: int) -> Drawing | None:
     """Walls between unlike neighbours, to fill the space given; None where the rooms would be too small."""
     rows, columns = len(sketch), len(sketch[0]) if sketch else 0
     if not rows or not columns or (width - 1) < columns * 2 or (height - 1) < rows:
@@ -107,7 +109,7 @@ def draw(sketch: Sequence[str], width: int, height: int) -> Drawing | None:
     return Drawing(lines, _owners(sketch, arms, xs, ys), rooms)
 
 
-def _rooms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> dict[str, Room] | None:
+def _rooms(sketch: Cells, xs: Sequence[int], ys: Sequence[int]) -> dict[str, Room] | None:
     """Each zone's free rectangle; None where one has none, or one too small for words."""
     rooms = {}
     for key in _keys(sketch):
@@ -119,23 +121,23 @@ def _rooms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> dict[
 
 
 def _owners(
-    sketch: Sequence[str], arms: Sequence[Sequence[int]], xs: Sequence[int], ys: Sequence[int]
+    sketch: Cells, arms: Sequence[Sequence[int]], xs: Sequence[int], ys: Sequence[int]
 ) -> tuple[tuple[str, ...], ...]:
     """Whose key each character belongs to, empty where it is wall or nothing."""
     return tuple(
         tuple(
-            "" if arms[y][x] else _at(sketch, _cell(ys, y), _cell(xs, x)).replace(NOTHING, "")
+            "" if arms[y][x] or (key := _at(sketch, _cell(ys, y), _cell(xs, x))) == NOTHING else key
             for x in range(xs[-1] + 1)
         )
         for y in range(ys[-1] + 1)
     )
 
 
-def _keys(sketch: Sequence[str]) -> list[str]:
+def _keys(sketch: Cells) -> list[str]:
     return list(dict.fromkeys(key for row in sketch for key in row if key != NOTHING))
 
 
-def _at(sketch: Sequence[str], row: int, column: int) -> str:
+def _at(sketch: Cells, row: int, column: int) -> str:
     if 0 <= row < len(sketch) and 0 <= column < len(sketch[0]):
         return sketch[row][column]
     return NOTHING
@@ -146,7 +148,7 @@ def _cell(edges: Sequence[int], at: int) -> int:
     return next((i for i in range(len(edges) - 1) if edges[i] <= at < edges[i + 1]), len(edges) - 2)
 
 
-def _arms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> list[list[int]]:
+def _arms(sketch: Cells, xs: Sequence[int], ys: Sequence[int]) -> list[list[int]]:
     """For each character the directions in which a wall leaves it."""
     arms = [[0] * (xs[-1] + 1) for _ in range(ys[-1] + 1)]
     for r in range(len(ys)):
@@ -162,7 +164,7 @@ def _arms(sketch: Sequence[str], xs: Sequence[int], ys: Sequence[int]) -> list[l
     return arms
 
 
-def _largest(sketch: Sequence[str], key: str, xs: Sequence[int], ys: Sequence[int]) -> Room | None:
+def _largest(sketch: Cells, key: str, xs: Sequence[int], ys: Sequence[int]) -> Room | None:
     """The largest rectangle of characters all inside one zone."""
     best: Room | None = None
     cells = [(r, c) for r, row in enumerate(sketch) for c, cell in enumerate(row) if cell == key]

@@ -147,13 +147,25 @@ def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> R
         return Row("unseen", {**about, "count": int(text[1:] or 1)})
     name, colon, digits = text.rpartition(":")
     if not colon:
-        name = text.rstrip("0123456789")
-        digits = text[len(name) :]
+        name, digits = _name_and_count(declared, text, _home_of(who, at))
     if (digits and not digits.isdigit()) or (digits.strip("0") == "" and digits):
         raise click.UsageError(f"{piece!r} is not a count; write {FORM}.")
     return Row(
         "seen", {**about, "count": int(digits or 1), "zone": _zone(declared, name, who, at).id, **marks}
     )
+
+
+def _name_and_count(declared: Declaration, text: str, enclosure: str) -> tuple[str, str]:
+    """``c3`` is three in c; where h1 is a key, ``h12`` is two in h1 and ``h1`` one."""
+    most = len(text) - len(text.rstrip("0123456789"))
+    for count in range(most, -1, -1):
+        name = text[: len(text) - count]
+        try:
+            find_zone(declared, name, enclosure)
+        except UnknownNameError:
+            continue
+        return name, text[len(name) :]
+    return text[: len(text) - most], text[len(text) - most :]
 
 
 @click.command(epilog="Example:  zoneuse seen a1 moss_end resting --study my-demo")

@@ -32,9 +32,11 @@ def sketch_of(declared: Declaration) -> Grid | None:
     sketch = next(iter(sketches)) if len(sketches) == 1 else ()
     if not sketch:
         return None
-    place = {z.key: z.place for z in declared.zones.values()}
+    place = {z.key: z.place for z in declared.zones.values() if z.key}
     width = max(map(len, sketch))
-    grid = tuple(tuple(place.get(key, NOTHING) for key in row.ljust(width, ".")) for row in sketch)
+    grid = tuple(
+        (*(place.get(key, NOTHING) for key in row), *[NOTHING] * (width - len(row))) for row in sketch
+    )
     return _with_missing(grid, places_of(declared))
 
 

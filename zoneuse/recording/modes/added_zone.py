@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ...study.keys import begins, composed, free_key, may_be_zone
 from ...study.model import Declaration
 from ...study.problems import ProblemError
-from ...study.toml.rules import free_key
 from ..session.moment import Moment
 from .recorder import Recorder
 
@@ -26,19 +26,22 @@ def free_zone_key(core: Recorder, label: str) -> str:
 
 def _taken(core: Recorder) -> set[str]:
     declared = core.plan.declared
-    return {z.key for z in declared.zones.values()} | {b.key for b in declared.behaviours.values()}
+    behaviours = {b.key for b in declared.behaviours.values()}
+    return {z.key for z in declared.zones.values()} | behaviours | {w.key for w in core.plan.who}
 
 
 def read_key(core: Recorder, label: str, text: str) -> Added:
     """The key that was typed. Raises ValueError, in words, where it cannot be the new zone's."""
-    key = text.strip()
-    if not (len(key) == 1 and key.isascii() and key.isalpha()):
-        raise ValueError("a key is one letter")
+    key = composed(text.strip())
+    if not may_be_zone(key):
+        raise ValueError("a key is a letter, or a letter and one more letter or digit")
     bearer = next((z for z in core.plan.zones(core.here) if z.key == key), None)
     if bearer is not None:
         raise ValueError(f"{key} is the key of {bearer.label}; {free_zone_key(core, label)} is free")
     if any(who.key == key for who in core.plan.who):
         raise ValueError(f"{key} is an animal's key; {free_zone_key(core, label)} is free")
+    if other := next((one for one in sorted(_taken(core)) if begins(key, one)), None):
+        raise ValueError(f"{key} and the key {other} begin alike; {free_zone_key(core, label)} is free")
     return Added(label, key)
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
+from ...study.labels import visible
 from ..session.ledger import Line
 from ..session.moment import Moment
 from ..session.plan import Who, nobody_known
 from ..words import state_words
-from .asking import Code
+from .asking import Code, Prompt
 from .counts import CountsError, Part, mismatch, parse_counts
 from .draft import Draft
 from .events import take_event
@@ -47,6 +48,11 @@ class Answering:
             self._zone_key(draft, key, moment)
         else:
             self._behaviour_key(draft, key, moment)
+
+    def in_count(self) -> bool:
+        """Whether a group's counts are being typed: they are read as a whole, at their end."""
+        draft = self.sheet.draft
+        return draft is not None and draft.who.group and bool(self.sheet.typed)
 
     def idle_key(self, key: str, moment: Moment) -> None:
         """Nobody is asked about: an animal's key asks about it, an event's key is an event."""
@@ -290,3 +296,25 @@ def marked(draft: Draft, name: str) -> Draft:
     return (
         replace(draft, guess=not draft.guess) if name == "guess" else replace(draft, hidden=not draft.hidden)
     )
+
+
+def answer_prompt(sheet: Sheet, answering: Answering, lead: str = "") -> Prompt:
+    """What is asked now about the one being answered for. ``lead`` stands first, as in ``Scan 3, late: ``."""
+    draft = sheet.draft
+    assert draft is not None
+    who = draft.who
+    name = f"{lead}{visible(who.label)}"
+    flags = "".join(f" ({word})" for word, on in (("guess", draft.guess), ("hidden", draft.hidden)) if on)
+    before = answering.before_words(who, draft.scan)
+    if who.group:
+        size = f" of {who.size}" if who.size is not None else ""
+        kinds = ("zone", "behaviour") if sheet.typed else ("zone",)
+        zones = sheet.choices(*kinds, enclosure=who.enclosure)
+        ask = f"{name}: how many{size} where?{flags}" if sheet.doubt is None else f"{name}: {sheet.doubt}"
+        return Prompt(ask, sheet.typed, before, zones, who, doubt=sheet.doubt is not None)
+    if draft.zone is None:
+        doing = f", {visible(draft.behaviour.label).lower()}" if draft.behaviour is not None else ""
+        choices = sheet.choices("zone", enclosure=who.enclosure)
+        return Prompt(f"{name}{doing}: where?{flags}", "", before, choices, who)
+    choices = sheet.choices("behaviour", "event")
+    return Prompt(f"{name} in {visible(draft.zone.label)}: doing?{flags}", "", before, choices, who)

@@ -21,7 +21,8 @@ class Choice:
 class Prompt:
     """What is asked: ``ask`` in words, what is typed so far, what was before, and the keys that answer.
 
-    ``counting``: a number is asked for, and digits are part of it. ``doubt``: Enter must say so first.
+    ``counting``: a number is asked for, and digits are part of it. ``doubt``: Enter must say so first. ``half``
+    is the first character of a key of two.
     """
 
     ask: str
@@ -31,6 +32,7 @@ class Prompt:
     who: Who | None = None
     counting: bool = False
     doubt: bool = False
+    half: str = ""
 
 
 class Code(Enum):

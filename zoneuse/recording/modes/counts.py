@@ -6,12 +6,8 @@ import re
 from collections.abc import Container
 from dataclasses import dataclass
 
-_ITEM = re.compile(r"(?P<zone>[^\W\d_])(?P<count>\d{0,3})(?P<behaviour>[^\W\d_])?")
-# Typed without spaces, as fingers do: a letter after a number is a behaviour unless a number follows it.
-_PAIR = re.compile(r"[^\W\d_]\d{1,3}(?:[^\W\d_](?!\d))?")
-_PAIRS = re.compile(rf"(?:{_PAIR.pattern}){{2,}}")
-_GONE = re.compile(r"-(?P<count>\d{0,3})")
-_AFTER_GONE = re.compile(r"(-\d{0,3})(?=[^\W\d_])")
+_COUNT = re.compile(r"\d{0,3}")
+_GONE = re.compile(r"-(\d{0,3})")
 FORM = "zone key and number, as in: c3 w2 -1 (-1: one not found)"
 
 
@@ -39,11 +35,8 @@ def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = 
     [(None, 1, None), ('c', 3, 'r'), ('w', 2, None)]
     """
     parts: list[Part] = []
-    for piece in re.split(r"[\s,]+", _AFTER_GONE.sub(r"\1 ", text.replace("-", " -")).strip()):
-        if _PAIRS.fullmatch(piece):
-            parts += [_part(pair, zones, behaviours) for pair in _PAIR.findall(piece)]
-        elif piece:
-            parts.append(_part(piece, zones, behaviours))
+    for piece in re.split(r"[\s,]+", text.replace("-", " -").strip()):
+        parts += _parts(piece, zones, behaviours)
     if not parts:
         raise CountsError(f"nothing was counted; type {FORM}")
     named = [(p.zone, p.behaviour) for p in parts]
@@ -53,17 +46,46 @@ def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = 
     return tuple(parts)
 
 
-def _part(piece: str, zones: Container[str], behaviours: Container[str]) -> Part:
-    if gone := _GONE.fullmatch(piece):
-        return Part(None, _number(gone["count"], piece))
-    found = _ITEM.fullmatch(piece)
-    if found is None:
-        raise CountsError(f"{piece!r} is not a count; type {FORM}")
-    if found["zone"] not in zones:
-        raise CountsError(f"{found['zone']!r} is no zone's key here")
-    if found["behaviour"] is not None and found["behaviour"] not in behaviours:
-        raise CountsError(f"{found['behaviour']!r} is no behaviour's key")
-    return Part(found["zone"], _number(found["count"], piece), found["behaviour"])
+def _parts(piece: str, zones: Container[str], behaviours: Container[str]) -> list[Part]:
+    """What stands without a space: a count after the other. Only the first may go without its number."""
+    parts: list[Part] = []
+    at = 0
+    if gone := _GONE.match(piece):
+        parts.append(Part(None, _number(gone[1], piece)))
+        at = gone.end()
+    first = at
+    while at < len(piece):
+        zone = _key(piece, at, zones)
+        if zone is None or not piece[at].isalpha():
+            raise CountsError(_no_zone(piece, at))
+        digits = _COUNT.match(piece, at + len(zone))
+        assert digits is not None
+        if not digits[0] and at > first:
+            raise CountsError(f"{zone!r} is no behaviour's key")
+        at = digits.end()
+        behaviour = _behaviour(piece, at, behaviours)
+        parts.append(Part(zone, _number(digits[0], piece), behaviour))
+        at += len(behaviour or "")
+    return parts
+
+
+def _key(piece: str, at: int, keys: Container[str]) -> str | None:
+    """The key that stands there: of one character or two, as no key begins another."""
+    rest = piece[at : at + 2]
+    return next((rest[:n] for n in range(1, len(rest) + 1) if rest[:n] in keys), None)
+
+
+def _behaviour(piece: str, at: int, behaviours: Container[str]) -> str | None:
+    """A behaviour straight after the number; with a number after it, it is the next zone."""
+    found = _key(piece, at, behaviours) if piece[at : at + 1].isalpha() else None
+    return None if found is None or piece[at + len(found) : at + len(found) + 1].isdigit() else found
+
+
+def _no_zone(piece: str, at: int) -> str:
+    if not piece[at].isalpha():
+        return f"{piece!r} is not a count; type {FORM}"
+    ends = at > 0 and not any(c.isdigit() for c in piece[at:])
+    return f"{piece[at:]!r} is no behaviour's key" if ends else f"{piece[at]!r} is no zone's key here"
 
 
 def _number(digits: str, piece: str) -> int:

@@ -129,6 +129,9 @@ class Following:
         self.states[animal.id], self.guess = state, False
         self.sheet.done([self.sheet.ledger.put("seen", since, **state.seen())], animal)
 
+    def in_count(self, key: str) -> bool:
+        return False
+
     # The program's keys. -----------------------------------------------------------------------------------
 
     def act(self, name: str, moment: Moment) -> None:

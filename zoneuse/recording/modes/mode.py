@@ -26,7 +26,10 @@ class Mode(Protocol):
         """Whom an event is about unless another is named."""
 
     def press(self, key: str, moment: Moment) -> None:
-        """One of the keeper's keys: a letter or digit."""
+        """One of the keeper's keys: whole."""
+
+    def in_count(self, key: str) -> bool:
+        """Whether this character is part of a count that is typed, and by itself."""
 
     def act(self, name: str, moment: Moment) -> None:
         """One of the program's keys, by the action's name."""

@@ -8,11 +8,10 @@ from ...study.model import Zone
 from ..session.ledger import Line
 from ..session.moment import Moment
 from ..session.plan import Who
-from .answering import Answering
+from .answering import Answering, answer_prompt
 from .asking import Prompt
 from .mode import newest_places, newest_unseen
 from .sheet import Act, Sheet
-from .stages import answer_prompt
 
 
 @dataclass(slots=True)
@@ -47,6 +46,9 @@ class Passing:
     def press(self, key: str, moment: Moment) -> None:
         self._ask_alone()
         self.answering.press(key, moment)
+
+    def in_count(self, key: str) -> bool:
+        return self.answering.in_count()
 
     def act(self, name: str, moment: Moment) -> None:
         self._ask_alone()

@@ -17,6 +17,7 @@ from ..words import line_words
 from .asking import Code, Notice, Prompt
 from .draft import Draft
 from .events import event_key, event_prompt
+from .half_key import drop_half_key, half_of, whole_key
 from .mode import Mode
 from .sheet import COUNTED, Act, Event, Sheet
 
@@ -84,9 +85,10 @@ class Recorder:
         return self.mode.all_done(moment)
 
     def prompt(self, moment: Moment) -> Prompt:
-        if self.sheet.event is not None:
-            return event_prompt(self.sheet, self.sheet.event)
-        return self.mode.prompt(moment)
+        event = self.sheet.event
+        prompt = self.mode.prompt(moment) if event is None else event_prompt(self.sheet, event)
+        half = half_of(self.sheet)
+        return prompt if half is None else replace(prompt, half=half.typed)
 
     @property
     def records(self) -> list[Line]:
@@ -101,11 +103,18 @@ class Recorder:
     # Keys and time. ----------------------------------------------------------------------------------------
 
     def press(self, key: str, moment: Moment) -> None:
-        """One of the keeper's keys: a letter or digit."""
+        """One character of the keeper's keys, or a whole key that was touched."""
         if self._refuses():
             return
-        if self.sheet.event is not None:
-            event_key(self.sheet, self.sheet.event, key, self.here)
+        sheet, waiting = self.sheet, half_of(self.sheet) is not None
+        if len(key) == 1 and (waiting or sheet.event is not None or not self.mode.in_count(key)):
+            meant = whole_key(sheet, key, self.here, moment)
+            if meant is None:
+                return
+            key, moment = meant
+        sheet.half = None
+        if sheet.event is not None:
+            event_key(sheet, sheet.event, key, self.here)
         else:
             self.mode.press(key, moment)
 
@@ -121,6 +130,7 @@ class Recorder:
             self.sheet.event = Event(moment, asked=self.mode.asked)
             self.sheet.hush()
         else:
+            drop_half_key(self.sheet)
             self.sheet.event = None
             self.mode.act(name, moment)
 
@@ -193,6 +203,9 @@ class Recorder:
             self.tell("The session is finished; correct it with: zoneuse mend", Code.REFUSED)
             return
         if self._elsewhere():
+            return
+        if drop_half_key(sheet):
+            sheet.hush()
             return
         if sheet.event is not None or self.mode.drop_half(moment):
             sheet.event = None

@@ -11,11 +11,11 @@ from ..session.ledger import Line
 from ..session.moment import Moment
 from ..session.plan import Who
 from ..words import span_words
-from .answering import Answering
+from .answering import Answering, answer_prompt
 from .asking import Code, Prompt
+from .half_key import half_of
 from .mode import newest_places, newest_unseen
 from .sheet import Act, Event, Sheet
-from .stages import answer_prompt
 
 
 @dataclass(slots=True)
@@ -47,6 +47,9 @@ class Scanning:
     def press(self, key: str, moment: Moment) -> None:
         self.answering.press(key, moment)
 
+    def in_count(self, key: str) -> bool:
+        return self.answering.in_count()
+
     def act(self, name: str, moment: Moment) -> None:
         if name == "someone" and self.scan_now() is None:
             self.sheet.tell("No scan is running.", Code.REFUSED)
@@ -73,7 +76,10 @@ class Scanning:
         """Whether an answer is being typed that has begun to say something."""
         draft = self.sheet.draft
         return draft is not None and (
-            draft.zone is not None or draft.behaviour is not None or bool(self.sheet.typed)
+            draft.zone is not None
+            or draft.behaviour is not None
+            or bool(self.sheet.typed)
+            or half_of(self.sheet) is not None
         )
 
     def _end_scan(self, moment: Moment) -> None:

@@ -50,6 +50,19 @@ class Event:
     asked: Who | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class HalfKey:
+    """The first character of a key of two, typed at ``moment``, when ``draft`` and ``event`` were under the fingers.
+
+    For nothing else does it count.
+    """
+
+    typed: str
+    moment: Moment
+    draft: Draft | None
+    event: Event | None
+
+
 @dataclass(slots=True)
 class Sheet:
     """``draft`` is the record being typed, ``typed`` a count, ``doubt`` what Enter must confirm first."""
@@ -64,6 +77,8 @@ class Sheet:
     # When a doubt was put on the screen (monotonic): an Enter before it can have been read does not answer it.
     doubted_at: float = -1e9
     event: Event | None = None
+    # The first character of a key of two.
+    half: HalfKey | None = None
     # What was answered of each animal or group, in order; a group's counts of one entry stand together.
     history: dict[str, list[list[Line]]] = field(default_factory=dict)
 
@@ -189,6 +204,7 @@ def _order(line: Line) -> tuple[int, float]:
 
 def drop_half(sheet: Sheet) -> None:
     """Forget what is half typed."""
+    sheet.half = None
     sheet.draft, sheet.typed, sheet.doubt, sheet.event = None, "", None, None
 
 

@@ -8,9 +8,10 @@ from datetime import datetime
 from typing import Any
 
 from ...study.clock import zone_offered
+from ...study.keys import ANIMALS, free_key
 from ...study.model import Animal, Behaviour, Declaration, Group, Method, Zone, value_at
 from ...study.names import here, zones_known, zones_of
-from ...study.toml.rules import focal_collisions
+from ...study.toml.rules import all_keys, focal_collisions
 
 MOST_SCANS = 100_000
 # More than four at once nobody can follow with their eyes.
@@ -83,8 +84,8 @@ class Plan:
         return {**self.header, "zones": zones_known(self.declared, at)}
 
     def zones(self, enclosure: str) -> list[Zone]:
-        """Every zone of an enclosure that has not been dated out for good, in the file's order."""
-        return zones_of(self.declared, enclosure)
+        """Every zone of an enclosure that a key can name, in the file's order."""
+        return [zone for zone in zones_of(self.declared, enclosure) if zone.key]
 
     def zone_by_key(self, enclosure: str) -> Mapping[str, Zone]:
         return {zone.key: zone for zone in self.zones(enclosure)}
@@ -151,7 +152,7 @@ def make_plan(
         max(0.0, quiet_min) * 60,
         places,
         (),
-        tuple(declared.behaviours.values()),
+        tuple(b for b in declared.behaviours.values() if b.key),
         asked_for=places,
     )
     return for_method(plan, chosen, at, animals)
@@ -175,9 +176,26 @@ def for_method(plan: Plan, method: Method, at: datetime, animals: tuple[str, ...
         raise PlanError(
             "no animal or group lives here now; add [animals.NAME] to study.toml, or see its dates"
         )
+    _need_keys(plan.declared, places, who, at)
     # Looking into retreats ends all quiet: nothing is waited for.
     quiet = 0.0 if method == "retreat-round" else plan.quiet_s
     return replace(plan, method=method, enclosures=places, who=who, retreats=retreats, quiet_s=quiet)
+
+
+def _need_keys(declared: Declaration, places: tuple[str, ...], who: tuple[Who, ...], at: datetime) -> None:
+    """Whatever is to be recorded by keys needs one. Raises PlanError with a key for the first that has none."""
+    known = set(zones_known(declared, at))
+    zones = [z.id for place in places for z in zones_of(declared, place) if z.id in known and not z.key]
+    nameless = zones + [one.id for one in who if not one.key]
+    if not nameless:
+        return
+    first, taken = nameless[0], all_keys(declared)
+    free = free_key(taken, first) if zones else free_key(taken, "", ANIMALS)
+    more = f" and {len(nameless) - 1} more have" if len(nameless) > 1 else " has"
+    raise PlanError(
+        f"{first}{more} no key in study.toml, and the recorder goes by keys: give each one of one or two "
+        f'characters, such as key = "{free}", which is free'
+    )
 
 
 def retreats_now(declared: Declaration, enclosures: tuple[str, ...], at: datetime) -> tuple[Zone, ...]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ...study.labels import visible
 from ..modes.asking import Code
+from ..modes.half_key import half_of
 from ..modes.opening import begin, go_on, plan_of
 from ..modes.recorder import Recorder
 from ..modes.scanning import Scanning
@@ -147,8 +148,12 @@ class PlainSession:
         """Every character as a key; what the line began is recorded at its end."""
         core = self.core
         core.mode.begin_line()
+        core.sheet.half = None
         for at, sign in enumerate(text):
-            if sign == " ":
+            half = half_of(core.sheet)
+            if sign == " " and half is not None:
+                core.tell(f"{half.typed} is no whole key here; keys tells which there are.", Code.UNKNOWN_KEY)
+            elif sign == " ":
                 if core.sheet.typed:
                     core.act("same", now)
             elif sign in _SIGNS:
@@ -160,8 +165,12 @@ class PlainSession:
             if core.told.code is Code.UNKNOWN_KEY or (core.sheet.doubt and text[at + 1 :].strip()):
                 core.tell(f"{core.notice} The rest of the line was not used: {text[at:]}", Code.UNKNOWN_KEY)
                 return
+        half = half_of(core.sheet)
         if not core.closed and not core.paused:
             core.mode.take_line(now)
+        if half is not None:
+            core.sheet.half = None
+            core.tell(f"{half.typed} is no whole key here; keys tells which there are.", Code.UNKNOWN_KEY)
 
     def _note(self, words: list[str], now: Moment) -> None:
         from .said import write_said

@@ -200,6 +200,8 @@ class Pick(Box):
         super().__init__()
         self._title, self._choices, self._take = title, list(choices), take
         self._at, self._at_once = at, at_once
+        # The first character of a key of two.
+        self._half = ""
 
     def compose(self) -> ComposeResult:
         rows = OptionList(*[Option(Content(one.shown)) for one in self._choices])
@@ -231,8 +233,12 @@ class Pick(Box):
             self._go_to(event)
 
     def _go_to(self, event: events.Key) -> None:
-        """To the next line that has this key."""
-        mine = [i for i, one in enumerate(self._choices) if one.key == event.character]
+        """To the next line that has this key, or waits for its second character."""
+        typed, self._half = self._half + (event.character or ""), ""
+        mine = [i for i, one in enumerate(self._choices) if one.key == typed]
+        if not mine and any(one.key.startswith(typed) for one in self._choices):
+            self._half = typed
+            return
         if mine and self._at_once:
             self._chosen(mine[0], event.key)
         elif mine:

@@ -9,7 +9,7 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ...study.sketch import Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
+from ...study.sketch import Cells, Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
 from ..walls import laid_in
 
 
@@ -46,12 +46,12 @@ class Rooms(Widget):
     def __init__(self, on_press: Callable[[str, events.Event], None]) -> None:
         super().__init__()
         self._on_press = on_press
-        self._sketch: tuple[str, ...] = ()
+        self._sketch: Cells = ()
         self._words: dict[str, RoomWords] = {}
         self._footer = ""
         self._drawn: tuple[object, Drawing | None] = (None, None)
 
-    def show(self, sketch: tuple[str, ...], words: Sequence[RoomWords], footer: str) -> None:
+    def show(self, sketch: Cells, words: Sequence[RoomWords], footer: str) -> None:
         """Draw these rooms; nothing is repainted where nothing changed."""
         new = {one.key: one for one in words}
         if (sketch, new, footer) != (self._sketch, self._words, self._footer):

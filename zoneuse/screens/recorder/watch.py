@@ -210,7 +210,8 @@ class WatchScreen(Screen[None]):
         self._put("standing", "\n".join([*warnings, *first_lines(pieces, width, most)]), len(warnings))
         self._put("bar", bar(core, now, max(4, width)))
         self._put("banner", banner(core))
-        typed = f"  [{prompt.typed}]" if prompt.typed else ""
+        typing = prompt.half + "…" if prompt.half else prompt.typed
+        typed = f"  [{typing}]" if typing else ""
         before = f"\nbefore: {prompt.before}" if prompt.before else ""
         self._put("ask", f"{prompt.ask}{typed}{before}")
         self._put("said", said(core))
@@ -244,9 +245,9 @@ class WatchScreen(Screen[None]):
             figures = figures_now(core, practice, now)
         for zone in core.plan.zones(enclosure):
             inside = tuple(
-                f"[{m}]" if m[0] == asked else m
+                f"[{m}]" if _is_of(m, asked) else m
                 for m in marks.get(zone.id, ())
-                if not (m[0] == asked and moves)
+                if not (_is_of(m, asked) and moves)
             )
             if typed_zone == zone.id:
                 inside = (f"[{asked}]", *inside)
@@ -266,6 +267,11 @@ class WatchScreen(Screen[None]):
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
 
     def _choices(self, prompt: Prompt) -> list[Chip]:
+        """Those that may follow: after the first character of a key, only what goes on from it."""
+        chips = self._chips(prompt)
+        return [one for one in chips if one.press.startswith(prompt.half)] if prompt.half else chips
+
+    def _chips(self, prompt: Prompt) -> list[Chip]:
         """Keys that answer. Zones have theirs in their rooms; while they are asked for, others can be named."""
         own = [_choice_chip(c) for c in prompt.choices if c.kind != "zone"]
         draft = self.core.draft
@@ -278,6 +284,11 @@ class WatchScreen(Screen[None]):
         if own or prompt.who is None:
             return own
         return [Chip(w.key, visible(w.label), press=w.key) for w in self.core.plan.who if w != prompt.who]
+
+
+def _is_of(mark: str, key: str | None) -> bool:
+    """Whether a mark in a room is this animal's: its key, then no letter and no digit."""
+    return bool(key) and mark.startswith(key or "") and not mark[len(key or "") :][:1].isalnum()
 
 
 def _choice_chip(choice: Choice) -> Chip:

@@ -5,6 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import cast
 
+from ..keys import (
+    ANIMAL_KEY,
+    BEHAVIOUR_KEY,
+    ZONE_KEY,
+    cells_of,
+    composed,
+    may_be_animal,
+    may_be_behaviour,
+    may_be_zone,
+)
 from ..model import (
     MEASURES,
     METHODS,
@@ -41,7 +51,7 @@ def enclosure(name: str, table: Table) -> Enclosure:
     read = Enclosure(
         id=name,
         measured_in=table.choice("measured_in", MEASURES, required=True),
-        sketch=table.texts("sketch", expected='a list of rows such as ["ccccww", "cccc.."]'),
+        sketch=cells_of(table.texts("sketch", expected='a list of rows such as ["ccccww", "cccc.."]')),
         lights=table.timeline("lights", _lights, expected='{on = "07:30", off = "19:00"}'),
     )
     table.done()
@@ -111,7 +121,7 @@ def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
     read = Zone(
         id=name,
         label=table.text("label", True),
-        key=_key(table, "a single letter", str.isalpha),
+        key=_key(table, ZONE_KEY, may_be_zone),
         enclosure=_home(table, enclosures),
         place=table.text("place", default=name),
         amount=table.timeline("amount", _amount, not dated, _HOW_MUCH),
@@ -130,15 +140,12 @@ def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
 
 
 def _key(table: Table, expected: str, fits: Callable[[str], bool]) -> str:
-    key = table.text("key", True, expected=expected)
-    if key and not (len(key) == 1 and key.isascii() and fits(key)):
+    """A key, or none: what only comes from tables needs none."""
+    key = composed(table.text("key", expected=expected))
+    if key and not fits(key):
         table.wrong("key", key, expected)
         return ""
     return key
-
-
-def _animal_key(key: str) -> bool:
-    return key.isdigit() or key.isupper()
 
 
 def _lives(table: Table, enclosures: Mapping[str, Enclosure]) -> tuple[Dated[str], ...]:
@@ -170,7 +177,7 @@ def animal(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Anim
     read = Animal(
         id=name,
         label=table.text("label", True),
-        key=_key(table, "a digit or a capital letter", _animal_key),
+        key=_key(table, ANIMAL_KEY, may_be_animal),
         lives=_lives(table, enclosures),
         present=_present(table),
     )
@@ -182,7 +189,7 @@ def group(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Group
     read = Group(
         id=name,
         label=table.text("label", True),
-        key=_key(table, "a digit or a capital letter", _animal_key),
+        key=_key(table, ANIMAL_KEY, may_be_animal),
         lives=_lives(table, enclosures),
         size=table.timeline("size", _size, True, "how many animals, such as 6"),
         present=_present(table),
@@ -195,7 +202,7 @@ def behaviour(name: str, table: Table) -> Behaviour:
     read = Behaviour(
         id=name,
         label=table.text("label", True),
-        key=_key(table, "a single letter or digit", str.isalnum),
+        key=_key(table, BEHAVIOUR_KEY, may_be_behaviour),
         lasts=bool(table.flag("lasts", required=True)),
         active=table.flag("active"),
         means=table.text("means"),

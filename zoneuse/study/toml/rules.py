@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import difflib
-import string
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
+from ..keys import ANIMALS, ZONES, clashes, free_key, offered
 from ..model import Animal, Declaration, Group, Span
+from ..names import Named
 from .fields import Notes, overlap
 
 
@@ -18,6 +19,8 @@ def check_declaration(declared: Declaration, notes: Notes) -> None:
     _check_animal_keys(declared, notes)
     _check_behaviour_keys(declared, notes)
     _check_focal(declared, notes)
+    _check_beginnings(declared, notes)
+    _hint_keyless(declared, notes)
     _check_references(declared, notes)
     _check_sketches(declared, notes)
     _hint_what_is_missing(declared, notes)
@@ -37,28 +40,19 @@ def _check_enclosures(declared: Declaration, notes: Notes) -> None:
             )
 
 
-def free_key(taken: Iterable[str], wanted: str, pool: str = string.ascii_lowercase) -> str:
-    """A key nobody uses: a letter of the name if one is free, else the first free one of the pool."""
-    used = set(taken)
-    for letter in wanted.lower() + pool:
-        if letter in pool and letter not in used:
-            return letter
-    return "?"
-
-
 def _check_zone_keys(declared: Declaration, notes: Notes) -> None:
     by_key: dict[tuple[str, str], list[str]] = defaultdict(list)
     by_place: dict[str, set[str]] = defaultdict(set)
     for zone in declared.zones.values():
-        by_key[zone.enclosure, zone.key].append(zone.id)
+        if zone.key:
+            by_key[zone.enclosure, zone.key].append(zone.id)
         by_place[zone.place].add(zone.key)
     taken = [z.key for z in declared.zones.values()]
     for (_, key), ids in by_key.items():
         for extra in ids[1:]:
-            offer = free_key(taken, extra)
             notes.fault(
                 "key-twice", f"zones.{extra}.key", f"{key!r} is also the key of {ids[0]}",
-                "a key of its own in its enclosure", f'{offer!r} is free: key = "{offer}"',
+                "a key of its own in its enclosure", offered(taken, extra),
             )  # fmt: skip
     for place, keys in by_place.items():
         if len(keys) > 1:
@@ -66,6 +60,58 @@ def _check_zone_keys(declared: Declaration, notes: Notes) -> None:
                 "place-keys", "zones", f"the zones of place {place} have keys {', '.join(sorted(keys))}",
                 "one key for a place in every enclosure", "Give them the same key",
             )  # fmt: skip
+
+
+def all_keys(declared: Declaration) -> list[str]:
+    """Every key there is, of whatever kind."""
+    kinds: tuple[Mapping[str, Named], ...] = (
+        declared.zones,
+        declared.animals,
+        declared.groups,
+        declared.behaviours,
+    )
+    return [key for kind in kinds for key in _keys(kind).values()]
+
+
+def _keys(some: Mapping[str, Named]) -> dict[str, str]:
+    return {name: one.key for name, one in some.items() if one.key}
+
+
+def _check_beginnings(declared: Declaration, notes: Notes) -> None:
+    """No key may begin another that can be live with it: it could never be told whether more is to come."""
+    everyone: Mapping[str, Animal | Group] = {**declared.animals, **declared.groups}
+    named: dict[str, Mapping[str, Named]] = {
+        "animals": declared.animals,
+        "groups": declared.groups,
+        "behaviours": declared.behaviours,
+    }
+    others = [(kind, name, key) for kind, some in named.items() for name, key in _keys(some).items()]
+    told: set[tuple[str, str]] = set()
+    for enclosure in declared.enclosures:
+        zones = {z.id: z for z in declared.zones.values() if z.enclosure == enclosure}
+        live = [*(("zones", name, key) for name, key in _keys(zones).items()), *others]
+        for earlier, later in clashes([key for _, _, key in live]):
+            (_, first, first_key), (kind, name, key) = live[earlier], live[later]
+            if (kind, name) in told or _never_meet(everyone, name, first):
+                continue
+            told.add((kind, name))
+            says = f"{key!r} begins" if len(key) == 1 else f"{key!r} goes on from"
+            wanted = ("", ANIMALS) if name in everyone else (name, ZONES)
+            notes.fault(
+                "key-begins", f"{kind}.{name}.key", f"{says} {first_key!r}, the key of {first}",
+                "keys of which none begins another, as they are typed one character after the other",
+                offered([key for _, _, key in live], *wanted),
+            )  # fmt: skip
+
+
+def _never_meet(everyone: Mapping[str, Animal | Group], name: str, first: str) -> bool:
+    """Whether these are two animals or groups of different times."""
+    both = name in everyone and first in everyone
+    return both and not _at_one_time(everyone[name], everyone[first])
+
+
+def _at_one_time(one: Animal | Group, other: Animal | Group) -> bool:
+    return any(overlap(span, theirs) for span in one.present for theirs in other.present)
 
 
 def _spans(one: Animal | Group) -> list[tuple[str, Span]]:
@@ -96,23 +142,21 @@ def _check_animal_keys(declared: Declaration, notes: Notes) -> None:
             "an id of its own",
             "Choose another id",
         )
-    pool = string.digits[1:] + "0" + string.ascii_uppercase
-    zone_keys = {z.key for z in declared.zones.values()}
+    zone_keys = {z.key for z in declared.zones.values() if z.key}
     taken = [a.key for a in everyone.values()] + list(zone_keys)
-    ids = list(everyone)
+    ids = [name for name, one in everyone.items() if one.key]
     for i, name in enumerate(ids):
         kind = "animals" if name in declared.animals else "groups"
-        offer = free_key(taken, "", pool)
         if everyone[name].key in zone_keys:
             notes.fault(
                 "key-collision", f"{kind}.{name}.key", f"{everyone[name].key!r} is also a zone's key",
-                "a key no zone has", f'{offer!r} is free: key = "{offer}"',
+                "a key no zone has", offered(taken, "", ANIMALS),
             )  # fmt: skip
         for earlier in ids[:i]:
             if everyone[name].key == everyone[earlier].key and _meet(everyone[name], everyone[earlier]):
                 notes.fault(
                     "key-twice", f"{kind}.{name}.key", f"{everyone[name].key!r} is also the key of {earlier}",
-                    "a key of its own among those that live together", f'{offer!r} is free: key = "{offer}"',
+                    "a key of its own among those that live together", offered(taken, "", ANIMALS),
                 )  # fmt: skip
                 break
 
@@ -120,12 +164,11 @@ def _check_animal_keys(declared: Declaration, notes: Notes) -> None:
 def _check_behaviour_keys(declared: Declaration, notes: Notes) -> None:
     seen: dict[str, str] = {}
     for behaviour in declared.behaviours.values():
-        first = seen.setdefault(behaviour.key, behaviour.id)
+        first = seen.setdefault(behaviour.key, behaviour.id) if behaviour.key else behaviour.id
         if first != behaviour.id:
-            offer = free_key([b.key for b in declared.behaviours.values()], behaviour.id)
             notes.fault(
                 "key-twice", f"behaviours.{behaviour.id}.key", f"{behaviour.key!r} is {first}'s key too",
-                "a key of its own", f'{offer!r} is free: key = "{offer}"',
+                "a key of its own", offered([b.key for b in declared.behaviours.values()], behaviour.id),
             )  # fmt: skip
 
 
@@ -134,7 +177,7 @@ def focal_collisions(declared: Declaration) -> list[tuple[str, str, str]]:
 
     Rows of (behaviour, zone, a key that is free for the behaviour).
     """
-    zones = {z.key: z.id for z in declared.zones.values()}
+    zones = {z.key: z.id for z in declared.zones.values() if z.key}
     taken = [*zones, *(b.key for b in declared.behaviours.values())]
     return [
         (b.id, zones[b.key], free_key(taken, b.id)) for b in declared.behaviours.values() if b.key in zones
@@ -183,15 +226,18 @@ def _check_references(declared: Declaration, notes: Notes) -> None:
             _unknown(notes, f"limits.{zone}", zone, declared.zones, "zone")
 
 
+_PART = '; keys of two characters want their cells parted by spaces, as in "h1 h1 w"'
+
+
 def _check_sketches(declared: Declaration, notes: Notes) -> None:
     for enclosure in declared.enclosures.values():
-        keys = {z.key for z in declared.zones.values() if z.enclosure == enclosure.id}
+        keys = {z.key for z in declared.zones.values() if z.enclosure == enclosure.id and z.key}
         place = "enclosure.sketch" if not declared.several else f"enclosures.{enclosure.id}.sketch"
         drawn = {cell for row in enclosure.sketch for cell in row}
         for cell in sorted(drawn - keys - {"."}):
             notes.fault(
                 "sketch", place, f"{cell!r} is drawn", "zones' keys, and . for nothing",
-                f"Known keys: {' '.join(sorted(keys))}",
+                f"Known keys: {' '.join(sorted(keys))}" + (_PART if any(len(k) > 1 for k in keys) else ""),
             )  # fmt: skip
         for key in sorted(keys - drawn) if enclosure.sketch else ():
             notes.hint(
@@ -201,6 +247,23 @@ def _check_sketches(declared: Declaration, notes: Notes) -> None:
                 "",
                 "Draw it, so that it shows as a room",
             )
+
+
+def _hint_keyless(declared: Declaration, notes: Notes) -> None:
+    kinds: dict[str, Mapping[str, Named]] = {
+        "zones": declared.zones,
+        "animals": declared.animals,
+        "groups": declared.groups,
+        "behaviours": declared.behaviours,
+    }
+    for kind, some in kinds.items():
+        without = [name for name in some if name not in _keys(some)]
+        if without and len(without) < len(some):
+            more = f" and {len(without) - 3} more" if len(without) > 3 else ""
+            notes.hint(
+                "no-key", kind, f"{', '.join(without[:3])}{more} without a key", "",
+                "Tables can name them as they are; the recorder needs a key for each it is to record",
+            )  # fmt: skip
 
 
 def _hint_what_is_missing(declared: Declaration, notes: Notes) -> None:

@@ -12,9 +12,9 @@ from pathlib import Path
 from zoneinfo import available_timezones
 
 from ..durable import make_folder, sync_folder
+from ..keys import free_key
 from ..problems import fault
 from .file import FILE_NAME
-from .rules import free_key
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,6 +184,9 @@ class Rounding:
         else:
             self.sheet.tell(f"{key} is no behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
 
+    def in_count(self, key: str) -> bool:
+        return self.counting and key.isdigit()
+
     # The program's keys. -----------------------------------------------------------------------------------
 
     def act(self, name: str, moment: Moment) -> None:
