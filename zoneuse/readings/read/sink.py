@@ -41,6 +41,7 @@ class Sink:
         self.high: dict[str, float] = {}
         self.sample: list[tuple[Times, dict[str, Values]]] = []
         self._sampled = 0
+        self._last: tuple[int, dict[str, float]] | None = None
 
     @property
     def refused(self) -> list[Refused]:
@@ -60,6 +61,7 @@ class Sink:
         least, most = self.order.note(times, lines)
         if least <= 0 <= most:
             times, named = self._once(times, named)
+        times, named = self._not_the_last(times, named)
         self._keep_sample(times, named)
         times, named = self._new(times, named)
         if len(times) == 0:
@@ -120,6 +122,21 @@ class Sink:
         keep = np.ones(len(times), np.bool_)
         keep[drop] = False
         return times[keep], {q: v[keep] for q, v in values.items()}
+
+    def _not_the_last(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
+        """The same for the first row, beside the last one of the rows before."""
+        if len(times) == 0:
+            return times, values
+        first = {q: float(v[0]) for q, v in values.items()}
+        last, self._last = self._last, (int(times[-1]), {q: float(v[-1]) for q, v in values.items()})
+        if last is None or last[0] != times[0]:
+            return times, values
+        both = [(a, first[q]) for q, a in last[1].items() if a == a and first[q] == first[q]]
+        self.clashes += any(a != b for a, b in both)
+        if len(both) < sum(v == v for v in first.values()) or any(a != b for a, b in both):
+            return times, values
+        self.doubles, self.twice = self.doubles + 1, self.twice + 1
+        return times[1:], {q: v[1:] for q, v in values.items()}
 
     def _new(self, times: Times, values: dict[str, Values]) -> tuple[Times, dict[str, Values]]:
         """Rows the store does not hold yet."""

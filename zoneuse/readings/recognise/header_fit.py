@@ -109,7 +109,8 @@ def _shift(
     extra = width - len(names)
     left, right = _fits(names, 0, timed, rows), extra == 1 and _fits(names, 1, timed, rows)
     called_time = read_header(_name_over(names, 0)).role in ("time", "elapsed")
-    if not timed and called_time and (_two_counts(rows) or (extra > 0 and numbers_rows(rows))):
+    over_numbers = extra > 0 or not (read_header(names[-1]).quantity or read_header(names[-1]).excluded)
+    if not timed and called_time and (_two_counts(rows) or (over_numbers and numbers_rows(rows))):
         return 0, "the first column counts the rows, so its name may be that of the second"
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"

@@ -45,6 +45,12 @@ _VALUE_COLUMN = {
 }
 # Serial numbers and the like that some programs put into every header.
 _NOISE = re.compile(r"\([^()]*s/n[^()]*\)|\b(?:lgr|sen)?\s*s/n\b:?\s*\S*|#\d+", re.IGNORECASE)
+# Units of a tenth: "0.1 °C", "°C x10", "1/10 %". Numbers in them are ten times what they say.
+_TENTHS = re.compile(
+    r"(?<![\d.,])(?:0[.,]0*1|1/10+)\s*(?:°|º|deg\.?)?\s*[CFK%]|(?<!\w)[x*×]\s?10+(?!\w)|deci-?(?:celsius|deg|°)",
+    re.I,
+)
+TENTHS = "a tenth of a unit"
 _CAMEL = re.compile(r"(?<=[a-zäöüé])(?=[A-Z])")
 _TOKEN = re.compile(r"[°º]\s?[cf]\b|℃|℉|%\s?rh|%|#|n°|[^\W\d_]+|\d+", re.IGNORECASE)
 
@@ -100,6 +106,8 @@ def read_header(text: str) -> Meaning:
     tokens = tokens_of(text)
     if not tokens:
         return Meaning()
+    if _TENTHS.search(text):
+        return Meaning(excluded=TENTHS)
     for phrase in not_measured():
         if _phrase_at(tokens, phrase) >= 0:
             role = "event" if _EVENTS & set(tokens) else ""

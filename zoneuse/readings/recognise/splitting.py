@@ -42,7 +42,8 @@ def split_line(line: str, delimiter: str) -> list[str]:
     """
     line = line.rstrip("\r\n")
     if delimiter == SPACES:
-        return line.split()
+        # A colon behind the time parts it from the values, as a log has it.
+        return [cell.rstrip(":") for cell in line.split()]
     if delimiter == GAPS:
         return re.split(r"\s{2,}|\t", line.strip())
     if '"' not in line:
@@ -71,8 +72,15 @@ def is_moment(cell: str) -> bool:
         return False
     if is_number(cell):
         # 20260403140500 is a time; 8 digits may be a serial number and are settled by the column.
-        return cell.isdigit() and len(cell) in (12, 14) and cell[:2] in ("19", "20")
+        return (
+            cell.isdigit() and cell[:2] in ("19", "20") and (len(cell) in (12, 14) or _is_day_and_hour(cell))
+        )
     return shape_of(cell) is not None
+
+
+def _is_day_and_hour(cell: str) -> bool:
+    """Whether ten digits are a day and an hour (2026040321): as seconds they would lie in the 2030s."""
+    return len(cell) == 10 and 1 <= int(cell[4:6]) <= 12 and 1 <= int(cell[6:8]) <= 31 and int(cell[8:]) <= 23
 
 
 def is_stamp(cell: str) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import tzinfo
@@ -12,7 +13,7 @@ from zoneuse.study.problems import ProblemError, fault
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from .columns import Column, is_site_header, read_columns
 from .header_fit import numbers_rows
-from .headers import CELSIUS, FAHRENHEIT, read_header
+from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
 from .layout import Hints, Layout, LongColumns, Question, TimeColumns, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
@@ -65,11 +66,24 @@ def read_sample(path: Path) -> tuple[Encoding, str]:
 
 def _no_table(path: Path, text: str) -> ProblemError:
     lines = sum(1 for line in text.split("\n") if line.strip())
+    if (kind := _other_kind(text)) is not None:
+        return fault(
+            "no-table", path, "", f"is {kind}, not a table of text", "a table of text (CSV), or a workbook",
+            remedy="Open it in a spreadsheet program and save it as CSV, or export it as CSV",
+        )  # fmt: skip
     return fault(
         "no-readings", path, "", f"none of its {lines} lines holds a time and a number: there are no readings in it",
         "lines with a time and a temperature or humidity",
         remedy="Check in the logger's own program that the recording is not empty, and export it again",
     )  # fmt: skip
+
+
+def _other_kind(text: str) -> str | None:
+    """What a text is that holds no table, where its first letters say so."""
+    start = text.lstrip()[:200].casefold()
+    if start.startswith(("<html", "<!doctype", "<table", "<?xml", "<")) and ">" in start:
+        return "a web page or XML"
+    return "JSON" if start.startswith(("{", "[{")) and ":" in start else None
 
 
 def _layout(
@@ -82,7 +96,8 @@ def _layout(
     if time is None:
         raise _no_time(path, table, columns, hints)
     rest = [c for c in columns if c.at not in time.columns]
-    _check_clock(path, time, rest)
+    _check_clock(path, time, rest, table)
+    _check_blocks(path, columns, time, hints)
     left = Left(notes=notes)
     values, long, more = _values(rest, told, hints, loggers, left, path=path)
     questions += more
@@ -180,15 +195,59 @@ def _zone_of_names(table: Table, told: Told) -> Told:
     return told if said is None else replace(told, zone=said.zone, zone_name=said.vague)
 
 
-def _check_clock(path: Path, time: TimeColumns, rest: list[Column]) -> None:
-    """A date alone is a time only where no column beside it is called one."""
+def _check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
+    """A date alone is a time only where no column beside it is called one, and none is called by an hour."""
+    if not time.dated_only:
+        return
+    lines = (*table.preamble[-1:], *table.header_lines)
+    hours = [c for line in lines for c in split_line(line, table.delimiter) if _HOUR.fullmatch(c)]
+    if len(hours) >= _FEWEST_HOURS:
+        raise fault(
+            "hours-across", path, "", f"each row holds a day, and its hours stand side by side "
+            f"({hours[0]}, {hours[1]} …)", "one time to a row",
+            remedy="Put the hours below each other, a row for each time, with date and time in one column",
+        )  # fmt: skip
     clock = next((c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"), None)
-    if time.dated_only and clock is not None:
+    if clock is None and table.doubt and len(_named_times(table)) > 1:
+        raise fault(
+            "no-clock", path, "", f"the header names {' and '.join(map(repr, _named_times(table)))}, and only dates "
+            "were found", "a clock time such as 14:05 beside each date",
+            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+        )  # fmt: skip
+    if clock is not None:
         raise fault(
             "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
             f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
             remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
         )  # fmt: skip
+
+
+# So many hours over the columns of a table make its rows days. 14, 14:00, H14, 14h.
+_FEWEST_HOURS = 4
+_HOUR = re.compile(r"[hH]?(?:[01]?\d|2[0-4])(?:[:.h]00(?::00)?)?[hH]?")
+
+
+def _check_blocks(path: Path, columns: Sequence[Column], time: TimeColumns, hints: Hints) -> None:
+    """Two columns of times under one name are two tables side by side: what stands in one is not of the other's times."""
+    if len(time.columns) != 1 or any(what == "at" for _, what in hints.columns):
+        return
+    used = columns[time.columns[0]]
+    alike = [c for c in columns if c.kind == used.kind == "full" and c.header == used.header != ""]
+    if len(alike) > 1 and alike[0].cells != alike[1].cells:
+        first, second = alike[0].at + 1, alike[1].at + 1
+        raise fault(
+            "side-by-side", path, "", f"two tables stand side by side: columns {first} and {second} are both "
+            f"{used.header!r}", "one time to a row",
+            remedy=f"Give --column {first}=at and --column {first + 1}=QUANTITY for the first, then --column {second}=at "
+            f"and --column {second + 1}=QUANTITY for the second",
+        )  # fmt: skip
+
+
+def _named_times(table: Table) -> list[str]:
+    """The names for a time in the lines over the table."""
+    lines = (*table.preamble[-1:], *table.header_lines)
+    cells = (cell for line in lines for cell in split_line(line, table.delimiter))
+    return list(dict.fromkeys(c for c in cells if read_header(c).role in ("time", "elapsed")))
 
 
 def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:
@@ -266,6 +325,12 @@ def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[Q
 def _which_columns(rest: list[Column], path: Path) -> Question:
     """What to ask where no column is named as measured. Raises ProblemError where none holds numbers."""
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
+    if tenths := [c for c in rest if c.meaning.excluded == TENTHS]:
+        raise fault(
+            "other-unit", path, "", f"column {tenths[0].at + 1} {tenths[0].header!r} is in tenths of its unit",
+            "whole units", remedy="Divide it by ten in a spreadsheet program, name it by its unit alone (°C), and save "
+            "it as CSV",
+        )  # fmt: skip
     if not numbers:
         raise fault("no-numbers", path, "", "no column holds a temperature, a humidity or another number to take in",
                     "a column of numbers beside the time",

@@ -10,7 +10,7 @@ from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
 from .columns import Column
-from .headers import CELSIUS, FAHRENHEIT, tokens_of
+from .headers import CELSIUS, FAHRENHEIT, TENTHS, tokens_of
 from .layout import Hints, Question, ValueColumn
 from .preamble import Told
 from .time_columns import is_named
@@ -91,6 +91,12 @@ def _check_given(column: Column, name: str, what: str, unit: str, path: Path) ->
     if column.kind not in ("number", "empty"):
         raise fault("no-numbers", path, "", f"column {name!r} holds no numbers", "a column of numbers",
                     remedy="Give the column that holds what was measured")  # fmt: skip
+    if column.meaning.excluded == TENTHS:
+        raise fault(
+            "other-unit", path, "", f"column {name!r} is given as {what}, and its header says a tenth of that",
+            "whole units", remedy="Divide the column by ten in a spreadsheet program, name it by its unit alone (°C), "
+            "and save it as CSV",
+        )  # fmt: skip
     written = column.meaning.unit if column.meaning.quantity in ("temperature_c", "surface_c") else ""
     if unit in (CELSIUS, FAHRENHEIT) and written and written != unit:
         right = f"{what.rstrip('cf').rstrip('_')}_{written.lower()}"
@@ -141,13 +147,17 @@ def find_values(
 def why_not_taken(column: Column) -> str:
     """Why a column of numbers is not taken in, in a few words."""
     meaning = column.meaning
+    if meaning.excluded == TENTHS:
+        return "it is in tenths of its unit"
     if meaning.excluded:
         return f"{meaning.excluded} is not stored"
     if meaning.role == "index":
         return "row numbers"
     if meaning.role in ("time", "elapsed"):
         return "another time"
-    return "nothing says what it holds" if not meaning.quantity else "it is not all numbers"
+    if not meaning.quantity:
+        return "nothing says what it holds"
+    return "it was not asked for" if column.kind == "number" else "it is not all numbers"
 
 
 def _value(column: Column, quantity: str, unit: str) -> ValueColumn:

@@ -50,7 +50,7 @@ _HALF = (
 )
 _CLOCK = (
     r"(?P<h>\d{1,2})\s?[:.h]\s?(?P<min>\d{2})(?:\s?[:.m']\s?(?P<s>\d{2})(?:[.,:](?P<f>\d{1,9}))?\s?s?)?"
-    rf"(?:\s*{_HALF})?"
+    rf"(?:\s*{_HALF}|(?P<a1>a)|(?P<p1>p))?"
 )
 _HALF_FIRST = rf"{_HALF}\s*(?P<h>\d{{1,2}}):(?P<min>\d{{2}})(?::(?P<s>\d{{2}}))?"
 _HOUR_ONLY = rf"(?P<h>\d{{1,2}})\s*{_HALF}"
@@ -75,7 +75,7 @@ _SHAPES = tuple(
         rf"{_CLOCK}{_ZONE}",
         rf"{_HALF_FIRST}{_ZONE}",
         _HOUR_ONLY,
-        r"(?P<all>\d{14}|\d{12})" + _ZONE,
+        r"(?P<all>\d{14}|\d{12}|\d{10})" + _ZONE,
         r"(?P<hms>\d{6}|\d{4})",
     )
 )
@@ -137,7 +137,7 @@ def _shape(found: re.Match[str]) -> TimeShape:
     words = found.groupdict()
     date, year, month = _date_spans(groups, words)
     clock, fraction = _clock_spans(groups)
-    half = "am" if words.get("am") else "pm" if words.get("pm") else ""
+    half = "am" if words.get("am") or words.get("a1") else "pm" if words.get("pm") or words.get("p1") else ""
     sign = words.get("sign") or words.get("sign1") or ""
     offset = tuple(groups[name] for name in ("oh", "oh1", "om") if name in groups)
     name = (words.get("name") or "").upper()
