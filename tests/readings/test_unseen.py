@@ -133,7 +133,8 @@ UNSEEN = {
         answer={"columns": (("2", "temperature_c"), ("3", "humidity_pct"))},
     ),
     "a system's log without years": Unseen(
-        lines("{t:%b %d %H:%M:%S} host sensors[811]: temp={c} hum={h}\n"), "refused", word="no column holds a date and time",
+        lines("{t:%b %d %H:%M:%S} host sensors[811]: temp={c} hum={h}\n"), "refused",
+        word="no column holds a date and time",
     ),
     "a weather service's ten digits": Unseen(
         lines("       5906;{t:%Y%m%d%H};    3; {c:5.1f}; {h:5.1f};eor\n", "STATION_ID;DATE_HOUR;QN;TT;RF;eor\n")

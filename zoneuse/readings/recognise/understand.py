@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
-from zoneuse.study.problems import ProblemError, fault
+from zoneuse.study.problems import fault
 
 from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from .columns import Column, is_site_header, read_columns
 from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
-from .layout import Hints, Layout, LongColumns, Question, TimeColumns, UndecidedError, ValueColumn
+from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
+from .refusals import check_blocks, check_clock, no_table, no_time
 from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
 from .table_shape import Table, find_table
 from .time_columns import find_time, is_named
@@ -39,7 +39,7 @@ def understand(
     encoding, text = read_sample(path)
     table = find_table(text)
     if table is None:
-        raise _no_table(name or path, text)
+        raise no_table(name or path, text)
     return _layout(name or path, encoding, table, loggers, zone, hints=hints)
 
 
@@ -64,28 +64,6 @@ def read_sample(path: Path) -> tuple[Encoding, str]:
     return encoding, decode_sample(data, encoding, whole)
 
 
-def _no_table(path: Path, text: str) -> ProblemError:
-    lines = sum(1 for line in text.split("\n") if line.strip())
-    if (kind := _other_kind(text)) is not None:
-        return fault(
-            "no-table", path, "", f"is {kind}, not a table of text", "a table of text (CSV), or a workbook",
-            remedy="Open it in a spreadsheet program and save it as CSV, or export it as CSV",
-        )  # fmt: skip
-    return fault(
-        "no-readings", path, "", f"none of its {lines} lines holds a time and a number: there are no readings in it",
-        "lines with a time and a temperature or humidity",
-        remedy="Check in the logger's own program that the recording is not empty, and export it again",
-    )  # fmt: skip
-
-
-def _other_kind(text: str) -> str | None:
-    """What a text is that holds no table, where its first letters say so."""
-    start = text.lstrip()[:200].casefold()
-    if start.startswith(("<html", "<!doctype", "<table", "<?xml", "<")) and ">" in start:
-        return "a web page or XML"
-    return "JSON" if start.startswith(("{", "[{")) and ":" in start else None
-
-
 def _layout(
     path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, *, hints: Hints
 ) -> Layout:
@@ -94,10 +72,10 @@ def _layout(
     told = _told(table)
     time, questions, notes = find_time(columns, told, hints, zone)
     if time is None:
-        raise _no_time(path, table, columns, hints)
+        raise no_time(path, table, columns, hints)
     rest = [c for c in columns if c.at not in time.columns]
-    _check_clock(path, time, rest, table)
-    _check_blocks(path, columns, time, hints)
+    check_clock(path, time, rest, table)
+    check_blocks(path, columns, time, hints)
     left = Left(notes=notes)
     values, long, more = _values(rest, told, hints, loggers, left, path=path)
     questions += more
@@ -193,77 +171,6 @@ def _zone_of_names(table: Table, told: Told) -> Told:
     lines = (*table.preamble[-3:], *table.header_lines)
     said = next((found for line in lines if (found := zone_said(line))), None)
     return told if said is None else replace(told, zone=said.zone, zone_name=said.vague)
-
-
-def _check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
-    """A date alone is a time only where no column beside it is called one, and none is called by an hour."""
-    if not time.dated_only:
-        return
-    lines = (*table.preamble[-1:], *table.header_lines)
-    hours = [c for line in lines for c in split_line(line, table.delimiter) if _HOUR.fullmatch(c)]
-    if len(hours) >= _FEWEST_HOURS:
-        raise fault(
-            "hours-across", path, "", f"each row holds a day, and its hours stand side by side "
-            f"({hours[0]}, {hours[1]} …)", "one time to a row",
-            remedy="Put the hours below each other, a row for each time, with date and time in one column",
-        )  # fmt: skip
-    clock = next((c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"), None)
-    if clock is None and table.doubt and len(_named_times(table)) > 1:
-        raise fault(
-            "no-clock", path, "", f"the header names {' and '.join(map(repr, _named_times(table)))}, and only dates "
-            "were found", "a clock time such as 14:05 beside each date",
-            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
-        )  # fmt: skip
-    if clock is not None:
-        raise fault(
-            "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
-            f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
-            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
-        )  # fmt: skip
-
-
-# So many hours over the columns of a table make its rows days. 14, 14:00, H14, 14h.
-_FEWEST_HOURS = 4
-_HOUR = re.compile(r"[hH]?(?:[01]?\d|2[0-4])(?:[:.h]00(?::00)?)?[hH]?")
-
-
-def _check_blocks(path: Path, columns: Sequence[Column], time: TimeColumns, hints: Hints) -> None:
-    """Two columns of times under one name are two tables side by side: what stands in one is not of the other's times."""
-    if len(time.columns) != 1 or any(what == "at" for _, what in hints.columns):
-        return
-    used = columns[time.columns[0]]
-    alike = [c for c in columns if c.kind == used.kind == "full" and c.header == used.header != ""]
-    if len(alike) > 1 and alike[0].cells != alike[1].cells:
-        first, second = alike[0].at + 1, alike[1].at + 1
-        raise fault(
-            "side-by-side", path, "", f"two tables stand side by side: columns {first} and {second} are both "
-            f"{used.header!r}", "one time to a row",
-            remedy=f"Give --column {first}=at and --column {first + 1}=QUANTITY for the first, then --column {second}=at "
-            f"and --column {second + 1}=QUANTITY for the second",
-        )  # fmt: skip
-
-
-def _named_times(table: Table) -> list[str]:
-    """The names for a time in the lines over the table."""
-    lines = (*table.preamble[-1:], *table.header_lines)
-    cells = (cell for line in lines for cell in split_line(line, table.delimiter))
-    return list(dict.fromkeys(c for c in cells if read_header(c).role in ("time", "elapsed")))
-
-
-def _no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:
-    given = [name for name, what in hints.columns if what == "at"]
-    could = [c for c in columns if c.kind in ("full", "date", "clock")]
-    if given:
-        remedy = "Leave out --column NAME=at" if could else "Export the readings with their times"
-        return fault(
-            "no-time", path, f"line {table.first + 1}", f"column {' and '.join(given)} cannot be read as a time",
-            "a date and time (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)", remedy=remedy,
-        )  # fmt: skip
-    return fault(
-        "no-time", path, f"line {table.first + 1}", "no column holds a date and time",
-        "a time column (2026-04-03 14:05, 03.04.2026 14:05, seconds since 1970 …)",
-        remedy="Export the readings with their times in one column, such as 2026-04-03 14:05",
-    )  # fmt: skip
 
 
 def _each_has_logger(values: Sequence[ValueColumn]) -> bool:
