@@ -108,9 +108,7 @@ def _shift(
     """By how many columns the names are to be set right, and what speaks against any certainty."""
     extra = width - len(names)
     left, right = _fits(names, 0, timed, rows), extra == 1 and _fits(names, 1, timed, rows)
-    called_time = read_header(_name_over(names, 0)).role in ("time", "elapsed")
-    over_numbers = extra > 0 or not (read_header(names[-1]).quantity or read_header(names[-1]).excluded)
-    if not timed and called_time and (_two_counts(rows) or (over_numbers and numbers_rows(rows))):
+    if not timed and _counts_under_time(names, rows, extra):
         return 0, "the first column counts the rows, so its name may be that of the second"
     if extra <= 0:
         return 0, "" if left else "no name for the time stands over the column of times"
@@ -120,6 +118,15 @@ def _shift(
         return 0, ""
     said = f"the header has {len(names)} name{'s' * (len(names) != 1)} for {width} columns"
     return 0, f"{said}, and which column has none cannot be told"
+
+
+def _counts_under_time(names: Sequence[str], rows: Sequence[Sequence[str]], extra: int) -> bool:
+    """Whether row numbers may stand under the name of a time in units, and that time right of them."""
+    if read_header(_name_over(names, 0)).role not in ("time", "elapsed"):
+        return False
+    last = read_header(names[-1])
+    over_numbers = extra > 0 or not (last.quantity or last.excluded)
+    return _two_counts(rows) or (over_numbers and numbers_rows(rows))
 
 
 def _hangs_over(rows: Sequence[Sequence[str]], named: int) -> bool:

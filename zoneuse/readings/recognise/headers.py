@@ -106,12 +106,8 @@ def read_header(text: str) -> Meaning:
     tokens = tokens_of(text)
     if not tokens:
         return Meaning()
-    if _TENTHS.search(text):
-        return Meaning(excluded=TENTHS)
-    for phrase in not_measured():
-        if _phrase_at(tokens, phrase) >= 0:
-            role = "event" if _EVENTS & set(tokens) else ""
-            return Meaning(role=role, excluded=phrase)
+    if excluded := _excluded(text, tokens):
+        return excluded
     if tokens[0] == "t" and tokens[1:] in (["ms"], ["s"], ["utc"], ["unix"]):
         return Meaning(role="time")
     quantity, rank, used = _quantity(tokens)
@@ -123,6 +119,17 @@ def read_header(text: str) -> Meaning:
         rest = [t for t in tokens if t not in used and t not in _STATISTICS and not _is_unit(t)]
         return Meaning(quantity, unit, rank, statistic, " ".join(rest))
     return Meaning(role=_role(tokens), unit=unit)
+
+
+def _excluded(text: str, tokens: list[str]) -> Meaning | None:
+    """What is beside the quantities that are stored, or in a unit that is not: never taken in by itself."""
+    if _TENTHS.search(text):
+        return Meaning(excluded=TENTHS)
+    for phrase in not_measured():
+        if _phrase_at(tokens, phrase) >= 0:
+            role = "event" if _EVENTS & set(tokens) else ""
+            return Meaning(role=role, excluded=phrase)
+    return None
 
 
 def _quantity(tokens: list[str]) -> tuple[str, int, set[str]]:

@@ -137,7 +137,7 @@ def _shape(found: re.Match[str]) -> TimeShape:
     words = found.groupdict()
     date, year, month = _date_spans(groups, words)
     clock, fraction = _clock_spans(groups)
-    half = "am" if words.get("am") or words.get("a1") else "pm" if words.get("pm") or words.get("p1") else ""
+    half = _half(words)
     sign = words.get("sign") or words.get("sign1") or ""
     offset = tuple(groups[name] for name in ("oh", "oh1", "om") if name in groups)
     name = (words.get("name") or "").upper()
@@ -155,6 +155,12 @@ def _shape(found: re.Match[str]) -> TimeShape:
         dotted="." in (words.get("sep") or ""),
         dashed=bool(date) and found.string[4:5] == "-" == found.string[7:8],
     )
+
+
+def _half(words: dict[str, str | None]) -> str:
+    if words.get("am") or words.get("a1"):
+        return "am"
+    return "pm" if words.get("pm") or words.get("p1") else ""
 
 
 def _date_spans(
