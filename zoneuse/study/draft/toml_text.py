@@ -1,0 +1,220 @@
+"""Edits of study.toml's text through tomlkit, each put where a person would write it.
+
+tomlkit keeps the comments that stand above a section at the end of the section before it. So whatever is added to
+a section goes in front of them, and whatever is removed leaves them behind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import tomlkit
+from tomlkit.container import Container
+from tomlkit.items import AoT, InlineTable, Item, Null, Table, Whitespace
+
+from .edits import GONE, NAMED, Edit, Place, changed_values
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A section where it stands in the file: ``table`` is what holds its keys, ``inside`` what it lies in."""
+
+    path: Place
+    table: Any
+    inside: Any
+
+
+def change_document(document: tomlkit.TOMLDocument, edit: Edit) -> None:
+    """Do one edit in a document. What tomlkit cannot do raises its own errors, or comes out wrong: see `edited`."""
+    pieces = list(_pieces(document, (), document))
+    mine = [p for p in pieces if p.path == edit.place]
+    if edit.value is GONE and mine:
+        for piece in mine:
+            _remove_section(pieces, piece)
+        return
+    depth = max(len(p.path) for p in pieces if p.path == edit.place[: len(p.path)] and p.path != edit.place)
+    wanted = (2 if edit.place[0] in NAMED else 1) if len(edit.place) > 1 else 0
+    in_sections = edit.place[0] not in document or any(p.path[:1] == edit.place[:1] for p in pieces)
+    if depth < wanted and in_sections:
+        if edit.value is not GONE:
+            _add_section(document, pieces, edit, wanted)
+        return
+    holders = [p for p in pieces if p.path == edit.place[:depth]]
+    holder = next((p for p in holders if edit.place[depth] in p.table), holders[-1])
+    _change_section(holder.table, edit.place[depth:], edit.value)
+
+
+def _pieces(container: Any, path: Place, inside: Any) -> Iterator[_Piece]:
+    """The document itself, then every section in the order of the file."""
+    if not path:
+        yield _Piece((), container, container)
+    for key, item in _body(container):
+        if isinstance(item, Table) and key is not None and not key.is_dotted():
+            here = (*path, key.key)
+            if not item.is_super_table():
+                yield _Piece(here, item, container)
+            yield from _pieces(item, here, container)
+
+
+def _body(container: Any) -> list[tuple[Any, Item]]:
+    """The lines of a section as tomlkit keeps them: (key or None, item)."""
+    inner = container if isinstance(container, Container) else container.value
+    body: list[tuple[Any, Item]] = inner.body
+    return body
+
+
+def _made(value: Any, many_lines: bool = False) -> Item:
+    """A value as it is written inside a section: on one line, a sketch on several."""
+    if isinstance(value, dict):
+        table = tomlkit.inline_table()
+        for key, inner in value.items():
+            table.append(key, _made(inner))
+        return table
+    if isinstance(value, list):
+        array = tomlkit.array()
+        for inner in value:
+            array.append(_made(inner))
+        return array.multiline(many_lines and len(value) > 1)
+    made: Item = tomlkit.item(value)
+    return made
+
+
+# --- keys -----------------------------------------------------------------------------------------------------
+
+
+def _change_section(table: Any, rest: Place, value: Any) -> None:
+    name, deeper = rest[0], rest[1:]
+    if not deeper:
+        if value is GONE:
+            if name in table:
+                table.remove(name)
+        elif name in table:
+            table[name] = _made(value, name == "sketch")
+        else:
+            _add_key(table, str(name), _made(value, name == "sketch"))
+    elif name in table:
+        _change_inside(table[name], deeper, value)
+    elif value is not GONE:
+        nested = changed_values({}, [Edit(rest, value)])[str(name)]
+        _add_key(table, str(name), _made(nested))
+
+
+def _change_inside(value: Any, rest: Place, new: Any) -> None:
+    """Inside a value: a list, or a table on one line."""
+    for name in rest[:-1]:
+        if isinstance(value, dict) and name not in value:
+            if new is not GONE:
+                at = rest.index(name)
+                nested = changed_values({}, [Edit(rest[at:], new)])[str(name)]
+                value[name] = _made(nested)
+            return
+        value = value[name]
+    last = rest[-1]
+    if new is GONE:
+        if isinstance(value, list) or last in value:
+            del value[last]
+    elif isinstance(value, AoT) and last == len(value):
+        value.append(_section(new))
+    elif isinstance(value, list) and last == len(value):
+        value.append(_made(new))
+    elif isinstance(value, InlineTable) and last not in value:
+        value.append(last, _made(new))
+    else:
+        value[last] = _made(new)
+
+
+def _add_key(table: Any, name: str, item: Item) -> None:
+    """Add a key below the last one, above the comments that head what follows."""
+    if isinstance(table, tomlkit.TOMLDocument):
+        # Its keys stand before the first section, and below them the comments that head it.
+        last = [key for key, value in table.body if key is not None and not isinstance(value, Table | AoT | Null)][-1]
+        table._insert_after(last, name, item)
+        return
+    heading = _cut_heading(table)
+    table.append(name, item)
+    _body(table).extend(heading)
+
+
+def _cut_heading(table: Any) -> list[tuple[Any, Item]]:
+    """Take away, and return, the blank line after the last key and all that follows it."""
+    body = _body(table)
+    last = max((i for i, (key, item) in enumerate(body) if key is not None and not isinstance(item, Null)), default=-1)
+    start = next((i for i in range(last + 1, len(body)) if isinstance(body[i][1], Whitespace)), len(body))
+    heading = body[start:]
+    del body[start:]
+    return heading
+
+
+# --- sections -------------------------------------------------------------------------------------------------
+
+
+def _section(values: dict[str, Any]) -> Table:
+    table = tomlkit.table()
+    for key, inner in values.items():
+        table.add(key, _made(inner))
+    return table
+
+
+def _add_section(document: Any, pieces: Sequence[_Piece], edit: Edit, depth: int) -> None:
+    """A new section below the last of its kind, or at the end of the file."""
+    values = changed_values({}, [edit])
+    for name in edit.place[:depth]:
+        values = values[str(name)]
+    new, name = _section(values), str(edit.place[depth - 1])
+    kind = [p for p in pieces if len(p.path) == depth == 2 and p.path[0] == edit.place[0]]
+    before = max(kind, key=pieces.index) if kind else None
+    last = _last_within(pieces, before) if before else pieces[-1]
+    heading = _cut_heading(last.table) if last.path else []
+    if kind and all(p.table is last.table or not _ends_blank(p.table) for p in kind) and len(kind) > 1:
+        blank: list[tuple[Any, Item]] = []
+    else:
+        blank = [(None, Whitespace("\n"))]
+    if last.path:
+        _body(last.table).extend(blank)
+    if before is not None:
+        before.inside.append(name, new)
+        _body(new).extend(heading)
+    elif depth == 2:
+        above = tomlkit.table(is_super_table=True)
+        above.append(name, new)
+        _body(last.table)[len(_body(last.table)) - len(blank) :] = [*heading, *blank] if last.path else []
+        document.append(str(edit.place[0]), above)
+    else:
+        _body(last.table)[len(_body(last.table)) - len(blank) :] = [*heading, *blank] if last.path else []
+        document.append(name, new)
+
+
+def _last_within(pieces: Sequence[_Piece], piece: _Piece) -> _Piece:
+    """The last section that stands inside a section: [loggers.L1.accuracy] in [loggers.L1]."""
+    inner = [p for p in pieces if p.path[: len(piece.path)] == piece.path]
+    return inner[-1]
+
+
+def _ends_blank(table: Any) -> bool:
+    body = _body(table)
+    return bool(body) and isinstance(body[-1][1], Whitespace)
+
+
+def _remove_section(pieces: Sequence[_Piece], piece: _Piece) -> None:
+    """Take a section out; what heads the next one stays, at the end of what stands before."""
+    heading = _cut_heading(_last_within(pieces, piece).table)
+    at = pieces.index(piece)
+    before = pieces[at - 1]
+    piece.inside.remove(str(piece.path[-1]))
+    if before.path:
+        _body(before.table).extend(heading[1:] if _ends_blank(before.table) else heading)
+    elif heading:
+        _hang_on(before.table, "".join(item.as_string() for _, item in heading))
+
+
+def _hang_on(document: Any, text: str) -> None:
+    """Comments go on after the last line before the first section, which tomlkit counts: it must stay one line."""
+    body = _body(document)
+    first = next(i for i, (_, item) in enumerate(body) if isinstance(item, Table | AoT))
+    last = body[first - 1][1]
+    if isinstance(last, Whitespace):
+        body[first - 1] = (None, Whitespace(last.as_string() + text))
+    else:
+        last.trivia.trail += text
