@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import secrets
+import shutil
 from pathlib import Path
 
 from .labels import visible
@@ -46,15 +48,22 @@ def put_in_place(aside: Path, final: Path) -> None:
 
 
 def write_whole(final: Path, data: bytes) -> None:
-    """Write a small file so that a crash leaves the old one, or the new one, never a piece."""
+    """Write a small file so that a crash leaves the old one, or the new one, never a piece.
+
+    A file that is there keeps its permissions; one that is a link stays one, and what it names is written.
+    """
     make_folder(final.parent)
-    # Two programs at once must not write into one another's piece.
-    aside = final.with_name(f".{final.name}.{os.getpid()}.tmp")
+    if final.is_symlink():
+        final = final.resolve()
+    # Two programs at once must not write into one another's piece, nor into one a crash left behind.
+    aside = final.with_name(f".{final.name}.{secrets.token_hex(4)}.tmp")
     try:
-        with aside.open("wb") as stream:
+        with aside.open("xb") as stream:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            shutil.copymode(final, aside)
         aside.replace(final)
     except BaseException:
         with contextlib.suppress(OSError):

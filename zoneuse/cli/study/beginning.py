@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from zoneinfo import available_timezones
 
 import click
 
 from ...study.labels import visible
 from ...study.model import MEASURES
+from ...study.time_zones import nearest_time_zones, time_zone_named
 from ...study.toml.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
 from ..narration import say
 
@@ -53,28 +52,11 @@ def _species(found: Beginning) -> Beginning:
 
 
 def _timezone(found: Beginning) -> Beginning:
-    known = available_timezones()
-    by_fold = {name.casefold(): name for name in known}
     while True:
         text = _asked("Your time zone", found.timezone)
-        if name := by_fold.get(text.casefold().replace(" ", "_")):
+        if name := time_zone_named(text):
             return replace(found, timezone=name)
-        say(f"  There is no time zone {visible(text)!r}. {_near(text, known)}")
-
-
-def _near(text: str, known: set[str]) -> str:
-    """The zones of that city, or spelt nearly so."""
-    wanted = text.casefold().replace(" ", "_")
-    cities: dict[str, str] = {}
-    for name in sorted(known):
-        if "/" in name:
-            cities.setdefault(name.rsplit("/", 1)[1].casefold(), name)
-    names = [name for name in sorted(known) if wanted and wanted in name.casefold()]
-    whole = {name.casefold(): name for name in known}
-    names += [cities[c] for c in difflib.get_close_matches(wanted.rsplit("/", 1)[-1], cities, 3)]
-    names += [whole[n] for n in difflib.get_close_matches(wanted, whole, 3)]
-    nearest = list(dict.fromkeys(names))[:4]
-    return f"Nearest: {', '.join(nearest)}." if nearest else "It is written Europe/Vienna: continent/city."
+        say(f"  There is no time zone {visible(text)!r}. {nearest_time_zones(text)}.")
 
 
 def _nocturnal(found: Beginning) -> Beginning:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
 from datetime import date
 from pathlib import Path
 
-from zoneuse.study.problems import fault
-
-from ...study.durable import write_whole
+from ...study.draft.edits import Edit, edited
+from ...study.toml.edit import edit_study, read_text
+from ...study.problems import fault
 from .salts import salt_humidity_pct, salt_name
 
 
@@ -18,8 +19,6 @@ def add_salt_point(
 
     Raises ProblemError for an unknown logger or salt, or values that cannot be; the file is untouched then.
     """
-    import tomlkit
-
     name = salt_name(salt)
     try:
         true = salt_humidity_pct(salt, at_c)
@@ -31,10 +30,10 @@ def add_salt_point(
         raise fault(
             "salt", study_file, "", f"{shown_pct:g} % is no humidity a sensor shows", "0 to 110 %", remedy=""
         )
-    document = tomlkit.parse(study_file.read_text(encoding="utf-8-sig"))
-    loggers = document.get("loggers", {})
-    if logger not in loggers:
-        known = ", ".join(loggers) or "none yet"
+    before = read_text(study_file.parent)
+    table = tomllib.loads(before.text).get("loggers", {})
+    if logger not in table:
+        known = ", ".join(table) or "none yet"
         raise fault(
             "no-logger",
             study_file,
@@ -43,16 +42,10 @@ def add_salt_point(
             f"one of: {known}",
             remedy="",
         )
-    entry = tomlkit.inline_table()
-    entry.update({"salt": name, "at_c": at_c, "shown_pct": shown_pct, "on": on})
-    table = loggers[logger]
-    if entry.unwrap() in [dict(p) for p in table.unwrap().get("salt_points", [])]:
+    entry = {"salt": name, "at_c": at_c, "shown_pct": shown_pct, "on": on}
+    points = table[logger].get("salt_points", [])
+    if entry in points:
         return true  # the same check, given twice
-    if "salt_points" in table:
-        table["salt_points"].append(entry)
-    else:
-        points = tomlkit.array()
-        points.append(entry)
-        table["salt_points"] = points
-    write_whole(study_file, tomlkit.dumps(document).encode())
+    place = ("loggers", logger, "salt_points", len(points))
+    edit_study(study_file.parent, lambda text: edited(text, [Edit(place, entry)]))
     return true

@@ -52,14 +52,14 @@ def set_value(place: Place, old: Any, new: Any, since: When | None) -> list[Edit
 def set_row(place: Place, rows: Any, new: Mapping[str, Any], since: When | None) -> list[Edit]:
     """The same of a list whose rows hold more than one thing: where a logger lies, where an animal lives."""
     found = rows if isinstance(rows, list) else [] if rows is None else [rows]
+    row = {k: v for k, v in {**new, "from": since}.items() if v is not None and v is not GONE}
     if not found:
-        return [Edit(place, [{k: v for k, v in {**new, "from": since}.items() if v not in (None, GONE)}])]
+        return [Edit(place, [row])] if row else []
     i = last_row(found)
     at = (*place, i) if isinstance(rows, list) else place
     if since is None or found[i].get("from") == since:
         return [Edit((*at, key), value) for key, value in new.items()]
     ended = [] if "until" in found[i] else [Edit((*at, "until"), since)]
-    row = {**new, "from": since}
     if isinstance(rows, list):
         return [*ended, Edit((*place, len(found)), row)]
     return [Edit(place, [{**found[i], "until": since}, row])]

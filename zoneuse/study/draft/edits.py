@@ -14,7 +14,17 @@ from typing import Any
 
 Place = tuple[str | int, ...]
 # Sections that stand once for each thing: [zones.NAME]; the others stand once.
-NAMED = ("zones", "animals", "groups", "behaviours", "loggers", "limits", "enclosures", "treatments", "phases")
+NAMED = (
+    "zones",
+    "animals",
+    "groups",
+    "behaviours",
+    "loggers",
+    "limits",
+    "enclosures",
+    "treatments",
+    "phases",
+)
 
 
 class _Gone:
@@ -87,7 +97,7 @@ def _change_values(top: dict[str, Any], edit: Edit) -> None:
         else:
             values[last] = copy.deepcopy(edit.value)
     elif isinstance(values, list):
-        del values[last]
+        del values[int(last)]
     elif values.pop(last, None) is not None and not values and len(above) == 1 and above[0] in NAMED:
         # With its last thing the kind is gone from the file as well.
         del top[str(above[0])]

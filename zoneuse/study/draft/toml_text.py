@@ -113,14 +113,16 @@ def _change_inside(value: Any, rest: Place, new: Any) -> None:
         value = value[name]
     last = rest[-1]
     if new is GONE:
-        if isinstance(value, list) or last in value:
+        if isinstance(value, list):
+            del value[int(last)]
+        elif last in value:
             del value[last]
     elif isinstance(value, AoT) and last == len(value):
         value.append(_section(new))
     elif isinstance(value, list) and last == len(value):
         value.append(_made(new))
     elif isinstance(value, InlineTable) and last not in value:
-        value.append(last, _made(new))
+        value.append(str(last), _made(new))
     else:
         value[last] = _made(new)
 
@@ -129,7 +131,9 @@ def _add_key(table: Any, name: str, item: Item) -> None:
     """Add a key below the last one, above the comments that head what follows."""
     if isinstance(table, tomlkit.TOMLDocument):
         # Its keys stand before the first section, and below them the comments that head it.
-        last = [key for key, value in table.body if key is not None and not isinstance(value, Table | AoT | Null)][-1]
+        last = [
+            key for key, value in table.body if key is not None and not isinstance(value, Table | AoT | Null)
+        ][-1]
         table._insert_after(last, name, item)
         return
     heading = _cut_heading(table)
@@ -140,7 +144,10 @@ def _add_key(table: Any, name: str, item: Item) -> None:
 def _cut_heading(table: Any) -> list[tuple[Any, Item]]:
     """Take away, and return, the blank line after the last key and all that follows it."""
     body = _body(table)
-    last = max((i for i, (key, item) in enumerate(body) if key is not None and not isinstance(item, Null)), default=-1)
+    last = max(
+        (i for i, (key, item) in enumerate(body) if key is not None and not isinstance(item, Null)),
+        default=-1,
+    )
     start = next((i for i in range(last + 1, len(body)) if isinstance(body[i][1], Whitespace)), len(body))
     heading = body[start:]
     del body[start:]

@@ -2,49 +2,67 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from ..durable import write_whole
+from ..ids import new_id
 from ..model import ONLY, Declaration
 from ..problems import ProblemError, fault
 from .file import FILE_NAME, read_declaration_text
 
-if TYPE_CHECKING:
-    from tomlkit import TOMLDocument
-
-_LONGEST_ID = 40
+_BOM = "\ufeff"
 
 
-def edit_study(folder: Path, change: Callable[[TOMLDocument], None]) -> Declaration:
-    """Apply a change to study.toml and write it, whole or not at all.
+@dataclass(frozen=True, slots=True)
+class OnDisk:
+    """A study.toml as it was read: its bytes, and its text with plain ends of lines."""
 
-    Returns what it declares now. Raises ProblemError where the file, or what would become of it, has faults, or
-    where somebody else changed it in between (nothing is written then); OSError where the disk refuses.
+    data: bytes
+    text: str
+
+    def encoded(self, text: str) -> bytes:
+        """Another text as this file would hold it: with its mark at the front and its ends of lines."""
+        found = self.data.decode("utf-8")
+        ends = text.replace("\n", "\r\n") if "\r\n" in found else text
+        return ((_BOM if found.startswith(_BOM) else "") + ends).encode("utf-8")
+
+
+def read_text(folder: Path) -> OnDisk:
+    """study.toml as it stands. Raises OSError, or UnicodeDecodeError where it is no text."""
+    data = (folder / FILE_NAME).read_bytes()
+    return OnDisk(data, data.decode("utf-8-sig").replace("\r\n", "\n"))
+
+
+def write_text(folder: Path, text: str, before: OnDisk | None) -> Declaration:
+    """Make this the study's declaration, whole or not at all.
+
+    Raises ProblemError where it has faults, or where the file is not what it was (``before``; None: not there yet):
+    nothing is written then. OSError where the disk refuses.
     """
-    # Loaded on use: few sessions change a study, and the recorder must open at once.
-    import tomlkit
-
     path = folder / FILE_NAME
-    before = path.read_bytes()
-    document = tomlkit.parse(before.decode("utf-8-sig"))
-    change(document)
-    after = tomlkit.dumps(document)
-    declared, problems = read_declaration_text(folder, after)
+    declared, problems = read_declaration_text(folder, text)
     if declared is None:
         raise ProblemError(p for p in problems if not p.hint)
-    if path.read_bytes() != before:
+    if (path.read_bytes() if path.exists() else None) != (before.data if before else None):
         raise fault(
             "changed-meanwhile", path, "", "it was changed while this was typed", "the file as it was read",
             remedy="Try again",
         )  # fmt: skip
-    write_whole(path, after.encode("utf-8"))
+    write_whole(path, before.encoded(text) if before else text.encode("utf-8"))
     return declared
+
+
+def edit_study(folder: Path, change: Callable[[str], str]) -> Declaration:
+    """Apply a change to the text of study.toml and write it, whole or not at all.
+
+    Returns what it declares now. Raises ProblemError where the file, or what would become of it, has faults, or
+    where somebody else changed it in between (nothing is written then); OSError where the disk refuses.
+    """
+    before = read_text(folder)
+    return write_text(folder, change(before.text), before)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,36 +76,26 @@ class NewZone:
     amount: float | None = None
 
 
-def new_id(label: str, taken: Declaration) -> str:
-    """An id made of a label that nothing in the study bears: ``Under the new bark`` is ``under_the_new_bark``."""
-    plain = unicodedata.normalize("NFKD", label).encode("ascii", "ignore").decode().lower()
-    stem = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:_LONGEST_ID] or "zone"
-    used = {*taken.zones, *(zone.place for zone in taken.zones.values())}
-    number, name = 2, stem
-    while name in used:
-        name, number = f"{stem}_{number}", number + 1
-    return name
-
-
 def add_zone(folder: Path, declared: Declaration, new: NewZone) -> tuple[Declaration, str]:
     """Put a zone into study.toml; returns what is declared now, and the zone's id. Raises as `edit_study`."""
-    name = new_id(new.label, declared)
+    # Loaded on use: few sessions change a study, and the recorder must open at once.
+    from ..draft.edits import Edit, EditError, edited
 
-    def change(document: TOMLDocument) -> None:
-        import tomlkit
-
-        table = tomlkit.table()
-        table.add("label", new.label)
-        table.add("key", new.key)
-        if declared.several:
-            table.add("enclosure", new.enclosure)
-        if new.amount is not None:
-            table.add("amount", new.amount)
-        span = tomlkit.inline_table()
-        span.append("from", new.start.astimezone(declared.timezone).replace(microsecond=0, tzinfo=None))
-        present = tomlkit.array()
-        present.append(span)
-        table.add("present", present)
-        document["zones"].append(name, table)
-
-    return edit_study(folder, change), name
+    taken = {*declared.zones, *(zone.place for zone in declared.zones.values())}
+    name = new_id(new.label, taken, "zone")
+    start = new.start.astimezone(declared.timezone).replace(microsecond=0, tzinfo=None)
+    stands = {
+        "label": new.label,
+        "key": new.key,
+        **({"enclosure": new.enclosure} if declared.several else {}),
+        **({} if new.amount is None else {"amount": new.amount}),
+        "present": [{"from": start}],
+    }
+    edits: Sequence[Edit] = [Edit(("zones", name), stands)]
+    try:
+        return edit_study(folder, lambda text: edited(text, edits)), name
+    except EditError:
+        raise fault(
+            "cannot-edit", folder / FILE_NAME, "zones", "is written in a way the program cannot add to",
+            remedy="Add the zone there in an editor",
+        ) from None  # fmt: skip

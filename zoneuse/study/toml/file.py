@@ -123,7 +123,11 @@ def _declaration(top: Table, folder: Path) -> Declaration:
         top.wrong("format", number, f"{FORMAT}")
     name = top.text("timezone", True, expected='an IANA time zone such as "Europe/Vienna"')
     if name and _timezone(top.values) is None:
-        top.wrong("timezone", name, 'an IANA time zone such as "Europe/Vienna"')
+        # Loaded on use: the list of all names is read from the disk.
+        from ..time_zones import nearest_time_zones
+
+        expected = 'an IANA time zone such as "Europe/Vienna"'
+        top.wrong("timezone", name, expected, nearest_time_zones(name))
     enclosures = _enclosures(top)
     declared = Declaration(
         folder=folder,

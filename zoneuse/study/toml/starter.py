@@ -12,6 +12,7 @@ from pathlib import Path
 from zoneinfo import available_timezones
 
 from ..durable import make_folder, sync_folder
+from ..ids import new_id
 from ..keys import free_key
 from ..problems import fault
 from .file import FILE_NAME
@@ -43,15 +44,6 @@ def local_timezone(environ: dict[str, str] | None = None) -> str:
         return name
     parts = os.path.realpath("/etc/localtime").split("zoneinfo/")
     return parts[1] if len(parts) == 2 and parts[1] in known else "UTC"
-
-
-def slug(label: str, taken: Sequence[str]) -> str:
-    """A permanent id from a label: ascii letters, digits and _."""
-    kept = "".join(c if c.isascii() and c.isalnum() else "_" for c in label.lower()).strip("_") or "one"
-    name, number = kept[:40], 2
-    while name in taken:
-        name, number = f"{kept[:40]}_{number}", number + 1
-    return name
 
 
 def _quoted(text: str) -> str:
@@ -113,7 +105,7 @@ def zone_ids_and_keys(labels: Sequence[str], behaviours: Sequence[str] = USUAL) 
     keys: list[str] = []
     taken = [BEHAVIOURS[name][0] for name in behaviours]
     for label in labels:
-        ids.append(slug(label, ids))
+        ids.append(new_id(label, ids))
         keys.append(free_key([*keys, *taken], ids[-1]))
     return list(zip(ids, keys, strict=True))
 
@@ -135,7 +127,7 @@ def starter_text(beginning: Beginning) -> str:
         blocks.append(f'[zones.{name}]\nlabel = {_quoted(label)}\nkey = "{key}"\namount = {amount:g}\n')
     animals: list[str] = []
     for number, label in enumerate(beginning.animals):
-        animals.append(slug(label, animals))
+        animals.append(new_id(label, animals))
         key = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[number % 35]
         shown = label.strip() or f"Animal {number + 1}"
         blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(shown)}\nkey = "{key}"\n')

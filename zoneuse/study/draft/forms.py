@@ -1,0 +1,243 @@
+"""What can be declared of each kind of thing: its fields, where each stands in study.toml, and how it is typed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+from ..model import MEASURES, METHODS, ONLY, ROLES, SERVES
+from ..quantities import QUANTITIES
+from . import written
+from .dated import When, end_now, set_end, set_row, set_value, value_now
+from .edits import GONE, NAMED, Edit, Place
+
+How = Literal[
+    "text", "number", "choice", "choices", "clock", "clocks", "yes", "when", "zone", "timezone", "list"
+]  # fmt: skip
+Over = Literal["", "value", "row", "end"]
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """Something declared: a zone, an animal, or a part of the study that stands once (``id`` is "" then)."""
+
+    kind: str
+    id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a form. ``over``: its value may change with time, as a value, in a row, or as a row's end."""
+
+    label: str
+    place: Place
+    how: How = "text"
+    over: Over = ""
+    part: str = ""
+    options: Sequence[str] = ()
+    hint: str = ""
+    required: bool = False
+
+
+def base(thing: Thing) -> Place:
+    """Where a thing stands in study.toml."""
+    if thing.kind == "study":
+        return ()
+    return (thing.kind, thing.id) if thing.kind in NAMED else (thing.kind,)
+
+
+def fields(values: Mapping[str, Any], thing: Thing) -> list[Field]:
+    """The form of a thing, in the order in which one asks."""
+    several = bool(section(values, ("enclosures",)))
+    made = _FORMS[thing.kind]
+    return [f for f in made if several or f.place not in (("enclosure",), ("lives",))]
+
+
+_SINCE = "a date, or a date and time; nothing: from the start"
+_PRESENT = (
+    Field("There since", ("present",), "when", "end", "from", hint=_SINCE),
+    Field("Until", ("present",), "when", "end", "until", hint="only for what is gone"),
+)
+_LABEL = Field("Name", ("label",), required=True)
+_HOME = Field("Lives in", ("lives",), "text", "row", "enclosure", hint="an enclosure's id")
+
+_FORMS: dict[str, tuple[Field, ...]] = {
+    "zones": (
+        _LABEL,
+        Field("Key", ("key",), hint="a letter", required=True),
+        Field("In enclosure", ("enclosure",), hint="its id"),
+        Field("Amount", ("amount",), "number", "value", hint="how much of it there is"),
+        Field("Role", ("role",), "choice", options=ROLES),
+        Field("Serves", ("serves",), "choices", options=SERVES),
+        Field("Cover", ("cover",), "number", "value", hint="0 exposed to 1 enclosed; may stay empty"),
+        Field("Only from-to", ("daily",), "clocks", hint="8:00-18:00 for a lit spot"),
+        *_PRESENT,
+    ),
+    "animals": (_LABEL, Field("Key", ("key",), hint="a digit or capital", required=True), _HOME, *_PRESENT),
+    "groups": (
+        _LABEL,
+        Field("Key", ("key",), hint="a digit or capital", required=True),
+        Field("How many", ("size",), "number", "value"),
+        _HOME,
+        *_PRESENT,
+    ),
+    "behaviours": (
+        _LABEL,
+        Field("Key", ("key",), hint="a letter or digit", required=True),
+        Field("Means", ("means",), hint="what one must see to call it so"),
+        Field("It lasts", ("lasts",), "yes", hint="yes: a state; no: a moment, counted"),
+        Field("It is active", ("active",), "yes", hint="yes, no, or nothing"),
+    ),
+    "loggers": (
+        Field("Lies in", ("placed",), "zone", "row", "zone", hint="a room's key or name"),
+        Field("Where in it", ("placed",), "text", "row", "spot", hint="such as: under the bark"),
+        Field("There since", ("placed",), "when", "end", "from", hint=_SINCE),
+        Field("Until", ("placed",), "when", "end", "until", hint="only for what is gone"),
+    ),
+    "limits": tuple(
+        Field(f"{quantity.label[:1].upper()}{quantity.label[1:]} {word}", (name,), "number", "value", end, hint=unit)
+        for name, quantity in QUANTITIES.items()
+        for word, end, unit in (("at least", "low", quantity.unit), ("at most", "high", quantity.unit))
+    ),
+    "study": (
+        Field("Title", ("title",), required=True),
+        Field("Species", ("species",), hint="may stay empty"),
+        Field("Time zone", ("timezone",), "timezone", hint="such as Europe/Vienna", required=True),
+        Field("A day starts", ("day_starts",), "clock", hint="12:00: a night is one day"),
+        Field("Show degrees", ("temperature_unit",), "choice", options=("C", "F")),
+    ),
+    "enclosure": (
+        Field("Measured in", ("measured_in",), "choice", options=MEASURES, required=True),
+        Field("Lights on", ("lights",), "clock", "value", "on"),
+        Field("Lights off", ("lights",), "clock", "value", "off"),
+        Field("Their clock", ("lights",), "choice", "value", "clock", ("local", "standard"),
+              hint="standard: ignores summer time"),
+    ),
+    "watching": (
+        Field("Observer", ("observer",), hint="your initials"),
+        Field("Method", ("method",), "choice", options=METHODS),
+        Field("Seconds", ("every_s",), "number", hint="from scan to scan"),
+        Field("Minutes", ("minutes",), "number", hint="how long a session is"),
+        Field("When you can", ("can",), "list", hint="weekdays 19:00-23:00; sat 12:00-13:00"),
+    ),
+}  # fmt: skip
+_FORMS["enclosures"] = _FORMS["enclosure"]
+
+
+def section(values: Mapping[str, Any], place: Place) -> Mapping[str, Any]:
+    """The section at a place; an empty one where there is none."""
+    found: Any = values
+    for name in place:
+        found = found.get(name) if isinstance(found, Mapping) else None
+    return found if isinstance(found, Mapping) else {}
+
+
+def shown(values: Mapping[str, Any], thing: Thing, field: Field) -> str:
+    """What a field holds now, as one would type it."""
+    raw = section(values, base(thing)).get(str(field.place[0]))
+    if field.over == "end":
+        raw = end_now(raw, field.part)
+    elif field.over == "row":
+        rows = raw if isinstance(raw, list) else [raw] if raw else []
+        raw = end_now(rows, field.part)
+    elif field.over == "value":
+        raw = value_now(raw)
+        if field.part:
+            raw = raw.get(field.part) if isinstance(raw, Mapping) else raw
+    if field.how == "clocks" and isinstance(raw, list):
+        return "-".join(map(str, raw))
+    if field.how == "list" and isinstance(raw, list):
+        return "; ".join(map(str, raw))
+    return written.as_typed(raw)
+
+
+@dataclass(frozen=True, slots=True)
+class Typing:
+    """What reading a typed text needs besides the text: the clock, and the study's zone."""
+
+    now: datetime
+    zone: ZoneInfo
+
+
+def read_typed(values: Mapping[str, Any], field: Field, text: str, by: Typing) -> Any:
+    """The value a typed text stands for; GONE for nothing, the text itself where it cannot be read."""
+    text = text.strip()
+    if not text:
+        return "" if field.required else GONE
+    readers: dict[str, Callable[[], Any]] = {
+        "number": lambda: written.number(text),
+        "choice": lambda: written.choice(text, field.options),
+        "choices": lambda: written.choices(text, field.options),
+        "clock": lambda: written.clock(text),
+        "clocks": lambda: written.clock_pair(text),
+        "yes": lambda: written.yes(text),
+        "when": lambda: written.moment(text, by.now, by.zone),
+        "zone": lambda: zone_meant(values, text),
+        "timezone": lambda: written.timezone(text),
+        "list": lambda: written.listed(text),
+    }
+    return readers[field.how]() if field.how in readers else text
+
+
+def zone_meant(values: Mapping[str, Any], text: str) -> str:
+    """The id of the room of this id, key or name; the text itself where there is none."""
+    for name, zone in section(values, ("zones",)).items():
+        if isinstance(zone, Mapping) and text in (name, zone.get("key"), zone.get("label")):
+            return name
+    folded = text.casefold()
+    fits = [
+        name for name, zone in section(values, ("zones",)).items()
+        if isinstance(zone, Mapping) and str(zone.get("label", "")).casefold().startswith(folded)
+    ]  # fmt: skip
+    return fits[0] if len(fits) == 1 else text
+
+
+def typed(
+    values: Mapping[str, Any], thing: Thing, field: Field, new: Any, since: When | None = None
+) -> list[Edit]:
+    """The edits by which a field gets a new value, from ``since`` on where it changes with time."""
+    place = (*base(thing), *field.place)
+    raw = section(values, base(thing)).get(str(field.place[0]))
+    if field.over == "end":
+        return set_end(place, raw, field.part, new)
+    if field.over == "row":
+        return set_row(place, raw, {**_others(raw, field, since), field.part: new}, since)
+    if field.over == "value":
+        return _typed_value(place, raw, field, new, since)
+    return [Edit(place, new)]
+
+
+def _others(raw: Any, field: Field, since: When | None) -> dict[str, Any]:
+    """A row that begins anew says nothing of the old one's spot; a new spot is in the same zone."""
+    if since is None or field.part != "spot":
+        return {}
+    rows = raw if isinstance(raw, list) else [raw] if raw else []
+    zone = end_now(rows, "zone")
+    return {} if zone is None else {"zone": zone}
+
+
+def _typed_value(place: Place, raw: Any, field: Field, new: Any, since: When | None) -> list[Edit]:
+    if not field.part:
+        return set_value(place, raw, new, since)
+    old = value_now(raw)
+    whole = dict(old) if isinstance(old, Mapping) else {}
+    whole.pop(field.part, None)
+    if new is not GONE:
+        whole[field.part] = new
+    if since is None and isinstance(raw, Mapping) and whole:
+        return [Edit((*place, field.part), new)]
+    ordered = {k: whole[k] for k in (*("on", "off", "low", "high"), *whole) if k in whole}
+    return set_value(place, raw, ordered or GONE, since)
+
+
+def dated_now(field: Field) -> bool:
+    """Whether a new value of this field is true since some date, which must be asked."""
+    return field.over in ("value", "row")
+
+
+def enclosure_of(values: Mapping[str, Any], zone: str) -> str:
+    """The enclosure a zone stands in."""
+    return str(section(values, ("zones", zone)).get("enclosure", ONLY)) if values.get("enclosures") else ONLY
