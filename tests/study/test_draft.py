@@ -142,7 +142,7 @@ def forms_zone() -> Any:
     return ZoneInfo("Europe/Vienna")
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_any_edits_leave_a_sound_file_with_every_comment_and_nothing_typed_is_lost(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject

@@ -94,14 +94,14 @@ def _widened(row: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple(row[i * len(row) // width] for i in range(width))
 
 
-def draw(sketch: Cells, width: int, height: int) -> Drawing | None:
-    """Walls between unlike neighbours, to fill the space given; None where the rooms would be too small."""
+def draw(sketch: Cells, width: int, height: int, least: int = 3) -> Drawing | None:
+    """Walls between unlike neighbours, to fill the space given; None where a room would be narrower than ``least``."""
     rows, columns = len(sketch), len(sketch[0]) if sketch else 0
     if not rows or not columns or (width - 1) < columns * 2 or (height - 1) < rows:
         return None
     xs = [round(i * (width - 1) / columns) for i in range(columns + 1)]
     ys = [round(i * (height - 1) / rows) for i in range(rows + 1)]
-    rooms = _rooms(sketch, xs, ys)
+    rooms = _rooms(sketch, (xs, ys), least)
     if rooms is None:
         return None
     arms = _arms(sketch, xs, ys)
@@ -109,12 +109,14 @@ def draw(sketch: Cells, width: int, height: int) -> Drawing | None:
     return Drawing(lines, _owners(sketch, arms, xs, ys), rooms)
 
 
-def _rooms(sketch: Cells, xs: Sequence[int], ys: Sequence[int]) -> dict[str, Room] | None:
+def _rooms(
+    sketch: Cells, edges: tuple[Sequence[int], Sequence[int]], least: int
+) -> dict[str, Room] | None:
     """Each zone's free rectangle; None where one has none, or one too small for words."""
     rooms = {}
     for key in _keys(sketch):
-        room = _largest(sketch, key, xs, ys)
-        if room is None or room.width < 3 or room.height < 1:
+        room = _largest(sketch, key, *edges)
+        if room is None or room.width < least or room.height < 1:
             return None
         rooms[key] = room
     return rooms

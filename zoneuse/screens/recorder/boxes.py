@@ -18,7 +18,8 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-_MOST_LETTERS = 2000
+from ..text_line import TextLine
+
 _JUMP = 8
 
 
@@ -77,41 +78,10 @@ class Box(ModalScreen[None]):
         return True
 
 
-@dataclass(slots=True)
-class TextLine:
-    """One line of text under the fingers, and where in it the cursor stands."""
-
-    value: str = ""
-    cursor: int = 0
-
-    def insert(self, text: str) -> None:
-        room = max(0, _MOST_LETTERS - len(self.value))
-        clean = "".join(c if c.isprintable() else " " for c in text)[:room]
-        self.value = self.value[: self.cursor] + clean + self.value[self.cursor :]
-        self.cursor += len(clean)
-
-    def key(self, event: events.Key) -> None:
-        """A key that writes, deletes or moves."""
-        if event.key == "backspace" and self.cursor:
-            self.value = self.value[: self.cursor - 1] + self.value[self.cursor :]
-            self.cursor -= 1
-        elif event.key == "delete":
-            self.value = self.value[: self.cursor] + self.value[self.cursor + 1 :]
-        elif event.key == "ctrl+u":
-            self.value, self.cursor = "", 0
-        elif event.key in ("left", "right", "home", "end"):
-            at = {"left": self.cursor - 1, "right": self.cursor + 1, "home": 0, "end": len(self.value)}
-            self.cursor = max(0, min(at[event.key], len(self.value)))
-        elif event.character is not None and event.is_printable:
-            self.insert(event.character)
-
-    def shown(self, width: int) -> Content:
-        """The line with its cursor, moved so that the cursor is in sight."""
-        text = self.value + " "
-        start = max(0, self.cursor - max(1, width - 2))
-        part = text[start : start + max(1, width)]
-        at = self.cursor - start
-        return Content.assemble(part[:at], (part[at : at + 1], "reverse"), part[at + 1 :])
+def _cursored(line: TextLine, width: int) -> Content:
+    """The line with its cursor, moved so that the cursor is in sight."""
+    part, at = line.window(width)
+    return Content.assemble(part[:at], (part[at : at + 1], "reverse"), part[at + 1 :])
 
 
 class AskText(Box):
@@ -143,7 +113,7 @@ class AskText(Box):
 
     def draw(self) -> None:
         if self.drawn:
-            self.query_one("#text", Static).update(self.line.shown(max(8, self.size.width - 5)))
+            self.query_one("#text", Static).update(_cursored(self.line, max(8, self.size.width - 5)))
             self.query_one("#hint", Static).update(Content(self._hint))
 
     def take_key(self, event: events.Key) -> None:
@@ -152,7 +122,7 @@ class AskText(Box):
         elif event.key == "escape":
             self.close("escape")
         else:
-            self.line.key(event)
+            self.line.press(event.key, event.character if event.is_printable else None)
             self.draw()
 
     def take_text(self, text: str) -> None:
