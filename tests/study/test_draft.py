@@ -18,7 +18,7 @@ from zoneuse.study.draft import forms, painting, things
 from zoneuse.study.draft.draft import PENDING, Draft, open_draft
 from zoneuse.study.draft.edits import GONE, Edit, EditError, changed_values, edited
 from zoneuse.study.draft.forms import Thing, Typing
-from zoneuse.study.file import read_declaration
+from zoneuse.study.toml.file import read_declaration
 
 NOW = datetime(2026, 4, 1, 18, tzinfo=UTC)
 KEPT = """\

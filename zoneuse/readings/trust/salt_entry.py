@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 
 from ...study.draft.edits import Edit, edited
-from ...study.toml.edit import edit_study, read_text
 from ...study.problems import fault
+from ...study.toml.edit import edit_study, read_text
 from .salts import salt_humidity_pct, salt_name
 
 

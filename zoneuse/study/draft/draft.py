@@ -16,10 +16,10 @@ from pathlib import Path
 from typing import Any
 
 from ..durable import make_folder, write_whole
-from ..toml.edit import OnDisk, read_text, write_text
-from ..toml.file import FILE_NAME, load_declaration, read_declaration_text
 from ..model import Declaration
 from ..problems import Problem, ProblemError
+from ..toml.edit import OnDisk, read_text, write_text
+from ..toml.file import FILE_NAME, load_declaration, read_declaration_text
 from .edits import Edit, EditError, edited
 
 PENDING = ".study-unfinished.json"
