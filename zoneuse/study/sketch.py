@@ -109,9 +109,7 @@ def draw(sketch: Cells, width: int, height: int, least: int = 3) -> Drawing | No
     return Drawing(lines, _owners(sketch, arms, xs, ys), rooms)
 
 
-def _rooms(
-    sketch: Cells, edges: tuple[Sequence[int], Sequence[int]], least: int
-) -> dict[str, Room] | None:
+def _rooms(sketch: Cells, edges: tuple[Sequence[int], Sequence[int]], least: int) -> dict[str, Room] | None:
     """Each zone's free rectangle; None where one has none, or one too small for words."""
     rooms = {}
     for key in _keys(sketch):

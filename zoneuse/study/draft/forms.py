@@ -67,7 +67,7 @@ _HOME = Field("Lives in", ("lives",), "text", "row", "enclosure", hint="an enclo
 _FORMS: dict[str, tuple[Field, ...]] = {
     "zones": (
         _LABEL,
-        Field("Key", ("key",), hint="a letter", required=True),
+        Field("Key", ("key",), hint="a letter, or two characters"),
         Field("In enclosure", ("enclosure",), hint="its id"),
         Field("Amount", ("amount",), "number", "value", hint="how much of it there is"),
         Field("Role", ("role",), "choice", options=ROLES),
@@ -76,17 +76,17 @@ _FORMS: dict[str, tuple[Field, ...]] = {
         Field("Only from-to", ("daily",), "clocks", hint="8:00-18:00 for a lit spot"),
         *_PRESENT,
     ),
-    "animals": (_LABEL, Field("Key", ("key",), hint="a digit or capital", required=True), _HOME, *_PRESENT),
+    "animals": (_LABEL, Field("Key", ("key",), hint="a digit or capital"), _HOME, *_PRESENT),
     "groups": (
         _LABEL,
-        Field("Key", ("key",), hint="a digit or capital", required=True),
+        Field("Key", ("key",), hint="a digit or capital"),
         Field("How many", ("size",), "number", "value"),
         _HOME,
         *_PRESENT,
     ),
     "behaviours": (
         _LABEL,
-        Field("Key", ("key",), hint="a letter or digit", required=True),
+        Field("Key", ("key",), hint="a letter or digit"),
         Field("Means", ("means",), hint="what one must see to call it so"),
         Field("It lasts", ("lasts",), "yes", hint="yes: a state; no: a moment, counted"),
         Field("It is active", ("active",), "yes", hint="yes, no, or nothing"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from ..keys import cells_of
 from ..model import ONLY
 from ..sketch import NOTHING
 from .edits import GONE, Edit, Place
@@ -16,11 +17,10 @@ CANVAS = (12, 6)
 _LARGEST = (36, 24)
 
 
-def cells_of(rows: Sequence[str]) -> Cells:
-    """The cells of a sketch. Keys of two characters are parted by spaces."""
-    split = [row.split() if " " in row.strip() else list(row) for row in rows]
-    width = max((len(row) for row in split), default=0)
-    return tuple((*row, *[NOTHING] * (width - len(row))) for row in split)
+def whole(cells: Sequence[Sequence[str]]) -> Cells:
+    """Cells with every row as long as the longest."""
+    width = max((len(row) for row in cells), default=0)
+    return tuple((*row, *[NOTHING] * (width - len(row))) for row in cells)
 
 
 def rows_of(cells: Cells) -> list[str]:
@@ -37,7 +37,7 @@ def sketched(values: Mapping[str, Any], enclosure: str) -> Cells:
     """What is painted in an enclosure so far."""
     *above, last = place_of(enclosure)
     rows = section(values, tuple(above)).get(str(last))
-    return cells_of([str(row) for row in rows]) if isinstance(rows, list) else ()
+    return whole(cells_of(map(str, rows))) if isinstance(rows, list) else ()
 
 
 def canvas(cells: Cells, least: tuple[int, int] = CANVAS) -> Cells:

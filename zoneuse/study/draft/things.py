@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from ..ids import new_id
+from ..keys import ANIMALS, free_key
 from ..model import ONLY
-from ..toml.rules import free_key
 from ..toml.starter import BEHAVIOURS
 from .dated import When, set_end
 from .edits import GONE, Edit
@@ -30,7 +29,6 @@ ADDED = {
     "behaviours": "a behaviour of your own", "loggers": "a logger",
 }  # fmt: skip
 _ONCE = {"study": "The study", "enclosure": "The enclosure", "watching": "How you watch"}
-_ANIMAL_KEYS = string.digits[1:] + "0" + string.ascii_uppercase
 # What has dates of its own, and under which key.
 _DATED = {"zones": "present", "animals": "present", "groups": "present", "loggers": "placed"}
 
@@ -86,7 +84,7 @@ def keys_of(values: Mapping[str, Any], *kinds: str) -> list[str]:
 def proposed_key(values: Mapping[str, Any], kind: str, label: str) -> str:
     """A key nothing has, typed without Shift as long as there are any: letters for rooms, digits for animals."""
     if kind in ("animals", "groups"):
-        return free_key(keys_of(values, "animals", "groups", "zones"), "", _ANIMAL_KEYS)
+        return free_key(keys_of(values, "animals", "groups", "zones"), "", ANIMALS)
     # Following one animal needs the keys of rooms and of behaviours at once.
     taken = keys_of(values, "zones", "behaviours", "animals", "groups")
     return free_key(taken, label)
