@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from tests.trust import cutting
 from zoneuse.study.draft import forms, painting, things
 from zoneuse.study.draft.draft import PENDING, Draft, open_draft
-from zoneuse.study.draft.edits import GONE, Edit, EditError, changed_values, edited
+from zoneuse.study.draft.edits import GONE, Edit, changed_values
 from zoneuse.study.draft.forms import Thing, Typing
+from zoneuse.study.draft.toml_text import EditError, edited
 from zoneuse.study.toml.file import read_declaration
 
 NOW = datetime(2026, 4, 1, 18, tzinfo=UTC)

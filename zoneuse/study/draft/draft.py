@@ -20,7 +20,8 @@ from ..model import Declaration
 from ..problems import Problem, ProblemError
 from ..toml.edit import OnDisk, read_text, write_text
 from ..toml.file import FILE_NAME, load_declaration, read_declaration_text
-from .edits import Edit, EditError, edited
+from .edits import Edit
+from .toml_text import EditError, edited
 
 PENDING = ".study-unfinished.json"
 _PUT_ASIDE = "study-unfinished-{}.toml"

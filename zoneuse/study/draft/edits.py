@@ -1,14 +1,9 @@
-"""One change to study.toml as data: a place and what shall stand there. Done to the file's text, and to its values.
-
-The text goes through tomlkit, so that comments and order stay; the values are those tomllib reads. Both are changed
-by the same edits and must agree afterwards: a file in which they do not is left alone.
-"""
+"""One change to study.toml as data: a place and what shall stand there; and what the file's values are then."""
 
 from __future__ import annotations
 
 import copy
-import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,32 +41,6 @@ class Edit:
 
     place: Place
     value: Any
-
-
-class EditError(Exception):
-    """The file is written in a way that cannot be changed without touching what else is in it."""
-
-
-def edited(text: str, edits: Sequence[Edit]) -> str:
-    """The text with these edits done and all else as it was. Raises EditError where that cannot be."""
-    # Loaded on use: few sessions change a study, and the recorder must open at once.
-    import tomlkit
-    from tomlkit.exceptions import TOMLKitError
-
-    from .toml_text import change_document
-
-    try:
-        wanted = changed_values(tomllib.loads(text), edits)
-        document = tomlkit.parse(text if text.endswith("\n") or not text else text + "\n")
-        for edit in edits:
-            change_document(document, edit)
-        after = tomlkit.dumps(document)
-        agrees = tomllib.loads(after) == wanted
-    except (TOMLKitError, LookupError, TypeError, AttributeError, ValueError) as error:
-        raise EditError(str(error)) from error
-    if not agrees:
-        raise EditError("what would be written is not what was meant")
-    return after
 
 
 def changed_values(values: Mapping[str, Any], edits: Iterable[Edit]) -> dict[str, Any]:

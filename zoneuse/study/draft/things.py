@@ -97,23 +97,25 @@ def added(values: Mapping[str, Any], kind: str, label: str, since: When | None) 
     name = new_id(
         label, {*named, *(places if kind == "zones" else ()), *_neighbours(values, kind)}, kind[:-1]
     )
-    home = next(iter(section(values, ("enclosures",))), None)
-    new: dict[str, Any] = {} if kind == "loggers" else {"label": label.strip()}
-    if kind != "loggers":
-        new["key"] = proposed_key(values, kind, label)
-    if kind == "zones" and home:
-        new["enclosure"] = home
-    if kind in ("animals", "groups") and home:
-        new["lives"] = [{"enclosure": home}]
-    if kind == "groups":
-        new["size"] = 2
-    if kind == "behaviours":
-        new["lasts"] = True
+    new: dict[str, Any] = {}
     if kind == "loggers":
         new["placed"] = [{"zone": "", **({"from": since} if since else {})}]
-    elif since and kind in _DATED:
+        return Thing(kind, name), [Edit((kind, name), new)]
+    new = {"label": label.strip(), "key": proposed_key(values, kind, label), **_first_words(values, kind)}
+    if since and kind in _DATED:
         new["present"] = [{"from": since}]
     return Thing(kind, name), [Edit((kind, name), new)]
+
+
+def _first_words(values: Mapping[str, Any], kind: str) -> dict[str, Any]:
+    """What a new thing of a kind must say besides its name and key, where that can be supposed."""
+    home = next(iter(section(values, ("enclosures",))), None)
+    where: dict[str, Any] = {}
+    if home is not None:
+        where = {"enclosure": home} if kind == "zones" else {"lives": [{"enclosure": home}]}
+    return {"zones": where, "animals": where, "groups": {**where, "size": 2}, "behaviours": {"lasts": True}}[
+        kind
+    ]
 
 
 def _neighbours(values: Mapping[str, Any], kind: str) -> list[str]:

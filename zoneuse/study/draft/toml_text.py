@@ -2,19 +2,44 @@
 
 tomlkit keeps the comments that stand above a section at the end of the section before it. So whatever is added to
 a section goes in front of them, and whatever is removed leaves them behind.
+
+The values that tomllib reads are changed by the same edits and must agree with the text afterwards: a file in which
+they do not is left alone.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import tomlkit
 from tomlkit.container import Container
+from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, InlineTable, Item, Null, Table, Whitespace
 
 from .edits import GONE, NAMED, Edit, Place, changed_values
+
+
+class EditError(Exception):
+    """The file is written in a way that cannot be changed without touching what else is in it."""
+
+
+def edited(text: str, edits: Sequence[Edit]) -> str:
+    """The text with these edits done and all else as it was. Raises EditError where that cannot be."""
+    try:
+        wanted = changed_values(tomllib.loads(text), edits)
+        document = tomlkit.parse(text if text.endswith("\n") or not text else text + "\n")
+        for edit in edits:
+            _change_document(document, edit)
+        after = tomlkit.dumps(document)
+        agrees = tomllib.loads(after) == wanted
+    except (TOMLKitError, LookupError, TypeError, AttributeError, ValueError) as error:
+        raise EditError(str(error)) from error
+    if not agrees:
+        raise EditError("what would be written is not what was meant")
+    return after
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,24 +51,41 @@ class _Piece:
     inside: Any
 
 
-def change_document(document: tomlkit.TOMLDocument, edit: Edit) -> None:
-    """Do one edit in a document. What tomlkit cannot do raises its own errors, or comes out wrong: see `edited`."""
+def _change_document(document: tomlkit.TOMLDocument, edit: Edit) -> None:
+    """Do one edit in a document. What tomlkit cannot do raises its own errors, or comes out wrong."""
     pieces = list(_pieces(document, (), document))
     mine = [p for p in pieces if p.path == edit.place]
     if edit.value is GONE and mine:
         for piece in mine:
             _remove_section(pieces, piece)
         return
-    depth = max(len(p.path) for p in pieces if p.path == edit.place[: len(p.path)] and p.path != edit.place)
-    wanted = (2 if edit.place[0] in NAMED else 1) if len(edit.place) > 1 else 0
-    in_sections = edit.place[0] not in document or any(p.path[:1] == edit.place[:1] for p in pieces)
-    if depth < wanted and in_sections:
+    holders = _holders(pieces, edit.place)
+    depth = len(holders[0].path)
+    if depth < _depth_of_section(edit.place) and _in_sections(document, pieces, edit.place[0]):
         if edit.value is not GONE:
-            _add_section(document, pieces, edit, wanted)
+            _add_section(document, pieces, edit)
         return
-    holders = [p for p in pieces if p.path == edit.place[:depth]]
     holder = next((p for p in holders if edit.place[depth] in p.table), holders[-1])
     _change_section(holder.table, edit.place[depth:], edit.value)
+
+
+def _holders(pieces: Sequence[_Piece], place: Place) -> list[_Piece]:
+    """The pieces of the innermost section a place lies in."""
+    above = [p for p in pieces if p.path == place[: len(p.path)] and p.path != place]
+    depth = max(len(p.path) for p in above)
+    return [p for p in above if len(p.path) == depth]
+
+
+def _depth_of_section(place: Place) -> int:
+    """How many names head the section a place should lie in: two in [zones.NAME], one in [watching]."""
+    if len(place) == 1:
+        return 0
+    return 2 if place[0] in NAMED else 1
+
+
+def _in_sections(document: Any, pieces: Sequence[_Piece], kind: str | int) -> bool:
+    """Whether a kind of thing is written as sections, or not written yet."""
+    return kind not in document or any(p.path[:1] == (kind,) for p in pieces)
 
 
 def _pieces(container: Any, path: Place, inside: Any) -> Iterator[_Piece]:
@@ -164,33 +206,34 @@ def _section(values: dict[str, Any]) -> Table:
     return table
 
 
-def _add_section(document: Any, pieces: Sequence[_Piece], edit: Edit, depth: int) -> None:
+def _add_section(document: Any, pieces: Sequence[_Piece], edit: Edit) -> None:
     """A new section below the last of its kind, or at the end of the file."""
+    depth = _depth_of_section(edit.place)
     values = changed_values({}, [edit])
     for name in edit.place[:depth]:
         values = values[str(name)]
     new, name = _section(values), str(edit.place[depth - 1])
     kind = [p for p in pieces if len(p.path) == depth == 2 and p.path[0] == edit.place[0]]
-    before = max(kind, key=pieces.index) if kind else None
-    last = _last_within(pieces, before) if before else pieces[-1]
+    last = _last_within(pieces, kind[-1]) if kind else pieces[-1]
     heading = _cut_heading(last.table) if last.path else []
-    if kind and all(p.table is last.table or not _ends_blank(p.table) for p in kind) and len(kind) > 1:
-        blank: list[tuple[Any, Item]] = []
-    else:
-        blank = [(None, Whitespace("\n"))]
-    if last.path:
-        _body(last.table).extend(blank)
-    if before is not None:
-        before.inside.append(name, new)
+    if last.path and not kind:
+        _body(last.table).extend(heading)
+    if last.path and not (len(kind) > 1 and _close_together(kind)):
+        _body(last.table).append((None, Whitespace("\n")))
+    if kind:
+        kind[-1].inside.append(name, new)
         _body(new).extend(heading)
     elif depth == 2:
         above = tomlkit.table(is_super_table=True)
         above.append(name, new)
-        _body(last.table)[len(_body(last.table)) - len(blank) :] = [*heading, *blank] if last.path else []
         document.append(str(edit.place[0]), above)
     else:
-        _body(last.table)[len(_body(last.table)) - len(blank) :] = [*heading, *blank] if last.path else []
         document.append(name, new)
+
+
+def _close_together(kind: Sequence[_Piece]) -> bool:
+    """Whether the keeper writes these sections without a blank line between."""
+    return not any(_ends_blank(p.table) for p in kind)
 
 
 def _last_within(pieces: Sequence[_Piece], piece: _Piece) -> _Piece:
