@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from tests.sim.animals import Design, Studies, simulate
+from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.space_use.sample_size import sample_size_to_settle
 from zoneuse.stats.space_use.single_step import single_step
 from zoneuse.stats.space_use.zone_use import ZoneUse, zone_use
@@ -106,8 +107,9 @@ def alarms(studies: int, draws: int, seed: int) -> None:
             design = Design(sessions=sessions, **change)
             called, even, small = [], [], []
             for found, _ in answers(simulate(design, studies, seed + 1), draws):
-                called.append(any(v in ("avoided", "favoured") for v in found.verdict))
-                even.append(np.mean([v == "in proportion" for v in found.verdict]))
+                verdict = call_zones(found).verdict
+                called.append(any(v in ("avoided", "favoured") for v in verdict))
+                even.append(np.mean([v == "in proportion" for v in verdict]))
                 small.append(found.p_no_preference <= 0.05)
             rate = float(np.mean(called))
             none = "" if np.isnan(found.p_no_preference) else f"{100 * np.mean(small):.1f}"
@@ -142,7 +144,7 @@ def power(studies: int, draws: int, seed: int) -> None:
             weights = tuple(times if z == zone else 1.0 for z in range(6))
             drawn = simulate(replace(flat, times=weights), studies, seed + 3)
             word = "favoured" if times > 1 else "avoided"
-            found = [a.verdict for a, _ in answers(drawn, draws)]
+            found = [call_zones(a).verdict for a, _ in answers(drawn, draws)]
             ours = float(np.mean([v[zone] == word for v in found]))
             others = float(
                 np.mean([[v[z] in ("avoided", "favoured") for z in range(6) if z != zone] for v in found])
@@ -194,12 +196,12 @@ def settle_one(
         return zone_use(**{k: v[rows] for k, v in columns.items()}, offered=offered, draws=draws)
 
     found = until(sessions)
-    told = sample_size_to_settle(found, most=100)
+    told = sample_size_to_settle(found, call_zones(found).undecided, most=100)
     stated, came = [], []
     for z in np.flatnonzero(~np.isnan(told.more)):
         later = until(sessions + int(told.more[z]))
         stated.append(float(told.chance[z]))
-        came.append(later.verdict[z] != "too early")
+        came.append(call_zones(later).verdict[z] != "too early")
     return stated, came
 
 

@@ -16,6 +16,7 @@ from tests.sim.creatures import (
     settled_then_restless,
     together,
 )
+from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.intervals.any_time import level_any_time
 from zoneuse.stats.intervals.units import gather, unit_shares
 from zoneuse.stats.space_use.bouts import Bouts, find_bouts, redraw
@@ -86,18 +87,19 @@ def test_verdict_limits_and_p_agree(
     if (rows["zone"] >= 0).sum() < 10:
         return
     found = zone_use(**rows, offered=offer / offer.sum(), draws=199, seed=seed)
+    called = call_zones(found)
     for z in range(offer.size):
         outside = found.ratio_high[z] < 1 or found.ratio_low[z] > 1
-        unseen = found.reason[z] == "unseen"
-        few = found.reason[z] == "few_units"
-        assert few or outside == (found.verdict[z] in CLAIMS) or (outside and unseen)
+        unseen = called.reason[z] == "unseen"
+        few = called.reason[z] == "few_units"
+        assert few or outside == (called.verdict[z] in CLAIMS) or (outside and unseen)
         if found.decided_by == "redrawn bouts":
             assert outside == (found.p[z] <= 0.05)
         surely = found.sure_high[z] < 1 or found.sure_low[z] > 1
         assert surely <= outside
-        if found.verdict[z] in CLAIMS:
-            assert found.sure[z] <= surely
-            assert found.sure[z] == surely or found.unseen_high[z] > found.unseen_low[z]
+        if called.verdict[z] in CLAIMS:
+            assert called.sure[z] <= surely
+            assert called.sure[z] == surely or found.unseen_high[z] > found.unseen_low[z]
 
 
 def test_the_level_only_falls_after_the_hundredth_unit() -> None:
@@ -111,10 +113,10 @@ def rate(studies: int, make: object, seed: int) -> tuple[float, float]:
     looks = sure = 0
     for study in range(studies):
         zone = make(np.random.default_rng(seed + study))  # type: ignore[operator]
-        found = zone_use(**columns(zone), offered=OFFER, draws=499, seed=study)
-        claimed = np.array([v in CLAIMS for v in found.verdict])
+        called = call_zones(zone_use(**columns(zone), offered=OFFER, draws=499, seed=study))
+        claimed = np.array([v in CLAIMS for v in called.verdict])
         looks += bool(claimed.any())
-        sure += bool((claimed & np.array(found.sure)).any())
+        sure += bool((claimed & np.array(called.sure)).any())
     return 100 * looks / studies, 100 * sure / studies
 
 

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
 from ...stats.choice.preference import SPEAKS_LEAST, within_part
-from ...stats.space_use.zone_verdict import AVOIDED
 from ...study.model import Declaration
 from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault
@@ -20,7 +19,8 @@ from ..finding import standing
 from ..phrases import listed
 from ..quantities_said import label, said
 from ..question import Question
-from ..zones.tables import EVEN_WITHIN, clustered
+from ..zones.judge import AVOIDED, EVEN_WITHIN
+from ..zones.tables import clustered
 from .model import Alternatives, fit_with_places
 
 Floats = NDArray[np.float64]

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from ...stats.choice.preference import FLAT
-from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED
 from ..phrases import counted, listed
 from ..quantities_said import label, said, unit
 from ..question import Question
 from ..showing.plain import rows as rows_of
+from ..zones.judge import AVOIDED, FAVOURED
 from .used import COVER
 from .words import cause_said, nearness
 

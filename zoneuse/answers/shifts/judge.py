@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from ...stats.intervals.any_time import PART_OF_LEVEL
 from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
-from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...tables.phases import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from ..quantities_said import unit as unit_of
+from ..zones.judge import AVOIDED, FAVOURED, IN_PROPORTION
 from .moved import Moved
 from .phases import Sides
 

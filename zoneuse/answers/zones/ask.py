@@ -17,9 +17,8 @@ from ..phrases import under
 from ..question import Question
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
-from .judge import finding
+from .judge import EVEN_WITHIN, call_zones, finding
 from .tables import (
-    EVEN_WITHIN,
     clustered,
     cut_by,
     independent,
@@ -70,9 +69,7 @@ def zones(
         return clustered(question, part, alike, draws=draws, even_within=even_within)
 
     table, use = ask(rows)
-    settling = (
-        sample_size_to_settle(use, even_within=even_within, seed=question.seed) if use is not None else None
-    )
+    settling = _settling(use, even_within, question.seed)
     table = _with_settling(table, use, settling)
     found = tuple(finding(question, row, use, even_within) for row in rows_of(table))
     parts = {
@@ -107,6 +104,14 @@ def _nothing(question: Question) -> Answer:
         "zones", question.declared.title, empty(ROWS), in_words(found, lambda f: sentence(f, question.labels)),
         effort=question.effort.to_dict(), filters=question.filters,
     )  # fmt: skip
+
+
+def _settling(use: ZoneUse | None, even_within: tuple[float, float], seed: int) -> Settling | None:
+    """How many more units would probably settle each place; None where records count by themselves."""
+    if use is None:
+        return None
+    undecided = call_zones(use, even_within).undecided
+    return sample_size_to_settle(use, undecided, even_within=even_within, seed=seed)
 
 
 def _with_settling(table: pd.DataFrame, use: ZoneUse | None, settling: Settling | None) -> pd.DataFrame:

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from ...stats.space_use.zone_use import ZoneUse
-from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
+import numpy as np
+from numpy.typing import NDArray
+
+from ...stats.space_use.zone_use import ShareLimits, ZoneUse
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..question import Question
 
+AVOIDED, FAVOURED, IN_PROPORTION = "avoided", "favoured", "in proportion"
 VERDICTS = (AVOIDED, FAVOURED, IN_PROPORTION, TOO_EARLY)
-# What stands in the way, as the statistics call it.
+# Ratios between which use counts as in proportion (house rule).
+EVEN_WITHIN = (0.67, 1.5)
+# With fewer units than this nothing is called, whatever the numbers.
+LEAST_UNITS = 5
+# With fewer moves than this, too few moves is what stands in the way.
+FEW_MOVES = 8
+# What stands in the way, as the part `tests` calls it.
 REASON = {
     "": "",
     "few_units": reasons.TOO_FEW_UNITS,
@@ -21,6 +31,63 @@ REASON = {
     "spread": reasons.SPREAD,
     "not_offered": reasons.NOT_OFFERED,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Calls:
+    """For each zone its verdict, for ``too early`` the code of what is missing (else ""), and whether it is sure:
+    whether it stands however often one asks."""
+
+    verdict: tuple[str, ...]
+    reason: tuple[str, ...]
+    sure: tuple[bool, ...]
+
+    @property
+    def undecided(self) -> NDArray[np.bool_]:
+        """The zones that are too early to call."""
+        return np.array([verdict == TOO_EARLY for verdict in self.verdict])
+
+
+def call_zones(use: ZoneUse, even_within: tuple[float, float] = EVEN_WITHIN) -> Calls:
+    """A verdict for each zone.
+
+    A difference stands only if it would still stand with every unseen moment counted against it, and
+    sameness only if its limits stay inside the bounds wherever the unseen were.
+    """
+    zones = range(use.used.size)
+    now = [_call(use, z, use.at_once, even_within) for z in zones]
+    any_time = [_call(use, z, use.any_time, even_within)[0] for z in zones]
+    return Calls(
+        tuple(verdict for verdict, _ in now),
+        tuple(reason for _, reason in now),
+        tuple(
+            verdict != TOO_EARLY and verdict == at_any_time
+            for (verdict, _), at_any_time in zip(now, any_time, strict=True)
+        ),
+    )
+
+
+def _call(use: ZoneUse, z: int, limits: ShareLimits, even_within: tuple[float, float]) -> tuple[str, str]:
+    """One zone's verdict, and what is missing where there is none."""
+    a = use.available[z]
+    if a <= 0:
+        return TOO_EARLY, "not_offered"
+    if use.units < LEAST_UNITS:
+        return TOO_EARLY, "few_units"
+    if limits.seen[1][z] < a:
+        return (AVOIDED, "") if limits.here[1][z] < a else (TOO_EARLY, "unseen")
+    if limits.seen[0][z] > a:
+        return (FAVOURED, "") if limits.elsewhere[0][z] > a else (TOO_EARLY, "unseen")
+    lower, upper = even_within[0] * a, even_within[1] * a
+    if use.own.seen[0][z] >= lower and use.own.seen[1][z] <= upper:
+        stays = use.own.elsewhere[0][z] >= lower and use.own.here[1][z] <= upper
+        return (IN_PROPORTION, "") if stays else (TOO_EARLY, "unseen")
+    return TOO_EARLY, "few_moves" if use.moves is not None and use.moves < FEW_MOVES else "spread"
+
+
+def independent_verdicts(ratio_low: NDArray[np.float64], ratio_high: NDArray[np.float64]) -> NDArray[np.str_]:
+    """Verdicts from limits of the ratio alone, where each record counts by itself."""
+    return np.where(ratio_high < 1, AVOIDED, np.where(ratio_low > 1, FAVOURED, TOO_EARLY))
 
 
 def finding(

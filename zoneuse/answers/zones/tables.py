@@ -15,26 +15,24 @@ from ...stats.intervals.units import gather, unit_shares
 from ...stats.space_use.electivity import evenness, jacobs_d, zone_electivity
 from ...stats.space_use.sample_size import Settling
 from ...stats.space_use.zone_use import ZoneUse, zone_use
-from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, TOO_EARLY
 from ...study.model import Declaration
 from ...tables.availability import by_place, offers, places_of
 from ..effort import unit_codes
 from ..question import Question
+from .judge import call_zones, independent_verdicts
 
 Floats = NDArray[np.float64]
-# Ratios between which use counts as in proportion (house rule).
-EVEN_WITHIN = (0.67, 1.5)
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
     "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
-    "moments", "p", "verdict", "reason", "even_low", "even_high", "sure", "sure_low", "sure_high",
+    "moments", "p", "even_low", "even_high", "sure_low", "sure_high",
 )  # fmt: skip
 
 
 def clustered(
     question: Question, rows: pd.DataFrame, equal: bool, *, draws: int, even_within: tuple[float, float]
 ) -> tuple[pd.DataFrame, ZoneUse]:
-    """One row per place, from units that may repeat each other."""
+    """One row per place, from units that may repeat each other; called where ``even_within`` bounds sameness."""
     declared = question.declared
     offered, chosen = by_place(declared, *offers(declared, rows, equal))
     animals = np.where(rows["animal"].isna(), -1, pd.factorize(rows["animal"])[0])
@@ -45,11 +43,12 @@ def clustered(
         np.asarray(rows["at"].astype("int64")),
         offered,
         weight=rows["weight"].to_numpy(float),
-        even_within=even_within,
         draws=draws,
         seed=question.seed,
     )
     table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
+    calls = call_zones(use, even_within)
+    table["verdict"], table["reason"], table["sure"] = calls.verdict, calls.reason, calls.sure
     table["n_eff"], table["df"] = use.looks, use.degrees
     table["se"] = np.sqrt(np.clip(use.used * (1 - use.used), 0.0, None) / max(use.looks, 1.0))
     return _labelled(declared, table, rows, chosen, use.available), use
@@ -75,9 +74,7 @@ def independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple
     table["p"], table["reason"], table["sure"] = np.nan, "spread", False
     table["n_eff"], table["df"] = weight[seen].sum(), np.nan
     table["se"] = np.sqrt(table["used"] * (1 - table["used"]) / weight[seen].sum())
-    table["verdict"] = np.where(
-        table["ratio_high"] < 1, AVOIDED, np.where(table["ratio_low"] > 1, FAVOURED, TOO_EARLY)
-    )
+    table["verdict"] = independent_verdicts(table["ratio_low"].to_numpy(), table["ratio_high"].to_numpy())
     return _labelled(declared, table, rows, chosen, available), None
 
 
@@ -108,7 +105,9 @@ def cut_by(
     ]
     if pieces:
         return pd.concat(pieces, ignore_index=True)
-    return pd.DataFrame(columns=["zone", *_NUMBERS, "n_eff", "df", "se", "sessions", column])
+    return pd.DataFrame(
+        columns=["zone", *_NUMBERS, "verdict", "reason", "sure", "n_eff", "df", "se", "sessions", column]
+    )
 
 
 def tests_of(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:

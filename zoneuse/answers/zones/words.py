@@ -6,13 +6,13 @@ from collections.abc import Mapping
 
 from ...stats.space_use.lasting import UNEVEN
 from ...stats.space_use.zone_use import ZoneUse
-from ...stats.space_use.zone_verdict import AVOIDED, FAVOURED, IN_PROPORTION
 from ...tables.availability import unlooked_places
 from .. import reasons
 from ..effort import Effort
 from ..finding import Caution, Finding, standing
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import Question
+from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
 # Animals are said to sit together where they do so more than by luck, and tell about at most this part of their
 # number; a stay that makes up this part of all that was seen is named.

@@ -1,4 +1,4 @@
-"""How much more watching would probably settle a zone that is too early to call, and with what chance.
+"""How much more watching would probably settle a zone that is not yet called, and with what chance.
 
 The share a zone will turn out to have is uncertain twice over: its true share is not known, and the looks
 to come will scatter about it. Both are drawn; each draw is judged as the verdict would be.
@@ -10,13 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from ..intervals.any_time import level_any_time
 from ..intervals.shares import looks_interval
 from .zone_use import FEWEST_UNITS, ZoneUse
-from .zone_verdict import TOO_EARLY
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +41,7 @@ class Settling:
 
 def sample_size_to_settle(
     found: ZoneUse,
+    undecided: ArrayLike,
     *,
     chance: float = 0.8,
     most: int = 400,
@@ -52,23 +52,25 @@ def sample_size_to_settle(
 ) -> Settling:
     """The fewest further units (sessions or days) after which a verdict stands with at least ``chance``.
 
-    Counts any verdict: avoided or favoured so that it stands however often one asks, or in proportion. Takes the
-    looks a unit was worth so far as what units to come will be worth. Unseen moments are left out of it: where
+    ``undecided`` says of each zone whether it has no verdict yet. Counts any verdict: a difference that stands
+    however often one asks, or sameness within ``even_within``. Takes the looks a unit was worth so far as what
+    units to come will be worth. Unseen moments are left out of it: where
     they stand in the way, more watching alone does not help.
 
     >>> from .zone_use import zone_use
     >>> session, zone = np.repeat(np.arange(20), 6), np.tile([0, 0, 0, 0, 0, 1], 20)
     >>> found = zone_use(session, np.zeros(120, int), zone, np.arange(120), [0.25, 0.25, 0.5])
-    >>> found.verdict[1], bool(sample_size_to_settle(found).more[1] > 0)
-    ('too early', True)
+    >>> told = sample_size_to_settle(found, [False, True, False])
+    >>> bool(told.more[1] > 0), bool(np.isnan(told.more[0]))
+    (True, True)
     """
-    zones = found.used.size
+    zones, open_ = found.used.size, np.asarray(undecided, bool)
     more, reached = np.full(zones, np.nan), np.ones(zones)
     tried = _tried(most)
     random = np.random.default_rng(seed)
     for z in range(zones):
-        if found.verdict[z] != TOO_EARLY or not 0 < found.available[z] < 1:
-            reached[z] = 1.0 if found.verdict[z] != TOO_EARLY else 0.0
+        if not open_[z] or not 0 < found.available[z] < 1:
+            reached[z] = 0.0 if open_[z] else 1.0
             continue
         ahead = _chances(found, z, confidence, even_within, draws, random=random)
         more[z], reached[z] = _fewest(ahead, tried, chance)

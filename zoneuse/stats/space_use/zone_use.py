@@ -1,9 +1,9 @@
-"""Which zones are used more or less than their share of what is offered: limits, test and verdict in one.
+"""Which zones are used more or less than their share of what is offered: their limits and the test.
 
 The mean share over units (sessions or days) is compared with the mean offered share. With at least
 ``FEWEST_UNITS`` units of animals told apart, a Monte Carlo test decides that keeps every bout as it was and
 redraws where it was spent (``bouts.redraw``), over all zones at once; its cut-offs also set the printed
-limits of the ratio, so verdict and limits cannot disagree. With fewer units, or for groups, limits from the
+limits of the ratio, so test and limits cannot disagree. With fewer units, or for groups, limits from the
 spread between units decide, again for all zones at once.
 
 What stands however often one asks must also pass the stricter limits of ``lasting``, at the level that
@@ -12,7 +12,8 @@ What stands however often one asks must also pass the stricter limits of ``lasti
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -31,9 +32,10 @@ from ..intervals.units import (
 from .bouts import Bouts, find_bouts, kept_between_units, redraw
 from .lasting import SPREAD_ALLOWED, Lasting, lasting
 from .single_step import SingleStep, limits_of_test, single_step
-from .zone_verdict import TOO_EARLY, Evidence, call_zones
 
 Floats = NDArray[np.float64]
+Pair = tuple[Floats, Floats]
+Limits = Callable[[Floats], Pair]
 
 # Below this many units the spread between units is itself too uncertain to correct the redrawn shares.
 FEWEST_UNITS = 12
@@ -45,17 +47,29 @@ LASTING_LEVEL = 2.0
 
 
 @dataclass(frozen=True, slots=True)
+class ShareLimits:
+    """Lower and upper limits of each zone's share, wherever the unseen were.
+
+    ``seen`` of what was seen; ``elsewhere`` with every unseen moment taken as spent in other zones, ``here`` with
+    all of them taken as spent in the zone.
+    """
+
+    seen: Pair
+    elsewhere: Pair
+    here: Pair
+
+
+@dataclass(frozen=True, slots=True)
 class ZoneUse:
     """Use of each zone; arrays have one entry a zone.
 
     ``used`` is the mean share over units, its limits hold for each zone by itself; the limits of ``ratio``
-    (used / available) hold for all zones at once and agree with ``verdict``. ``even_low``, ``even_high``
-    are each ratio's own 90 % limits, on which "in proportion" rests. ``unseen_low`` and ``unseen_high`` take
-    every unseen moment as elsewhere and as here. ``reason`` says what held a verdict back ("" where none
-    was): few_units, few_moves, unseen, spread, not_offered. ``sure`` is true where the verdict stands however
-    often one asks; ``sure_low`` and ``sure_high`` are the ratio's limits for that, at ``sure_level`` for all zones
-    at once. ``p`` is adjusted over zones (NaN where limits
-    decided), ``p_no_preference`` the chance of any zone standing out as far by luck.
+    (used / available) hold for all zones at once. ``even_low``, ``even_high`` are each ratio's own 90 % limits.
+    ``unseen_low`` and ``unseen_high`` take every unseen moment as elsewhere and as here. ``sure_low`` and
+    ``sure_high`` are the ratio's limits that hold however often one asks, at ``sure_level`` for all zones at once.
+    ``at_once``, ``own`` (90 %) and ``any_time`` are the same three kinds of limits on the scale of shares, as seen
+    and with the unseen counted either way. ``p`` is adjusted over zones (NaN where limits decided),
+    ``p_no_preference`` the chance of any zone standing out as far by luck.
     """
 
     available: Floats
@@ -71,9 +85,9 @@ class ZoneUse:
     unseen_high: Floats
     moments: Floats
     units_used: NDArray[np.intp]
-    verdict: tuple[str, ...]
-    reason: tuple[str, ...]
-    sure: tuple[bool, ...]
+    at_once: ShareLimits
+    own: ShareLimits
+    any_time: ShareLimits
     sure_low: Floats
     sure_high: Floats
     sure_level: float
@@ -101,7 +115,6 @@ def zone_use(
     *,
     weight: ArrayLike | None = None,
     confidence: float = 0.95,
-    even_within: tuple[float, float] = (0.67, 1.5),
     draws: int = 1999,
     seed: int = 0,
 ) -> ZoneUse:
@@ -115,8 +128,8 @@ def zone_use(
     >>> session = np.repeat(np.arange(20), 6)
     >>> zone = np.tile([0, 0, 0, 0, 0, 1], 20)
     >>> found = zone_use(session, np.zeros(120, int), zone, np.arange(120), [0.25, 0.25, 0.5])
-    >>> found.verdict
-    ('favoured', 'too early', 'avoided')
+    >>> bool(found.ratio_low[0] > 1), bool(found.ratio_high[2] < 1)
+    (True, True)
     """
     moments = gather(unit, animal, zone, order, offered, weight=weight)
     units = unit_shares(moments)
@@ -137,7 +150,7 @@ def zone_use(
     test = _tested(bouts, units, looks, kept, draws, seed=seed, alpha=alpha) if by_test else None
     steady = lasting(moments, units, bouts)
 
-    def limits(share: Floats) -> tuple[Floats, Floats]:
+    def limits(share: Floats) -> Pair:
         if test is None:
             return looks_interval(share, looks.looks, looks.degrees, confidence, moments.zones)
         found = limits_of_test(test, share, units.available)
@@ -145,37 +158,46 @@ def zone_use(
             return found
         return _outer(found, steady.limits(share, LASTING_LEVEL * alpha, moments.zones))
 
-    def even_limits(share: Floats) -> tuple[Floats, Floats]:
-        return looks_interval(share, looks.looks, looks.degrees, 0.90)
+    level = float(level_any_time(units.share.shape[0]))
 
-    low, high, offered_always = unseen_bounds(moments)
-    evidence = Evidence(
-        used=units.used,
-        available=units.available,
-        unseen_low=low,
-        unseen_high=high,
-        offered_always=offered_always,
-        limits=limits,
-        even_limits=even_limits,
-        even_within=even_within,
-        units=units.share.shape[0],
-        moves=bouts.moves if told_apart else None,
+    def any_time(share: Floats) -> Pair:
+        # Never narrower than today's.
+        return _outer(limits(share), steady.limits(share, level, share.size))
+
+    spread = _Spread(
+        looks_interval(units.used, looks.looks, looks.degrees, confidence),
+        limits,
+        lambda share: looks_interval(share, looks.looks, looks.degrees, 0.90),
+        any_time,
+        level,
     )
-    own = looks_interval(units.used, looks.looks, looks.degrees, confidence)
-    return _table(moments, units, looks, evidence, test, own=own, kept=kept, steady=steady, draws=draws)
+    return _table(moments, units, looks, spread, test, bouts=bouts, kept=kept, steady=steady, draws=draws)
 
 
-def _outer(one: tuple[Floats, Floats], other: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """How far shares may lie from what was seen: ``single`` the limits of each zone's share by itself, and functions
+    from shares to limits: for all zones ``at_once``, each zone's ``own`` 90 %, and however often one asks."""
+
+    single: Pair
+    at_once: Limits
+    own: Limits
+    any_time: Limits
+    level: float
+
+
+def _wherever_unseen(limits: Limits, units: UnitShares, unseen: tuple[Floats, Floats, Floats]) -> ShareLimits:
+    """Limits of the shares seen, and with the unseen elsewhere and here."""
+    low, high, offered_always = unseen
+    a = units.available
+    # Unseen moments may have had other things on offer: their shares are put on the seen moments' scale.
+    scale = np.divide(a, offered_always, out=np.ones(a.size), where=offered_always > 0)
+    shares = (units.used, low * scale, high * scale)
+    return ShareLimits(*(limits(np.clip(share, 0.0, 1.0)) for share in shares))
+
+
+def _outer(one: Pair, other: Pair) -> Pair:
     return np.minimum(one[0], other[0]), np.maximum(one[1], other[1])
-
-
-def _any_time(evidence: Evidence, steady: Lasting, level: float) -> Evidence:
-    """The same evidence with the limits that hold however often one asks; never narrower than today's."""
-
-    def limits(share: Floats) -> tuple[Floats, Floats]:
-        return _outer(evidence.limits(share), steady.limits(share, level, share.size))
-
-    return replace(evidence, limits=limits)
 
 
 def _tested(
@@ -196,50 +218,48 @@ def _table(
     moments: Moments,
     units: UnitShares,
     looks: Looks,
-    evidence: Evidence,
+    spread: _Spread,
     test: SingleStep | None,
     *,
-    own: tuple[Floats, Floats],
+    bouts: Bouts,
     kept: float,
     steady: Lasting,
     draws: int,
 ) -> ZoneUse:
     """Everything of the answer's table."""
     used, available = units.used, units.available
-    all_at_once = evidence.limits(used)
-    calls = call_zones(evidence)
-    level = float(level_any_time(evidence.units))
-    strict = _any_time(evidence, steady, level)
-    sure_low, sure_high = strict.limits(used)
+    unseen = unseen_bounds(moments)
+    at_once, own, any_time = (
+        _wherever_unseen(limits, units, unseen) for limits in (spread.at_once, spread.own, spread.any_time)
+    )
+    all_at_once, single = spread.at_once(used), spread.single
+    sure_low, sure_high = spread.any_time(used)
     p = test.p if test is not None else None
     if p is not None and steady.needed:
         p = np.maximum(p, steady.p(used, available) / LASTING_LEVEL)
-    even = evidence.even_limits(used)
+    even = spread.own(used)
     seen = moments.seen
     return ZoneUse(
         available=available,
         used=used,
         # A zone called over all zones at once must not look undecided by itself.
-        used_low=np.maximum(own[0], np.minimum(all_at_once[0], used)),
-        used_high=np.minimum(own[1], np.maximum(all_at_once[1], used)),
+        used_low=np.maximum(single[0], np.minimum(all_at_once[0], used)),
+        used_high=np.minimum(single[1], np.maximum(all_at_once[1], used)),
         ratio=_over(used, available),
         ratio_low=_over(all_at_once[0], available),
         ratio_high=_over(all_at_once[1], available),
         even_low=_over(even[0], available),
         even_high=_over(even[1], available),
-        unseen_low=evidence.unseen_low,
-        unseen_high=evidence.unseen_high,
+        unseen_low=unseen[0],
+        unseen_high=unseen[1],
         moments=np.asarray(np.bincount(moments.zone[seen], moments.weight[seen], moments.zones), np.float64),
         units_used=(units.share > 0).sum(axis=0),
-        verdict=tuple(call.verdict for call in calls),
-        reason=tuple(call.reason for call in calls),
-        sure=tuple(
-            call.verdict != TOO_EARLY and call.verdict == now.verdict
-            for call, now in zip(call_zones(strict), calls, strict=True)
-        ),
+        at_once=at_once,
+        own=own,
+        any_time=any_time,
         sure_low=_over(sure_low, available),
         sure_high=_over(sure_high, available),
-        sure_level=level,
+        sure_level=spread.level,
         p=p if p is not None else np.full(moments.zones, np.nan),
         p_no_preference=float(p.min()) if p is not None else float("nan"),
         decided_by="redrawn bouts" if test is not None else "spread between units",
@@ -247,7 +267,7 @@ def _table(
         units_unseen=int(np.unique(moments.unit).size) - units.share.shape[0],
         seen=float(moments.weight[seen].sum()),
         unseen=float(moments.weight[~seen].sum()),
-        moves=evidence.moves,
+        moves=bouts.moves if not bool((moments.animal[units.rows] < 0).any()) else None,
         kept=kept,
         looks=looks.looks,
         degrees=looks.degrees,
