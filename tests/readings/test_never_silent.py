@@ -17,14 +17,14 @@ from zoneuse.study.problems import ProblemError
 from .intaking import VIENNA, stored, take_in, utc, values
 
 
-def asked(folder: Path, text: str, **hints: object) -> str:
+def asked(folder: Path, text: str | bytes, **hints: object) -> str:
     """The hint that a question goes to; fails where the file goes in."""
     with pytest.raises(UndecidedError) as error:
         take_in(folder, text, **hints)  # type: ignore[arg-type]
     return error.value.questions[0].hint
 
 
-def refused(folder: Path, text: str, **hints: object) -> str:
+def refused(folder: Path, text: str | bytes, **hints: object) -> str:
     with pytest.raises(ProblemError) as error:
         take_in(folder, text, **hints)  # type: ignore[arg-type]
     return error.value.problems[0].code
@@ -283,6 +283,42 @@ def test_workbooks_with_date_and_clock_apart_and_several_sheets(tmp_path: Path) 
     assert len(stored(tmp_path, "L2").times) == 6
 
 
+def test_an_old_xls_is_read_and_a_damaged_one_refused(tmp_path: Path) -> None:
+    """The fixture was written once by xlwt: two sheets of one header, date and clock apart."""
+    data = (Path(__file__).parents[1] / "fixtures" / "old_workbook.xls").read_bytes()
+    assert data[:4] == b"\xd0\xcf\x11\xe0"
+    take_in(tmp_path, data, name="L1.xls", zone=UTC)
+    found = stored(tmp_path)
+    assert found.times.tolist() == [utc(2026, 3, day, 8 + i, 5) for day in (30, 31) for i in range(6)]
+    assert values(found, "temperature_c") == [20 + i / 10 for i in range(6)] * 2
+    assert refused(tmp_path, data[:1000]) != ""
+    (tmp_path / "L1.xls").write_bytes(data[:1000])
+    with pytest.raises(ProblemError, match="save it as CSV"):
+        take_in(tmp_path, data[:1000], name="L1.xls")
+
+
+def test_sheets_of_places_are_series_of_their_own(tmp_path: Path) -> None:
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    book.active.title = "hide"
+    for sheet, day in ((book.active, 3), (book.create_sheet("open"), 4)):
+        sheet.append(["Time", "Temp (°C)"])
+        for h in range(8, 14):
+            sheet.append([datetime(2026, 4, day, h), 20 + h / 10])
+    book.save(tmp_path / "x.xlsx")
+    data = (tmp_path / "x.xlsx").read_bytes()
+    # Their times do not meet, and they are two places all the same.
+    assert asked(tmp_path, data, name="L1.xlsx") == "by"
+    take_in(tmp_path, data, name="L1.xlsx", zone=UTC, by=("3",), series=(("hide", "L1"), ("open", "L2")))
+    assert len(stored(tmp_path, "L1").times) == len(stored(tmp_path, "L2").times) == 6
+    for sheet, name in zip(book.worksheets, ("L1", "L2"), strict=True):
+        sheet.title = name
+    book.save(tmp_path / "y.xlsx")
+    (tmp_path / "b").mkdir()
+    take_in(tmp_path / "b", (tmp_path / "y.xlsx").read_bytes(), name="both.xlsx", zone=UTC)
+    assert len(stored(tmp_path / "b", "L2").times) == 6
+
+
 FILLED = {"=QUANTITY": "=temperature_c", "LOGGER": "L1", "ZONE": "+01:00", "TIME": "2026-04-03T08:00"}
 
 
@@ -297,6 +333,8 @@ FILLED = {"=QUANTITY": "=temperature_c", "LOGGER": "L1", "ZONE": "+01:00", "TIME
         "Time,Foo,Bar\n" + rows(6, "{t:%Y-%m-%d %H:%M},21.5,55"),
         'Time,"Temp, °F","Temp, °F"\n' + rows(6, "{t:%Y-%m-%d %H:%M},70,80"),
         "Time (PST),Temp (C)\n" + rows(6, "{t:%Y-%m-%d %H:%M},21.{i}"),
+        "Time GMT+02:00,Temp (C)\n" + rows(6, "{t:%Y-%m-%d %H:%M}Z,21.{i}"),
+        "Time,Temp (C)\n" + rows(3, "{t:%Y-%m-%d %H:%M}+01:00,21.{i}") + rows(3, "2026-04-04 {t:%H:%M},21.{i}"),
         "Time,Humidity,Temp C\n" + rows(6, "{t:%Y-%m-%d %H:%M},0.7{i},20"),
         "Time;Temp (C)\n2026-04-03 14:05;23,5\n2026-04-03 14:15;23.6\n",
         "Time,Temp (C)\n03/04/2026 14:05,23.5\n03/04/2026 14:15,23.6\n",
