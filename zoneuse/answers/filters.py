@@ -56,7 +56,13 @@ def make_filters(
 def _several(names: Sequence[str] | str | None) -> Sequence[str]:
     if names is None:
         return ()
-    return [n for n in names.split(",") if n.strip()] if isinstance(names, str) else names
+    if not isinstance(names, str):
+        return names
+    some = [n for n in names.split(",") if n.strip()]
+    if not some:
+        # A script's empty variable must not become "everybody".
+        raise UnknownNameError(f"{names!r} names nobody; give an id, or leave the option out for all")
+    return some
 
 
 def inside(rows: pd.DataFrame, filters: Filters) -> pd.Series:

@@ -81,6 +81,9 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             # A terminal that cannot show a letter shows its code instead of stopping the answer.
             stream.reconfigure(errors="backslashreplace")
+    if hasattr(sys.stdin, "reconfigure"):
+        # A byte that is not UTF-8 is a letter nobody knows, not the end of what is read.
+        sys.stdin.reconfigure(errors="replace")
     try:
         # Without standalone mode click returns the status a command exited with, instead of exiting.
         sys.exit(cli(standalone_mode=False))

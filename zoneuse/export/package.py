@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -126,7 +127,9 @@ def _write(
     target: Path, name: str, pieces: Iterable[pa.Table], columns: tuple[Column, ...], form: str, *, zone: str
 ) -> Written:
     final = target / f"{name}.{form}"
-    aside = target / f".{final.name}.tmp"
+    # Under a name nobody can have put a link at.
+    # Absolute: pyarrow takes a name such as s3:x for an address.
+    aside = target.absolute() / f".{final.name}-{secrets.token_hex(4)}.tmp"
     writer: Any = None
     rows = 0
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import re
+import unicodedata
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ..study.problems import Problem
+from ..study.regular import read_regular
 from ..study.toml.fields import shown
 from .fold import Entry, Folded, JournalFile, Place, fold_take_backs, merge_copies, standing_for
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
@@ -20,6 +22,10 @@ from .writer import FOLDER
 
 # A sitting that lasts longer is a mistyped date, or several.
 LONGEST = timedelta(hours=24)
+# A million records are some 150 MB; no session comes near.
+MOST_BYTES = 500_000_000
+# A file damaged throughout is one thing to say, not ten thousand.
+MOST_NAMED = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +104,16 @@ def read_file(path: Path) -> JournalFile:
         problems.append(Problem(code, str(path), f"line {line}" if line else "", found, "", remedy, hint))
 
     try:
-        lines = path.read_bytes().split(b"\n")
+        # A version control set to convert puts \r before each \n; no record of ours holds a bare one.
+        lines = [line.removesuffix(b"\r") for line in read_regular(path, MOST_BYTES).split(b"\n")]
     except OSError as error:
         note(
-            "unreadable", 0, f"cannot be read ({error.strerror})", "Check the file's permissions and the disk"
-        )
+            "unreadable", 0, f"cannot be read ({error.strerror})",
+            "Check what it is, its permissions and the disk",
+        )  # fmt: skip
         return JournalFile(path, None, (), tuple(problems))
     records: dict[int, Record] = {}
+    damaged: list[tuple[int, str]] = []
     for number, line in enumerate(lines, 1):
         if not line:
             continue
@@ -115,11 +124,20 @@ def read_file(path: Path) -> JournalFile:
             if number == len(lines) and not _WHOLE.search(line):
                 note("torn", number, "the last line was cut off while it was written", _TORN, hint=True)
             else:
-                note("damaged", number, f"a damaged record: {error}", _DAMAGED)
+                damaged.append((number, str(error)))
             continue
         kept = records.setdefault(record.n, record)
         if kept is not record and kept != record:
             note("n-twice", number, f"record {record.n} stands in the file twice, differing", _DAMAGED)
+    for number, why in damaged[:MOST_NAMED]:
+        note("damaged", number, f"a damaged record: {why}", _DAMAGED)
+    if len(damaged) > MOST_NAMED:
+        note(
+            "damaged",
+            damaged[MOST_NAMED][0],
+            f"{len(damaged) - MOST_NAMED} more damaged records, here and below",
+            _DAMAGED,
+        )
     _note_missing(records, note)
     opened = _header(records, note)
     ordered = tuple(records[n] for n in sorted(records)) if opened else ()
@@ -239,7 +257,8 @@ def _session(
     last = files[-1].records[-1].kind if files[-1].records else ""
     return Session(
         id=name,
-        observer=first.fields["observer"],
+        # One name typed on two keyboards may be two spellings of the same letters.
+        observer=unicodedata.normalize("NFC", first.fields["observer"]),
         method=first.fields["method"],
         opened=first.at,
         every_s=first.get("every_s"),

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..study.durable import make_folder, sync_folder
+from ..study.regular import refuse_elsewhere
 from .records import FORMAT, Record, check_fields, encode
 
 FOLDER = "journal"
@@ -66,6 +67,7 @@ class Journal:
     ) -> None:
         """Start a file. ``started`` is the monotonic clock at the start; ``header`` are opened's fields."""
         place = folder / FOLDER
+        refuse_elsewhere(folder, place)
         make_folder(place)
         self.file = new_file_id()
         self.path = place / file_name(session, part, self.file)
@@ -187,6 +189,7 @@ def write_journal(folder: Path, records: list[Record]) -> Path:
     Raises OSError where the disk refuses; nothing is left behind then.
     """
     place = folder / FOLDER
+    refuse_elsewhere(folder, place)
     make_folder(place)
     opened = records[0].fields
     session = opened["session"]

@@ -27,7 +27,10 @@ def to_utc(value: datetime | date, zone: tzinfo) -> datetime:
         value = datetime.combine(value, time())
     if value.tzinfo is None:
         value = value.replace(tzinfo=zone)
-    return value.astimezone(UTC)
+    utc = value.astimezone(UTC)
+    if utc.year not in YEARS:
+        raise ValueError(f"{value.isoformat()} lies outside {YEARS[0]} to {YEARS[-1]}, by UTC")
+    return utc
 
 
 def only_utc(local: datetime, zone: tzinfo) -> datetime:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from typing import Protocol, TypeVar
@@ -85,11 +86,11 @@ def find_behaviour(declared: Declaration, name: str) -> Behaviour:
 
 
 def _find(name: str, all_of_them: Sequence[N], kind: str, likely: Callable[[N], bool]) -> N:
-    wanted = name.strip()
+    wanted = unicodedata.normalize("NFC", name.strip())
     sames: tuple[Callable[[N], bool], ...] = (
         lambda one: one.id == wanted,
         lambda one: bool(wanted) and one.key == wanted,
-        lambda one: one.label.casefold() == wanted.casefold(),
+        lambda one: _same_letters(one.label) == _same_letters(wanted),
         lambda one: one.id.casefold() == wanted.casefold(),
     )
     for same in sames:
@@ -100,9 +101,18 @@ def _find(name: str, all_of_them: Sequence[N], kind: str, likely: Callable[[N], 
             return found[0]
         if found:
             raise UnknownNameError(
-                f"{name!r} could be {' or '.join(one.id for one in found)}; give the id of the {kind} meant"
+                f"{_short(name)} could be {' or '.join(one.id for one in found)}; give the id of the {kind} meant"
             )
-    raise UnknownNameError(f"{name!r} is no {kind} here; {_known(wanted, all_of_them)}")
+    raise UnknownNameError(f"{_short(name)} is no {kind} here; {_known(wanted, all_of_them)}")
+
+
+def _same_letters(text: str) -> str:
+    """A text for comparing: one Unicode form, small letters."""
+    return unicodedata.normalize("NFC", text.casefold())
+
+
+def _short(name: str) -> str:
+    return repr(name if len(name) <= 60 else name[:59] + "…")
 
 
 def _known(wanted: str, all_of_them: Iterable[Named]) -> str:

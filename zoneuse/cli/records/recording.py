@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +20,7 @@ from ...study.clock import spoken_time
 from ...study.labels import visible
 from ...study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ...study.toml.fields import shown
 from ...study.toml.file import load_declaration
 from ..narration import say, say_problems, tell
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
@@ -47,7 +49,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
         name, _, places = word.partition("=")
         if not places:
             raise click.UsageError(
-                f"{word!r} does not say where; write ANIMAL=ZONE, or ANIMAL=- for not found."
+                f"{shown(word)} does not say where; write ANIMAL=ZONE, or ANIMAL=- for not found."
             )
         try:
             who = find_who(declared, name, at)
@@ -58,13 +60,18 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
                 _animal_row(declared, who, places, at)
             ]  # fmt: skip
         except UnknownNameError as error:
-            raise click.UsageError(f"{word}: {error}.") from None
+            raise click.UsageError(f"{shown(word)}: {error}.") from None
     rows = [Row(row.kind, row.fields, at) for row in rows]
     write_rows(declared, now, rows, method="scan", observer=observer)
     _tell(declared, rows)
     left = [w for w in people(declared, tuple(declared.enclosures), at) if w.id not in done]
     if left:
         say(f"Not named, so not looked for: {', '.join(_labels(left))}.")
+
+
+# Not \d: other alphabets' digits and raised ones are no counts to int(), and nobody counts ten thousand by eye.
+_COUNT = re.compile("[0-9]{1,4}")
+_NOT_FOUND = re.compile("-[0-9]{0,4}")
 
 
 def _labels(some: Sequence[Who]) -> list[str]:
@@ -143,12 +150,12 @@ def _asked_about(who: Group, total: int, size: int) -> bool:
 def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> Row:
     text, marks = _marked(piece)
     about: dict[str, Any] = {"group": who.id, "scan": 1}
-    if text.startswith("-") and (text == "-" or text[1:].isdigit()):
+    if _NOT_FOUND.fullmatch(text):
         return Row("unseen", {**about, "count": int(text[1:] or 1)})
     name, colon, digits = text.rpartition(":")
     if not colon:
         name, digits = _name_and_count(declared, text, _home_of(who, at))
-    if (digits and not digits.isdigit()) or (digits.strip("0") == "" and digits):
+    if digits and (not _COUNT.fullmatch(digits) or not digits.strip("0")):
         raise click.UsageError(f"{piece!r} is not a count; write {FORM}.")
     return Row(
         "seen", {**about, "count": int(digits or 1), "zone": _zone(declared, name, who, at).id, **marks}

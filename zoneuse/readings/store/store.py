@@ -118,7 +118,7 @@ class PartWriter:
         self._behind = Behind()
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
         self._out = pq.ParquetWriter(
-            self._aside,
+            self._aside.absolute(),  # pyarrow takes a name such as s3:x for an address
             schema,
             compression="zstd",
             use_dictionary=list(quantities),
@@ -151,7 +151,7 @@ class PartWriter:
         self._write_waiting()
         self._behind.finish()
         self._out.close()
-        with pq.ParquetFile(self._aside) as file:
+        with pq.ParquetFile(self._aside.absolute()) as file:
             return int64s(one_chunk(file.read(["at"])["at"]))
 
     def place(self) -> Part:
@@ -233,7 +233,7 @@ def _damage(study: Path, intake: str, part: Part) -> Problem | None:
     try:
         if part.crc:
             return None if crc_of(path) == part.crc else _damaged(path, "its checksum does not fit")
-        with pq.ParquetFile(path) as file:
+        with pq.ParquetFile(path.absolute()) as file:
             return None if file.metadata.num_rows == part.rows else _damaged(path, "rows are missing")
     except (OSError, pa.ArrowException) as error:
         return _damaged(path, f"cannot be read ({type(error).__name__})")
@@ -315,7 +315,7 @@ def read(
 
 def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[dict[str, Any]]:
     try:
-        with pq.ParquetFile(path) as file:
+        with pq.ParquetFile(path.absolute()) as file:
             wanted = [g for g in range(file.num_row_groups) if _may_hold(file, g, since_ms, until_ms)]
             if not wanted:
                 return

@@ -161,6 +161,9 @@ def read_value(what: str, text: str) -> str | float | None:
         number = float(text.lower().removesuffix("f").removesuffix(unit).strip(" °"))
     except ValueError:
         raise ValueError(f"{text!r} is not {meant}, as in: {example}") from None
+    # "nan" and "1e999" are numbers to float(); nothing weighs less than nothing.
+    if not abs(number) < 1e6 or (what == "weighed" and number <= 0):
+        raise ValueError(f"{text!r} is not {meant}, as in: {example}")
     return round(fahrenheit_to_celsius(number), 2) if fahrenheit else number
 
 

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from textual import events
 from textual.app import App
+from textual.driver import Driver
 from textual.message import Message
 from textual.screen import Screen
 
 from ...recording.session.held import Closing, HeldKey, TornSequence
 from ...recording.session.moment import Moment, read_clocks
 from ...recording.session.plan import Plan
+from ..patient_driver import patient
 from .host import TWICE_S
 from .looks import CSS, NIGHT
 
@@ -65,6 +67,9 @@ class RecorderApp(App[str]):
         self.held, self.closing, self.torn = HeldKey(), Closing(), TornSequence()
         self.leave_asked: float | None = None
         self.left = False
+
+    def get_driver_class(self) -> type[Driver]:
+        return patient(super().get_driver_class())
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return dict(NIGHT.variables)

@@ -7,9 +7,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from textual.app import App
+from textual.driver import Driver
 
 from ...answers.registry import ANSWERS
 from ...study.model import Declaration
+from ..patient_driver import patient
 from .background.asked import SESSIONS, Asked
 from .background.crossing import Given
 from .blocks import Opens
@@ -30,6 +32,9 @@ class Review(App[str]):
         self.problems: dict[str, tuple[str, ...]] = {}
         self.doing = ""
         self.journals: Journals | None = None
+
+    def get_driver_class(self) -> type[Driver]:
+        return patient(super().get_driver_class())
 
     @property
     def names(self) -> tuple[str, ...]:

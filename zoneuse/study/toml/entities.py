@@ -73,6 +73,8 @@ def _lights(table: Table, key: str) -> Lights | None:
     return Lights(on, off, standard)
 
 
+# Hours of the week when somebody can watch: every hour of it would be 168.
+_MOST_WINDOWS = 200
 _HOW_MUCH = "how much of it there is, in measured_in"
 
 
@@ -328,7 +330,9 @@ def watching(table: Table | None) -> Watching:
         says_minutes=table.take("minutes") is not None,
         can=table.texts("can", expected='a list such as ["weekdays 19:00-23:00"]'),
     )
-    for window in read.can:
+    if len(read.can) > _MOST_WINDOWS:
+        table.wrong("can", f"{len(read.can)} windows", f"at most {_MOST_WINDOWS}")
+    for window in read.can[:_MOST_WINDOWS]:
         if parse_window(window) is None:
             table.wrong("can", window, WINDOW_FORMS)
     table.done()

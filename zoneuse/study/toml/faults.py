@@ -57,6 +57,8 @@ def _by_message(message: str) -> str:
     lower = message.lower()
     if "overwrite" in lower or "twice" in lower or "already" in lower or "redefin" in lower:
         return "this name stands here a second time; each may stand once in its section"
+    if "exceeds the limit" in lower:
+        return "a number of thousands of digits"
     if "date" in lower:
         return "there is no such date or time; write 2026-02-20, or 2026-02-20T19:30:00"
     if "unterminated" in lower or "end of document" in lower:

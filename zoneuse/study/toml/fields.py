@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import difflib
-import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, time
@@ -16,6 +15,8 @@ from ..model import Dated, Span
 from ..problems import Problem
 
 T = TypeVar("T")
+# No amount, limit or time of an enclosure comes near.
+_LARGEST = 10**15
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -276,7 +277,8 @@ class Table:
 
 
 def is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    # Not by math.isfinite alone: it fails for whole numbers beyond what a float holds.
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _LARGEST
 
 
 def overlap(one: Span, other: Span) -> bool:

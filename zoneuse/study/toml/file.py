@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from ..model import ONLY, Declaration, Enclosure
 from ..problems import Problem, ProblemError, fault
+from ..regular import read_regular
 from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
 from .fields import Notes, Table, shown
 from .rules import check_declaration
@@ -21,6 +22,7 @@ FILE_NAME = "study.toml"
 FORMAT = 1
 _ID = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 _MOST_BYTES = 8_000_000
+_MOST_PARTS = 30
 
 
 def read_declaration(folder: Path) -> tuple[Declaration | None, tuple[Problem, ...]]:
@@ -67,8 +69,7 @@ def _load(path: Path) -> dict[str, Any]:
             remedy="Give the folder that holds study.toml",
         )
     try:
-        with path.open("rb") as stream:
-            data = stream.read(_MOST_BYTES + 1)
+        data = read_regular(path, _MOST_BYTES)
     except FileNotFoundError:
         raise fault(
             "no-study", path, "", "there is no study here", "a folder with a study.toml",
@@ -76,10 +77,18 @@ def _load(path: Path) -> dict[str, Any]:
         ) from None  # fmt: skip
     except OSError as error:
         raise fault(
-            "unreadable", path, "", f"cannot be read ({error.strerror})", "a text file", remedy=""
+            "unreadable",
+            path,
+            "",
+            f"cannot be read ({error.strerror})",
+            "a study.toml of a few pages",
+            remedy="",
         ) from None
-    if len(data) > _MOST_BYTES:
-        raise fault("too-large", path, "", "is larger than 8 MB", "a study.toml of a few pages", remedy="")
+    if place := too_deep(data):
+        raise fault(
+            "too-deep", path, f"line {place}", "names are nested deeper than 30 levels", "a few levels",
+            remedy="Write it as the keeper of a study would",
+        )  # fmt: skip
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -93,6 +102,19 @@ def _load(path: Path) -> dict[str, Any]:
         from .faults import toml_fault
 
         raise toml_fault(path, data.decode("utf-8-sig"), error) from None
+
+
+def too_deep(data: bytes) -> int:
+    """The first line of a TOML text with a name of more than 30 parts; 0 without one.
+
+    The parser takes a time that grows with the square of the depth: a name of 400 kB would hold it for an hour.
+    """
+    for number, line in enumerate(data.split(b"\n"), 1):
+        if line.count(b".") > _MOST_PARTS:
+            code = re.sub(rb"\"[^\"]*\"|'[^']*'", b"x", line).split(b"#")[0]
+            if any(piece.count(b".") > _MOST_PARTS for piece in re.split(rb"[=,{}\[\]]", code)):
+                return number
+    return 0
 
 
 def _refuse_newer(raw: dict[str, Any], path: Path) -> None:

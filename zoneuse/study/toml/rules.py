@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from ..keys import ANIMALS, ZONES, clashes, free_key, offered
+from ..labels import looks_like
 from ..model import Animal, Declaration, Group, Span
 from ..names import Named
 from .fields import Notes, overlap
@@ -23,7 +24,29 @@ def check_declaration(declared: Declaration, notes: Notes) -> None:
     _hint_keyless(declared, notes)
     _check_references(declared, notes)
     _check_sketches(declared, notes)
+    _hint_labels(declared, notes)
     _hint_what_is_missing(declared, notes)
+
+
+def _hint_labels(declared: Declaration, notes: Notes) -> None:
+    """Labels nobody can tell apart, or see."""
+    kinds: dict[str, Mapping[str, Named]] = {
+        "zones": declared.zones, "animals": declared.animals, "groups": declared.groups,
+        "behaviours": declared.behaviours,
+    }  # fmt: skip
+    for kind, named in kinds.items():
+        first: dict[tuple[str, str], str] = {}
+        for one in named.values():
+            eye = looks_like(one.label)
+            where = f"{kind}.{one.id}.label"
+            # Zones of one place bear one label in each of their enclosures.
+            twin = first.setdefault((getattr(one, "enclosure", ""), eye), one.id)
+            if not eye:
+                notes.hint("label-unseen", where, "cannot be seen", "", "Give it letters or digits")
+            elif twin != one.id:
+                notes.hint(
+                    "label-twice", where, f"looks like the label of {twin}", "", "Tell them apart by a word"
+                )
 
 
 def _check_enclosures(declared: Declaration, notes: Notes) -> None:
