@@ -9,6 +9,7 @@ import pytest
 
 from zoneuse.answers.finding import Finding
 from zoneuse.answers.reasons import REASONS
+from zoneuse.answers.registry import ANSWERS, verdicts_of
 
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "zoneuse"
@@ -73,3 +74,24 @@ def test_a_reason_is_one_of_the_registry() -> None:
     assert Finding(("moss",), "too early", reason="too_few_units").reason in REASONS
     with pytest.raises(ValueError, match="one of"):
         Finding(("moss",), "too early", reason="not enough")
+
+
+def strings_of(path: Path) -> dict[int, str]:
+    """The strings in a file by their lines, without docstrings and what errors say."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    aside = [n.value for n in ast.walk(tree) if isinstance(n, ast.Expr)]
+    aside += [part for n in ast.walk(tree) if isinstance(n, ast.Raise) for part in ast.walk(n)]
+    texts = [n for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    return {n.lineno: str(n.value) for n in texts if n not in aside}
+
+
+def test_no_verdict_and_no_sentence_stands_in_the_statistics() -> None:
+    verdicts = {word for kind in ANSWERS for word in verdicts_of(kind)}
+    assert {"avoided", "peaked", "too early", "rose"} <= verdicts
+    wrong = {
+        f"{path.relative_to(ROOT)}:{line}": text
+        for path in (PACKAGE / "stats").rglob("*.py")
+        for line, text in strings_of(path).items()
+        if text in verdicts or (text.count(" ") > 4 and "=" not in text)
+    }
+    assert wrong == {}

@@ -13,9 +13,10 @@ import numpy as np
 from tests.sim.calibrate_preference import fitted, inside
 from tests.sim.calibrate_zones import error
 from tests.sim.climate import Seeker, watch
+from zoneuse.answers.preference.shape import constants_tell_little, curve_shape
 from zoneuse.stats.choice.flexible import flexible_curve
 from zoneuse.stats.choice.place_or_climate import fit_places
-from zoneuse.stats.choice.preference import constants_tell_little, curve_shape, fit_preference
+from zoneuse.stats.choice.preference import fit_preference
 from zoneuse.stats.choice.used import mean_limits, used_by_animal
 from zoneuse.stats.time_series.segmented import lag_one_within, variance_inflation
 

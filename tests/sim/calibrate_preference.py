@@ -12,8 +12,9 @@ import numpy as np
 
 from tests.sim.calibrate_zones import error
 from tests.sim.climate import OFFERED, ClimateStudy, Seeker, conditions, watch
+from zoneuse.answers.preference.shape import curve_shape
 from zoneuse.stats.choice.place_or_climate import Account, account, fit_places, forecast_shares
-from zoneuse.stats.choice.preference import PreferenceFit, curve_shape, fit_preference
+from zoneuse.stats.choice.preference import PreferenceFit, fit_preference
 
 NAMES = ("temperature_c", "humidity_pct")
 CELLS = [(animals, sessions) for animals in (1, 3) for sessions in (8, 16, 40)]

@@ -10,6 +10,7 @@ import statsmodels.api as sm
 from statsmodels.discrete.conditional_models import ConditionalLogit
 
 from tests.bench.choosing import table
+from zoneuse.answers.preference.words_model import limits_said
 from zoneuse.stats.choice.choice import fit_choice
 
 
@@ -195,9 +196,9 @@ def test_columns_that_say_nothing_are_named() -> None:
     assert np.isnan(fit.coef[[1, 3]]).all()
     assert list(fit.estimable) == [True, False, True, False]
     np.testing.assert_allclose(fit.coef[[0, 2]], fit_choice(x, moment, chosen).coef, rtol=1e-9)
-    assert fit.says == (
-        "weather never differs between the places on offer at one moment",
-        "mix is fixed by warm, damp in everything that was on offer",
+    assert limits_said(fit) == (
+        "weather never differs between the places on offer at one moment; "
+        "mix is fixed by warm, damp in everything that was on offer."
     )
 
 
@@ -212,7 +213,9 @@ def test_separation_is_named_and_the_rest_keeps_its_limit() -> None:
     wide = np.column_stack([x, zone == 1, zone == 2, zone == 3]).astype(float)
     fit = fit_choice(wide, moment, chosen, terms=["a", "b", "one", "two", "three"], cluster=moment // 10)
     assert fit.flags == ("separated:three",)
-    assert fit.says == ("three: the choices follow it without exception, so its size has no upper bound",)
+    assert (
+        limits_said(fit) == "three: the choices follow it without exception, so its size has no upper bound."
+    )
     assert fit.coef[4] == -np.inf
     assert np.isnan(fit.se_cr3[4])
     rest = fit_choice(wide[zone != 3][:, :4], moment[zone != 3], chosen[zone != 3])
@@ -246,13 +249,15 @@ def test_what_limits_the_errors_is_said() -> None:
     x, moment, chosen = table(60, 3, 2, seed=4)
     one = fit_choice(x, moment, chosen, cluster=np.zeros(len(moment)))
     assert one.flags == ("one_cluster",)
-    assert one.says == ("all moments belong to one session or day: its repeats give no measure of spread",)
+    assert (
+        limits_said(one) == "all moments belong to one session or day: its repeats give no measure of spread."
+    )
     # Only the moments of one unit offer anything of the second term.
     alone = x.copy()
     alone[moment >= 5, 1] = 0.0
     carried = fit_choice(alone, moment, chosen, cluster=moment // 5)
     assert "one_cluster_carries_a_term" in carried.flags
-    assert "a single session or day carries all that is known of one term" in carried.says
+    assert "a single session or day carries all that is known of one term" in limits_said(carried)
 
 
 def test_moments_without_information_are_counted() -> None:
@@ -263,7 +268,9 @@ def test_moments_without_information_are_counted() -> None:
     fit = fit_choice(x, moment, chosen, offset=np.where(closed, -np.inf, 0.0))
     assert fit.moments == 58
     assert "moments_left_out" in fit.flags
-    assert fit.says[0] == "2 moments without a choice or with a single place on offer tell nothing"
+    assert limits_said(fit).startswith(
+        "2 moments without a choice or with a single place on offer tell nothing"
+    )
     assert (fit.fitted[(moment == 5) | (moment == 7)] == 0).all()
 
 

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from tests.sim.climate import OFFERED, Seeker, conditions, watch
+from zoneuse.answers.preference.shape import curve_shape
 from zoneuse.stats.choice.place_or_climate import account, fit_places, forecast_shares
-from zoneuse.stats.choice.preference import curve_shape, fit_preference, within_part
+from zoneuse.stats.choice.preference import fit_preference, within_part
 
 NAMES = ("temperature_c", "humidity_pct")
 MANY = Seeker(sessions=80, animals=3, width_c=2.5, width_pct=8.0)

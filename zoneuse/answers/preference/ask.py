@@ -10,7 +10,7 @@ import pandas as pd
 
 from ...readings.trust.moisture import vpd_kpa
 from ...stats.choice.flexible import FlexibleCurve
-from ...stats.choice.preference import CurveShape, PreferenceFit
+from ...stats.choice.preference import PreferenceFit
 from ...stats.choice.turned import Turned
 from ...study.quantities import QUANTITIES, modelled
 from ...tables.choices import Choices, choices
@@ -37,6 +37,7 @@ from .model import (
     shapes_of,
 )
 from .rhythm import rhythms
+from .shape import CurveShape
 from .tables import (
     compared_models,
     moisture_models,

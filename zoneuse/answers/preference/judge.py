@@ -9,18 +9,7 @@ from typing import Any
 import pandas as pd
 
 from ...stats.choice.flexible import FlexibleCurve, tested_together
-from ...stats.choice.preference import (
-    CLAIM,
-    FALLING,
-    FLAT,
-    PEAKED,
-    RISING,
-    CurveShape,
-    PreferenceFit,
-    curve_shape,
-    widened,
-)
-from ...stats.choice.preference import TOO_EARLY as UNDECIDED
+from ...stats.choice.preference import PreferenceFit, widened
 from ...stats.choice.turned import Turned
 from ...stats.intervals.any_time import level_any_time
 from .. import reasons
@@ -28,6 +17,7 @@ from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit
 from ..question import Question
 from ..showing.plain import rows as rows_of
+from .shape import CLAIM, FALLING, FLAT, PEAKED, RISING, CurveShape, curve_shape
 
 THRESHOLD, UNEVEN, DIFFERS = "threshold", "uneven", "differs"
 VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY)
@@ -77,7 +67,7 @@ def never_parted(shape: CurveShape, apart: Mapping[str, Any]) -> bool:
 
 def holds(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
     """Whether a shape is claimed at the level that holds however often one asks; sameness needs none."""
-    if shape.shape in (FLAT, UNDECIDED):
+    if shape.shape in (FLAT, TOO_EARLY):
         return True
     level = float(level_any_time(fit.degrees() + 1))
     return curve_shape(widened(fit), quantity, compared=CLAIM / level).shape == shape.shape
@@ -151,7 +141,7 @@ def _reason(curve: Curve | None, apart: Mapping[str, Any], grade: str) -> str:
     if never_parted(curve.shape, apart):
         return reasons.NEVER_WITH_THIS_DESIGN
     # Use lies clear of the offer, though the fit with places does not bear a shape out.
-    clear = curve.shape.shape == UNDECIDED and clear_of_none(
+    clear = curve.shape.shape == TOO_EARLY and clear_of_none(
         apart["difference_low"], apart["difference_high"]
     )
     return reasons.PLACE_OR_CONDITION if clear else reasons.SPREAD

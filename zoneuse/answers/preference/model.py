@@ -11,17 +11,12 @@ from numpy.typing import NDArray
 
 from ...stats.choice.flexible import FlexibleCurve, flexible_curve
 from ...stats.choice.place_or_climate import PlaceFit, fit_places
-from ...stats.choice.preference import (
-    CurveShape,
-    PreferenceFit,
-    constants_tell_little,
-    curve_shape,
-    fit_preference,
-)
+from ...stats.choice.preference import PreferenceFit, fit_preference
 from ...stats.choice.turned import Turned, sessions_turned
 from ...study.model import Declaration
 from ...tables.availability import places_of
 from ...tables.choices import Choices
+from .shape import CurveShape, bears_out, constants_tell_little, curve_shape
 
 Floats = NDArray[np.float64]
 # A quantity enters the model where it is known in two zones or more at this part of the moments.
@@ -194,6 +189,7 @@ def sessions_to_part(model: Alternatives, quantity: int, seed: int) -> Turned | 
             model.chosen,
             model.log_share,
             cluster=model.cluster,
+            bears_out=bears_out,
             seed=seed,
         )
     except (ValueError, np.linalg.LinAlgError):

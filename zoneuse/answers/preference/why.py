@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
-from ...stats.choice.preference import SPEAKS_LEAST, within_part
+from ...stats.choice.preference import within_part
 from ...study.model import Declaration
 from ...study.names import UnknownNameError, find_zone
 from ...study.problems import fault
@@ -22,6 +22,7 @@ from ..question import Question
 from ..zones.judge import AVOIDED, EVEN_WITHIN
 from ..zones.tables import clustered
 from .model import Alternatives, fit_with_places
+from .shape import SPEAKS_LEAST
 
 Floats = NDArray[np.float64]
 WHY_COLUMNS = [

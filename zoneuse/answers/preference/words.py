@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...stats.choice.preference import FALLING, FLAT, PEAKED, RISING, PreferenceFit
+from ...stats.choice.preference import PreferenceFit
 from ...study.quantities import QUANTITIES
 from ...tables.choices import Choices
 from .. import reasons
@@ -17,6 +17,8 @@ from ..question import Question
 from ..showing.plain import rows as rows_of
 from .judge import DIFFERS, THRESHOLD, clear_of_none
 from .model import Alternatives
+from .shape import FALLING, FLAT, PEAKED, RISING
+from .words_model import limits_said
 
 
 def headline(did: Effort, model: Alternatives) -> str:
@@ -205,8 +207,8 @@ def cautions(
                         "zones over time; the rest are lasting ones, which the place may explain as well.",
                     )
                 )
-        if fit.plain.says:
-            found.append(Caution("model", "; ".join(fit.plain.says) + "."))
+        if limited := limits_said(fit.plain):
+            found.append(Caution("model", limited))
     differing = [r for r in rows_of(apart) if clear_of_none(r["difference_low"], r["difference_high"])]
     if differing and question.filters.slot is None:
         slots = sorted({str(r[k]) for r in differing for k in ("slot", "other")})

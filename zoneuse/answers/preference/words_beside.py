@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.choice.preference import FLAT
 from ..phrases import counted, listed
 from ..quantities_said import label, said, unit
 from ..question import Question
 from ..showing.plain import rows as rows_of
 from ..zones.judge import AVOIDED, FAVOURED
+from .shape import FLAT
 from .used import COVER
 from .words import cause_said, nearness
 

@@ -37,12 +37,27 @@ COLLINEAR = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """One thing that limits a fit: its ``code``, the ``terms`` it concerns, and what fixes them (``by``).
+
+    Codes: constant (the same for all places on offer at one moment), collinear, separated (the choices follow it
+    without exception), moments_left_out (``count`` of them, without a choice or with a single place), not_converged,
+    no_information, one_cluster, one_cluster_carries_a_term.
+    """
+
+    code: str
+    terms: tuple[str, ...] = ()
+    by: tuple[str, ...] = ()
+    count: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class ChoiceFit:
     """A fitted conditional logit.
 
     ``coef`` and the covariances follow the columns of x. A term that cannot be estimated is not given a
     number: its coefficient is NaN (constant or collinear) or plus/minus infinity (separated), its
-    variances are NaN, and ``flags`` and ``says`` tell why. Use ``estimable`` to pick the rest.
+    variances are NaN, and ``limits`` tell why. Use ``estimable`` to pick the rest.
     ``fitted`` has one probability for each row of x, in the given order (0 where not on offer, and in
     moments that carry no information).
     """
@@ -59,9 +74,15 @@ class ChoiceFit:
     converged: bool
     iterations: int
     estimable: np.ndarray[tuple[int], np.dtype[np.bool_]]
-    flags: tuple[str, ...]
-    says: tuple[str, ...]
+    limits: tuple[Limit, ...]
     fitted: Floats = field(repr=False)
+
+    @property
+    def flags(self) -> tuple[str, ...]:
+        """The codes of what limits the fit, each with its term: ``collinear:mix``."""
+        return tuple(
+            f"{one.code}:{term}" if term else one.code for one in self.limits for term in one.terms or ("",)
+        )
 
     @property
     def se(self) -> Floats:
@@ -99,7 +120,7 @@ def fit_choice(
     by itself); ``start`` coefficients to begin from, of a fit to much the same moments (``loglik_zero`` is then
     NaN). Without ``errors`` the covariances are left NaN and coefficients are good to about 1e-6. Raises ValueError
     when a column has the wrong length, missing values, or nothing is left to
-    fit; everything else that limits the result is said in ``flags`` and ``says``.
+    fit; everything else that limits the result is in ``limits``.
 
     >>> moment = np.repeat(np.arange(6), 2)
     >>> warm = np.tile([1.0, 0.0], 6)
@@ -114,12 +135,9 @@ def fit_choice(
     names = tuple(terms) if terms is not None else tuple(f"x{i}" for i in range(layout.x.shape[0]))
     if len(names) != layout.x.shape[0]:
         raise ValueError(f"terms: expected {layout.x.shape[0]} names, found {len(names)}")
-    kept, scale, flags, says = _estimable(layout, names)
+    kept, scale, limits = _estimable(layout, names)
     if layout.moments_left_out:
-        flags.append("moments_left_out")
-        says.append(
-            f"{layout.moments_left_out} moments without a choice or with a single place on offer tell nothing"
-        )
+        limits.append(Limit("moments_left_out", count=layout.moments_left_out))
     # The layout's own array, so that standardising it in place needs no second one.
     terms_kept = of_terms(layout.x, kept)
     terms_kept /= scale[:, None, None]
@@ -133,20 +151,16 @@ def fit_choice(
         found = climb_many(layout, every, max_iterations, last_step)
     else:
         found = climb(layout, every, max_iterations, last_step=last_step)
-    return _result(layout, names, kept, scale, found, flags=flags, says=says, errors=errors)
+    return _result(layout, names, kept, scale, found, limits=limits, errors=errors)
 
 
-def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[str], list[str]]:
-    """The columns that can be told apart within moments, their scales, and what to say of the others."""
+def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[Limit]]:
+    """The columns that can be told apart within moments, their scales, and what keeps the others out."""
     terms = layout.x.shape[0]
     flat = layout.x.reshape(terms, -1)
     scale = np.sqrt(np.einsum("ij,ij->i", flat, flat) / layout.y.size)
     constant = scale <= CONSTANT * np.maximum(layout.largest, 1e-300)
-    flags: list[str] = []
-    says: list[str] = []
-    for i in np.flatnonzero(constant):
-        flags.append(f"constant:{names[i]}")
-        says.append(f"{names[i]} never differs between the places on offer at one moment")
+    limits = [Limit("constant", (names[i],)) for i in np.flatnonzero(constant)]
     rest = np.flatnonzero(~constant)
     gram = _gram(flat[rest] if constant.any() else flat) / layout.y.size / np.outer(scale[rest], scale[rest])
     kept: list[int] = []
@@ -159,11 +173,9 @@ def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, li
         if left > COLLINEAR:
             kept.append(int(i))
             continue
-        flags.append(f"collinear:{names[i]}")
-        others = ", ".join(names[rest[p]] for p in before)
-        says.append(f"{names[i]} is fixed by {others} in everything that was on offer")
+        limits.append(Limit("collinear", (names[i],), tuple(names[rest[p]] for p in before)))
     chosen = np.asarray(kept, np.intp)
-    return chosen, np.asarray(scale[chosen], np.float64), flags, says
+    return chosen, np.asarray(scale[chosen], np.float64), limits
 
 
 def _gram(columns: Floats) -> Floats:
@@ -183,8 +195,7 @@ def _result(
     scale: Floats,
     found: Climb,
     *,
-    flags: list[str],
-    says: list[str],
+    limits: list[Limit],
     errors: bool,
 ) -> ChoiceFit:
     """Map a climb in standardised terms back to the terms given, with its covariances."""
@@ -197,17 +208,14 @@ def _result(
         runaway = kept[found.separated]
         coef[runaway] = np.sign(found.direction[found.separated]) * np.inf
         estimable[runaway] = False
-        which = ", ".join(names[i] for i in runaway)
-        flags.extend(f"separated:{names[i]}" for i in runaway)
-        says.append(f"{which}: the choices follow it without exception, so its size has no upper bound")
+        limits.append(Limit("separated", tuple(names[i] for i in runaway)))
     if not found.converged:
-        flags.append("not_converged")
-        says.append("the fit did not settle")
+        limits.append(Limit("not_converged"))
     inside = ~found.separated
     nothing = np.full((int(inside.sum()),) * 2, np.nan)
     cov = sandwich = jackknife = nothing
     if errors:
-        cov, sandwich, jackknife = _covariances(layout, found, inside, flags, says)
+        cov, sandwich, jackknife = _covariances(layout, found, inside, limits)
     back = np.outer(scale[inside], scale[inside])
     if layout.row is None or layout.place is None:
         fitted = found.probability.T.reshape(-1)
@@ -227,14 +235,13 @@ def _result(
         converged=found.converged,
         iterations=found.iterations,
         estimable=estimable,
-        flags=tuple(flags),
-        says=tuple(says),
+        limits=tuple(limits),
         fitted=fitted,
     )
 
 
 def _covariances(
-    layout: Layout, found: Climb, inside: np.ndarray, flags: list[str], says: list[str]
+    layout: Layout, found: Climb, inside: np.ndarray, limits: list[Limit]
 ) -> tuple[Floats, Floats, Floats]:
     """Model-based, CR1 and CR3 covariances of the standardised coefficients that are finite."""
     size = int(inside.sum())
@@ -247,18 +254,15 @@ def _covariances(
     try:
         cov = np.linalg.inv(information)
     except np.linalg.LinAlgError:
-        flags.append("no_information")
-        says.append("the choices seen leave no measure of how uncertain the terms are")
+        limits.append(Limit("no_information"))
         return nothing, nothing, nothing
     if layout.clusters < 2:
-        flags.append("one_cluster")
-        says.append("all moments belong to one session or day: its repeats give no measure of spread")
+        limits.append(Limit("one_cluster"))
         return cov, nothing, nothing
     sandwich = cr1(scores, cov)
     jackknife, alone = cr3(scores, informations)
     if alone:
-        flags.append("one_cluster_carries_a_term")
-        says.append("a single session or day carries all that is known of one term")
+        limits.append(Limit("one_cluster_carries_a_term"))
     return cov, sandwich, jackknife
 
 

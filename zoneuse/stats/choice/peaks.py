@@ -136,3 +136,28 @@ def lind_mehlum_test(
         slopes.append(slope)
         tails.append(t_tail(slope / error, degrees) if error > 0 and degrees >= 1 else 0.5)
     return TwoEnds(slopes[0], slopes[1], tails[0], tails[1])
+
+
+def largest_ratio(coef: ArrayLike, cov: ArrayLike, low: float, high: float, degrees: float) -> float:
+    """The largest ratio of fitted choice between two values from ``low`` to ``high``, at the end of its 90 % band.
+
+    >>> round(largest_ratio([0.0, 0.0], [[0.01, 0.0], [0.0, 0.0]], 0.0, 1.0, float("inf")), 3)  # exp(1.645 * 0.1)
+    1.179
+    """
+    b, v = np.asarray(coef, np.float64), np.asarray(cov, np.float64)
+    x = np.linspace(low, high, 21)
+    one, two = np.triu_indices(x.size, 1)
+    pairs = np.column_stack([x[two] - x[one], x[two] ** 2 - x[one] ** 2])
+    error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", pairs, v, pairs), 0.0))
+    largest = float((np.abs(pairs @ b) + t_quantile(0.95, degrees) * error).max())
+    return float(np.exp(min(largest, 700.0)))
+
+
+def contrast_t(weights: ArrayLike, coef: ArrayLike, cov: ArrayLike) -> float:
+    """A weighted sum of coefficients over its standard error.
+
+    >>> contrast_t([1.0, -1.0], [3.0, 1.0], [[0.5, 0.0], [0.0, 0.5]])
+    2.0
+    """
+    w, b, v = (np.asarray(x, np.float64) for x in (weights, coef, cov))
+    return float(w @ b / np.sqrt(max(float(w @ v @ w), 1e-300)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,9 +10,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from .choice import fit_choice
 from .place_or_climate import fit_places, looks_per_cluster
-from .preference import TOO_EARLY, constants_tell_little, curve_shape, fit_preference
+from .preference import PreferenceFit, fit_preference
 
 Floats = NDArray[np.float64]
+# Whether a fit tells the condition from the place: quantity 0, and likings drawn towards zero where wanted.
+BearsOut = Callable[[PreferenceFit, int, Callable[[], tuple[Floats, Floats]]], bool]
+# Values, moment, zone, chosen and offset, as ``fit_preference`` takes them.
+Columns = tuple[Floats, NDArray[np.intp], NDArray[np.intp], Floats, Floats]
 TRIES = (3, 5, 8, 12, 18, 26, 40)
 
 
@@ -32,6 +37,7 @@ def sessions_turned(
     offset: ArrayLike,
     *,
     cluster: ArrayLike,
+    bears_out: BearsOut,
     seed: int = 1,
     studies: int = 40,
     wanted: float = 0.8,
@@ -39,8 +45,8 @@ def sessions_turned(
     """Sessions to come with warm and cool end changed over (the warmest place gets the coolest one's value, and so
     on), animals choosing as the fitted plain curve says and each session worth as many looks as one so far.
 
-    One row a moment and place on offer, as for ``preference.fit_preference``. Parted: the fit with a constant per
-    place bears the shape out in ``wanted`` of the simulated studies.
+    One row a moment and place on offer, as for ``preference.fit_preference``. Parted: the fit of
+    ``wanted`` of the simulated studies ``bears_out`` a shape.
     """
     v, where = np.asarray(values, np.float64), np.asarray(zone).astype(np.intp)
     took, off = np.asarray(chosen, np.float64), np.asarray(offset, np.float64)
@@ -72,9 +78,10 @@ def sessions_turned(
     random = np.random.default_rng(seed)
     reached = 0.0
     for number in TRIES:
-        parted = [
-            _parted(warm, share, seen, (turned, chance, looks), number, random=random) for _ in range(studies)
-        ]
+        drawn = (
+            _drawn(warm, share, seen, (turned, chance, looks), number, random=random) for _ in range(studies)
+        )
+        parted = [_parted(columns, moment, bears_out) for columns, moment in drawn]
         reached = float(np.mean(parted))
         if reached >= wanted:
             return Turned(number, reached, TRIES[-1])
@@ -89,7 +96,7 @@ def _pull(x: Floats, coef: Floats) -> Floats:
     return np.asarray(coef[0] * x + coef[1] * x**2, np.float64)
 
 
-def _parted(
+def _drawn(
     warm: Floats,
     share: Floats,
     seen: Floats,
@@ -97,8 +104,8 @@ def _parted(
     number: int,
     *,
     random: np.random.Generator,
-) -> bool:
-    """One simulated study: what was seen so far, and ``number`` sessions turned round."""
+) -> tuple[Columns, NDArray[np.intp]]:
+    """One simulated study, and each row's session: what was seen so far, and ``number`` sessions turned round."""
     turned, chance, looks = to_come
     drawn = random.integers(0, turned.shape[0], number)
     came = random.multinomial(max(round(looks), 1), chance[drawn]).astype(float)
@@ -109,15 +116,17 @@ def _parted(
     where = np.tile(np.arange(places), sessions)
     took = np.concatenate([seen / np.maximum(scale, 1e-9), came]).ravel()
     columns = (x.reshape(-1, 1), moment, where, took, np.concatenate([share, share[drawn]]).ravel())
+    return columns, moment
+
+
+def _parted(columns: Columns, moment: NDArray[np.intp], bears_out: BearsOut) -> bool:
+    """Whether the fit of one simulated study bears a shape out."""
+
+    def likings() -> tuple[Floats, Floats]:
+        return fit_places(*columns, cluster=moment, quantities=("x",), spreads=(0.3, 0.9)).curve(0)
+
     try:
         fit = fit_preference(*columns, cluster=moment, quantities=("x",))
-        shape = curve_shape(fit, 0)
-        if constants_tell_little(fit, 0, shape):
-            shape = curve_shape(
-                fit,
-                0,
-                likings=fit_places(*columns, cluster=moment, quantities=("x",), spreads=(0.3, 0.9)).curve(0),
-            )
+        return bears_out(fit, 0, likings)
     except (ValueError, np.linalg.LinAlgError):
         return False
-    return shape.shape not in (TOO_EARLY, "flat")
