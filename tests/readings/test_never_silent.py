@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from zoneuse.readings.read.intake import stage
 from zoneuse.readings.read.summary import describe
-from zoneuse.readings.recognise.layout import UndecidedError
+from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.study.problems import ProblemError
 
-from .intaking import VIENNA, stored, take_in, utc, values
+from .intaking import MADE, VIENNA, stored, take_in, utc, values
 
 
 def asked(folder: Path, text: str | bytes, **hints: object) -> str:
@@ -127,6 +128,20 @@ def test_vague_letters_are_asked(tmp_path: Path, said: str) -> None:
     assert asked(tmp_path, f"Time {said},Temp (C)\n2026-07-03 14:05,20\n2026-07-03 14:15,21\n") == "zone"
     text = f"Time,Temp (C)\n2026-07-03 14:05 {said[1:4]}T,20\n2026-07-03 14:15 {said[1:4]}T,21\n"
     assert asked(tmp_path, text) == "zone"
+
+
+def test_a_zone_given_for_times_without_leaves_those_that_have_one(tmp_path: Path) -> None:
+    text = "Time,Temp (C)\n2026-07-03 14:05 +00:00,20\n2026-07-03 14:15 +00:00,21\n2026-07-03 16:25,22\n"
+    assert asked(tmp_path, text) == "zone"
+    staged = stage(tmp_path, tmp_path / "L1.csv", ["L1"], UTC, Hints(zone=VIENNA), intaken=[])
+    staged.commit(MADE)
+    assert stored(tmp_path).times.tolist() == [utc(2026, 7, 3, 14, m) for m in (5, 15, 25)]
+
+
+def test_a_half_of_the_day_ends_where_its_letters_do(tmp_path: Path) -> None:
+    take_in(tmp_path, "Time,Temp (C)\n7/3/26 9:05p,20\n7/13/26 9:15a,21\n")
+    assert stored(tmp_path).times.tolist() == [utc(2026, 7, 3, 19, 5), utc(2026, 7, 13, 7, 15)]
+    assert asked(tmp_path, "Time,Temp (C)\n2026-07-03 9:05 AEST,20\n2026-07-03 9:15 AEST,21\n") == "zone"
 
 
 def test_a_zone_above_the_table_that_nobody_knows_is_asked(tmp_path: Path) -> None:
@@ -249,7 +264,6 @@ def test_with_seconds_and_without_are_one_reading(tmp_path: Path) -> None:
 
 def test_the_same_bytes_for_another_logger_by_name(tmp_path: Path) -> None:
     from zoneuse.readings.read.intake import already_taken_in
-    from zoneuse.readings.recognise.layout import Hints
     from zoneuse.readings.store.store import intakes
 
     take_in(tmp_path, "Time,Temp (C)\n" + rows(4, "{t:%Y-%m-%d %H:%M},20.{i}"))

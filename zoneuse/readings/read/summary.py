@@ -6,7 +6,7 @@ from datetime import tzinfo
 
 from ...study.clock import from_ms
 from ...study.quantities import QUANTITIES
-from ..recognise.layout import CALENDAR, Layout, ValueColumn
+from ..recognise.layout import CALENDAR, TZ_OVER_EACH, Layout, ValueColumn
 from ..recognise.splitting import DELIMITER_WORDS
 from ..times.local_time import zone_words
 from .file_reader import kind_of
@@ -108,7 +108,12 @@ def taken_words(staged: Staged, zone: tzinfo) -> str:
 def _zone_said(staged: Staged) -> str:
     time = staged.layout.time
     assert time.zone is not None
-    source = {"the study": "the study's zone", "the file": "as the file says", "--tz": "as --tz says"}
+    source = {
+        "the study": "the study's zone",
+        "the file": "as the file says",
+        "--tz": "as --tz says",
+        TZ_OVER_EACH: "as --tz says",
+    }
     where = source.get(time.zone_from, "")
     return f"{zone_words(time.zone)}{f' ({where})' if where else ''}"
 

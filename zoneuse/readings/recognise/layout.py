@@ -9,6 +9,8 @@ from typing import Any
 from .splitting import DELIMITER_WORDS
 
 CALENDAR, EPOCH, SERIAL, ELAPSED = "calendar", "epoch", "serial", "elapsed"
+# Where --tz goes before the offset that each time carries, since the file contradicts itself.
+TZ_OVER_EACH = "--tz, not each time"
 ORDERS = ("DMY", "MDY", "YMD")
 
 

@@ -25,7 +25,7 @@ from ..times.time_text import DAY_MS, days_since_1970, take_apart_texts
 from .columns import Column
 from .date_parts import number_clock, real_dates, split_date
 from .headers import elapsed_unit_ms
-from .layout import CALENDAR, ELAPSED, EPOCH, SERIAL, Hints, Question, TimeColumns
+from .layout import CALENDAR, ELAPSED, EPOCH, SERIAL, TZ_OVER_EACH, Hints, Question, TimeColumns
 from .preamble import Told, abbreviation_fits
 from .splitting import is_moment
 from .zone_words import ZoneSaid, zone_said
@@ -221,7 +221,7 @@ def _own_zone(
         return UTC, "each time", True, [], notes
     if hints.zone is not None:
         notes = [f"the file names two time zones; read as {zone_words(hints.zone)}"]
-        return hints.zone, "--tz", False, [], notes
+        return hints.zone, TZ_OVER_EACH, False, [], notes
     asks = f"The header says {stated}, but the times end in another offset"
     return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
 

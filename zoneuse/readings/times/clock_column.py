@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+from datetime import timedelta, tzinfo
 from pathlib import Path
 
 import numpy as np
 
 from zoneuse.study.problems import fault
 
+from ...study.clock import from_ms
 from ..read.blocks import Encoding, read_blocks
 from ..read.chunks import Chunk, read_chunks
-from ..recognise.layout import CALENDAR, ELAPSED, EPOCH, SERIAL, Layout, Question, UndecidedError
+from ..recognise.layout import (
+    CALENDAR,
+    ELAPSED,
+    EPOCH,
+    SERIAL,
+    TZ_OVER_EACH,
+    Layout,
+    Question,
+    UndecidedError,
+)
 from ..store.arrow_arrays import Times
 from .date_order import DateOrder, order_days
 from .local_time import Mask
 from .time_text import DAY_MS, NO_OFFSET
 
+# Clocks are changed at a quarter of an hour, wherever they are.
+_QUARTER_MS = 900_000
 _YEAR_2200_MS = 7_258_118_400_000
 _SERIAL_EPOCH_DAYS = 25_569  # 1970-01-01 counted from 1899-12-30, as spreadsheets count
 
@@ -55,13 +68,30 @@ def _calendar_times(chunk: Chunk, layout: Layout) -> tuple[Times, Mask, bool]:
         good = good & clock[0].ok & (date.day_ms == 0)
     ms = days * DAY_MS + day_ms
     if not layout.time.own_offset:
-        if layout.time.zone_from != "--tz":
+        own = (clock[0] if clock else date).offset_min
+        if layout.time.zone_from == "--tz":
+            # Rows with an offset of their own among others without, for which --tz was given.
+            ms = _shown_in(layout.time.zone, ms, own)
+        elif layout.time.zone_from != TZ_OVER_EACH:
             # One row with an offset among others without: it cannot be read as they are.
-            good = good & ((clock[0] if clock else date).offset_min == NO_OFFSET)
+            good = good & (own == NO_OFFSET)
         return ms, good, False
     offset = (clock[0] if clock else date).offset_min
     good = good & (offset != NO_OFFSET)
     return ms - np.where(offset == NO_OFFSET, 0, offset) * 60_000, good, True
+
+
+def _shown_in(zone: tzinfo | None, local_ms: Times, offset_min: Times) -> Times:
+    """The times with an offset of their own as the clocks of ``zone`` showed them; the others as they are."""
+    own = np.flatnonzero(offset_min != NO_OFFSET)
+    if not len(own) or zone is None:
+        return local_ms
+    utc = local_ms[own] - offset_min[own] * 60_000
+    hours, which = np.unique(utc // _QUARTER_MS, return_inverse=True)
+    shift = [from_ms(int(h) * _QUARTER_MS).astimezone(zone).utcoffset() or timedelta() for h in hours]
+    found = local_ms.copy()
+    found[own] = utc + np.array([s // timedelta(milliseconds=1) for s in shift], np.int64)[which]
+    return found
 
 
 def _all_dates(path: Path, layout: Layout) -> tuple[DateOrder, bool]:

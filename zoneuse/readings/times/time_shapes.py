@@ -50,7 +50,8 @@ _HALF = (
 )
 _CLOCK = (
     r"(?P<h>\d{1,2})\s?[:.h]\s?(?P<min>\d{2})(?:\s?[:.m']\s?(?P<s>\d{2})(?:[.,:](?P<f>\d{1,9}))?\s?s?)?"
-    rf"(?:\s*{_HALF}|(?P<a1>a)|(?P<p1>p))?"
+    # "9:05 p" and "9:05 AEST" begin alike: a half of the day ends where its letters do.
+    rf"(?:\s*(?:{_HALF}|(?P<a1>a)|(?P<p1>p))(?![^\W\d_]))?"
 )
 _HALF_FIRST = rf"{_HALF}\s*(?P<h>\d{{1,2}}):(?P<min>\d{{2}})(?::(?P<s>\d{{2}}))?"
 _HOUR_ONLY = rf"(?P<h>\d{{1,2}})\s*{_HALF}"
