@@ -171,6 +171,39 @@ class Logger:
 
 
 @dataclass(frozen=True, slots=True)
+class Treatment:
+    """What a session, an enclosure in it or an animal in it was under."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseSpan:
+    """A stretch of a phase: of one enclosure, of one animal, or of all where both are empty."""
+
+    span: Span
+    enclosure: str = ""
+    animal: str = ""
+
+    def holds(self, at: datetime, enclosure: str, animal: str | None) -> bool:
+        here = self.enclosure in ("", enclosure) and self.animal in ("", animal)
+        return here and self.span.holds(at)
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A stretch of the study with a name of its own, to be held against another."""
+
+    id: str
+    label: str
+    spans: tuple[PhaseSpan, ...]
+
+    def holds(self, at: datetime, enclosure: str, animal: str | None = None) -> bool:
+        return any(span.holds(at, enclosure, animal) for span in self.spans)
+
+
+@dataclass(frozen=True, slots=True)
 class Bounds:
     low: float | None = None
     high: float | None = None
@@ -213,6 +246,8 @@ class Declaration:
     loggers: Mapping[str, Logger]
     limits: Mapping[str, Mapping[str, tuple[Dated[Bounds], ...]]]
     set_range: Mapping[str, SetRange]
+    treatments: Mapping[str, Treatment]
+    phases: Mapping[str, Phase]
     watching: Watching
 
     @property

@@ -13,6 +13,7 @@ from ..journal.reader import Journals, Session
 from ..study.clock import slot_at, study_day
 from ..study.model import Animal, Declaration, Group
 from ..study.names import home
+from ..study.treatments import under_of
 from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
 from .looked_into import looked_into, with_the_missing
 from .phases import Adjustment, adjustments, phase_at
@@ -25,7 +26,7 @@ COLUMNS: dict[str, str] = {
     "observer": "who watched",
     "method": "scan, focal, ad-libitum or retreat-round",
     "scan": "number of the scan within the session",
-    "treatment": "what the session was under",
+    "treatment": "what the session was under, or the enclosure or animal in it",
     "enclosure": "where the animal lived then",
     "animal": "the animal's id",
     "group": "the group's id, for animals not told apart",
@@ -149,10 +150,9 @@ class _Made:
         """Where a moment without a zone belongs: where its animal or group lives, or the one enclosure there is."""
         return home(one, at) if one else self._only_enclosure()
 
-    def _treatment(self, moment: Moment, enclosure: str) -> object:
-        """The treatment of the moment's part of the session, or of its enclosure in it."""
-        treatment = self.treatments.get(moment.part)
-        return treatment.get(enclosure) if isinstance(treatment, dict) else treatment
+    def _treatment(self, moment: Moment, enclosure: str) -> str | None:
+        """The treatment of the moment's part of the session, or of its enclosure or animal in it."""
+        return under_of(self.treatments.get(moment.part), self.declared, enclosure, moment.name)
 
     def _lasting(self, moment: Moment) -> str | None:
         """What the animal was doing, where that is declared and lasts."""

@@ -22,6 +22,7 @@ from ...study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
 from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
 from ...study.toml.fields import shown
 from ...study.toml.file import load_declaration
+from ...study.treatments import Under, read_under
 from ..narration import say, say_problems, tell
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 
@@ -30,8 +31,13 @@ from ..options import asked_time, past_time, someone_there, study_option, wall_c
 @study_option
 @click.option("--observer", metavar="NAME", help="Who is looking (default: as in study.toml).")
 @click.option("--at", "when", metavar="TIME", help="When, if not now.")
+@click.option(
+    "--treatment", "treatments", multiple=True, metavar="[ENCLOSURE=]NAME", help="What they are under."
+)
 @click.argument("found", nargs=-1, required=True, metavar="ANIMAL=ZONE…")
-def look(folder: Path, observer: str | None, when: str | None, found: tuple[str, ...]) -> None:
+def look(
+    *, folder: Path, observer: str | None, when: str | None, treatments: tuple[str, ...], found: tuple[str, ...]
+) -> None:  # fmt: skip
     """Record one planned spot check: where everyone is at this moment.
 
     \b
@@ -43,6 +49,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
     """
     declared, now = load_declaration(folder), wall_clock()
     at = past_time(when, declared, now)
+    under = _under(declared, treatments)
     rows: list[Row] = []
     done: set[str] = set()
     for word in found:
@@ -62,7 +69,7 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
         except UnknownNameError as error:
             raise click.UsageError(f"{shown(word)}: {error}.") from None
     rows = [Row(row.kind, row.fields, at) for row in rows]
-    write_rows(declared, now, rows, method="scan", observer=observer)
+    write_rows(declared, now, rows, method="scan", observer=observer, treatment=under)
     _tell(declared, rows)
     left = [w for w in people(declared, tuple(declared.enclosures), at) if w.id not in done]
     if left:
@@ -72,6 +79,13 @@ def look(folder: Path, observer: str | None, when: str | None, found: tuple[str,
 # Not \d: other alphabets' digits and raised ones are no counts to int(), and nobody counts ten thousand by eye.
 _COUNT = re.compile("[0-9]{1,4}")
 _NOT_FOUND = re.compile("-[0-9]{0,4}")
+
+
+def _under(declared: Declaration, words: tuple[str, ...]) -> Under | None:
+    try:
+        return read_under(declared, words)
+    except ValueError as error:
+        raise click.UsageError(f"{error}.") from None
 
 
 def _labels(some: Sequence[Who]) -> list[str]:

@@ -13,6 +13,7 @@ import click
 from ...study.model import METHODS, Declaration
 from ...study.names import UnknownNameError, find_who
 from ...study.toml.file import load_declaration
+from ...study.treatments import read_under
 from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -46,6 +47,13 @@ if TYPE_CHECKING:
 @click.option(
     "--enclosure", "enclosures", multiple=True, metavar="NAME", help="Only this enclosure (may be repeated)."
 )
+@click.option(
+    "--treatment",
+    "treatments",
+    multiple=True,
+    metavar="[ENCLOSURE=]NAME",
+    help="What they are under, from [treatments] (may be repeated, one for each enclosure or animal).",
+)
 @click.option("--practice", is_flag=True, help="Practise on a made-up enclosure; no study is touched.")
 @click.option(
     "--seed", type=click.IntRange(0), metavar="N", help="The same practice again (its seed is told)."
@@ -56,8 +64,8 @@ if TYPE_CHECKING:
 )
 def watch(
     *, folder: Path, quiet: float | None, method: str | None, animals: tuple[str, ...], observer: str | None,
-    every: float | None, minutes: float | None, enclosures: tuple[str, ...], practice: bool, seed: int | None,
-    bell: bool, plain: bool,
+    every: float | None, minutes: float | None, enclosures: tuple[str, ...], treatments: tuple[str, ...],
+    practice: bool, seed: int | None, bell: bool, plain: bool,
 ) -> None:  # fmt: skip
     """Record a session: one key per record, each on the disk before it is shown as saved.
 
@@ -68,9 +76,10 @@ def watch(
     """
     from ...recording.session.plan import PlanError, make_plan
 
-    if practice and (enclosures or method == "ad-libitum"):
+    if practice and (enclosures or treatments or method == "ad-libitum"):
         raise click.UsageError(
-            "a practice has one made-up enclosure, and is scans, --method focal or --method retreat-round."
+            "a practice has one made-up enclosure and no treatments, and is scans, --method focal or "
+            "--method retreat-round."
         )
     if seed is not None and not practice:
         raise click.UsageError("--seed belongs to --practice.")
@@ -93,9 +102,9 @@ def watch(
         plan = make_plan(
             declared, now, method=method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
             quiet_min=3.0 if quiet is None else quiet, enclosures=_known(declared, enclosures),
-            animals=_named(declared, animals, now),
+            animals=_named(declared, animals, now), treatment=read_under(declared, treatments),
         )  # fmt: skip
-    except (PlanError, UnknownNameError) as error:
+    except (PlanError, UnknownNameError, ValueError) as error:
         raise click.UsageError(f"{error}.") from None
     if plain:
         from ...recording.telling.plain import run_plain

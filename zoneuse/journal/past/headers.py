@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from zoneuse.study.problems import Problem
 
 COLUMNS = (
-    "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method"
+    "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method",
+    "treatment",
 )  # fmt: skip
 
 # Words keepers head such columns with; each must mean one thing only.
@@ -25,6 +26,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "group": ("gruppe",),
     "count": ("anzahl", "number", "n", "how many", "zahl"),
     "method": ("methode",),
+    "treatment": ("behandlung",),
 }  # fmt: skip
 
 

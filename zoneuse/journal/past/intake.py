@@ -20,6 +20,7 @@ from ..writer import new_file_id, new_session_id, write_journal
 from .replacing import replace_rows
 from .rows import SessionKey, Sighting, record_fields, understand
 from .table import TableFile
+from .under import under
 from .versions import CORRECTED, TAKEN_BACK, Change, Compared, compare
 
 
@@ -106,6 +107,8 @@ def _write(
         "timezone": str(declared.timezone),
         "source": {"name": table.path.name, "sha256": table.sha256, "session": name, **_kept(table)},
     }  # fmt: skip
+    if what := under(rows):
+        header["treatment"] = what
     local = declared.timezone
     records = [Record(1, rows[0].at.astimezone(local), "opened", header, now.astimezone(local))]
     for sighting in rows:

@@ -4,53 +4,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from zoneuse.study.clock import spoken_time
-from zoneuse.study.model import METHODS, Animal, Declaration, Group, value_at
+from zoneuse.study.model import METHODS, Animal, Behaviour, Declaration, Group, Zone, value_at
 from zoneuse.study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
 from zoneuse.study.problems import Problem
+from zoneuse.study.treatments import find_treatment
 
 from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time
+from .sighting import RowKey, SessionKey, Sighting
 from .table import TableFile
+from .under import without_mixed
 
-SessionKey = tuple[str, str]
-"""A session as a table names it, and its observer."""
-RowKey = tuple[str, str, datetime, str, str]
-"""Session, observer, time, who, and what tells rows of one moment apart (a group's zone, an event)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sighting:
-    """One good row. ``zone`` is None where it was looked for and not found; without ``who`` a round looked there."""
-
-    line: int
-    at: datetime
-    session: str
-    observer: str
-    method: str
-    who: str
-    group: bool
-    count: int | None
-    zone: str | None
-    behaviour: str | None
-    momentary: bool
-
-    @property
-    def kind(self) -> str:
-        if not self.who:
-            return "checked"
-        return "happened" if self.momentary else "seen" if self.zone else "unseen"
-
-    @property
-    def key(self) -> RowKey:
-        by_zone = self.group or not self.who
-        apart = f"event {self.behaviour}" if self.momentary else self.zone or "" if by_zone else ""
-        return self.session, self.observer, self.at, self.who, apart
+__all__ = ["RowKey", "SessionKey", "Sighting", "record_fields", "understand"]
 
 
 def understand(
@@ -91,8 +61,9 @@ def understand(
                 good.append(_sighting(declared, lines[i], rows[i], at, session, observer=observer))
             except _RowError as error:
                 refuse(i, error.column, error.found, error.expected)
+    good, mixed = without_mixed(table.path, good)
     good, too_long = _without_long(declared, table.path, good, long_sessions)
-    refused += too_long
+    refused += [*mixed, *too_long]
     return good, sorted(refused, key=lambda p: int(p.place.split(",")[0].split()[1]))
 
 
@@ -158,27 +129,44 @@ def _sighting(
     nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row["zone"]
     one, where = (None, None) if nobody else _who(declared, row, at)
     group = isinstance(one, Group)
-    zone = None
-    try:
-        if row["zone"]:
-            zone = find_zone(declared, row["zone"], where, at)
-    except UnknownNameError as error:
-        raise _RowError("zone", str(error), "a zone's id, key or place, or nothing for not found") from None
-    if zone is not None and not any(p.span.holds(at) for p in zone.present):
-        raise _RowError(
-            "zone", f"{zone.id} was not there at that time", "a zone that was; see its present dates"
-        )
-    behaviour = None
-    try:
-        if row.get("behaviour"):
-            behaviour = find_behaviour(declared, row["behaviour"])
-    except UnknownNameError as error:
-        raise _RowError("behaviour", str(error), "a behaviour's id or key, or nothing") from None
+    zone, behaviour = _place(declared, row, where, at), _doing(declared, row)
     momentary = behaviour is not None and not behaviour.lasts
     return Sighting(
         line, at, session, observer, method, one.id if one else "", group, _count(row, one, at),
         zone.id if zone else None, behaviour.id if behaviour else None, momentary,
+        _treatment(declared, row), where or (zone.enclosure if zone else ""),
     )  # fmt: skip
+
+
+def _place(declared: Declaration, row: Mapping[str, str], where: str | None, at: datetime) -> Zone | None:
+    if not row["zone"]:
+        return None
+    try:
+        zone = find_zone(declared, row["zone"], where, at)
+    except UnknownNameError as error:
+        raise _RowError("zone", str(error), "a zone's id, key or place, or nothing for not found") from None
+    if not any(p.span.holds(at) for p in zone.present):
+        raise _RowError(
+            "zone", f"{zone.id} was not there at that time", "a zone that was; see its present dates"
+        )
+    return zone
+
+
+def _doing(declared: Declaration, row: Mapping[str, str]) -> Behaviour | None:
+    try:
+        return find_behaviour(declared, row["behaviour"]) if row.get("behaviour") else None
+    except UnknownNameError as error:
+        raise _RowError("behaviour", str(error), "a behaviour's id or key, or nothing") from None
+
+
+def _treatment(declared: Declaration, row: Mapping[str, str]) -> str | None:
+    """The treatment of a row; a study that declares none has none to name."""
+    if not row.get("treatment") or not declared.treatments:
+        return None
+    try:
+        return find_treatment(declared, row["treatment"]).id
+    except UnknownNameError as error:
+        raise _RowError("treatment", str(error), "a treatment's id or label, or nothing") from None
 
 
 def _who(declared: Declaration, row: Mapping[str, str], at: datetime) -> tuple[Animal | Group, str]:

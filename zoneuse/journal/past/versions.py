@@ -10,8 +10,9 @@ from zoneuse.study.problems import Problem
 
 from ..fold import Entry, Place
 from ..reader import Journals, Session
-from .rows import RowKey, SessionKey, Sighting
+from .sighting import RowKey, SessionKey, Sighting
 from .table import TableFile
+from .under import otherwise, recorded_under
 
 CORRECTED, TAKEN_BACK = "corrected", "taken back"
 
@@ -65,8 +66,13 @@ def compare(table: TableFile, good: Sequence[Sighting], journals: Journals) -> C
     before = dict(there)
     fresh, fates, changed, refused = [], [], [], []
     sessions: dict[SessionKey, str] = {}
+    stood_under = recorded_under(journals)
     for sighting in good:
         first = there.setdefault(sighting.key, _Known(sighting))
+        if problem := otherwise(table.path, sighting, first.place, stood_under):
+            refused.append(problem)
+            sessions[sighting.session, sighting.observer] = first.session
+            continue
         if first.session:
             sessions[sighting.session, sighting.observer] = first.session
         if first.sighting is sighting:

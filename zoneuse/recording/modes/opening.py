@@ -7,6 +7,7 @@ from collections import defaultdict
 
 from ...journal.fold import place_named
 from ...journal.reader import Session
+from ...journal.records import Record
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from ..session.beat import Beat
@@ -43,20 +44,26 @@ def plan_of(plan: Plan, session: Session) -> Plan:
 
 
 def _as_begun(plan: Plan, session: Session) -> Plan:
+    opened = _opened(session)
     return dataclasses.replace(
         plan,
         method=next(m for m in METHODS if m == session.method),
         observer=session.observer,
         every_s=session.every_s or plan.every_s,
         minutes=session.minutes or plan.minutes,
+        treatment=plan.treatment or (opened.get("treatment") if opened is not None else None),
     )
+
+
+def _opened(session: Session) -> Record | None:
+    return next((e.record for e in session.entries if e.record.kind == "opened"), None)
 
 
 def _followed(plan: Plan, session: Session) -> tuple[str, ...]:
     """The animals a focal session is about: those it was opened for, else those of its records, or asked for now."""
     if session.method != "focal":
         return ()
-    opened = next((e.record for e in session.entries if e.record.kind == "opened"), None)
+    opened = _opened(session)
     named = opened.get("animals") if opened is not None else None
     if isinstance(named, list) and named and all(isinstance(one, str) for one in named):
         return tuple(named)

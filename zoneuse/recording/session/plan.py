@@ -12,6 +12,7 @@ from ...study.keys import ANIMALS, free_key
 from ...study.model import Animal, Behaviour, Declaration, Group, Method, Zone, value_at
 from ...study.names import here, zones_known, zones_of
 from ...study.toml.rules import all_keys, focal_collisions
+from ...study.treatments import Under
 
 MOST_SCANS = 100_000
 # More than four at once nobody can follow with their eyes.
@@ -59,6 +60,7 @@ class Plan:
     retreats: tuple[Zone, ...] = ()
     # The enclosures asked for; a method may need fewer.
     asked_for: tuple[str, ...] = ()
+    treatment: Under | None = None
 
     @property
     def scans(self) -> int:
@@ -69,6 +71,7 @@ class Plan:
         """The fields of the journal's first record."""
         timed = {"every_s": _plain(self.every_s)} if self.method in ("scan", "focal") else {}
         length = {"minutes": _plain(self.minutes)} if self.method in ("scan", "focal") else {}
+        under = {"treatment": self.treatment} if self.treatment else {}
         followed = {"animals": [one.id for one in self.who]} if self.method == "focal" else {}
         return {
             "study": self.declared.title,
@@ -77,6 +80,7 @@ class Plan:
             **timed,
             **length,
             **followed,
+            **under,
         }
 
     def opened(self, at: datetime) -> dict[str, Any]:
@@ -129,6 +133,7 @@ def make_plan(
     quiet_min: float = 3.0,
     enclosures: tuple[str, ...] = (),
     animals: tuple[str, ...] = (),
+    treatment: Under | None = None,
 ) -> Plan:
     """A session's plan from the study's habits and what was asked for. Raises PlanError with the remedy.
 
@@ -154,6 +159,7 @@ def make_plan(
         (),
         tuple(b for b in declared.behaviours.values() if b.key),
         asked_for=places,
+        treatment=treatment,
     )
     return for_method(plan, chosen, at, animals)
 

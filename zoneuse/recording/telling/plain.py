@@ -8,6 +8,7 @@ from math import inf
 from pathlib import Path
 
 from ...study.labels import visible
+from ...study.treatments import under_words
 from ..modes.asking import Code
 from ..modes.half_key import half_of
 from ..modes.opening import begin, go_on, plan_of
@@ -61,6 +62,8 @@ def run_plain(
     if known.unread:
         out(known.unread_words)
     core = _open(plan, known, out)
+    if core.plan.treatment:
+        out(f"Under: {visible(under_words(core.plan.declared, core.plan.treatment))}.")
     session = PlainSession(core, known, out, ends, sees)
     session.answer("", read_clocks())
     for line in _stdin() if lines is None else lines:

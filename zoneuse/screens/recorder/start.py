@@ -22,7 +22,7 @@ from ...study.clock import slot_at
 from ...study.labels import visible
 from .host import Host
 from .looks import warned
-from .start_rows import Answers, Row, begin_words, joined_plan, start_rows
+from .start_rows import Answers, Row, begin_words, joined_plan, next_treatment, start_rows
 
 if TYPE_CHECKING:
     from ...journal.fold import Entry
@@ -125,6 +125,8 @@ class StartScreen(Screen[None]):
             self._recover(row.about, now)
         elif row.does == "fed":
             self.answers.fed = None if self.answers.fed else now
+        elif row.does == "treatment":
+            self._plan = dataclasses.replace(self._plan, treatment=next_treatment(self._plan))
         elif row.does == "period":
             self._over(row.about, now)
         elif row.does == "cautions":

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ...recording.session.plan import Plan
 from ...recording.words import clock_words, span_words, who_words
 from ...study.labels import visible
+from ...study.treatments import under_words
 
 if TYPE_CHECKING:
     from ...journal.reader import Session
@@ -50,6 +51,9 @@ def start_rows(plan: Plan, known: Recall | None, answers: Answers, now: datetime
     mine, theirs = _unfinished(plan, known, now)
     rows = [*mine, Row(f"Begin: {begin_words(plan)}", "begin"), *theirs]
     rows.append(Row(f"Watching: {visible(plan.observer)}", "observer"))
+    if plan.declared.treatments:
+        under = under_words(plan.declared, plan.treatment) or "none"
+        rows.append(Row(f"Under: {visible(under)}  (Enter: another)", "treatment"))
     rows.append(Row(f"Light: {visible(answers.light or 'not noted')}", "light"))
     last_fed = known.fed if known else None
     ago = f"{span_words((now - last_fed).total_seconds())} ago" if last_fed else "?"
@@ -98,6 +102,13 @@ def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) 
         hint = "" if over else "  (Enter: over)"
         what = visible(entry.record.fields["what"])
         yield Row(f"{what.capitalize()}:{about} {state}{hint}", "period", entry)
+
+
+def next_treatment(plan: Plan) -> str | None:
+    """The treatment after the plan's in the file's order; after the last one none."""
+    order = [None, *plan.declared.treatments]
+    now = plan.treatment if isinstance(plan.treatment, str) else None
+    return order[(order.index(now) + 1) % len(order)] if now in order else None
 
 
 def begin_words(plan: Plan) -> str:

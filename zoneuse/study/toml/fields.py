@@ -59,6 +59,12 @@ class Notes:
     def hint(self, code: str, place: str, found: str, expected: str = "", remedy: str = "") -> None:
         self.problems.append(Problem(code, self.file, place, found, expected, remedy, hint=True))
 
+    def unknown(self, place: str, name: str, known: Iterable[str], kind: str) -> None:
+        names = list(known)
+        close = difflib.get_close_matches(name, names, 1)
+        remedy = f"Did you mean {close[0]!r}?" if close else f"Known: {', '.join(names) or 'none yet'}"
+        self.fault("unknown-id", place, f"{name!r} is not a {kind} of this study", f"a {kind}'s id", remedy)
+
 
 class Table:
     """One TOML table. Each getter notes what is wrong and returns a usable value, so that reading goes on."""

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from ..model import ONLY, Declaration, Enclosure
 from ..problems import Problem, ProblemError, fault
 from ..regular import read_regular
+from .compared import phase, treatment
 from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
 from .fields import Notes, Table, shown
 from .rules import check_declaration
@@ -166,6 +167,8 @@ def _declaration(top: Table, folder: Path) -> Declaration:
         loggers={i: logger(i, t) for i, t in _named(top, "loggers").items()},
         limits={i: limits(t) for i, t in _named(top, "limits").items()},
         set_range=set_ranges(top.table("set_range")),
+        treatments={i: treatment(i, t) for i, t in _named(top, "treatments").items()},
+        phases={i: phase(i, t) for i, t in _named(top, "phases").items()},
         watching=watching(top.table("watching")),
     )
     _refuse_what_would_not_count(top)

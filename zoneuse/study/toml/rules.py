@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from ..keys import ANIMALS, ZONES, clashes, free_key, offered
 from ..labels import looks_like
 from ..model import Animal, Declaration, Group, Span
 from ..names import Named
+from .compared import check_compared
 from .fields import Notes, overlap
 
 
@@ -23,6 +23,7 @@ def check_declaration(declared: Declaration, notes: Notes) -> None:
     _check_beginnings(declared, notes)
     _hint_keyless(declared, notes)
     _check_references(declared, notes)
+    check_compared(declared, notes)
     _check_sketches(declared, notes)
     _hint_labels(declared, notes)
     _hint_what_is_missing(declared, notes)
@@ -218,25 +219,18 @@ def _check_focal(declared: Declaration, notes: Notes) -> None:
         )  # fmt: skip
 
 
-def _unknown(notes: Notes, place: str, name: str, known: Iterable[str], kind: str) -> None:
-    names = list(known)
-    close = difflib.get_close_matches(name, names, 1)
-    remedy = f"Did you mean {close[0]!r}?" if close else f"Known: {', '.join(names) or 'none yet'}"
-    notes.fault("unknown-id", place, f"{name!r} is not a {kind} of this study", f"a {kind}'s id", remedy)
-
-
 def _check_references(declared: Declaration, notes: Notes) -> None:
     for logger in declared.loggers.values():
         placed = logger.placed or logger.model_in
         for i, one in enumerate(logger.worn):
             if one.animal not in declared.animals:
-                _unknown(
-                    notes, f"loggers.{logger.id}.worn[{i + 1}].animal", one.animal, declared.animals, "animal"
+                notes.unknown(
+                    f"loggers.{logger.id}.worn[{i + 1}].animal", one.animal, declared.animals, "animal"
                 )
         for i, placement in enumerate(placed):
             if placement.zone not in declared.zones:
-                _unknown(
-                    notes, f"loggers.{logger.id}.placed[{i + 1}].zone", placement.zone, declared.zones, "zone"
+                notes.unknown(
+                    f"loggers.{logger.id}.placed[{i + 1}].zone", placement.zone, declared.zones, "zone"
                 )
             mine = Span(placement.start, placement.until)
             if any(overlap(mine, Span(other.start, other.until)) for other in placed[:i]):
@@ -246,7 +240,7 @@ def _check_references(declared: Declaration, notes: Notes) -> None:
                 )  # fmt: skip
     for zone in declared.limits:
         if zone not in declared.zones:
-            _unknown(notes, f"limits.{zone}", zone, declared.zones, "zone")
+            notes.unknown(f"limits.{zone}", zone, declared.zones, "zone")
 
 
 _PART = '; keys of two characters want their cells parted by spaces, as in "h1 h1 w"'
