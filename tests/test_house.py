@@ -159,8 +159,6 @@ SOURCES = sorted(PACKAGE.rglob("*.py"))
 TANGLED = json.loads((Path(__file__).parent / "fixtures" / "tangled.json").read_text("utf-8"))
 # Files that are longer than they may be today.
 LONG = {"journal/intake.py": 411}
-# Files that import each other in a loop today.
-CIRCLE = {f"zoneuse.screens.recorder.{name}" for name in ("app", "opened", "start", "summary", "watch")}
 # Declared for what comes: preferred temperature, second opinions, many enclosures.
 NOT_IMPORTED_YET = {"statsmodels"}
 # Imported under another name than it is installed by; tzdata is data, read by zoneinfo.
@@ -212,16 +210,37 @@ def imports_of(path: Path, known: set[str]) -> set[str]:
     return found
 
 
-def test_no_files_import_each_other_in_a_circle() -> None:
-    names = {".".join(("zoneuse", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in SOURCES}
-    names = {n.removesuffix(".__init__"): p for n, p in names.items()}
-    above = {name: imports_of(path, set(names)) - {name} for name, path in names.items()}
-    # What imports nothing that is left can be taken away; what stays is a circle, or stands on one.
+def known_modules() -> dict[str, Path]:
+    """The package's files by their dotted names."""
+    dotted = {".".join(("zoneuse", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in SOURCES}
+    return {name.removesuffix(".__init__"): path for name, path in dotted.items()}
+
+
+def circles(imports: set[tuple[str, str]]) -> set[str]:
+    """What stands in a circle of imports, or between two."""
+    above = {name: {other for one, other in imports if one == name} for pair in imports for name in pair}
+    # What imports nothing that is left can be taken away, and what nothing that is left imports.
     while free := {n for n, on in above.items() if not on}:
         above = {n: on - free for n, on in above.items() if n not in free}
     while top := {n for n in above if not any(n in on for on in above.values())}:
         above = {n: on for n, on in above.items() if n not in top}
-    assert set(above) <= CIRCLE
+    return set(above)
+
+
+def test_no_files_and_no_stages_of_a_room_import_each_other_in_a_circle() -> None:
+    assert circles({("a", "b"), ("b", "c"), ("c", "b"), ("c", "d")}) == {"b", "c"}
+    names = known_modules()
+    imports = {(one, other) for one, path in names.items() for other in imports_of(path, set(names)) - {one}}
+    assert circles(imports) == set()
+    for room in {name.rpartition(".")[0] for name in names} - {""}:
+        # What stands side by side in a room: its files, and its folders as wholes.
+        inside = [tuple(n[len(room) + 1 :].split(".")[0] for n in p) for p in imports if within(room, *p)]
+        assert circles({(one, other) for one, other in inside if one != other}) == set(), room
+
+
+def within(room: str, *names: str) -> bool:
+    """Whether all of these stand in a room."""
+    return all(name.startswith(f"{room}.") for name in names)
 
 
 def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None:

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 from zoneuse.readings.read.intake import stage
-from zoneuse.readings.recognise.layout import Hints
+from zoneuse.readings.layout import Hints
 study = Path({study!r})
 shutil.rmtree(study / "readings", ignore_errors=True)
 start = time.perf_counter()

@@ -17,8 +17,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from zoneuse.readings.layout import Hints, Question, UndecidedError
 from zoneuse.readings.read.intake import stage
-from zoneuse.readings.recognise.layout import Hints, Question, UndecidedError
 from zoneuse.readings.store.store import intakes, read
 from zoneuse.study.problems import ProblemError
 

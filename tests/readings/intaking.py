@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from zoneuse.readings.layout import Hints
 from zoneuse.readings.read.intake import Staged, stage
-from zoneuse.readings.recognise.layout import Hints
 from zoneuse.readings.store.store import Readings, intakes, read
 
 VIENNA = ZoneInfo("Europe/Vienna")

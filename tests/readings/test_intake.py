@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from zoneuse.readings.layout import Hints, UndecidedError
 from zoneuse.readings.read.intake import already_taken_in, undo_file
 from zoneuse.readings.read.summary import describe
-from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.store.store import intakes
 from zoneuse.study.problems import ProblemError
 
@@ -424,8 +424,8 @@ def test_a_workbook_reads_like_a_text_table(tmp_path: Path) -> None:
 def test_large_files_are_read_in_blocks_and_cut_nowhere(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    from zoneuse.readings.blocks import read_blocks
     from zoneuse.readings.read import file_reader
-    from zoneuse.readings.read.blocks import read_blocks
 
     monkeypatch.setattr(file_reader, "read_blocks", lambda path, e, d: read_blocks(path, e, d, size=5_000))
     start, count = utc(2026, 10, 23, 22), 3_000

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from zoneuse.readings.recognise.layout import UndecidedError
+from zoneuse.readings.layout import UndecidedError
 from zoneuse.study.problems import ProblemError
 
 from .intaking import stored, take_in, utc, values

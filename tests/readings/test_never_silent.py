@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from zoneuse.readings.layout import Hints, UndecidedError
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.read.summary import describe
-from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.study.problems import ProblemError
 
 from .intaking import MADE, VIENNA, stored, take_in, utc, values

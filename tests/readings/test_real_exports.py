@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from zoneuse.readings.layout import Hints, UndecidedError
 from zoneuse.readings.read.intake import Staged, stage
-from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.store.store import read
 from zoneuse.study.problems import ProblemError
 

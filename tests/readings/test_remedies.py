@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 import zoneuse.readings
-from zoneuse.readings.recognise.layout import UndecidedError
+from zoneuse.readings.layout import UndecidedError
 from zoneuse.study.problems import ProblemError
 
 from .intaking import stored, take_in, values
@@ -154,7 +154,7 @@ def test_the_remedy_works_on_the_file_that_caused_it(tmp_path: Path, case: Case)
 
 
 def test_text_without_lines_is_exported_again(tmp_path: Path) -> None:
-    from zoneuse.readings.read.blocks import Encoding, read_blocks
+    from zoneuse.readings.blocks import Encoding, read_blocks
 
     (tmp_path / "L1.csv").write_text(GOOD.replace("\n", " ") * 20)
     with pytest.raises(ProblemError, match="Export the readings again as text"):
@@ -164,8 +164,8 @@ def test_text_without_lines_is_exported_again(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_given_by_the_files_in_it(tmp_path: Path) -> None:
+    from zoneuse.readings.layout import Hints
     from zoneuse.readings.read.intake import stage
-    from zoneuse.readings.recognise.layout import Hints
 
     (tmp_path / "exports").mkdir()
     with pytest.raises(ProblemError, match=r"FOLDER/\*.csv"):
@@ -213,8 +213,8 @@ def test_an_export_in_another_zone_goes_in_with_its_own(tmp_path: Path) -> None:
 
 
 def _staged_in(folder: Path, text: str, zone: timezone) -> Any:
+    from zoneuse.readings.layout import Hints
     from zoneuse.readings.read.intake import stage
-    from zoneuse.readings.recognise.layout import Hints
     from zoneuse.readings.store.store import intakes
 
     (folder / "L1_b.csv").write_text(text)

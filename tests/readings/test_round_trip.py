@@ -13,8 +13,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from zoneuse.readings.layout import Hints, UndecidedError
 from zoneuse.readings.read.intake import stage
-from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.study.problems import ProblemError
 
 from .intaking import LOGGERS, stored, take_in

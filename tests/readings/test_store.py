@@ -173,7 +173,7 @@ def test_reading_and_taking_in_load_no_pandas(tmp_path: Path) -> None:
     code = (
         "import sys; from pathlib import Path; from datetime import datetime, UTC\n"
         "import zoneuse.readings.trust.series\n"
-        "from zoneuse.readings.read.intake import stage; from zoneuse.readings.recognise.layout import Hints\n"
+        "from zoneuse.readings.read.intake import stage; from zoneuse.readings.layout import Hints\n"
         "from zoneuse.readings.store.store import read\n"
         "d = Path(sys.argv[1]); s = stage(d, d / 'L1.csv', ['L1'], UTC, Hints(), intaken=[])\n"
         "s.commit(datetime.now(UTC))\n"

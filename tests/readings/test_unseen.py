@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from zoneuse.readings.recognise.layout import UndecidedError
+from zoneuse.readings.layout import UndecidedError
 from zoneuse.study.problems import ProblemError
 
 from .intaking import stored, take_in

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from zoneuse.screens.review.background.crossing import Heading, Row
-from zoneuse.screens.review.blocks import broken, table, wrapped
 from zoneuse.screens.review.drawing.bars import Scale, bar, dots, fit, interval, strip, ticks
+from zoneuse.screens.review.drawing.blocks import broken, table, wrapped
 
 SHARES = st.none() | st.floats(0, 1)
 WORDS = st.text(st.sampled_from("ab –鼠é%1 "), max_size=60)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from zoneuse.screens.review.background.crossing import CROSSING, read_given
-from zoneuse.screens.review.blocks import Block
+from zoneuse.screens.review.drawing.blocks import Block
 from zoneuse.screens.review.drawing.charts import charts
 from zoneuse.screens.review.drawing.intervals import Drawn
 

@@ -196,7 +196,7 @@ def test_long_tables_show_their_first_rows_and_the_rest_when_asked(cellar: Path)
         async with opened(cellar, (80, 24), ASKED) as (app, pilot):
             await press(pilot, "4")
             assert "43 more rows: Enter shows them" in "".join(await all_pages(pilot))
-            from zoneuse.screens.review.blocks import Pressed
+            from zoneuse.screens.review.drawing.blocks import Pressed
 
             assert isinstance(app.screen, AnswerScreen)
             app.screen.leaf.go_to(Pressed("more"))

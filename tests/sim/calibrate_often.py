@@ -13,10 +13,10 @@ import numpy as np
 from tests.sim.calibrate_zones import error
 from tests.sim.creatures import OFFER, Creatures, Ints, alone, columns, joiners, together
 from zoneuse.stats.intervals.any_time import level_any_time
-from zoneuse.stats.intervals.recent_change import LEVEL_MOVING, recent_change
 from zoneuse.stats.intervals.units import gather, unit_shares
 from zoneuse.stats.space_use.bouts import find_bouts
 from zoneuse.stats.space_use.lasting import lasting
+from zoneuse.stats.time_series.recent_change import LEVEL_MOVING, recent_change
 
 LOOKS = np.r_[15:41, 42:101:2, 105:201:5]
 # One session a day: the last fortnight.

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from tests.trust import cutting
 from zoneuse.study.draft import forms, painting, things
 from zoneuse.study.draft.draft import PENDING, Draft, open_draft
-from zoneuse.study.draft.edits import GONE, Edit, changed_values
 from zoneuse.study.draft.forms import Thing, Typing
-from zoneuse.study.draft.toml_text import EditError, edited
+from zoneuse.study.toml.edits import GONE, Edit, changed_values
 from zoneuse.study.toml.file import read_declaration
+from zoneuse.study.toml.toml_text import EditError, edited
 
 NOW = datetime(2026, 4, 1, 18, tzinfo=UTC)
 KEPT = """\

@@ -17,11 +17,11 @@ from zoneuse.journal.past.rows import understand
 from zoneuse.journal.past.table import read_table
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.records import encode
+from zoneuse.readings.layout import Hints, UndecidedError
+from zoneuse.readings.read.clock_column import settle_dates
 from zoneuse.readings.read.intake import stage
-from zoneuse.readings.recognise.layout import Hints, UndecidedError
 from zoneuse.readings.recognise.understand import understand as understand_layout
 from zoneuse.readings.store.store import intakes, read
-from zoneuse.readings.times.clock_column import settle_dates
 from zoneuse.study.model import Declaration
 from zoneuse.study.problems import ProblemError
 from zoneuse.study.toml.file import load_declaration, read_declaration

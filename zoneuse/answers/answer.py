@@ -9,16 +9,13 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ..version import __version__
-from .columns import Column
+from .columns import SCHEMA, Column
 from .filters import Filters
 from .finding import Caution, Finding, Note
 from .showing.plain import plain, rows
 
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
-
-# The shape of to_dict, raised when a reader of the old shape would misread the new one.
-SCHEMA = 1
 
 
 @dataclass(frozen=True)

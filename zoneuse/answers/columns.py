@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+# The shape of an answer as JSON, raised when a reader of the old shape would misread the new one.
+SCHEMA = 1
 # What a column may hold, and the dtype it has without and with missing values.
 KINDS: dict[str, tuple[str, str]] = {
     "id": ("object", "object"),

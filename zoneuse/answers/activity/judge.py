@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals.recent_change import LEVEL_MOVING, recent_change
+from ...stats.time_series.recent_change import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing

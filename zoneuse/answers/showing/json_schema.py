@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..answer import SCHEMA
-from ..columns import Field, Schema
+from ..columns import SCHEMA, Field, Schema
 from ..reasons import REASONS
 from ..registry import ANSWERS, AnswerKind, columns_of
 

@@ -48,8 +48,8 @@ def can_ask(yes: bool) -> bool:
 
 def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
     from ...journal.past.cells import read_cells
+    from ...readings.layout import UndecidedError
     from ...readings.read.workbook import as_text_table, is_workbook
-    from ...readings.recognise.layout import UndecidedError
 
     if not is_workbook(path):
         return read_cells(path), said

@@ -20,8 +20,8 @@ from ..narration import ExitStatus, say, say_problems, tell
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
+    from ...readings.layout import Hints, Question
     from ...readings.read.intake import Staged
-    from ...readings.recognise.layout import Hints, Question
     from ...readings.store.store import Intake
 
 
@@ -105,7 +105,7 @@ def readings(
         known = ", ".join(declared.loggers) or "none yet"
         raise click.UsageError(f"--logger {logger}: the study's loggers are {known}")
     _check_columns(columns, series, declared)
-    from ...readings.recognise.layout import Hints
+    from ...readings.layout import Hints
 
     at = asked_time(now, declared, wall_clock())
     hints = Hints(
@@ -234,8 +234,8 @@ def _staged(
     folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool, *, intaken: list[Intake]
 ) -> Staged:
     """Read the file, asking what it leaves open, or refusing it where nobody can be asked."""
+    from ...readings.layout import UndecidedError
     from ...readings.read.intake import stage
-    from ...readings.recognise.layout import UndecidedError
 
     for _ in range(8):
         try:
@@ -340,8 +340,8 @@ _MARKS_SHOWN = 8
 
 def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     """What is there of each logger: a table, a strip of coverage, and what is suspect."""
-    from ...readings.store.marks import mark_lines, marks_of
     from ...readings.store.store import intakes
+    from ...readings.trust.marks import mark_lines, marks_of
     from ...readings.trust.overview import overview, overview_lines
 
     intaken, damaged = intakes(folder)

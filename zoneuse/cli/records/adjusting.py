@@ -109,8 +109,8 @@ def _there(declared: Declaration, zone: Zone, at: datetime) -> str:
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:
     """The time of an event mark a logger kept."""
     # Loads the readings; only an adjustment that is put down by a mark needs them.
-    from ...readings.store.marks import mark_named, marks_of, time_of
     from ...readings.store.store import intakes
+    from ...readings.trust.marks import mark_named, marks_of, time_of
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)

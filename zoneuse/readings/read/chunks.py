@@ -12,12 +12,12 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 from numpy.typing import NDArray
 
-from ..recognise.layout import CALENDAR, Layout
-from ..recognise.splitting import GAPS, MISSING, SPACES
-from ..store.arrow_arrays import Times, Values, all_finite, float64s, int64s, one_chunk, present
+from ..arrow_arrays import Times, Values, all_finite, float64s, int64s, one_chunk, present
+from ..blocks import Block
+from ..layout import CALENDAR, GAPS, SPACES, Layout
+from ..recognise.splitting import MISSING
 from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
 from ..times.time_text import TimeParts, take_apart
-from .blocks import Block
 from .rows import Refused, Row, read_rows
 
 _THREADS = 2

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from zoneuse.study.problems import fault
 
 from ...study.clock import from_ms
+from ..layout import Hints, Layout, Question, UndecidedError
 from ..recognise.columns import is_site_header
-from ..recognise.layout import Hints, Layout, Question, UndecidedError
 from .file_reader import FileReader
 from .order import Step
 from .sink import Sink

@@ -15,17 +15,17 @@ import numpy as np
 from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
+from ..arrow_arrays import Times, Values, all_there
+from ..blocks import Block, Encoding, read_blocks
+from ..layout import Hints, Layout
 from ..recognise.headers import DEGREES
-from ..recognise.layout import Hints, Layout
 from ..recognise.which_logger import folded
-from ..store.arrow_arrays import Times, Values, all_there
 from ..store.behind import Behind
 from ..store.store import Intake, Mark, new_id
-from ..times.clock_column import chunk_times
 from ..times.local_time import to_utc
 from ..times.time_shapes import KNOWN
-from .blocks import Block, Encoding, read_blocks
 from .chunks import Chunk, all_chunks
+from .clock_column import chunk_times
 from .measured import drop_double_zero, known_unit, measured
 from .rows import Refused
 from .sink import Mask, Sink

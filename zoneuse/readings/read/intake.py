@@ -14,11 +14,11 @@ from typing import Any
 
 from zoneuse.study.problems import fault
 
-from ..recognise.layout import Hints, Layout
+from ..blocks import sha256_of
+from ..layout import Hints, Layout
 from ..recognise.understand import understand
 from ..store.store import Intake, Mark, commit, intakes, undo
-from ..times.clock_column import settle_dates
-from .blocks import sha256_of
+from .clock_column import settle_dates
 from .doubts import check_file
 from .file_reader import MOST_MARKS, Counts, FileReader
 from .shifted import hours_shifted

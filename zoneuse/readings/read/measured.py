@@ -7,8 +7,8 @@ from collections import Counter
 import numpy as np
 
 from ...study.quantities import QUANTITIES
+from ..arrow_arrays import Values
 from ..recognise.headers import DEGREES, FAHRENHEIT, KELVIN
-from ..store.arrow_arrays import Values
 
 
 def measured(raw: Values, quantity: str, unit: str, missing: Counter[str]) -> Values:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..store.arrow_arrays import Times
+from ..arrow_arrays import Times
 
 _SAMPLE = 4096
 _DAY_MS = 86_400_000

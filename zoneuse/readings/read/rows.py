@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..layout import CALENDAR, Layout
 from ..recognise.headers import DEGREES, read_header
-from ..recognise.layout import CALENDAR, Layout
 from ..recognise.splitting import MISSING, THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
 from ..times.number_parts import parts_of_texts
 from ..times.time_shapes import KNOWN

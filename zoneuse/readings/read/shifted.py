@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...study.quantities import QUANTITIES
-from ..store.arrow_arrays import Times, Values
+from ..arrow_arrays import Times, Values
 from ..store.store import Intake, read
 
 HOUR_MS = 3_600_000

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...study.quantities import QUANTITIES
-from ..recognise.layout import Hints
-from ..store.arrow_arrays import Times, Values
+from ..arrow_arrays import Times, Values
+from ..layout import Hints
 from ..store.store import Intake, Part, PartWriter, parts_of, read
-from ..times.summer_time import SummerClock
 from .order import Order
 from .rows import Refused
+from .summer_time import SummerClock
 
 Mask = NDArray[np.bool_]
 _SAMPLE = 4096

@@ -6,8 +6,7 @@ from datetime import tzinfo
 
 from ...study.clock import from_ms
 from ...study.quantities import QUANTITIES
-from ..recognise.layout import CALENDAR, TZ_OVER_EACH, Layout, ValueColumn
-from ..recognise.splitting import DELIMITER_WORDS
+from ..layout import CALENDAR, DELIMITER_WORDS, TZ_OVER_EACH, Layout, ValueColumn
 from ..times.local_time import zone_words
 from .file_reader import kind_of
 from .intake import Staged

@@ -13,7 +13,7 @@ from typing import Any
 
 from zoneuse.study.problems import fault
 
-from ..recognise.layout import Question, UndecidedError
+from ..layout import Question, UndecidedError
 from ..times.time_shapes import MONTHS
 
 _OLD = b"\xd0\xcf\x11\xe0"

@@ -11,8 +11,9 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
+from ..layout import GAPS, SPACES
 from .headers import read_header
-from .splitting import GAPS, SPACES, is_measured, is_stamp
+from .splitting import is_measured, is_stamp
 
 _UNIT_ALONE = re.compile(
     r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...study.quantities import QUANTITIES
+from ..layout import LongColumns
 from .columns import Column
 from .headers import read_header
-from .layout import LongColumns
 
 
 def find_long(rest: Sequence[Column]) -> LongColumns | None:

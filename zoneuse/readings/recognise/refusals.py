@@ -8,9 +8,9 @@ from pathlib import Path
 
 from zoneuse.study.problems import ProblemError, fault
 
+from ..layout import Hints, TimeColumns
 from .columns import Column
 from .headers import read_header
-from .layout import Hints, TimeColumns
 from .splitting import split_line
 from .table_shape import Table
 

@@ -7,19 +7,10 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+from ..layout import GAPS, SPACES
 from ..times.time_shapes import plain_spaces, shape_of
 
 DELIMITERS = (",", ";", "\t", "|")
-# Fixed-width tables: cells apart by two spaces or more, or by any.
-GAPS, SPACES = "  ", " "
-DELIMITER_WORDS = {
-    ",": "commas",
-    ";": "semicolons",
-    "\t": "tabs",
-    "|": "bars",
-    GAPS: "spaces",
-    SPACES: "spaces",
-}
 NUMBER = re.compile(r"[-+−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,2})?")
 # Also of a clock that begins in 2000 because it was never set.
 _SINCE_1970 = re.compile(r"(?:1\d{9}|9[4-9]\d{7})(?:[.,]\d+)?|1\d{12}|9[4-9]\d{10}")

@@ -7,6 +7,7 @@ from datetime import UTC, tzinfo
 
 import numpy as np
 
+from ..layout import CALENDAR, ELAPSED, EPOCH, SERIAL, TZ_OVER_EACH, Hints, Question, TimeColumns
 from ..times.local_time import to_utc, zone_words
 from ..times.number_parts import (
     CLOCK,
@@ -25,7 +26,6 @@ from ..times.time_text import DAY_MS, days_since_1970, take_apart_texts
 from .columns import Column
 from .date_parts import number_clock, real_dates, split_date
 from .headers import elapsed_unit_ms
-from .layout import CALENDAR, ELAPSED, EPOCH, SERIAL, TZ_OVER_EACH, Hints, Question, TimeColumns
 from .preamble import Told, abbreviation_fits
 from .splitting import is_moment
 from .zone_words import ZoneSaid, zone_said

@@ -9,11 +9,11 @@ from pathlib import Path
 
 from zoneuse.study.problems import fault
 
-from ..read.blocks import SAMPLE, Encoding, decode_sample, detect_encoding
+from ..blocks import SAMPLE, Encoding, decode_sample, detect_encoding
+from ..layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
 from .columns import Column, is_site_header, read_columns
 from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
-from .layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
 from .long_table import find_long
 from .preamble import Told, read_preamble
 from .refusals import check_blocks, check_clock, no_table, no_time

@@ -9,9 +9,9 @@ from pathlib import Path
 from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
+from ..layout import Hints, Question, ValueColumn
 from .columns import Column
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, tokens_of
-from .layout import Hints, Question, ValueColumn
 from .preamble import Told
 from .time_columns import is_named
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from zoneuse.study.problems import fault
 
+from ..layout import Hints, Question
 from .columns import Column
-from .layout import Hints, Question
 from .table_shape import Table
 from .time_columns import is_named
 

@@ -27,7 +27,7 @@ from zoneuse.study.problems import Problem, ProblemError, fault
 
 from ...study.durable import make_folder, put_in_place, write_whole
 from ...study.quantities import QUANTITIES
-from .arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
+from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Behind
 from .sealing import crc_of, sealed, unsealed
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..recognise.layout import ORDERS
+from ..layout import ORDERS
 from .time_shapes import KNOWN, UNKNOWN, YEAR_LAST
 from .time_text import DAY_MS, Ints, Mask, TimeParts, days_since_1970, full_year
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ..store.arrow_arrays import Times
+from ..arrow_arrays import Times
 
 Mask = NDArray[np.bool_]
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

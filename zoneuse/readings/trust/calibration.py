@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from ...study.clock import to_ms
-from ..store.arrow_arrays import Times, Values
+from ..arrow_arrays import Times, Values
 from .salts import salt_humidity_pct
 
 _EPOCH = date(1970, 1, 1)

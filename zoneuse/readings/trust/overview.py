@@ -12,8 +12,8 @@ import numpy as np
 from zoneuse.study.model import Declaration, Placement
 
 from ...study.quantities import QUANTITIES
+from ..arrow_arrays import Times, Values
 from ..read.summary import local, step_words
-from ..store.arrow_arrays import Times, Values
 from ..store.store import Intake, parts_of
 from .calibration import drift_s_per_day, side_by_side
 from .cross_checks import load_all, span_ms

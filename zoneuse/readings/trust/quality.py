@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...study.quantities import QUANTITIES
-from ..store.arrow_arrays import Times, Values
+from ..arrow_arrays import Times, Values
 from .joining import interpolate, usual_step_ms
 
 Flags = NDArray[np.uint16]

@@ -6,9 +6,9 @@ import tomllib
 from datetime import date
 from pathlib import Path
 
-from ...study.draft.edits import Edit
 from ...study.problems import fault
 from ...study.toml.edit import edit_study, read_text
+from ...study.toml.edits import Edit
 from .salts import salt_humidity_pct, salt_name
 
 
@@ -31,7 +31,7 @@ def add_salt_point(
             "salt", study_file, "", f"{shown_pct:g} % is no humidity a sensor shows", "0 to 110 %", remedy=""
         )
     # Loaded on use: tomlkit is needed only here.
-    from ...study.draft.toml_text import edited
+    from ...study.toml.toml_text import edited
 
     before = read_text(study_file.parent)
     table = tomllib.loads(before.text).get("loggers", {})

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from ..store.arrow_arrays import Times, Values
+from ..arrow_arrays import Times, Values
 from ..store.store import Intake, Readings, read
 from .calibration import ClockReading, SaltReading, correct_clock, correct_humidity
 from .joining import default_max_gap_ms, usual_step_ms

@@ -12,7 +12,7 @@ from ...study.labels import visible
 from ..recorder.panels import Chip
 from .background.crossing import Found, Given
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
-from .blocks import (
+from .drawing.blocks import (
     BLANK,
     Block,
     OpenAnswer,

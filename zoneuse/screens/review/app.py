@@ -17,7 +17,7 @@ from .answer_screen import AnswerScreen
 from .background.asked import SESSIONS, Asked
 from .background.computing import Computing, Reply
 from .base import ReviewScreen
-from .blocks import OpenAnswer, OpenFilters, OpenKeys, OpenRecords, Opens, OpenSessions
+from .drawing.blocks import OpenAnswer, OpenFilters, OpenKeys, OpenRecords, Opens, OpenSessions
 from .filters import FilterScreen
 from .home import HomeScreen
 from .keys import KeysScreen

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from ..recorder.panels import Chip, Chips
 from .background.asked import SESSIONS
-from .blocks import Block, OpenAnswer, OpenFilters, OpenKeys, Opens
+from .drawing.blocks import Block, OpenAnswer, OpenFilters, OpenKeys, Opens
 from .known import Review
 from .leaf import Leaf
 

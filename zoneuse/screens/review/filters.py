@@ -13,7 +13,7 @@ from ..recorder.panels import Chip
 from .background.asked import ALL_TIME, SESSIONS, Asked
 from .background.crossing import text
 from .base import KEYS, ReviewScreen
-from .blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped
+from .drawing.blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped
 
 _LAST_DAYS = (7, 30, 90)
 

@@ -12,8 +12,8 @@ from ..recorder.panels import Chip
 from .background.asked import SESSIONS
 from .background.crossing import Given
 from .base import FILTERS, KEYS, ReviewScreen
-from .blocks import Block, OpenAnswer, OpenSessions, plain_lines
 from .drawing.bars import fit
+from .drawing.blocks import Block, OpenAnswer, OpenSessions, plain_lines
 from .drawing.rooms import SharedRooms
 
 _NAMES = 11

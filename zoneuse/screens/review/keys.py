@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from ..recorder.panels import Chip
 from .base import BACK, ReviewScreen
-from .blocks import BLANK, Block, heading, plain_lines, wrapped
 from .drawing.bars import fit
+from .drawing.blocks import BLANK, Block, heading, plain_lines, wrapped
 
 # Key, what it does. The page in docs/ is compared with it.
 REVIEW_KEYS = (

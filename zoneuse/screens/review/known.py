@@ -14,7 +14,7 @@ from ...study.model import Declaration
 from ..patient_driver import patient
 from .background.asked import SESSIONS, Asked
 from .background.crossing import Given
-from .blocks import Opens
+from .drawing.blocks import Opens
 
 if TYPE_CHECKING:
     from ...journal.reader import Journals

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 
-from .blocks import Block, Opens
+from .drawing.blocks import Block, Opens
 
 # A mark at the left and a bar at the right.
 GUTTERS = 3

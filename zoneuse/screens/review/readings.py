@@ -11,8 +11,8 @@ from ...study.labels import visible
 from ...study.model import Logger, Placement
 from .background.crossing import Given, number, text
 from .base import ReviewScreen
-from .blocks import BLANK, Block, OpenSessions, heading, plain_lines, table, wrapped
 from .drawing.bars import bar, fit
+from .drawing.blocks import BLANK, Block, OpenSessions, heading, plain_lines, table, wrapped
 
 
 class ReadingsScreen(ReviewScreen):

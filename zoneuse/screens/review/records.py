@@ -11,7 +11,7 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ..recorder.panels import Chip
 from .base import BACK, FILTERS, KEYS, ReviewScreen
-from .blocks import BLANK, Block, wrapped
+from .drawing.blocks import BLANK, Block, wrapped
 
 
 class RecordsScreen(ReviewScreen):

@@ -12,8 +12,8 @@ from .background.asked import SESSIONS
 from .background.behind import Behind, behind
 from .background.crossing import Given, Series, number, text
 from .base import ReviewScreen
-from .blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
 from .drawing.bars import bar, fit
+from .drawing.blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
 
 _BAR = 8
 

@@ -7,7 +7,6 @@ from .clustered import cr1, cr3
 from .differences import change_of_mean_shares
 from .quantiles import normal_quantile, t_quantile, t_tail
 from .rates import event_rate
-from .recent_change import recent_change
 from .shares import counts_against_offer, looks_interval, mean_shares, pooled_looks, wilson
 from .shrinking import narrower, narrower_change
 from .units import effective_sample_size, gather, unit_shares
@@ -27,7 +26,6 @@ __all__ = [
     "narrower_change",
     "normal_quantile",
     "pooled_looks",
-    "recent_change",
     "t_quantile",
     "t_tail",
     "unit_shares",

@@ -7,7 +7,7 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from .edits import GONE, Edit, Place
+from ..toml.edits import GONE, Edit, Place
 
 When = date | datetime
 

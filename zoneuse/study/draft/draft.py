@@ -19,9 +19,9 @@ from ..durable import make_folder, write_whole
 from ..model import Declaration
 from ..problems import Problem, ProblemError
 from ..toml.edit import OnDisk, read_text, write_text
+from ..toml.edits import Edit
 from ..toml.file import FILE_NAME, load_declaration, read_declaration_text
-from .edits import Edit
-from .toml_text import EditError, edited
+from ..toml.toml_text import EditError, edited
 
 PENDING = ".study-unfinished.json"
 _PUT_ASIDE = "study-unfinished-{}.toml"

@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 from ..model import MEASURES, METHODS, ONLY, ROLES, SERVES
 from ..quantities import QUANTITIES
+from ..toml.edits import GONE, NAMED, Edit, Place
 from . import written
 from .dated import When, end_now, set_end, set_row, set_value, value_now
-from .edits import GONE, NAMED, Edit, Place
 
 How = Literal[
     "text", "number", "choice", "choices", "clock", "clocks", "yes", "when", "zone", "timezone", "list"

@@ -8,7 +8,7 @@ from typing import Any
 from ..keys import cells_of
 from ..model import ONLY
 from ..sketch import NOTHING
-from .edits import GONE, Edit, Place
+from ..toml.edits import GONE, Edit, Place
 from .forms import section
 
 Cells = tuple[tuple[str, ...], ...]

@@ -9,9 +9,9 @@ from typing import Any
 from ..ids import new_id
 from ..keys import ANIMALS, free_key
 from ..model import ONLY
+from ..toml.edits import GONE, Edit
 from ..toml.starter import BEHAVIOURS
 from .dated import When, set_end
-from .edits import GONE, Edit
 from .forms import Thing, base, section
 from .painting import repainted
 

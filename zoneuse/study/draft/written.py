@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from ..clock import parse_when
 from ..time_zones import time_zone_named
+from ..toml.edits import GONE
 from .dated import written
-from .edits import GONE
 
 _CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?|(\d{2})(\d{2})")
 

@@ -79,8 +79,8 @@ class NewZone:
 def add_zone(folder: Path, declared: Declaration, new: NewZone) -> tuple[Declaration, str]:
     """Put a zone into study.toml; returns what is declared now, and the zone's id. Raises as `edit_study`."""
     # Loaded on use: few sessions change a study, and the recorder must open at once.
-    from ..draft.edits import Edit
-    from ..draft.toml_text import EditError, edited
+    from .edits import Edit
+    from .toml_text import EditError, edited
 
     taken = {*declared.zones, *(zone.place for zone in declared.zones.values())}
     name = new_id(new.label, taken, "zone")

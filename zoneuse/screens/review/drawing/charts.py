@@ -8,8 +8,8 @@ from ....study.labels import visible
 from ....study.quantities import DERIVED, QUANTITIES
 from ....study.quantities import quantity as quantity_of
 from ..background.crossing import number, text
-from ..blocks import Block, heading, plain_lines, wrapped
 from .bars import bar, fit, rounded_up, strip
+from .blocks import Block, heading, plain_lines, wrapped
 from .dotted import before_and_after
 from .intervals import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
 

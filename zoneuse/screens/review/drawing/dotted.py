@@ -9,8 +9,8 @@ from textual.content import Content
 
 from ....study.labels import visible
 from ..background.crossing import Given, number, text
-from ..blocks import Block, OpenSessions, heading, wrapped
 from .bars import dots, fit, rounded_up
+from .blocks import Block, OpenSessions, heading, wrapped
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
 _LEFT = 7

@@ -9,8 +9,8 @@ from rich.cells import cell_len
 
 from ....study.labels import visible
 from ..background.crossing import Given
-from ..blocks import Block, OpenSessions, plain_lines, wrapped
 from .bars import Scale, fit, interval, rounded_up, ticks
+from .blocks import Block, OpenSessions, plain_lines, wrapped
 
 NUMBER = 7
 

@@ -6,8 +6,16 @@ from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from typing import Any
 
-from .splitting import DELIMITER_WORDS
-
+# Fixed-width tables: cells apart by two spaces or more, or by any.
+GAPS, SPACES = "  ", " "
+DELIMITER_WORDS = {
+    ",": "commas",
+    ";": "semicolons",
+    "\t": "tabs",
+    "|": "bars",
+    GAPS: "spaces",
+    SPACES: "spaces",
+}
 CALENDAR, EPOCH, SERIAL, ELAPSED = "calendar", "epoch", "serial", "elapsed"
 # Where --tz goes before the offset that each time carries, since the file contradicts itself.
 TZ_OVER_EACH = "--tz, not each time"

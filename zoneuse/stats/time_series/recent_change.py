@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..time_series.segmented import variance_inflation
-from .differences import Difference, change_of_mean_shares
+from ..intervals.differences import Difference, change_of_mean_shares
+from .segmented import variance_inflation
 
 Floats = NDArray[np.float64]
 

@@ -10,8 +10,8 @@ import numpy as np
 from ...study.clock import from_ms
 from ...study.model import Logger
 from ..read.summary import local
-from ..trust.calibration import correct_clock
-from .store import Intake, Mark
+from ..store.store import Intake, Mark
+from .calibration import correct_clock
 
 
 def marks_of(intaken: Iterable[Intake]) -> list[Mark]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..read.rows import Refused
-from ..recognise.layout import Question, UndecidedError
-from ..store.arrow_arrays import Times
-from .local_time import to_utc, zone_words
+from ..arrow_arrays import Times
+from ..layout import Question, UndecidedError
+from ..times.local_time import to_utc, zone_words
+from .rows import Refused
 
 HOUR_MS = 3_600_000
 _FEWEST = 5

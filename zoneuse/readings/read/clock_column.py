@@ -10,9 +10,9 @@ import numpy as np
 from zoneuse.study.problems import fault
 
 from ...study.clock import from_ms
-from ..read.blocks import Encoding, read_blocks
-from ..read.chunks import Chunk, read_chunks
-from ..recognise.layout import (
+from ..arrow_arrays import Times
+from ..blocks import Encoding, read_blocks
+from ..layout import (
     CALENDAR,
     ELAPSED,
     EPOCH,
@@ -22,10 +22,10 @@ from ..recognise.layout import (
     Question,
     UndecidedError,
 )
-from ..store.arrow_arrays import Times
-from .date_order import DateOrder, order_days
-from .local_time import Mask
-from .time_text import DAY_MS, NO_OFFSET
+from ..times.date_order import DateOrder, order_days
+from ..times.local_time import Mask
+from ..times.time_text import DAY_MS, NO_OFFSET
+from .chunks import Chunk, read_chunks
 
 # Clocks are changed at a quarter of an hour, wherever they are.
 _QUARTER_MS = 900_000

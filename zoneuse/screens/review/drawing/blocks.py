@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
-from ...study.labels import visible
-from .background.crossing import Heading, Row
-from .drawing.bars import fit
+from ....study.labels import visible
+from ..background.crossing import Heading, Row
+from .bars import fit
 
 _UNIT = re.compile(r"(\d) (?=[%°])")
 _GAP = 2
