@@ -6,11 +6,15 @@ from pathlib import Path
 
 import pytest
 
+from tests.making import TWO_ZONES, study_folder
 from tests.recorder.driver import drive
 from tests.recorder.studies import HABITS, HEAD, LIVING, STUDY, ZONES
 from zoneuse.recording.modes.asking import Code
 from zoneuse.recording.modes.counts import parse_counts
 from zoneuse.recording.session.plan import PlanError
+from zoneuse.screens.recorder.panels import Chip, Chips, RoomWords, _one_line
+from zoneuse.screens.review.drawing.rooms import SharedRooms
+from zoneuse.study.toml.file import load_declaration
 
 _TWO = {
     'key = "c"': 'key = "h1"',
@@ -92,3 +96,22 @@ def test_the_recorder_refuses_what_has_no_key_and_proposes_one(tmp_path: Path) -
     bare = "".join([head, ZONES.replace('key = "o"\n', ""), LIVING, HABITS])
     with pytest.raises(PlanError, match=r'open_ground has no key .* key = "o", which is free'):
         drive(tmp_path, bare)
+
+
+def test_in_a_crowded_list_a_key_is_whole_or_not_there() -> None:
+    crowded = RoomWords("h1", "Hide number 1", ("A1", "Y:12"))
+    assert _one_line(crowded, 3).plain == "h1…"
+    assert _one_line(crowded, 8).plain == "h1 A1 Y…"
+
+
+def test_keys_that_find_no_room_are_told_of() -> None:
+    chips = Chips(lambda chip, event: None, 1)
+    chips._chips = tuple(Chip(f"A{i}", "Newt", press=f"A{i}") for i in range(9))
+    (row,) = chips.rows(20)
+    assert [chip.key for _, chip in row] == ["A0", "A1", "A2", "A3", "…"]
+
+
+def test_places_without_keys_are_rooms_of_their_own(tmp_path: Path) -> None:
+    text = TWO_ZONES.replace('key = "m"\n', "").replace('key = "b"\n', "")
+    rooms = SharedRooms(load_declaration(study_folder(tmp_path, text)), print)
+    assert list(rooms._places.values()) == ["moss", "bark"]

@@ -21,6 +21,7 @@ from ..dates import clock_said, span_said
 from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)
+_MOST_NAMED = 6
 _NUMBERS = (
     "no",
     "one",
@@ -103,7 +104,7 @@ def _where(found: Gathered) -> Sentence:
         named = [z for z, f in verdicts.items() if f.verdict == word and z in table]
         if named:
             parts.append(
-                f"{listed([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
+                f"{_some([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
             )
             trust = trust or verdicts[named[0]].standing
     early = sum(f.verdict == TOO_EARLY for f in verdicts.values())
@@ -118,6 +119,13 @@ def _where(found: Gathered) -> Sentence:
 
 def _is(named: Sequence[str]) -> str:
     return "is" if len(named) == 1 else "are each"
+
+
+def _some(names: Sequence[str]) -> str:
+    """Names in a row; of very many the first few and how many more."""
+    return listed(
+        names if len(names) <= _MOST_NAMED else [*names[: _MOST_NAMED - 2], f"{len(names) - 4} more"]
+    )
 
 
 def _times(name: str, row: Mapping[str, Any]) -> str:

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ...answers.answer import Answer
-from ...answers.finding import trust_said
+from ...answers.finding import TOO_EARLY, Finding, trust_said
 from ..markup import bullets, text
+
+# More sentences in a row than this are read by nobody; the others open at a touch.
+MOST_FINDINGS = 20
 
 
 def findings(answer: Answer, about: set[str] | None = None) -> str:
     """The sentences of an answer, each with how far to trust it."""
     chosen = [f for f in answer.findings if about is None or about & set(f.about)]
-    return bullets((said_with_trust(f.says, f.standing) for f in chosen), "findings")
+    if len(chosen) <= MOST_FINDINGS:
+        return _told(chosen)
+    # What can be told first, each kind in its order; the rest is there and out of the way.
+    order = sorted(chosen, key=lambda f: f.verdict == TOO_EARLY)
+    first, rest = order[:MOST_FINDINGS], order[MOST_FINDINGS:]
+    told = f"{len(rest)} more of {len(chosen)}"
+    return f"{_told(first)}<details><summary>{text(told)}</summary>{_told(rest)}</details>"
+
+
+def _told(some: Sequence[Finding]) -> str:
+    return bullets((said_with_trust(f.says, f.standing) for f in some), "findings")
 
 
 def said_with_trust(says: str, standing: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from textual import events
 from textual.content import Content
@@ -11,6 +11,9 @@ from textual.widget import Widget
 
 from ...study.sketch import Cells, Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
 from ..walls import laid_in
+
+# Narrower columns of a list hold keys alone: the first letters of names tell no zone from another.
+_NAMED = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +51,17 @@ class Rooms(Widget):
         self._on_press = on_press
         self._sketch: Cells = ()
         self._words: dict[str, RoomWords] = {}
-        self._footer = ""
+        self._footer, self._half = "", ""
         self._drawn: tuple[object, Drawing | None] = (None, None)
 
-    def show(self, sketch: Cells, words: Sequence[RoomWords], footer: str) -> None:
-        """Draw these rooms; nothing is repainted where nothing changed."""
+    def show(self, sketch: Cells, words: Sequence[RoomWords], footer: str, half: str = "") -> None:
+        """Draw these rooms; nothing is repainted where nothing changed.
+
+        Where they are only listed, ``half`` of a key leaves those that go on from it, with room for their names.
+        """
         new = {one.key: one for one in words}
-        if (sketch, new, footer) != (self._sketch, self._words, self._footer):
-            self._sketch, self._words, self._footer = sketch, new, footer
+        if (sketch, new, footer, half) != (self._sketch, self._words, self._footer, self._half):
+            self._sketch, self._words, self._footer, self._half = sketch, new, footer, half
             self.refresh()
 
     def _drawing(self) -> Drawing | None:
@@ -93,22 +99,27 @@ class Rooms(Widget):
 
     def _listed(self) -> list[Content]:
         """Where there is no room for rooms: a line each, in columns if they are many."""
-        words = list(self._words.values())
-        per_row = self._per_row()
+        words, per_row = self._meant(), self._per_row()
         width = max(3, self.size.width // per_row)
+        if width < _NAMED:
+            words = [replace(one, label="") for one in words]
         cells = [_one_line(one, width - 1).pad_right(1) for one in words]
         return [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)]
 
     def _per_row(self) -> int:
         rows = max(1, self.size.height - 1)
-        return max(1, -(-len(self._words) // rows))
+        return max(1, -(-len(self._meant()) // rows))
+
+    def _meant(self) -> list[RoomWords]:
+        return [one for one in self._words.values() if one.key.startswith(self._half)]
 
     def on_click(self, event: events.Click) -> None:
         drawing = self._drawing()
         if drawing is None:
             per_row = self._per_row()
             index = event.y * per_row + min(per_row - 1, event.x // max(3, self.size.width // per_row))
-            key = list(self._words)[index] if index < len(self._words) else ""
+            listed = self._meant()
+            key = listed[index].key if index < len(listed) else ""
         else:
             inside = event.y < len(drawing.owner) and event.x < len(drawing.owner[0])
             key = drawing.owner[event.y][event.x] if inside else ""
@@ -131,8 +142,12 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
 def _one_line(words: RoomWords, width: int) -> Content:
     """Key and who is there first, then as much of the label as fits."""
     marks = " ".join(words.marks)
-    # Cut with a sign of it: Y:12 must never be read as Y:1.
-    head = Content(f"{words.sign}{words.key} {marks}".rstrip()).truncate(width, ellipsis=True).plain
+    head = f"{words.sign}{words.key} {marks}".rstrip()
+    key = f"{words.sign}{words.key}"
+    if len(head) > width:
+        # Cut with a sign of it: Y:12 must never be read as Y:1, and a key is whole or not there.
+        room = width - len(key)
+        head = Content(head).truncate(width, ellipsis=True).plain if room > 2 else f"{key}…"[:width]
     seen = "".join(figure.text for figure in words.figures)
     tail = f" {seen}{' ' * bool(seen)}{words.label}"[: max(0, width - len(head))]
     return Content.assemble(
@@ -179,7 +194,7 @@ class Chips(Widget):
                 at += length + 2
             if len(rows) <= self._most_rows:
                 return rows
-        return rows[: self._most_rows]
+        return [*rows[: self._most_rows - 1], _with_more(rows[self._most_rows - 1], width)]
 
     def get_content_height(self, container: object, viewport: object, width: int) -> int:
         return len(self.rows(width)) if self._chips else 0
@@ -204,6 +219,13 @@ class Chips(Widget):
             if left <= event.x < left + max(3, _length(chip) + 1):
                 self._on_chip(chip, event)
                 return
+
+
+def _with_more(row: list[tuple[int, Chip]], width: int) -> list[tuple[int, Chip]]:
+    """The last row there is room for, with a sign that there are more."""
+    kept = [(at, chip) for at, chip in row if at + _length(chip) + 3 <= width]
+    end = max((at + _length(chip) for at, chip in kept), default=-2)
+    return [*kept, (end + 2, Chip("…", "", action="help"))]
 
 
 def _cut(label: str, longest: int) -> str:

@@ -264,7 +264,7 @@ class WatchScreen(Screen[None]):
             footer = f"{legend(core.plan.method)}  {footer}"
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
-        self.rooms.show(declared.enclosures[enclosure].sketch, words, footer)
+        self.rooms.show(declared.enclosures[enclosure].sketch, words, footer, prompt.half)
 
     def _choices(self, prompt: Prompt) -> list[Chip]:
         """Those that may follow: after the first character of a key, only what goes on from it."""

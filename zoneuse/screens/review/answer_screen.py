@@ -9,6 +9,7 @@ from textual.binding import Binding
 from ...answers.finding import trust_said
 from ...answers.registry import AnswerKind
 from ...study.labels import visible
+from ...study.model import Animal, Group
 from ..recorder.panels import Chip
 from .background.crossing import Found, Given
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
@@ -101,8 +102,12 @@ class AnswerScreen(ReviewScreen):
 
     def _drawn(self, given: Given, width: int) -> Drawn:
         declared = self.review.declared
-        keys = {z.place: z.key for z in declared.zones.values()}
-        keys |= {i: one.key for kind in (declared.animals, declared.groups) for i, one in kind.items()}
+        # What has no key goes by its number where there is no room for its name.
+        places = dict.fromkeys(z.place for z in declared.zones.values())
+        keys = {place: str(i) for i, place in enumerate(places, 1)}
+        keys |= {z.place: z.key for z in declared.zones.values() if z.key}
+        everyone: list[Animal | Group] = [*declared.animals.values(), *declared.groups.values()]
+        keys |= {one.id: one.key or str(i) for i, one in enumerate(everyone, 1)}
         return Drawn(given, width, width < NARROW, keys, declared.fahrenheit)
 
     def chosen(self, opens: Opens) -> None:

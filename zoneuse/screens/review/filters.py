@@ -52,8 +52,9 @@ class FilterScreen(ReviewScreen):
         ]  # fmt: skip
         everyone: dict[str, Animal | Group] = {**declared.animals, **declared.groups}
         blocks.append(_choice("all animals", not asked.animals, Pressed("everyone")))
-        blocks += [_choice(f"{one.key} {visible(one.label)}", i in asked.animals, Pressed("animal", i), many=True)
-                   for i, one in everyone.items()]  # fmt: skip
+        for name, one in everyone.items():
+            said = f"{one.key} {visible(one.label)}".strip()
+            blocks.append(_choice(said, name in asked.animals, Pressed("animal", name), many=True))
         if any(e.lights for e in declared.enclosures.values()):
             blocks += heading("Time of day", width)
             blocks.append(_choice("all hours", asked.slot is None, Pressed("slot")))

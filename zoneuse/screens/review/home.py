@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from textual import events
 from textual.widget import Widget
 
+from ...study.keys import typed_so_far
 from ...study.labels import visible
 from ..recorder.panels import Chip
 from .background.asked import SESSIONS
@@ -26,6 +27,8 @@ _MANY = {"keeps to it": "keep to it"}
 
 class HomeScreen(ReviewScreen):
     """Digits open an answer, a zone's own key the sessions behind it."""
+
+    _half = ""
 
     def above(self) -> Iterable[Widget]:
         self.rooms = SharedRooms(self.review.declared, self._room_pressed)
@@ -73,12 +76,18 @@ class HomeScreen(ReviewScreen):
         self.app.exit("")
 
     def on_key(self, event: events.Key) -> None:
-        """A zone's own key: letters are the keeper's."""
-        for zone in self.review.declared.zones.values():
-            if event.character == zone.key:
-                event.stop()
-                self._open_zone(zone.place)
-                return
+        """A zone's own key: letters are the keeper's. Of two characters the first is held for the second."""
+        typed, self._half = self._half + (event.character or ""), ""
+        zones = self.review.declared.zones.values()
+        place = next((z.place for z in zones if z.key and z.key == typed), None)
+        if place is not None:
+            self._open_zone(place)
+        elif typed and typed_so_far(typed, [z.key for z in zones]):
+            self._half = typed
+        else:
+            return
+        event.stop()
+        event.prevent_default()
 
     def _room_pressed(self, place: str) -> None:
         self._open_zone(place)

@@ -101,6 +101,7 @@ def grid(
     left = drawn.names(names)
     # Two figures and a gap, three where somebody is always there.
     least = 4 if any(v is not None and v >= 0.995 for v in values.values()) else 3
+    least = max([least, *(cell_len(drawn.keys.get(c, "")) + 1 for c in columns)])
     each = max(least, min(7, (drawn.width - left) // max(1, len(columns))))
     fitting = max(1, (drawn.width - left) // each)
     blocks = []

@@ -24,6 +24,8 @@ _LEGEND = (
 _LEAST_BAR = 4
 _MOST_LISTED = 12
 _RATIO_CELLS = 8
+# Cells for a zone in a list: its key and its ratio; without a key, enough of its name.
+_LEAST_LISTED, _LEAST_NAMED = 7, 26
 _SAID = {"favoured": "used more", "avoided": "used less"}
 
 
@@ -39,9 +41,13 @@ class SharedRooms(Widget):
         self._sketch = next(iter(sketches)) if len(sketches) == 1 else ()
         self._places: dict[str, str] = {}
         self._labels: dict[str, str] = {}
+        # Rooms go by their keys, as the sketch does; a place without one by its id, which no key looks like.
+        self._keys: dict[str, str] = {}
         for zone in declared.zones.values():
-            self._places.setdefault(zone.key, zone.place)
-            self._labels.setdefault(zone.key, visible(zone.label))
+            cell = zone.key or f"[{zone.place}]"
+            self._places.setdefault(cell, zone.place)
+            self._labels.setdefault(cell, visible(zone.label))
+            self._keys.setdefault(cell, f"{zone.key} " if zone.key else "")
         self._rows: dict[str, Mapping[str, Any]] = {}
         self._verdicts: dict[str, str] = {}
         self._footer: tuple[str, ...] = _LEGEND
@@ -84,7 +90,7 @@ class SharedRooms(Widget):
     def _words(self, key: str, room: Room, cells: int) -> list[Content]:
         """Name, bar, ratio, verdict; what matters most where not all of it fits."""
         row = self._rows.get(self._places[key])
-        name = Content.styled(fit(f"{key} {self._labels[key]}", room.width), "$key")
+        name = Content.styled(fit(f"{self._keys[key]}{self._labels[key]}", room.width), "$key")
         if row is None:
             return [name]
         ratios = self._ratios(key, row)
@@ -106,8 +112,10 @@ class SharedRooms(Widget):
         label = self._labels[key]
         # The last of the ratios is a mark alone: it stands only where nothing else fits.
         tails = [f" {label} {r}" for r in ratios[:-1]] + [f" {r}" for r in ratios[1:]]
-        tail = next((t for t in tails if cell_len(t) < width), tails[-1])
-        return Content.assemble((key, "$key"), (fit(tail, width - 1), "bold $who"))
+        tail = next((t for t in tails if cell_len(t) + cell_len(self._keys[key].strip()) <= width), tails[-1])
+        head = self._keys[key].strip()
+        tail = tail if head else tail.lstrip()
+        return Content.assemble((head, "$key"), (fit(tail, width - len(head)), "bold $who"))
 
     def _ratios(self, key: str, row: Mapping[str, Any]) -> list[str]:
         """The ratio from the most said to the least; a question mark where it is too early to say."""
@@ -132,24 +140,39 @@ class SharedRooms(Widget):
         return bar(number(row, "used"), most, cells, number(row, "available"))
 
     def _per_row(self) -> int:
-        return -(-len(self._places) // max(1, self.size.height - 1))
+        needed = -(-len(self._places) // max(1, self.size.height - 1))
+        least = _LEAST_LISTED if all(self._keys.values()) else _LEAST_NAMED
+        return max(1, min(needed, self.size.width // least))
 
     def _list(self, rows: int, width: int) -> list[Content]:
         """Where there is no room for rooms: a line each, in columns if they are many."""
         per_row = self._per_row()
         each = width // per_row
-        cells = [self._listed(key, each) for key in self._places]
-        return [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)][:rows]
+        cells = [self._listed(key, each) for key in self._shown()]
+        lines = [Content("").join(cells[i : i + per_row]) for i in range(0, len(cells), per_row)][:rows]
+        left = len(self._places) - len(cells)
+        if left:
+            lines[-1:] = [
+                Content.styled(fit(f"and {left} more zones of {len(self._places)}: 1", width), "$muted")
+            ]
+        return lines
+
+    def _shown(self) -> list[str]:
+        """The zones there is room for; without a key each wants enough of its name to be known by."""
+        rows, per_row = max(1, self.size.height - 1), self._per_row()
+        places = list(self._places)
+        return places if per_row * rows >= len(places) else places[: per_row * (rows - 1)]
 
     def _listed(self, key: str, width: int) -> Content:
         """Key, name, ratio and bar, as far as there is room; a ratio never without its mark."""
-        row, room = self._rows.get(self._places[key]), width - 3
+        head = self._keys[key]
+        row, room = self._rows.get(self._places[key]), width - 1 - len(head)
         cells = max(1, min(_RATIO_CELLS, room))
         label = max(0, min(16, room - cells - 1))
         ratios = self._ratios(key, row) if row is not None else [""]
         said = next((r for r in ratios if cell_len(r) <= cells), "")
         name = f"{fit(self._labels[key], label)} " if label else ""
-        words = f"{key} {name}{fit(said, cells, True)} "
+        words = f"{head}{name}{fit(said, cells, True)} "
         drawn = self._bar(row, max(0, min(30, width - cell_len(words) - 1))) if row is not None else ""
         padding = " " * max(0, width - cell_len(words) - cell_len(drawn))
         return Content.assemble((words, "$who"), (drawn, "$foreground"), padding)
@@ -158,7 +181,7 @@ class SharedRooms(Widget):
         drawing = self._drawing()
         key = ""
         if drawing is None:
-            listed, per_row = list(self._places), self._per_row()
+            listed, per_row = self._shown(), self._per_row()
             index = event.y * per_row + min(per_row - 1, event.x // max(1, self.size.width // per_row))
             key = listed[index] if index < len(listed) else ""
         elif event.y < len(drawing.owner) and event.x < len(drawing.owner[0]):
