@@ -19,8 +19,13 @@ ZONES = ("cool", "mild", "warm", "hot")
 START = vienna("2026-03-01T12:00")
 
 
-def gradient(folder: Path, best_c: float | None, sessions: int = 24, seed: int = 3, extra: str = "") -> Path:
-    """Four equal zones whose temperatures swing through the day; one animal with a known best temperature."""
+def gradient(
+    folder: Path, best_c: float | None, sessions: int = 24, seed: int = 3, extra: str = "", *, sun: str = ""
+) -> Path:
+    """Four equal zones whose temperatures swing through the day; one animal with a known best temperature.
+
+    The logger of the zone ``sun`` runs 9 °C hotter by noon on every second or third day.
+    """
     zones = "".join(
         f'[zones.{z}]\nlabel = "{z.capitalize()}"\nkey = "{z[0]}"\namount = 100\n'
         f'[loggers.{z}]\nplaced = [{{zone = "{z}"}}]\n'
@@ -39,7 +44,9 @@ def gradient(folder: Path, best_c: float | None, sessions: int = 24, seed: int =
 
     minutes = [30.0 * k for k in range(sessions * 48 + 4)]
     for zone in ZONES:
-        put_readings(folder, zone, minutes, {"temperature_c": [warmth(zone, m) for m in minutes]})
+        shone = [9.0 * (zone == sun and (m // 1440) % 5 in (0, 2) and m % 1440 < 180) for m in minutes]
+        said = [warmth(zone, m) + s for m, s in zip(minutes, shone, strict=True)]
+        put_readings(folder, zone, minutes, {"temperature_c": said})
     for number in range(sessions):
         offset = number * 1440 + 60.0
         at = START + timedelta(minutes=offset)
@@ -189,3 +196,18 @@ def test_staying_put_is_a_check_on_the_curves_and_entanglement_is_in_numbers(tmp
     assert (row["one"], row["other"]) == ("temperature_c", "humidity_pct")
     assert -1 <= row["at_once"] <= 1
     assert row["condition_number"] >= 1
+
+
+def test_a_logger_that_stands_in_the_sun_on_some_days_is_named_and_nothing_of_it_is_fairly_sure(
+    tmp_path: Path,
+) -> None:
+    answer = open_study(gradient(tmp_path / "s", 24.0, 20, sun="warm")).preference()
+    (caution,) = [c for c in answer.cautions if c.code == "logger-in-sun"]
+    assert "The logger in Warm" in caution.says
+    assert "on 7 of 20 days" in caution.says
+    assert all(f.standing != "fairly sure here" for f in answer.findings)
+
+
+def test_loggers_that_do_not_stand_in_the_sun_are_not_accused(choosy: Path) -> None:
+    codes = {c.code for c in open_study(choosy).preference().cautions}
+    assert not codes & {"logger-in-sun", "logger-noisy"}

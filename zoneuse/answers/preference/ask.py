@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from ...readings.trust.moisture import vpd_kpa
-from ...stats.choice.flexible import FlexibleCurve
 from ...stats.choice.preference import PreferenceFit
 from ...stats.choice.turned import Turned
+from ...stats.curves.logger_error import limits_with_offset
 from ...study.quantities import QUANTITIES, modelled
 from ...tables.choices import Choices, choices
 from ...tables.phases import adjustments
@@ -19,25 +20,18 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed
 from ..effort import unit_codes
-from ..finding import TOO_EARLY, Finding, in_words, notes, standing
+from ..finding import TOO_EARLY, Finding, in_words, notes
 from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
 from ..showing.plain import rows as rows_of
 from .bodies import Bodies, bodies
 from .columns import PARTS, ROWS, SHOWN
-from .judge import Curve, finding, holds, never_parted, slot_findings, verdicts
-from .model import (
-    Alternatives,
-    alternatives,
-    bent_otherwise,
-    fit_curves,
-    known_quantities,
-    sessions_to_part,
-    shapes_of,
-)
+from .curves import Curves, read_curves
+from .judge import Curve, finding, never_parted, other_spans, peak_spans, slot_findings
+from .loggers import LoggerErrors, logger_errors
+from .model import Alternatives, alternatives, fit_curves, known_quantities, sessions_to_part
 from .rhythm import rhythms
-from .shape import CurveShape
 from .tables import (
     compared_models,
     moisture_models,
@@ -54,17 +48,6 @@ from .words import cautions, headline, sentence
 from .words_beside import beside, first_line, why_said
 
 
-@dataclass(frozen=True, slots=True)
-class Curves:
-    """The fits of the model with what is made of them, in the order of the model's quantities."""
-
-    model: Alternatives
-    fit: PreferenceFit
-    shapes: list[CurveShape]
-    bends: list[FlexibleCurve | None]
-    verdicts: list[str]
-
-
 def preference(
     question: Question,
     *,
@@ -79,15 +62,17 @@ def preference(
     each zone's share of what is offered, with errors by independent unit (jackknife), without and with a
     constant per place, and held against a curve that bends as it likes. ``what_if`` changes one zone's condition
     and adds the shares expected in ``sessions`` sessions (default: as many as so far) to ``parts``. Without
-    ``compare`` models of fewer and other quantities are not held against this one, and what would part a
-    condition from the places is not simulated. Raises ProblemError where that change lies outside what was offered.
+    ``compare`` models of fewer and other quantities are not held against this one; what would part a condition from
+    the places is simulated either way where a gradient never moved, since the sentence says it. Raises ProblemError
+    where that change lies outside what was offered.
     """
     declared, did, equal = question.declared, question.effort, availability == "equal"
     found = choices(
         declared, question.rows, adjustments(question.journals), equal=equal, readings=question.readings
     )
     chosen, measured = with_cover(found), bodies(question)
-    curves = _curves(question, chosen)
+    errors = logger_errors(question, chosen, known_quantities(chosen, modelled()))
+    curves = _curves(question, errors)
     if curves is None:
         return _nothing(question, chosen, measured)
     model = curves.model
@@ -96,7 +81,7 @@ def preference(
     told = [*model.quantities, *beside_model]
     against = used_against_offered(chosen, told, unit_codes(chosen.rows, question.unit))
     use = use_of_places(question, equal)
-    table = _table(chosen, curves, told)
+    table = _table(chosen, curves, told, errors.offset)
     by_slot, apart = slot_tables(chosen, told)
     parting = _parting(question, curves, rows_of(against))
     judged = [
@@ -105,7 +90,7 @@ def preference(
             compared=len(model.quantities),
         )
         for row, of_offer, curves_of in zip(
-            rows_of(table), rows_of(against), [*_each(curves), *[None] * len(beside_model)], strict=True
+            rows_of(table), rows_of(against), [*curves.each, *[None] * len(beside_model)], strict=True
         )
     ] + slot_findings(question, apart)
     why = why_avoided(question, model, use)
@@ -133,7 +118,7 @@ def preference(
         table=typed(table, ROWS, labels),
         findings=in_words(judged, lambda f: sentence(f, declared.fahrenheit)),
         cautions=(
-            *cautions(question, chosen, model, curves.fit, apart), *measured.cautions,
+            *cautions(question, chosen, model, curves.fit, apart), *errors.cautions, *measured.cautions,
         ),
         effort=did.to_dict() | {"moments_with_conditions": int(model.kept.sum())},
         parts=parts,
@@ -145,24 +130,21 @@ def preference(
     )  # fmt: skip
 
 
-def _curves(question: Question, chosen: Choices) -> Curves | None:
+def _curves(question: Question, errors: LoggerErrors) -> Curves | None:
+    chosen = errors.chosen
     quantities = known_quantities(chosen, modelled())
     if not quantities:
         return None
     model = alternatives(question.declared, chosen, quantities, unit_codes(chosen.rows, question.unit))
-    fit = fit_curves(model, quantities) if model.kept.any() else None
-    if fit is None:
-        return None
-    shapes = shapes_of(model, fit)
-    bends = bent_otherwise(model, shapes)
-    did = question.effort
-    enough = bool(standing(did.sessions, did.days))
-    return Curves(model, fit, shapes, bends, verdicts(shapes, bends, enough))
-
-
-def _each(curves: Curves) -> list[Curve | None]:
-    both = enumerate(zip(curves.shapes, curves.bends, strict=True))
-    return [Curve(shape, bend, holds(curves.fit, i, shape)) for i, (shape, bend) in both]
+    found = read_curves(model, question.effort)
+    if found is None or not errors.in_sun:
+        return found
+    # What rests on a logger in the sun is never fairly sure.
+    each = (
+        replace(c, holds=c.holds and q != "temperature_c")
+        for q, c in zip(quantities, found.each, strict=True)
+    )
+    return replace(found, each=tuple(each))
 
 
 def _beside_model(chosen: Choices, model: Alternatives) -> list[str]:
@@ -186,36 +168,59 @@ def _nothing(question: Question, chosen: Choices, measured: Bodies) -> Answer:
     )  # fmt: skip
 
 
-def _table(chosen: Choices, curves: Curves, told: list[str]) -> pd.DataFrame:
+def _table(chosen: Choices, curves: Curves, told: list[str], offset: Mapping[str, float]) -> pd.DataFrame:
     used = over_animals(by_animal(chosen, told))
     rows: list[dict[str, Any]] = []
     for i, quantity in enumerate(told):
-        row = {
+        row: dict[str, Any] = {
             "quantity": quantity,
             "shape": TOO_EARLY,
             "peak": np.nan,
             "peak_low": np.nan,
             "peak_high": np.nan,
+            "edge": np.nan,
+            "edge_low": np.nan,
+            "edge_high": np.nan,
         }
         offered = chosen.conditions[quantity][(chosen.offered > 0) & ~np.isnan(chosen.conditions[quantity])]
-        if i < len(curves.shapes):
-            shape, verdict = curves.shapes[i], curves.verdicts[i]
+        if i < len(curves.each):
+            curve = curves.each[i]
             offered = curves.model.column(quantity)
-            row["shape"] = verdict
-            if shape.peak is not None and verdict in ("peaked", TOO_EARLY):
-                row["peak"] = shape.peak
-                row["peak_low"] = min((a for a, _ in shape.peak_set), default=np.nan)
-                row["peak_high"] = max((b for _, b in shape.peak_set), default=np.nan)
+            row |= {"shape": curve.verdict} | _peak_of(curve) | _edge_of(curve)
+            _with_offset(row, offset.get(quantity, 0.0))
         low, high = np.quantile(offered, [0.05, 0.95])
         rows.append(row | {"offered_low": float(low), "offered_high": float(high)} | used[quantity])
     return pd.DataFrame(rows)
 
 
+def _peak_of(curve: Curve) -> dict[str, float]:
+    """Where the top is, where one is named or would be but for the places."""
+    if curve.shape.peak is None or curve.verdict not in ("peaked", TOO_EARLY):
+        return {}
+    spans, top = peak_spans(curve), curve.top
+    peak = curve.shape.peak if top is None or top.value is None else top.value
+    low, high = min((a for a, _ in spans), default=np.nan), max((b for _, b in spans), default=np.nan)
+    return {"peak": float(np.clip(peak, low, high)), "peak_low": low, "peak_high": high}
+
+
+def _with_offset(row: dict[str, Any], offset: float) -> None:
+    """Limits that allow for loggers that are off for good, cut to what was offered."""
+    for name in ("peak", "edge"):
+        value, low, high = row[name], row[f"{name}_low"], row[f"{name}_high"]
+        if not np.isnan(value):
+            row[f"{name}_low"], row[f"{name}_high"] = limits_with_offset(value, low, high, offset)
+
+
+def _edge_of(curve: Curve) -> dict[str, float]:
+    edge = curve.edge_shown
+    return {} if edge is None else {"edge": edge.value, "edge_low": edge.low, "edge_high": edge.high}
+
+
 def _parting(question: Question, curves: Curves, against: list[dict[str, Any]]) -> dict[str, Turned]:
     """What would part a quantity from the places, where the gradient never moved and use is not that of the offer."""
     found = {}
-    for i, (quantity, shape) in enumerate(zip(curves.model.quantities, curves.shapes, strict=True)):
-        told = never_parted(shape, against[i])
+    for i, (quantity, curve) in enumerate(zip(curves.model.quantities, curves.each, strict=True)):
+        told = never_parted(curve.shape, against[i])
         turned = sessions_to_part(curves.model, i, question.seed) if told else None
         if turned is not None:
             found[quantity] = turned
@@ -232,8 +237,8 @@ def _flexible(curves: Curves) -> pd.DataFrame:
         pd.DataFrame(
             {"quantity": q, "value": b.x, "log_odds": b.curve, "low": b.low, "high": b.high, "p": b.p}
         )
-        for q, b in zip(curves.model.quantities, curves.bends, strict=True)
-        if b is not None
+        for q, c in zip(curves.model.quantities, curves.each, strict=True)
+        if (b := c.bend) is not None
     ]
     columns = ["quantity", "value", "log_odds", "low", "high", "p"]
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
@@ -251,12 +256,13 @@ def _terms(model: Alternatives, fit: PreferenceFit, quantities: list[str]) -> pd
 
 def _peak_sets(curves: Curves) -> pd.DataFrame:
     """The 95 % set of turning points inside what was offered, of both fits, printed in every study."""
+    places, plain = "with a constant per place", "plain"
     rows = [
         (quantity, name, speaks, low, high)
-        for quantity, shape in zip(curves.model.quantities, curves.shapes, strict=True)
+        for quantity, curve in zip(curves.model.quantities, curves.each, strict=True)
         for name, spans, speaks in (
-            ("with a constant per place", shape.peak_set_places, shape.by_places),
-            ("plain", shape.peak_set_plain, not shape.by_places),
+            (places if curve.shape.by_places else plain, peak_spans(curve), True),
+            (plain if curve.shape.by_places else places, other_spans(curve), False),
         )
         for low, high in spans
     ]

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
 
 from ...stats.choice.flexible import FlexibleCurve, tested_together
+from ...stats.choice.peaks import Span
 from ...stats.choice.preference import PreferenceFit, widened
 from ...stats.choice.turned import Turned
+from ...stats.curves.edges import Edge, TwoLines
+from ...stats.curves.tops import Top
 from ...stats.intervals.any_time import level_any_time
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
@@ -23,24 +26,69 @@ THRESHOLD, UNEVEN, DIFFERS = "threshold", "uneven", "differs"
 VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY)
 # A parabola that fits worse than a curve that bends as it likes, by luck no oftener than this, is not believed.
 BELIEVED = 0.05
+# Two lines that meet at the top must rise and fall at these one-sided levels: for the word, and for its surer standing.
+TWO_LINES, TWO_LINES_SURELY = 0.10, 0.05
+# What changed within places must bear an edge out at this one-sided level.
+EDGE_BORNE_OUT = 0.20
 # Tanks and tubs stand for their kind only together: of fewer than this nothing is fairly sure (house rule).
 ENCLOSURES_ENOUGH = 5
 _FROM_ROW = (
-    "peak", "peak_low", "peak_high", "offered_low", "offered_high", "used_median", "used_q25", "used_q75",
-    "used_mean", "used_mean_low", "used_mean_high",
+    "peak", "peak_low", "peak_high", "edge", "edge_low", "edge_high", "offered_low", "offered_high",
+    "used_median", "used_q25", "used_q75", "used_mean", "used_mean_low", "used_mean_high",
 )  # fmt: skip
 
 
-def verdicts(shapes: Sequence[CurveShape], bends: Sequence[FlexibleCurve | None], enough: bool) -> list[str]:
-    """The word for each quantity: that of the parabola where it fits, else what the curve that bends tells."""
-    together = tested_together([1.0 if b is None else b.p for b in bends])
-    return [
-        _verdict(shape, bend, p) if enough else TOO_EARLY
-        for shape, bend, p in zip(shapes, bends, together, strict=True)
-    ]
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One quantity's parabola and what it is held against: the curve that bends as it likes, two lines, an edge.
+
+    ``top`` is that of the fit that speaks, ``other`` of the one beside it; ``by_hour`` the fits in which places may be
+    liked by the hour, where the day's cycle carries the differences. ``verdict`` is the word, ``holds`` whether it
+    stands at every look, ``at_every_hour`` whether it stands when places may be liked by the hour.
+    """
+
+    index: int
+    shape: CurveShape
+    bend: FlexibleCurve | None
+    top: Top | None = None
+    other: Top | None = None
+    lines: TwoLines | None = None
+    edge: Edge | None = None
+    by_hour: PreferenceFit | None = None
+    verdict: str = TOO_EARLY
+    holds: bool = True
+    at_every_hour: bool = True
+
+    @property
+    def edge_shown(self) -> Edge | None:
+        """Where it begins to be avoided, where that is the verdict."""
+        return self.edge if self.verdict == THRESHOLD else None
+
+    @property
+    def side(self) -> str:
+        """The side that is avoided: "high", "low" or ""."""
+        if self.edge_shown is not None:
+            return self.edge_shown.side
+        return "" if self.bend is None else self.bend.threshold
 
 
-def _verdict(shape: CurveShape, bend: FlexibleCurve | None, p: float) -> str:
+def verdicts(curves: Sequence[Curve], fit: PreferenceFit, enough: bool) -> tuple[Curve, ...]:
+    """The curves with their words: that of the parabola where it fits, else what the others tell."""
+    together = tested_together([1.0 if c.bend is None else c.bend.p for c in curves])
+    found = []
+    for curve, p in zip(curves, together, strict=True):
+        curve = replace(curve, verdict=_verdict(curve, p) if enough else TOO_EARLY)
+        hours = _at_every_hour(curve)
+        found.append(replace(curve, at_every_hour=hours, holds=hours and _holds(curve, fit)))
+    return tuple(found)
+
+
+def _verdict(curve: Curve, p: float) -> str:
+    shape, bend = curve.shape, curve.bend
+    if curve.edge is not None:
+        return THRESHOLD
+    if shape.shape == PEAKED and (curve.lines is None or curve.lines.p_top > TWO_LINES):
+        return TOO_EARLY
     if bend is None or p > BELIEVED:
         return shape.shape
     if bend.threshold:
@@ -49,7 +97,7 @@ def _verdict(shape: CurveShape, bend: FlexibleCurve | None, p: float) -> str:
     if (
         bend.top is not None
         and PEAKED in (shape.shape, shape.plain_shape)
-        and _inside(shape.peak_set, bend.top)
+        and _inside(shape.peak_set if curve.top is None else curve.top.spans, bend.top)
     ):
         return shape.shape
     return shape.shape if shape.shape in (RISING, FALLING) else UNEVEN
@@ -65,21 +113,30 @@ def never_parted(shape: CurveShape, apart: Mapping[str, Any]) -> bool:
     return not shape.moved and (told or clear_of_none(apart["difference_low"], apart["difference_high"]))
 
 
-def holds(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
-    """Whether a shape is claimed at the level that holds however often one asks; sameness needs none."""
-    if shape.shape in (FLAT, TOO_EARLY):
+def _holds(curve: Curve, fit: PreferenceFit) -> bool:
+    """Whether a word is claimed at the level that holds however often one asks; sameness needs none."""
+    level, word = float(level_any_time(fit.degrees() + 1)), curve.verdict
+    if word in (FLAT, TOO_EARLY):
         return True
-    level = float(level_any_time(fit.degrees() + 1))
-    return curve_shape(widened(fit), quantity, compared=CLAIM / level).shape == shape.shape
+    if word == THRESHOLD and curve.edge is not None:
+        return curve.edge.p(fit.serial) <= level
+    if word in (THRESHOLD, UNEVEN):
+        return curve.bend is not None and curve.bend.p <= level
+    if word == PEAKED and (curve.lines is None or curve.lines.p_top > TWO_LINES_SURELY):
+        return False
+    return curve_shape(widened(fit), curve.index, compared=CLAIM / level).shape == curve.shape.shape
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
-    """One quantity's parabola, the curve that bends as it likes, and whether its word ``holds`` at every look."""
-
-    shape: CurveShape
-    bend: FlexibleCurve | None
-    holds: bool
+def _at_every_hour(curve: Curve) -> bool:
+    """Whether a word stands in the fits in which places may be liked by the hour."""
+    if curve.by_hour is None or curve.verdict in (FLAT, TOO_EARLY):
+        return True
+    if curve.verdict == UNEVEN:  # no word of a parabola to hold against it
+        return False
+    again = curve_shape(curve.by_hour, curve.index)
+    if curve.verdict == THRESHOLD:
+        return again.shape in (PEAKED, FALLING if curve.side == "high" else RISING)
+    return again.shape == curve.verdict
 
 
 def finding(
@@ -108,10 +165,13 @@ def finding(
     facts: dict[str, Any] = {"modelled": curve is not None}
     if curve is not None:
         shape, bend = curve.shape, curve.bend
-        named |= _other_peak(shape, quantity) | numbers(bend_p=(None if bend is None else bend.p, "chance"))
+        named |= _other_peak(curve, quantity) | numbers(
+            bend_p=(None if bend is None else bend.p, "chance"),
+            skew=(None if curve.top is None else curve.top.skew, "standard errors"),
+        )
         facts |= {
-            "partly_the_place": _partly_the_place(shape), "by_places": shape.by_places, "moved": shape.moved,
-            "plain": shape.plain_shape, "side": "" if bend is None else bend.threshold,
+            "partly_the_place": _partly_the_place(curve), "by_places": shape.by_places, "moved": shape.moved,
+            "plain": shape.plain_shape, "side": curve.side, "at_every_hour": curve.at_every_hour,
         }  # fmt: skip
     ahead = Forecast(turned.sessions, turned.chance, turned.most) if turned is not None and early else None
     reason = _reason(curve, apart, grade) if early else ""
@@ -126,9 +186,21 @@ def _enclosures_enough(question: Question) -> bool:
     return not 1 < question.rows["enclosure"].nunique() < ENCLOSURES_ENOUGH
 
 
-def _other_peak(shape: CurveShape, quantity: str) -> dict[str, Number]:
+def peak_spans(curve: Curve) -> tuple[Span, ...]:
+    """The set of tops that are not ruled out, by the fit that speaks."""
+    return curve.shape.peak_set if curve.top is None else curve.top.spans
+
+
+def other_spans(curve: Curve) -> tuple[Span, ...]:
+    """The same by the fit that does not speak."""
+    if curve.other is not None:
+        return curve.other.spans
+    return curve.shape.peak_set_plain if curve.shape.by_places else curve.shape.peak_set_places
+
+
+def _other_peak(curve: Curve, quantity: str) -> dict[str, Number]:
     """The ends of the turning points by the fit that does not speak, so that both stand."""
-    other = shape.peak_set_plain if shape.by_places else shape.peak_set_places
+    other = other_spans(curve)
     low, high = min((a for a, _ in other), default=None), max((b for _, b in other), default=None)
     return {"other_low": Number(low, unit(quantity)), "other_high": Number(high, unit(quantity))}
 
@@ -152,12 +224,13 @@ def clear_of_none(low: float | None, high: float | None) -> bool:
     return low is not None and high is not None and low * high > 0
 
 
-def _partly_the_place(shape: CurveShape) -> bool:
+def _partly_the_place(curve: Curve) -> bool:
     """Whether the peaks with and without the places lie farther apart than the interval."""
-    if not shape.by_places or not shape.peak_set_plain or not shape.peak_set:
+    spans, other = peak_spans(curve), other_spans(curve)
+    if not curve.shape.by_places or not other or not spans:
         return False
-    plain = (min(a for a, _ in shape.peak_set_plain) + max(b for _, b in shape.peak_set_plain)) / 2
-    return not any(a <= plain <= b for a, b in shape.peak_set)
+    plain = (min(a for a, _ in other) + max(b for _, b in other)) / 2
+    return not _inside(spans, plain)
 
 
 def slot_findings(question: Question, apart: pd.DataFrame) -> list[Finding]:

@@ -30,7 +30,7 @@ class Alternatives:
     """Rows of the model. ``place`` indexes ``places``; ``x`` is rows x quantities.
 
     ``extra`` holds cover where every zone on offer is rated, else no column; ``kept`` marks the moments
-    that enter, ``stayed`` the place the animal was last seen in within its session.
+    that enter, ``stayed`` the place the animal was last seen in within its session, ``hour`` is that of the clock.
     """
 
     quantities: tuple[str, ...]
@@ -45,6 +45,7 @@ class Alternatives:
     extra: Floats
     stayed: Floats
     kept: NDArray[np.bool_]
+    hour: Floats
 
     @property
     def clusters(self) -> int:
@@ -101,6 +102,7 @@ def alternatives(
         extra=cover[:, None] if rated else np.zeros((len(row), 0)),
         stayed=(to_place[zone] == _last_place(chosen, to_place)[row]).astype(float),
         kept=kept,
+        hour=chosen.rows["hour"].to_numpy(float)[row],
     )
 
 
@@ -112,13 +114,20 @@ def _last_place(chosen: Choices, to_place: NDArray[np.int64]) -> NDArray[np.int6
     return np.asarray(before.fillna(-1), np.int64)
 
 
-def fit_curves(model: Alternatives, quantities: Sequence[str], staying: bool = False) -> PreferenceFit | None:
+def fit_curves(
+    model: Alternatives, quantities: Sequence[str], staying: bool = False, swing: Floats | None = None
+) -> PreferenceFit | None:
     """Curves in some of the quantities, without and with a constant per place; None where nothing can be fitted.
 
-    ``staying`` adds a term for the place the animal was in the moment before, as a check on the curves.
+    As checks on the curves ``staying`` adds a term for the place the animal was in the moment before, ``swing`` (rows
+    x terms) what lets places be liked by the hour.
     """
-    extra = np.column_stack([model.extra, model.stayed]) if staying else model.extra
-    extras = (*model.extras, "stays where it was") if staying else model.extras
+    extra, extras = model.extra, model.extras
+    if staying:
+        extra, extras = np.column_stack([extra, model.stayed]), (*extras, "stays where it was")
+    if swing is not None:
+        extra = np.column_stack([extra, swing])
+        extras = (*extras, *(f"hour {i}" for i in range(swing.shape[1])))
     columns = [model.quantities.index(q) for q in quantities]
     try:
         return fit_preference(

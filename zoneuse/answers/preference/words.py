@@ -20,6 +20,11 @@ from .model import Alternatives
 from .shape import FALLING, FLAT, PEAKED, RISING
 from .words_model import limits_said
 
+# A set of tops wider than this part of what was offered is a range and no peak.
+A_RANGE = 0.5
+# So many standard errors apart are the two sides of a curve clearly unlike.
+CLEARLY = 2.0
+
 
 def headline(did: Effort, model: Alternatives) -> str:
     left = int((~model.kept).sum())
@@ -55,18 +60,22 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
 def _shape_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     quantity = f.about[0]
     name, compared = label(quantity).capitalize(), _apart_said(f, fahrenheit)
+    hours = "" if f.facts["at_every_hour"] else (
+        "; it changes with the hour of the day, so being out at one hour and hidden at another may look the same"
+    )  # fmt: skip
     if f.verdict == PEAKED:
-        return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}; {compared}."
+        return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}{hours}; {compared}."
     if f.verdict in (RISING, FALLING):
         way = nearness(quantity)[f.verdict == FALLING]
-        return f"{name}: the {way} places are chosen, as far as offered ({offer}); {compared}."
+        return f"{name}: the {way} places are chosen, as far as offered ({offer}){hours}; {compared}."
     if f.verdict == FLAT:
         return f"{name} makes little difference within {offer}; {compared}."
     lasting = "" if f.facts["moved"] else "; as the gradient never moved, it may be the places as well"
     if f.verdict == THRESHOLD:
-        side = nearness(quantity)[f.facts["side"] == "low"]
-        return f"{name}: the {side} end of {offer} is avoided and the rest used alike{lasting}; {compared}."
-    return f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}; {compared}."
+        return f"{name}: {_avoided_said(f, fahrenheit, offer)} and the rest used alike{lasting}{hours}; {compared}."
+    return (
+        f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}{hours}; {compared}."
+    )
 
 
 def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -84,10 +93,26 @@ def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     return f"{name}: {compared}. What it makes of {offer} cannot be told yet."
 
 
+def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
+    """``avoided above 35 °C (33 to 36 °C)``; without a value the end of what was offered."""
+    quantity, low = f.about[0], f.facts["side"] == "low"
+    if f["edge"] != f["edge"]:
+        return f"the {nearness(quantity)[low]} end of {offer} is avoided"
+    edge, first, last = (said(quantity, f[n], fahrenheit) for n in ("edge", "edge_low", "edge_high"))
+    return f"avoided {'below' if low else 'above'} {edge} (from {first} to {last}, of {offer} on offer)"
+
+
 def _near(f: Finding, fahrenheit: bool) -> str:
+    """Where the top is; a range where the set spans half of what was offered; which side is steeper."""
     quantity = f.about[0]
-    ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
-    return f"{label(quantity).capitalize()}: places near {said(quantity, f['peak'], fahrenheit)} ({ends})"
+    low, high = (said(quantity, f[n], fahrenheit) for n in ("peak_low", "peak_high"))
+    name, skew = label(quantity).capitalize(), f.numbers["skew"].value or 0.0
+    steeper = ""
+    if abs(skew) > CLEARLY:
+        steeper = f", falling off faster {'above' if skew > 0 else 'below'} than {'below' if skew > 0 else 'above'},"
+    if f["peak_high"] - f["peak_low"] > A_RANGE * (f["offered_high"] - f["offered_low"]):
+        return f"{name}: places somewhere from {low} to {high}{steeper}"
+    return f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({low} to {high}){steeper}"
 
 
 def _by_which_fit(f: Finding, fahrenheit: bool) -> str:

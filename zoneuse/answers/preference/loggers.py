@@ -1,0 +1,167 @@
+"""How far the loggers can be believed: their noise, their declared accuracy, and one that stands in the sun."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...readings.trust.cross_checks import span_ms
+from ...readings.trust.series import Series
+from ...stats.curves.logger_error import calibrated, white_noise
+from ...study.model import Logger
+from ...study.quantities import QUANTITIES
+from ...tables.availability import milliseconds
+from ...tables.choices import Choices
+from ..finding import Caution
+from ..quantities_said import said
+from ..question import Question
+
+Floats = NDArray[np.float64]
+# Noise below this part of a zone's own change over time moves no curve worth a word.
+WORTH_IT = 0.02
+# An accuracy is taken as the half width of an even spread of lasting offsets.
+EVEN_SPREAD = 1 / np.sqrt(3.0)
+# A logger stands in the sun if its warmest moment of a day, against the other loggers', is that much above its usual
+SUN_LEAST_C = 3.0
+# on some days and not on others, to and fro, and varies so many times more than the others' do.
+SUN_DAYS, SUN_TURNS, SUN_MORE = (0.1, 0.9), 4, 2.5
+_DAY_MS = 86_400_000
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerErrors:
+    """``chosen`` with noisy readings calibrated; ``offset`` by quantity: what a lasting error of the loggers may move a
+    curve by (one standard deviation); ``in_sun`` zones; and the cautions."""
+
+    chosen: Choices
+    offset: dict[str, float]
+    in_sun: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def logger_errors(question: Question, chosen: Choices, quantities: list[str]) -> LoggerErrors:
+    """Noise by each logger's own leaps from reading to reading, no more of it than its accuracy; offsets by that."""
+    known = [q for q in quantities if q in QUANTITIES]
+    changed, offset, noisy = dict(chosen.conditions), {}, []
+    at = milliseconds(chosen.rows)
+    for quantity in known:
+        noise, accuracy = np.zeros(len(chosen.zones)), []
+        for zone, logger, series, own in _placed(question, quantity):
+            allowed = logger.accuracy.get(quantity, QUANTITIES[quantity].accuracy)
+            leaps = white_noise(series.believed[own])
+            accuracy.append(allowed)
+            if leaps > 2 * max(allowed, QUANTITIES[quantity].accuracy):
+                noisy.append((logger.id, quantity, leaps, allowed))
+            if leaps > 0:
+                noise[chosen.zones.index(zone)] += min(leaps, allowed) ** 2 * _kept_between(
+                    series.times[own], at
+                )
+        loggers = _count(question, quantity, chosen)
+        noise = noise / np.maximum(loggers, 1) ** 2
+        changed[quantity] = _calibrated(chosen.conditions[quantity], noise)
+        if accuracy:
+            offset[quantity] = float(EVEN_SPREAD * np.mean(accuracy) / np.sqrt(len(accuracy)))
+    sunny = list(_in_the_sun(question)) if "temperature_c" in known else []
+    cautions = [_noisy_said(*one) for one in noisy] + [_sun_said(question, *one) for one in sunny]
+    return LoggerErrors(
+        replace(chosen, conditions=changed), offset, tuple(zone for zone, *_ in sunny), tuple(cautions)
+    )
+
+
+def _placed(question: Question, quantity: str) -> Iterator[tuple[str, Logger, Series, slice]]:
+    """Each placement of a logger that has a quantity: zone, logger, its readings, and which of them are from there."""
+    loaded = question.readings() if question.readings is not None else {}
+    for name, logger in question.declared.loggers.items():
+        series = loaded.get(name, {}).get(quantity)
+        if series is None or not len(series.times):
+            continue
+        for placement in logger.placed:
+            yield placement.zone, logger, series, slice(*np.searchsorted(series.times, span_ms(placement)))
+
+
+def _count(question: Question, quantity: str, chosen: Choices) -> Floats:
+    """(zones,) loggers of a quantity."""
+    found = np.zeros(len(chosen.zones))
+    for zone, *_ in _placed(question, quantity):
+        found[chosen.zones.index(zone)] += 1
+    return found
+
+
+def _kept_between(times: NDArray[np.int64], at: NDArray[np.int64]) -> float:
+    """How much of the noise's variance is left on the line between two readings: all at one, half midway."""
+    after = np.searchsorted(times, at)
+    inside = (after > 0) & (after < len(times))
+    if not inside.any():
+        return 1.0
+    first, last = times[after[inside] - 1], times[after[inside]]
+    part = (at[inside] - first) / np.maximum(last - first, 1)
+    return float((part**2 + (1 - part) ** 2).mean())
+
+
+def _calibrated(values: Floats, noise: Floats) -> Floats:
+    """Moments x zones, with the readings of noisy zones taken for what they are."""
+    found = values.copy()
+    for j in np.flatnonzero(noise):
+        known = ~np.isnan(values[:, j])
+        if known.sum() > 1 and noise[j] > WORTH_IT * values[known, j].var():
+            found[known, j] = calibrated(values[known, j], np.zeros(int(known.sum()), int), noise[j : j + 1])
+    return found
+
+
+def _in_the_sun(question: Question) -> Iterator[tuple[str, int, int, float]]:
+    """Zones whose logger runs hot on some of the days watched and not on others: zone, such days, of days, degrees."""
+    if not len(question.rows):
+        return
+    first = question.rows["at"].iloc[0].to_pydatetime().astimezone(question.declared.timezone)
+    shift = int(first.utcoffset().total_seconds() * 1000) if first.utcoffset() else 0
+    watched = np.unique((milliseconds(question.rows) + shift) // _DAY_MS)
+    warmest: dict[str, Floats] = {}
+    for zone, _, series, own in _placed(question, "temperature_c"):
+        day, values = (series.times[own] + shift) // _DAY_MS, series.believed[own]
+        known = ~np.isnan(values) & np.isin(day, watched)
+        top = np.full(watched.size, -np.inf)
+        np.maximum.at(top, np.searchsorted(watched, day[known]), values[known])
+        held = warmest.get(zone, np.full(watched.size, np.nan))
+        warmest[zone] = np.fmax(held, np.where(np.isfinite(top), top, np.nan))
+    if len(warmest) < 3:
+        return
+    table = np.array(list(warmest.values()))
+    for i, zone in enumerate(warmest):
+        others = np.delete(table, i, axis=0)
+        apart = table[i] - np.nanmedian(others, axis=0)
+        # How the others vary against each other: a pair of them without this one is not moved by its sun.
+        usual = np.median([np.nanstd(one - other) for one, other in combinations(others, 2)])
+        own_days = apart[~np.isnan(apart)]
+        if own_days.size < 6:
+            continue
+        above = own_days - np.quantile(own_days, 0.25)
+        hot = above > SUN_LEAST_C
+        turns = int((hot[1:] != hot[:-1]).sum())
+        comes_and_goes = SUN_DAYS[0] <= hot.mean() <= SUN_DAYS[1] and turns >= SUN_TURNS
+        if comes_and_goes and own_days.std() > SUN_MORE * usual:
+            yield zone, int(hot.sum()), int(own_days.size), float(np.median(above[hot]))
+
+
+def _sun_said(question: Question, zone: str, days: int, of: int, degrees: float) -> Caution:
+    many = said("temperature_c", degrees, question.declared.fahrenheit, True)
+    name = question.labels.get(question.declared.zones[zone].place, zone)
+    return Caution(
+        "logger-in-sun",
+        f"The logger in {name} ran about {many} hotter than its usual on {days} of {of} days, and no other did: does "
+        "it stand in the sun, or in a beam of the lamp? Then it tells its own warmth and not the zone's; shade it, and "
+        "believe nothing here that rests on that zone.",
+    )
+
+
+def _noisy_said(logger: str, quantity: str, leaps: float, allowed: float) -> Caution:
+    q = QUANTITIES[quantity]
+    return Caution(
+        "logger-noisy",
+        f"Logger {logger} leaps by {leaps:.1f} {q.unit} ({q.label}) from reading to reading, more than the "
+        f"{allowed:g} {q.unit} it is taken to be accurate to: a curve comes out flatter than it is. Declare its "
+        "accuracy in study.toml, or look whether it hangs in a draught or a lamp's beam.",
+    )
