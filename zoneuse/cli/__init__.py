@@ -15,6 +15,7 @@ from ..answers.registry import ANSWERS, answer_kind
 # name: (where it lives, one line of help), so that `zoneuse --help` need not load any of them.
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("study.starting:new", "Start a study folder."),
+    "build": ("study.building:build", "Declare or change the enclosure on a screen."),
     "check": ("study.checking:check", "Say everything that is wrong or missing in a study."),
     "watch": ("records.watching:watch", "Record a session: one key per record."),
     "look": ("records.recording:look", "Record one planned spot check."),

@@ -24,7 +24,7 @@ def next_steps(folder: Path, now: datetime) -> list[str]:
     if not (folder / FILE_NAME).is_file():
         return [
             "There is no study in this folder.",
-            "  zoneuse new my-study     start one of your own: nine questions, no editor",
+            "  zoneuse new my-study     start one of your own, no editor needed",
             "  zoneuse demo my-demo     an invented one to play with",
         ]
     try:

@@ -7,12 +7,22 @@ from textwrap import fill
 
 import click
 
+from ...study.draft.draft import PENDING
 from ...study.problems import ProblemError, fault
 from ...study.toml.file import FILE_NAME, read_declaration
-from ...study.toml.starter import Beginning, copy_study, create_study, local_timezone, starter_text
+from ...study.toml.starter import (
+    Beginning,
+    blank_text,
+    copy_study,
+    create_study,
+    local_timezone,
+    refuse_used,
+    starter_text,
+)
 from ..narration import say, tell
 from ..options import someone_there, wall_clock
 from .beginning import ask_beginning
+from .building import fits_screen, on_screen
 
 _WIDTH = 79
 
@@ -26,8 +36,12 @@ _WIDTH = 79
     type=click.Path(path_type=Path),
     help="Start from that study.toml.",
 )
-def new(folder: Path, source: Path | None) -> None:
-    """Start a study folder from a few questions, or from another study's study.toml."""
+@click.option("--plain", is_flag=True, help="Plain questions, one a line, instead of the screen.")
+def new(folder: Path, source: Path | None, plain: bool) -> None:
+    """Start a study folder on a screen, by plain questions, or from another study's study.toml."""
+    if source is None and not plain and fits_screen():
+        _on_screen(folder)
+        return
     if source is not None:
         text = _copied(source)
     elif someone_there():
@@ -38,6 +52,21 @@ def new(folder: Path, source: Path | None) -> None:
     say(f"Started {folder / FILE_NAME}.")
     say(f"Next: cd {folder}, then  zoneuse watch  to record, or  zoneuse sightings FILE  for notes you have.")
     say("Everything can be changed in study.toml, in any editor; zoneuse check says whether it is sound.")
+
+
+def _on_screen(folder: Path) -> None:
+    """The screen over a folder that is to become a study; what was begun there before is gone on with."""
+    begun = (folder / PENDING).is_file() and not (folder / FILE_NAME).exists()
+    if not begun:
+        refuse_used(folder)
+    if on_screen(folder, blank_text(folder)):
+        say(f"Started {folder / FILE_NAME}.")
+        say(
+            f"Next: cd {folder}, then  zoneuse watch  to record, or  zoneuse sightings FILE  for notes you have."
+        )
+        say("zoneuse build changes it, and so does any editor; zoneuse check says whether it is sound.")
+    elif folder.is_dir():
+        say(f"What you entered is kept: zoneuse new {folder} goes on where you left.")
 
 
 def _copied(source: Path) -> str:

@@ -14,13 +14,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from ..durable import make_folder, write_whole
 from ..model import Declaration
 from ..problems import Problem, ProblemError
 from ..toml.edit import OnDisk, read_text, write_text
 from ..toml.edits import Edit
-from ..toml.file import FILE_NAME, load_declaration, read_declaration_text
+from ..toml.file import FILE_NAME, declared_zone, load_declaration, read_declaration_text
 from ..toml.toml_text import EditError, edited
 
 PENDING = ".study-unfinished.json"
@@ -51,6 +52,11 @@ class Read:
     @property
     def sound(self) -> bool:
         return self._checked[0] is not None
+
+    @property
+    def declared_zone(self) -> ZoneInfo:
+        """The time zone it declares, or UTC where that is none."""
+        return declared_zone(self.values) or ZoneInfo("UTC")
 
     def with_edits(self, edits: Sequence[Edit]) -> Read:
         """What it would say with these edits. Raises EditError."""

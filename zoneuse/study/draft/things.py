@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -29,6 +30,7 @@ ADDED = {
     "behaviours": "a behaviour of your own", "loggers": "a logger",
 }  # fmt: skip
 _ONCE = {"study": "The study", "enclosure": "The enclosure", "watching": "How you watch"}
+_ID = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 # What has dates of its own, and under which key.
 _DATED = {"zones": "present", "animals": "present", "groups": "present", "loggers": "placed"}
 
@@ -99,6 +101,8 @@ def added(values: Mapping[str, Any], kind: str, label: str, since: When | None) 
     )
     new: dict[str, Any] = {}
     if kind == "loggers":
+        # A logger's name stands in its files, so it stays as it is typed.
+        name = label.strip() if _ID.fullmatch(label.strip()) and label.strip() not in named else name
         new["placed"] = [{"zone": "", **({"from": since} if since else {})}]
         return Thing(kind, name), [Edit((kind, name), new)]
     new = {"label": label.strip(), "key": proposed_key(values, kind, label), **_first_words(values, kind)}
@@ -184,3 +188,9 @@ def rekeyed(values: Mapping[str, Any], zone: str, new: str) -> list[Edit]:
     if not old or not new or any(o.get("key") == old for o in others):
         return []
     return repainted(values, home_of(values, zone), old, new)
+
+
+def measured_in(values: Mapping[str, Any]) -> str:
+    """In what the amounts of zones are given."""
+    several = [one for one in section(values, ("enclosures",)).values() if isinstance(one, Mapping)]
+    return str((several[0] if several else section(values, ("enclosure",))).get("measured_in", "measured_in"))

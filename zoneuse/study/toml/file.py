@@ -43,7 +43,7 @@ def read_declaration_text(folder: Path, text: str) -> tuple[Declaration | None, 
 def _read(folder: Path, raw: dict[str, Any]) -> tuple[Declaration | None, tuple[Problem, ...]]:
     path = folder / FILE_NAME
     _refuse_newer(raw, path)
-    notes = Notes(str(path), _timezone(raw) or ZoneInfo("UTC"))
+    notes = Notes(str(path), declared_zone(raw) or ZoneInfo("UTC"))
     declared = _declaration(Table(raw, "", notes), folder)
     if not any(not p.hint for p in notes.problems):
         check_declaration(declared, notes)
@@ -128,7 +128,8 @@ def _refuse_newer(raw: dict[str, Any], path: Path) -> None:
         )  # fmt: skip
 
 
-def _timezone(raw: Mapping[str, Any]) -> ZoneInfo | None:
+def declared_zone(raw: Mapping[str, Any]) -> ZoneInfo | None:
+    """The time zone that a file's values name; None where there is none of that name."""
     name = raw.get("timezone")
     if not isinstance(name, str) or not name:
         return None
@@ -145,7 +146,7 @@ def _declaration(top: Table, folder: Path) -> Declaration:
     if number is not None and (isinstance(number, bool) or number != FORMAT):
         top.wrong("format", number, f"{FORMAT}")
     name = top.text("timezone", True, expected='an IANA time zone such as "Europe/Vienna"')
-    if name and _timezone(top.values) is None:
+    if name and declared_zone(top.values) is None:
         # Loaded on use: the list of all names is read from the disk.
         from ..time_zones import nearest_time_zones
 

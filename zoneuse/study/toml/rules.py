@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from ..keys import ANIMALS, ZONES, clashes, free_key, offered
 from ..labels import looks_like
-from ..model import Animal, Declaration, Group, Span
+from ..model import ONLY, Animal, Declaration, Group, Span
 from ..names import Named
 from .compared import check_compared
 from .fields import Notes, overlap
@@ -60,7 +60,11 @@ def _check_enclosures(declared: Declaration, notes: Notes) -> None:
     for name in declared.enclosures:
         if not any(z.enclosure == name for z in declared.zones.values()):
             notes.fault(
-                "no-zones", "zones", f"enclosure {name} has no zone", "at least two zones", "Add [zones.NAME]"
+                "no-zones",
+                "zones",
+                "there is no zone" if name == ONLY else f"enclosure {name} has no zone",
+                "at least two zones",
+                "Add [zones.NAME]",
             )
 
 

@@ -142,6 +142,13 @@ def starter_text(beginning: Beginning) -> str:
     return "\n".join(blocks)
 
 
+def blank_text(folder: Path) -> str:
+    """A study.toml not begun yet, for the screen to be filled: no zone, no animal, the usual behaviours."""
+    title = folder.resolve().name.replace("-", " ").replace("_", " ").strip() or Beginning().title
+    nothing = Beginning(title=title[:1].upper() + title[1:], timezone=local_timezone(), zones=(), animals=())
+    return starter_text(nothing).rpartition(_NO_LOGGER)[0].rstrip("\n") + "\n"
+
+
 def create_study(folder: Path, text: str) -> Path:
     """Write a new study folder, all at once. Raises ProblemError where the folder already holds something."""
 
@@ -161,12 +168,17 @@ def copy_study(source: Path, folder: Path) -> Path:
     return _build(folder, lambda building: shutil.copytree(source, building, dirs_exist_ok=True))
 
 
-def _build(folder: Path, fill: Callable[[Path], object]) -> Path:
-    """Fill a folder beside its place and rename it, so that a crash leaves no half study behind."""
+def refuse_used(folder: Path) -> None:
+    """Raise ProblemError where a new study would lie among something else."""
     if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
         raise fault(
             "not-empty", folder, "", "is already there", "a new or empty folder", remedy="Choose another name"
         )
+
+
+def _build(folder: Path, fill: Callable[[Path], object]) -> Path:
+    """Fill a folder beside its place and rename it, so that a crash leaves no half study behind."""
+    refuse_used(folder)
     make_folder(folder.parent)
     building = folder.parent / f".{folder.name}-{secrets.token_hex(4)}.tmp"
     try:
