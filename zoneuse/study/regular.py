@@ -26,11 +26,17 @@ def read_regular(path: Path, most: int) -> bytes:
         return stream.read(most)
 
 
+def require_regular(path: Path) -> None:
+    """Raise OSError for what is no ordinary file: a pipe would wait for ever, a device never ends."""
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError(errno.EINVAL, "it is no ordinary file", str(path))
+
+
 def refuse_elsewhere(study: Path, folder: Path) -> None:
     """Stop where a folder of a study is a link that leads out of it: nothing is written to where a stranger points.
 
     The study itself may be a link, and may lie anywhere. Raises OSError, as a disk that refuses does.
     """
-    if folder.exists() and not folder.resolve().is_relative_to(study.resolve()):
+    if not folder.resolve().is_relative_to(study.resolve()):
         found = "this folder leads out of the study, so nothing was written; put a real folder in its place"
         raise OSError(errno.EPERM, found, str(folder))

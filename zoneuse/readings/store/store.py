@@ -27,9 +27,11 @@ from zoneuse.study.problems import Problem, ProblemError, fault
 
 from ...study.durable import make_folder, put_in_place, write_whole
 from ...study.quantities import QUANTITIES
+from ...study.regular import read_regular, refuse_elsewhere
 from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Behind
 from .sealing import crc_of, sealed, unsealed
+from .strict import MOST_RECORD_BYTES, check_record, damage_of
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
@@ -110,8 +112,10 @@ class PartWriter:
         self.logger, self.quantities = logger, quantities
         self.rows, self.first_ms, self.last_ms = 0, 0, 0
         self._final = _part_path(study, logger, intake)
+        refuse_elsewhere(study, self._final.parent)
         make_folder(self._final.parent)
-        self._aside = self._final.with_name(f".{self._final.name}.tmp")
+        self._aside = self._final.with_name(f".{self._final.name}.{secrets.token_hex(4)}.tmp")
+        self._aside.touch(exist_ok=False)  # opened anew, and never through a link that waits there
         schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
         self._schema = schema
         self._waiting: list[pa.Table] = []
@@ -173,15 +177,8 @@ class PartWriter:
 def commit(study: Path, intake: Intake) -> None:
     """Put the record of an intake in place, last of all: from then on its readings count."""
     record = {
-        "format": FORMAT,
-        "id": intake.id,
-        "file": intake.file,
-        "sha256": intake.sha256,
-        "size": intake.size,
-        "made": intake.made,
-        "kept": intake.kept,
-        "doubles": intake.doubles,
-        "refused": intake.refused,
+        "format": FORMAT, "id": intake.id, "file": intake.file, "sha256": intake.sha256, "size": intake.size,
+        "made": intake.made, "kept": intake.kept, "doubles": intake.doubles, "refused": intake.refused,
         "parts": [
             {"logger": p.logger, "rows": p.rows, "first_ms": p.first_ms, "last_ms": p.last_ms,
              "quantities": list(p.quantities), "crc": p.crc}
@@ -191,13 +188,20 @@ def commit(study: Path, intake: Intake) -> None:
         "layout": intake.layout,
     }  # fmt: skip
     text = json.dumps(record, ensure_ascii=False, indent=1)
-    write_whole(readings_folder(study) / "taken-in" / f"{intake.id}.json", sealed(text))
+    write_whole(_taken_in(study) / f"{intake.id}.json", sealed(text))
 
 
 def undo(study: Path, intake: str, made: str) -> None:
     """Take an intake out again. Its files stay, and stop counting."""
     text = json.dumps({"format": FORMAT, "id": intake, "made": made})
-    write_whole(readings_folder(study) / "taken-in" / f"{intake}.undone.json", text.encode())
+    write_whole(_taken_in(study) / f"{intake}.undone.json", text.encode())
+
+
+def _taken_in(study: Path) -> Path:
+    """Where the records stand, to be written to: in the study itself, and through no link out of it."""
+    folder = readings_folder(study) / "taken-in"
+    refuse_elsewhere(study, folder)
+    return folder
 
 
 def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
@@ -214,7 +218,7 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
         if not _RECORD.fullmatch(path.name) or path.with_suffix(".undone.json").exists():
             continue
         try:
-            intake = _intake(json.loads(unsealed(path.read_bytes())), path)
+            intake = _intake(json.loads(unsealed(read_regular(path, MOST_RECORD_BYTES))), path)
             damaged = {p.logger: problem for p in intake.parts if (problem := _damage(study, intake.id, p))}
             problems += damaged.values()
             found.append(replace(intake, parts=tuple(p for p in intake.parts if p.logger not in damaged)))
@@ -231,12 +235,10 @@ def _damage(study: Path, intake: str, part: Part) -> Problem | None:
     """What is wrong with a committed file of readings, if anything is."""
     path = _part_path(study, part.logger, intake)
     try:
-        if part.crc:
-            return None if crc_of(path) == part.crc else _damaged(path, "its checksum does not fit")
-        with pq.ParquetFile(path.absolute()) as file:
-            return None if file.metadata.num_rows == part.rows else _damaged(path, "rows are missing")
-    except (OSError, pa.ArrowException) as error:
-        return _damaged(path, f"cannot be read ({type(error).__name__})")
+        found = damage_of(path, part.rows, (part.first_ms, part.last_ms), part.crc)
+    except (OSError, ValueError, pa.ArrowException) as error:
+        found = f"cannot be read ({type(error).__name__})"
+    return _damaged(path, found) if found else None
 
 
 def _damaged(path: Path, found: str) -> Problem:
@@ -254,6 +256,7 @@ def _intake(raw: dict[str, Any], path: Path) -> Intake:
             "newer-format", path, "format", f"found format {raw['format']}", f"format {FORMAT} at most",
             remedy="Update zoneuse; nothing was touched",
         )  # fmt: skip
+    check_record(raw)
     parts = tuple(
         Part(p["logger"], p["rows"], p["first_ms"], p["last_ms"], tuple(p["quantities"]), p.get("crc", ""))
         for p in raw["parts"]
@@ -299,9 +302,10 @@ def read(
     """
     if intaken is None:
         intaken = intakes(study)[0]
+    held = list(parts_of(intaken, logger))
     pieces = [
         piece
-        for intake, part in parts_of(intaken, logger)
+        for intake, part in held
         if _meets(part, since_ms, until_ms)
         for piece in _pieces(_part_path(study, logger, intake.id), since_ms, until_ms)
     ]
@@ -310,7 +314,24 @@ def read(
     values = {
         q: np.concatenate([p[q] if q in p else np.full(len(p["at"]), np.nan) for p in pieces]) for q in names
     }
-    return _each_time_once(logger, times, values)
+    found = _each_time_once(logger, times, values)
+    return _spoken_of(found, [part for _, part in held])
+
+
+def _spoken_of(found: Readings, parts: list[Part]) -> Readings:
+    """Without times that no record speaks of: they are no readings, whatever a file says of itself."""
+    if not len(found.times):
+        return found
+    low, high = min(p.first_ms for p in parts), max(p.last_ms for p in parts)
+    if low <= found.times[0] and found.times[-1] <= high:
+        return found
+    inside = slice(int(found.times.searchsorted(low)), int(found.times.searchsorted(high, "right")))
+    return replace(
+        found,
+        times=found.times[inside],
+        values={q: v[inside] for q, v in found.values.items()},
+        conflict={q: v[inside] for q, v in found.conflict.items()},
+    )
 
 
 def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[dict[str, Any]]:
@@ -319,7 +340,8 @@ def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[
             wanted = [g for g in range(file.num_row_groups) if _may_hold(file, g, since_ms, until_ms)]
             if not wanted:
                 return
-            table = file.read_row_groups(wanted)
+            names = [n for n in file.schema_arrow.names if n == "at" or n in QUANTITIES]
+            table = file.read_row_groups(wanted, names)
     except (OSError, pa.ArrowException) as error:
         raise ProblemError([_damaged(path, f"cannot be read ({type(error).__name__})")]) from None
     piece: dict[str, Any] = {"at": int64s(one_chunk(table["at"]))}
@@ -337,9 +359,8 @@ def _may_hold(file: pq.ParquetFile, group: int, since_ms: int | None, until_ms: 
     bounds = file.metadata.row_group(group).column(0).statistics
     if bounds is None or not bounds.has_min_max or (since_ms is None and until_ms is None):
         return True
-    low, high = (int(b.timestamp() * 1000) for b in (bounds.min, bounds.max))
-    # One ms of room: statistics come back as datetimes, whose timestamps are rounded.
-    return (until_ms is None or low - 1 < until_ms) and (since_ms is None or high + 1 >= since_ms)
+    low, high = bounds.min_raw, bounds.max_raw
+    return (until_ms is None or low < until_ms) and (since_ms is None or high >= since_ms)
 
 
 def _meets(part: Part, since_ms: int | None, until_ms: int | None) -> bool:

@@ -18,6 +18,7 @@ import numpy as np
 from zoneuse.study.model import Declaration, Logger
 
 from ...study.durable import write_whole
+from ...study.regular import refuse_elsewhere
 from ..store.store import Intake, intakes, parts_of, readings_folder
 from .cross_checks import span_ms
 from .series import load_series
@@ -67,7 +68,11 @@ def refresh_newest(study: Path, declared: Declaration) -> None:
         for zone, by_q in zones.items()
     }
     text = json.dumps({"format": 1, "zones": said}, ensure_ascii=False, indent=1)
-    write_whole(readings_folder(study) / FILE_NAME, text.encode())
+    place = readings_folder(study)
+    refuse_elsewhere(study, place)
+    if (place / FILE_NAME).is_symlink():  # it is derived: a link is no more than a name to replace
+        (place / FILE_NAME).unlink()
+    write_whole(place / FILE_NAME, text.encode())
 
 
 def _iso(ms: int) -> str:
