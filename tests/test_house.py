@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import json
 import re
 import shutil
@@ -13,6 +14,8 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+
+from zoneuse.answers.registry import ANSWERS
 
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "zoneuse"
@@ -262,3 +265,25 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
     outside = {n for n in imported if n and n not in sys.stdlib_module_names and n != "zoneuse"}
     assert outside <= declared, "imported and not declared"
     assert {IMPORTED_AS.get(d, d) for d in declared} - imported == NOT_IMPORTED_YET
+
+
+# What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.
+DOORS = (
+    "study", "journal", "tables", "page", "export", "recording",
+    *(f"readings.{name}" for name in ("recognise", "times", "read", "store", "trust")),
+    *sorted(f"stats.{p.name}" for p in (PACKAGE / "stats").iterdir() if (p / "__init__.py").exists()),
+    *(f"answers.{kind.folder}" for kind in ANSWERS),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("room", DOORS)
+def test_each_room_names_its_public_functions_at_its_door(room: str) -> None:
+    door = importlib.import_module(f"zoneuse.{room}")
+    assert door.__all__ and len(set(door.__all__)) == len(door.__all__)
+    for name in door.__all__:
+        found = getattr(door, name)
+        # Defined in the room itself: a door hands on nothing of another's.
+        assert getattr(found, "__module__", f"zoneuse.{room}.").startswith(f"zoneuse.{room}."), name
+        assert not callable(found) or (found.__doc__ or "").strip(), name
+    with pytest.raises(AttributeError):
+        door.no_such_thing  # noqa: B018

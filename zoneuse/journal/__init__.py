@@ -1,4 +1,25 @@
-"""What is on record: journals written, read and folded.
+"""What is on record: journals written, read and folded."""
 
-Names nothing here: what opens beside a moving animal loads only the files it needs.
-"""
+from __future__ import annotations
+
+from .adjustments import Change, record_change
+from .fold import Entry, Place, place_named, reference
+from .reader import Journals, Session, read_journals
+from .records import Record, RecordError, decode
+from .writer import Journal
+
+__all__ = [
+    "Change",
+    "Entry",
+    "Journal",
+    "Journals",
+    "Place",
+    "Record",
+    "RecordError",
+    "Session",
+    "decode",
+    "place_named",
+    "read_journals",
+    "record_change",
+    "reference",
+]

@@ -1,4 +1,13 @@
-"""The study as one HTML page.
+"""The study as one HTML page."""
 
-Named by its files, not here: a figure alone does not load the whole page.
-"""
+from __future__ import annotations
+
+from .gathered import gather
+from .report import Made, place_for, report_html
+
+__all__ = [
+    "Made",
+    "gather",
+    "place_for",
+    "report_html",
+]

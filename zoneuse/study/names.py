@@ -82,6 +82,7 @@ def find_zone(declared: Declaration, name: str, enclosure: str | None, at: datet
 
 
 def find_behaviour(declared: Declaration, name: str) -> Behaviour:
+    """The behaviour of an id, a key or a label. Raises UnknownNameError with the nearest names."""
     return _find(name, list(declared.behaviours.values()), "behaviour", lambda _: True)
 
 

@@ -1,4 +1,18 @@
-"""A file read through, and what is said of it.
+"""A file read through, and what is said of it."""
 
-Names nothing here: the stages use each other's files, and a command loads only those it needs.
-"""
+from __future__ import annotations
+
+from .intake import Staged, already_taken_in, stage, undo_file
+from .summary import describe, taken_words
+from .workbook import as_text_table, is_workbook
+
+__all__ = [
+    "Staged",
+    "already_taken_in",
+    "as_text_table",
+    "describe",
+    "is_workbook",
+    "stage",
+    "taken_words",
+    "undo_file",
+]

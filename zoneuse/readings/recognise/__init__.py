@@ -1,4 +1,11 @@
-"""What a logger's file is: its table, its columns, their times and units.
+"""What a logger's file is: its table, its columns, their times and units."""
 
-Names nothing here: the stages use each other's files, and a command loads only those it needs.
-"""
+from __future__ import annotations
+
+from .understand import understand
+from .value_columns import column_meaning
+
+__all__ = [
+    "column_meaning",
+    "understand",
+]

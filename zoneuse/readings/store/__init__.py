@@ -1,4 +1,17 @@
-"""Readings kept as Parquet, a logger each.
+"""Readings kept as Parquet, a logger each."""
 
-Names nothing here: the stages use each other's files, and a command loads only those it needs.
-"""
+from __future__ import annotations
+
+from .store import Intake, Mark, Part, Readings, commit, intakes, parts_of, read, undo
+
+__all__ = [
+    "Intake",
+    "Mark",
+    "Part",
+    "Readings",
+    "commit",
+    "intakes",
+    "parts_of",
+    "read",
+    "undo",
+]

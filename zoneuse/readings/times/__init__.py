@@ -1,4 +1,12 @@
-"""Instants from times as files write them.
+"""Instants from times as files write them."""
 
-Names nothing here: the stages use each other's files, and a command loads only those it needs.
-"""
+from __future__ import annotations
+
+from .local_time import to_utc, zone_words
+from .written import read_written
+
+__all__ = [
+    "read_written",
+    "to_utc",
+    "zone_words",
+]
