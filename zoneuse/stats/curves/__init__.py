@@ -1,4 +1,23 @@
-"""What is read from a curve of choice when it is no parabola, when conditions err, and when the hour carries them.
+"""What is read from a curve of choice when it is no parabola, when conditions err, and when the hour carries them."""
 
-Names nothing here, as in ``choice``: each answer takes one piece of it.
-"""
+from __future__ import annotations
+
+from .by_hour import daily_part, hour_terms
+from .edges import Edge, TwoLines, edge_of, two_lines
+from .logger_error import calibrated, limits_with_offset, white_noise
+from .tops import Rows, Top, top_set
+
+__all__ = [
+    "Edge",
+    "Rows",
+    "Top",
+    "TwoLines",
+    "calibrated",
+    "daily_part",
+    "edge_of",
+    "hour_terms",
+    "limits_with_offset",
+    "top_set",
+    "two_lines",
+    "white_noise",
+]
