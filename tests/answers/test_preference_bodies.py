@@ -145,3 +145,79 @@ def test_a_logger_worn_by_nobody_known_is_a_fault(tmp_path: Path) -> None:
     result = run("check", "--study", folder)
     assert result.exit_code == 1
     assert "worn[1].animal" in result.stdout + result.stderr
+
+
+def fahrenheit(folder: Path) -> Path:
+    path = folder / "study.toml"
+    path.write_text(
+        path.read_text("utf-8").replace("format = 1", 'format = 1\ntemperature_unit = "F"'), "utf-8"
+    )
+    return folder
+
+
+def test_plain_numbers_are_in_the_studys_degrees_and_said_back_with_them(tmp_path: Path) -> None:
+    folder = fahrenheit(still(tmp_path / "s", animals=1))
+    said = [
+        run("note", "temp", "a1", v, "--at", "2026-03-02T15:00", "--study", folder)
+        for v in ("88", "88F", "31C")
+    ]
+    assert [e.record.get("value") for e in read_journals(folder).entries("context")] == [31.11, 31.11, 31.0]
+    assert ["88.0 °F" in one.stdout for one in said] == [True, True, False]
+    assert "87.8 °F" in said[2].stdout
+    assert "°C" not in open_study(folder).preference().headline
+
+
+SPOTS = (
+    "Image;Date;Time;Name;Spot temperature [°F];Emissivity\n"
+    "IR_1;02.03.2026;15:00;No 1;82,4;0,95\nIR_2;02.03.2026;15:05;a1;86.9;0.95\n"
+    "IR_3;02.03.2026;15:10;No 2;91.4;0.95\nIR_4;02.03.2026;15:15;No 9;90;0.95\n"
+    "IR_5;02.03.2026;15:20;No 2;300;0.95\nIR_6;soon;;No 2;90;0.95\n"
+)
+
+
+def temps(folder: Path) -> list[tuple[str, float]]:
+    found = read_journals(folder).entries("context")
+    return [(e.record.get("animal"), e.record.get("value")) for e in found]
+
+
+def test_a_thermal_cameras_spots_come_in_once_and_go_out_again(tmp_path: Path) -> None:
+    folder = still(tmp_path / "s", animals=2, extra=SET)
+    file = tmp_path / "spots.csv"
+    file.write_text(SPOTS, "utf-8")
+    first = run("note", "temp", "--table", file, "--study", folder)
+    assert first.exit_code == 0, first.stderr
+    assert "read as °F" in first.stderr
+    assert [line in first.stderr for line in ("line 5", "line 6", "line 7")] == [True] * 3
+    assert temps(folder) == [("a1", 28.0), ("a1", 30.5), ("a2", 33.0)]
+    times = [e.record.at.strftime("%H:%M") for e in read_journals(folder).entries("context")]
+    assert times == ["14:00", "14:05", "14:10"]  # UTC of a winter afternoon in Vienna
+    (row,) = open_study(folder).preference().parts["body_indices"].to_dict("records")
+    # Distances from 29 to 32 °C: 1 and 0 in a1, 1 in a2.
+    assert row["d_b"] == pytest.approx((0.5 + 1.0) / 2)
+    again = run("note", "temp", "--table", file, "--study", folder)
+    assert "nothing new" in again.stdout
+    assert len(temps(folder)) == 3
+    file.write_text(SPOTS + "IR_7;03.03.2026;15:00;a2;86;0.95\n", "utf-8")
+    run("note", "temp", "--table", file, "--study", folder)
+    assert temps(folder)[-1] == ("a2", 30.0)
+    assert len(temps(folder)) == 4
+    undone = run("note", "temp", "--table", file, "--undo", "--study", folder)
+    assert "4 body temperatures taken back" in undone.stdout
+    assert temps(folder) == []
+    run("note", "temp", "--table", file, "--study", folder)
+    assert len(temps(folder)) == 4
+
+
+def test_a_table_of_temperatures_says_what_it_lacks(tmp_path: Path) -> None:
+    folder, file = still(tmp_path / "s", animals=1), tmp_path / "t.csv"
+    file.write_text("animal,when,weight\na1,2026-03-02 15:00,30\n", "utf-8")
+    result = run("note", "temp", "--table", file, "--study", folder)
+    assert result.exit_code == 1
+    assert "there is no column of temperatures" in result.stderr
+    file.write_text("animal,when,temperature\na1,02/03/2026 15:00,30\n", "utf-8")
+    result = run("note", "temp", "--table", file, "--study", folder)
+    assert result.exit_code == 1
+    assert "--dates DMY" in result.stderr
+    assert run("note", "temp", "--table", file, "--dates", "dmy", "--study", folder).exit_code == 0
+    assert temps(folder) == [("a1", 30.0)]
+    assert run("note", "fed", "--table", file, "--study", folder).exit_code == 2

@@ -32,11 +32,13 @@ def write_rows(
     session: str | None = None,
     file: str | None = None,
     treatment: str | dict[str, str] | None = None,
+    source: dict[str, str] | None = None,
 ) -> str:
     """Write a session of its own with these rows, opened first and closed last. Returns its id.
 
-    ``session`` and ``file`` are its ids where a row must know them; ``observer`` is the study's unless given. Raises
-    RecordError where a row does not fit its kind, OSError where the disk refuses; nothing is written then.
+    ``session`` and ``file`` are its ids where a row must know them; ``observer`` is the study's unless given;
+    ``source`` the table they come from. Raises RecordError where a row does not fit its kind, OSError where the disk
+    refuses; nothing is written then.
     """
     observer = observer or declared.watching.observer
     session = session or new_session_id(now, observer)
@@ -48,7 +50,7 @@ def write_rows(
     opened = {
         "format": FORMAT, "study": declared.title, "session": session, "part": 1, "file": file or new_file_id(),
         "observer": observer, "method": method, "timezone": str(zone), "treatment": treatment,
-        "zones": zones_known(declared, first) if watched else None,
+        "zones": zones_known(declared, first) if watched else None, "source": source,
     }  # fmt: skip
     whole = [Row("opened", opened, first), *rows, Row("closed", {"reason": "finished"}, last)]
     records = []

@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 from ..study.labels import visible
 from ..study.model import Declaration
+from ..study.quantities import celsius_to_fahrenheit
 
 
 class Recorded(Protocol):
@@ -63,7 +64,7 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         )
     about = f" {who}" if fields.get("animal") else ""
     if record.kind == "context":
-        value = f" {_value(fields)}" if fields.get("value") is not None else ""
+        value = f" {_value(declared, fields)}" if fields.get("value") is not None else ""
         over = ", over" if fields.get("until") else ""
         return visible(f"{fields['what']}{about}{value}{over}")
     if record.kind == "noted":
@@ -75,10 +76,14 @@ def line_words(declared: Declaration, record: Recorded) -> str:
     return record.kind
 
 
-def _value(fields: Mapping[str, Any]) -> str:
-    """A weight is held as grams."""
+def _value(declared: Declaration, fields: Mapping[str, Any]) -> str:
+    """A weight is held as grams, a body temperature as °C and said in the study's degrees."""
     value = fields["value"]
-    return f"{value:g} g" if fields["what"] == "weighed" and isinstance(value, int | float) else str(value)
+    if not isinstance(value, int | float):
+        return str(value)
+    if fields["what"] == "temp":
+        return f"{celsius_to_fahrenheit(value):.1f} °F" if declared.fahrenheit else f"{round(value, 2):g} °C"
+    return f"{value:g} g" if fields["what"] == "weighed" else str(value)
 
 
 def state_words(declared: Declaration, fields: Mapping[str, Any]) -> str:

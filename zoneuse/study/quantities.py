@@ -190,3 +190,12 @@ def fahrenheit_to_celsius(value: float) -> float:
     25.0
     """
     return (value - 32.0) / 1.8
+
+
+def celsius_to_fahrenheit(value: float) -> float:
+    """A temperature in °C as °F; not for a difference.
+
+    >>> celsius_to_fahrenheit(25.0)
+    77.0
+    """
+    return value * 1.8 + 32.0

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...journal.temperatures import POSSIBLE_C, TEMP
 from ...readings.trust.cross_checks import span_ms
 from ...stats.choice.thermoregulation import outside_range
 from ...stats.choice.used import used_by_animal
@@ -26,14 +27,12 @@ from ..question import Question
 from ..records.on_record import events
 
 Floats = NDArray[np.float64]
-BODY, TEMP = "body_c", "temp"
+BODY = "body_c"
 EACH = ("animal", "mean", "median", "q25", "q75", "readings", "d_b")
 INDICES = (
     "animals", "mean", "mean_low", "mean_high", "q25", "q75", "d_b", "d_e", "effectiveness", "gain", "models",
     "source",
 )  # fmt: skip
-# What a body can be: beyond, it is a slip of the pen or a sensor that fell off.
-POSSIBLE_C = (-5.0, 60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +155,16 @@ def _says(row: Mapping[str, object], own: SetRange | None, fahrenheit: bool) -> 
     text = f"Bodies were at {c('mean')} {over}{limits}, the middle half {c('q25')} to {c('q75')}."
     if own is None:
         return text
-    text += f" On average {c('d_b', True)} outside the set range of {own.low:g} to {own.high:g} °C (d_b)"
+    text += f" On average {c('d_b', True)} outside the set range of {_set(own, fahrenheit)} (d_b)"
     if not np.isnan(float(row["d_e"])):  # type: ignore[arg-type]
         text += f"; empty models {c('d_e', True)} (d_e)"
         e = float(row["effectiveness"])  # type: ignore[arg-type]
         text += f": effectiveness E {e:.2f}" if not np.isnan(e) else ": the enclosure itself fits, so no E"
     return text + "."
+
+
+def _set(own: SetRange, fahrenheit: bool) -> str:
+    return " to ".join(said("temperature_c", end, fahrenheit) for end in (own.low, own.high))
 
 
 def _cautions(row: Mapping[str, object]) -> tuple[Caution, ...]:

@@ -270,15 +270,17 @@ def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: 
     if "hidden" in wanted:
         fields["hidden"] = wanted["hidden"] or None
     if "text" in wanted:
-        fields["text" if record.kind == "noted" else "value"] = _text(record.get("what"), wanted["text"])
+        fields["text" if record.kind == "noted" else "value"] = _text(
+            declared, record.get("what"), wanted["text"]
+        )
     kind = "seen" if record.kind in ("unseen", "missed") and "zone" in wanted else record.kind
     _refuse_misfits(kind, wanted)
     return Row(kind, {k: v for k, v in fields.items() if v is not None}, at)
 
 
-def _text(what: str | None, text: str) -> str | float | None:
+def _text(declared: Declaration, what: str | None, text: str) -> str | float | None:
     try:
-        return text if what is None else read_value(what, text)
+        return text if what is None else read_value(what, text, declared.fahrenheit)
     except ValueError as error:
         raise click.UsageError(f"{error}.") from None
 

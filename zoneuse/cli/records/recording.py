@@ -232,6 +232,18 @@ def seen(
 @click.option("--at", "when", metavar="TIME", help='When, if not now: an ISO time, "21:30", "2h ago".')
 @click.option("--from", "start", metavar="TIME", help="When a period began (shedding, gravid, ill …).")
 @click.option("--until", "until", metavar="TIME", help="When it ended; closes the open one.")
+@click.option(
+    "--table",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="With temp: a table of body temperatures (animal, when, temperature), each taken in once.",
+)
+@click.option(
+    "--dates",
+    type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
+    help="Order of day, month and year in that table.",
+)
+@click.option("--undo", is_flag=True, help="Take what came from that table back out.")
 @click.argument("words", nargs=-1, required=True, metavar="WHAT [ANIMAL] [VALUE]")
 def note(
     *,
@@ -240,6 +252,9 @@ def note(
     when: str | None,
     start: str | None,
     until: str | None,
+    table: Path | None,
+    dates: str | None,
+    undo: bool,
     words: tuple[str, ...],
 ) -> None:
     """Put a feed, a shed, a weight or a free note on record.
@@ -249,14 +264,36 @@ def note(
     zoneuse note shedding a1                zoneuse note shedding a1 over
     zoneuse note felt moss_end damp         (dry, damp, wet or soaked)
     zoneuse note handled a2 --at "2h ago"   zoneuse note "door left open all day"
+    zoneuse note temp a1 31.2               (or 88F: a body temperature)
+    zoneuse note temp --table spots.csv     many of them, or a thermal camera's spots
     """
+    declared, now = load_declaration(folder), wall_clock()
+    if table is None and not undo:
+        _note(declared, words, (when, start, until), observer or declared.watching.observer, now=now)
+        return
+    if words != ("temp",) or table is None:
+        raise click.UsageError("a table is for body temperatures: zoneuse note temp --table FILE.")
+    from ..intake.body_temperatures import take_in_table
+
+    take_in_table(declared, table, dates.upper() if dates else None, now, undo)
+
+
+def _note(
+    declared: Declaration,
+    words: Sequence[str],
+    times: tuple[str | None, str | None, str | None],
+    observer: str,
+    *,
+    now: datetime,
+) -> None:
+    """Put what some words mean on record; ``times``: when, from and until as given."""
     from ...journal.reader import read_journals
     from ...recording.session.notes import Said, understand
     from ...recording.session.recall import began, recall
 
-    declared, now = load_declaration(folder), wall_clock()
+    when, start, until = times
     at = past_time(when, declared, now)
-    journals = read_journals(folder)
+    journals = read_journals(declared.folder)
     say_problems(p for p in journals.problems if not p.hint)
     known = recall(declared, journals, now).open_periods
     spans = [
@@ -281,7 +318,7 @@ def note(
                 f"It is on record already, open since {since}; when it is over: zoneuse note {' '.join(words)} over"
             )
             return
-    _write_said(declared, folder, observer or declared.watching.observer, now, at, said=said)
+    _write_said(declared, observer, now, at, said=said)
     others = [e for e in known if said.closes is None or e.place != said.closes.place]
     for entry in others:
         since = span_words((now - began(entry)).total_seconds())
@@ -295,9 +332,7 @@ def _same_period(known: Any, said: Any) -> bool:
     )
 
 
-def _write_said(
-    declared: Declaration, folder: Path, observer: str, now: datetime, at: datetime, *, said: Any
-) -> None:
+def _write_said(declared: Declaration, observer: str, now: datetime, at: datetime, *, said: Any) -> None:
     rows = [Row(said.kind, dict(said.fields), at)]
     session, file = new_session_id(now, observer), new_file_id()
     if said.closes is not None:

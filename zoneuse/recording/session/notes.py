@@ -24,7 +24,7 @@ FELT = ("dry", "damp", "wet", "soaked")
 # What is a number: its unit, in words, and how it is said.
 _NUMBERS = {
     "weighed": ("g", "a weight in grams", "weighed a1 23.5"),
-    "temp": ("c", "a body temperature in °C", "temp a1 31.2"),
+    "temp": ("c", "a body temperature", "temp a1 31.2C or temp a1 88F"),
 }
 _OVER = ("over", "ended", "end")
 
@@ -64,7 +64,7 @@ def understand(
     over = any(word.lower() in _OVER for word in rest) and what in PERIODS
     rest = [word for word in rest if not (over and word.lower() in _OVER)]
     animal, rest = _animal(declared, rest, at)
-    value = read_value(what, " ".join(rest))
+    value = read_value(what, " ".join(rest), declared.fahrenheit)
     if what in PERIODS and start is None and not over and until is None:
         start = at
     if over and until is None:
@@ -146,25 +146,28 @@ def _animal(declared: Declaration, rest: list[str], at: datetime) -> tuple[str |
     return None, rest
 
 
-def read_value(what: str, text: str) -> str | float | None:
+def read_value(what: str, text: str, fahrenheit: bool = False) -> str | float | None:
     """What follows a word: a number of a weight or a body temperature, else as written.
 
-    Raises ValueError where a number is none.
+    Body temperatures are held in °C; a plain number is in °F where the study speaks ``fahrenheit``. Raises ValueError
+    where a number is none.
     """
     if what not in _NUMBERS:
         return text or None
     unit, meant, example = _NUMBERS[what]
     if not text:
         raise ValueError(f"{what} needs {meant}, as in: {example}")
-    fahrenheit = what == "temp" and text.lower().removesuffix("f").strip(" °") != text.lower().strip(" °")
+    plain = text.lower().strip()
+    told = plain[-1:] if what == "temp" and plain[-1:] in ("c", "f") else ""
     try:
-        number = float(text.lower().removesuffix("f").removesuffix(unit).strip(" °"))
+        number = float(plain.removesuffix(told or unit).strip(" °"))
     except ValueError:
         raise ValueError(f"{text!r} is not {meant}, as in: {example}") from None
     # "nan" and "1e999" are numbers to float(); nothing weighs less than nothing.
     if not abs(number) < 1e6 or (what == "weighed" and number <= 0):
         raise ValueError(f"{text!r} is not {meant}, as in: {example}")
-    return round(fahrenheit_to_celsius(number), 2) if fahrenheit else number
+    in_f = what == "temp" and (told == "f" or (fahrenheit and not told))
+    return round(fahrenheit_to_celsius(number), 2) if in_f else number
 
 
 def _open(open_periods: Sequence[Entry], what: str, animal: str | None) -> Entry | None:
