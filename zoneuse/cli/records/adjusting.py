@@ -73,11 +73,9 @@ def adjust(
     journals = read_journals(folder)
     say_problems(p for p in journals.problems if not p.hint)
     now = wall_clock()
-    if mark is not None and when is not None:
-        raise click.UsageError("--mark and --at both say when it was made; give one of them")
     names, amount, unit = split_amount(words)
     try:
-        at = past_time(when, declared, now) if mark is None else _marked(folder, declared, mark)
+        at = _made_at(folder, declared, when, mark, now=now)
         zones = tuple(_there(declared, find_zone(declared, name, None), at) for name in names)
         expected = tuple(read_expects(declared, text) for text in expects)
         settle_h = None if settle is None else parse_duration_h(settle)
@@ -104,6 +102,17 @@ def _there(declared: Declaration, zone: Zone, at: datetime) -> str:
             f"{zone.id} was not there on {spoken_time(at, declared.timezone)}, by its present dates in study.toml"
         )
     return zone.id
+
+
+def _made_at(
+    folder: Path, declared: Declaration, when: str | None, mark: str | None, *, now: datetime
+) -> datetime:
+    """When the change was made, by the clock or by a logger's mark."""
+    if mark is None:
+        return past_time(when, declared, now)
+    if when is not None:
+        raise click.UsageError("--mark and --at both say when it was made; give one of them")
+    return _marked(folder, declared, mark)
 
 
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:

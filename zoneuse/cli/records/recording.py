@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from ...journal.fold import Place, reference
+from ...journal.fold import Entry, Place, reference
 from ...journal.rows import Row, write_rows
 from ...journal.writer import new_file_id, new_session_id
 from ...recording.modes.counts import FORM
@@ -296,14 +296,12 @@ def _note(
     journals = read_journals(declared.folder)
     say_problems(p for p in journals.problems if not p.hint)
     known = recall(declared, journals, now).open_periods
-    spans = [
-        None if start is None else past_time(start, declared, now),
-        None if until is None else asked_time(until, declared, now),
-    ]
+    began_at = None if start is None else past_time(start, declared, now)
+    ended_at = None if until is None else asked_time(until, declared, now)
 
     def meant(more: Sequence[str]) -> Said:
         try:
-            return understand(declared, more, at, known, spans[0], until=spans[1])
+            return understand(declared, more, at, known, began_at, until=ended_at)
         except ValueError as error:
             raise click.UsageError(f"{error}.") from None
 
@@ -319,10 +317,7 @@ def _note(
             )
             return
     _write_said(declared, observer, now, at, said=said)
-    others = [e for e in known if said.closes is None or e.place != said.closes.place]
-    for entry in others:
-        since = span_words((now - began(entry)).total_seconds())
-        say(f"Still open: {line_words(declared, entry.record)}, since {since}.")
+    _say_open(declared, [e for e in known if said.closes is None or e.place != said.closes.place], now)
 
 
 def _same_period(known: Any, said: Any) -> bool:
@@ -340,3 +335,12 @@ def _write_said(declared: Declaration, observer: str, now: datetime, at: datetim
         rows.append(Row("took-back", {"of": reference(said.closes.place), "replaces": instead}))
     write_rows(declared, now, rows, observer=observer, session=session, file=file)
     _tell(declared, rows[:1])
+
+
+def _say_open(declared: Declaration, entries: Sequence[Entry], now: datetime) -> None:
+    """What has begun and is not on record as over."""
+    from ...recording.session.recall import began
+
+    for entry in entries:
+        since = span_words((now - began(entry)).total_seconds())
+        say(f"Still open: {line_words(declared, entry.record)}, since {since}.")

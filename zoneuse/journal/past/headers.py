@@ -69,16 +69,18 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
 def _found(names: Sequence[str], column: str, renamed: Mapping[str, str]) -> list[int]:
     if column in renamed:
         wanted = renamed[column].strip()
-        found = [i for i, name in enumerate(names) if name == wanted.casefold()]
-        if not found and wanted.isdecimal() and 1 <= int(wanted) <= len(names):
-            return [int(wanted) - 1]
-        return found
+        by_number = wanted.isdecimal() and 1 <= int(wanted) <= len(names)
+        return _named(names, wanted.casefold()) or ([int(wanted) - 1] if by_number else [])
     if column in names:
-        return [i for i, name in enumerate(names) if name == column]
+        return _named(names, column)
     # A column the keeper gave another meaning is no candidate for this one.
     given = {value.strip().casefold() for value in renamed.values()}
     words = [word for word in _WORDS[column] if word in names and word not in given]
-    return [i for i, name in enumerate(names) if words and name == words[0]]
+    return _named(names, words[0]) if words else []
+
+
+def _named(names: Sequence[str], wanted: str) -> list[int]:
+    return [i for i, name in enumerate(names) if name == wanted]
 
 
 def _join_times(places: dict[str, int], problems: list[Problem]) -> None:

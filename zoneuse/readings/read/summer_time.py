@@ -125,27 +125,37 @@ def _ignored(
     """
     if never.any():
         return int(np.flatnonzero(never)[0]), True
-    offset = local - at
-    for row in np.flatnonzero(np.diff(offset)):
-        sign = 1 if local[-1] >= local[0] else -1
+    sign = 1 if local[-1] >= local[0] else -1
+    for row in np.flatnonzero(np.diff(local - at)):
         shown, true = (sign * float(x[row + 1] - x[row]) for x in (local, at))
-        if not 0 < shown < _LONGEST_MS:
-            continue  # time goes back or leaps by years here, and that is asked about
-        off_true, off_shown = abs(true - step_ms), abs(shown - step_ms)
-        if off_true <= 0.5 * step_ms and off_true < off_shown:
-            continue
-        daily = step_ms >= 6 * HOUR_MS
-        if off_shown <= 0.5 * step_ms:
-            if named and daily:
-                continue
-            return int(row) + 1, True
-        fits = [
-            abs(d - round(d / step_ms) * step_ms) <= 0.1 * step_ms if step_ms else True for d in (true, shown)
-        ]
-        if named or (fits[0] and not fits[1]):
-            continue
-        return int(row) + 1, fits[1] and not fits[0]
+        certain = _not_followed(shown, true, step_ms, named)
+        if certain is not None:
+            return int(row) + 1, certain
     return None
+
+
+def _not_followed(shown: float, true: float, step_ms: float, named: bool) -> bool | None:
+    """Whether it is certain that a clock did not follow a change between two rows; None where it seems to have.
+
+    ``shown`` and ``true``: the step by the clock and in truth, ms.
+    """
+    if not 0 < shown < _LONGEST_MS:
+        return None  # time goes back or leaps by years here, and that is asked about
+    off_true, off_shown = abs(true - step_ms), abs(shown - step_ms)
+    if off_true <= 0.5 * step_ms and off_true < off_shown:
+        return None
+    if off_shown <= 0.5 * step_ms:
+        daily = step_ms >= 6 * HOUR_MS
+        return None if named and daily else True
+    true_fits, shown_fits = _whole_steps(true, step_ms), _whole_steps(shown, step_ms)
+    if named or (true_fits and not shown_fits):
+        return None
+    return shown_fits and not true_fits
+
+
+def _whole_steps(span_ms: float, step_ms: float) -> bool:
+    """Whether a span is about a whole number of steps."""
+    return not step_ms or abs(span_ms - round(span_ms / step_ms) * step_ms) <= 0.1 * step_ms
 
 
 def _winter_offset(local_ms: int, zone: object) -> str:
@@ -193,11 +203,7 @@ class SummerClock:
         self, local: Times, lines: Times, values: tuple[NDArray[np.float64], ...], last: bool = False
     ) -> tuple[Times, Times, tuple[NDArray[np.float64], ...]]:
         """The UTC times, lines and values of the rows that are certain by now."""
-        if self._held is not None:
-            held_local, held_lines, held_values = self._held
-            local, lines = np.r_[held_local, local], np.r_[held_lines, lines]
-            values = tuple(np.r_[a, b] for a, b in zip(held_values, values, strict=True))
-            self._held = None
+        local, lines, values = self._with_held(local, lines, values)
         if len(local) == 0:
             return local, lines, values
         if self._step == 0.0 and len(local) > 1:
@@ -209,23 +215,43 @@ class SummerClock:
         n = len(self._context)
         both = np.r_[self._context, local]
         at, never = place(both, self._zone, self._answer, self._step)
-        if not self._sure and self._answer is None:
-            new = slice(max(n - 1, 0), None)
-            found = _ignored(both[new], at[new], never[new], self._step, self._named)
-            if found is not None:
-                raise UndecidedError((_clock_question(int(both[new][found[0]]), self._zone, found[1]),))
+        new = slice(max(n - 1, 0), None)
+        self._ask_where_ignored(both[new], at[new], never[new])
         at, never = at[n:], never[n:]
         # The last rows stay as the neighbours of the next, unless they themselves came twice.
         self._context = local[-60:] if keep else self._context
         self._context = self._context[~to_utc(self._context, self._zone).twice]  # type: ignore[arg-type]
         if never.any():
-            where = zone_words(self._zone)  # type: ignore[arg-type]
-            for row in np.flatnonzero(never):
-                shown = str(np.datetime64(int(local[row]), "ms"))[:19].replace("T", " ")
-                reason = f"{shown} never was in {where}: the clocks went forward over it"
-                self.refused.append(Refused(int(lines[row]), reason, shown))
+            self._refuse(local[never], lines[never])
             at, lines, values = at[~never], lines[~never], tuple(v[~never] for v in values)
         return at, lines, values
+
+    def _with_held(
+        self, local: Times, lines: Times, values: tuple[NDArray[np.float64], ...]
+    ) -> tuple[Times, Times, tuple[NDArray[np.float64], ...]]:
+        """The rows that were held back before these, and these."""
+        if self._held is None:
+            return local, lines, values
+        held_local, held_lines, held_values = self._held
+        self._held = None
+        joined = tuple(np.r_[a, b] for a, b in zip(held_values, values, strict=True))
+        return np.r_[held_local, local], np.r_[held_lines, lines], joined
+
+    def _ask_where_ignored(self, local: Times, at: Times, never: NDArray[np.bool_]) -> None:
+        """Raise what is to be asked where the clock seems not to have followed a change and nobody has said."""
+        if self._sure or self._answer is not None:
+            return
+        found = _ignored(local, at, never, self._step, self._named)
+        if found is not None:
+            raise UndecidedError((_clock_question(int(local[found[0]]), self._zone, found[1]),))
+
+    def _refuse(self, local: Times, lines: Times) -> None:
+        """Rows of a time that never was."""
+        where = zone_words(self._zone)  # type: ignore[arg-type]
+        for time, line in zip(local, lines, strict=True):
+            shown = str(np.datetime64(int(time), "ms"))[:19].replace("T", " ")
+            reason = f"{shown} never was in {where}: the clocks went forward over it"
+            self.refused.append(Refused(int(line), reason, shown))
 
     def _certain(self, local: Times) -> int:
         """How many rows from the start do not end in a doubled hour (and the row before it, kept as its

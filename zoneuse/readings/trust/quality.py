@@ -289,14 +289,16 @@ def swapped_at(first: tuple[Times, Values], second: tuple[Times, Values], least_
     count = np.bincount(place)
     own = np.bincount(place, one[good]) / count, np.bincount(place, other[good]) / count
     daily = own[0] - own[1]
-    best: tuple[float, int] | None = None
-    for cut in _signs_turn(daily, least_days):
-        before, after = float(np.median(daily[:cut])), float(np.median(daily[cut:]))
-        unrest = max(float(np.ptp(daily[:cut])), float(np.ptp(daily[cut:])), 0.1)
-        like = abs(abs(before) - abs(after)) <= 0.35 * max(abs(before), abs(after))
-        large = before * after < 0 and like and min(abs(before), abs(after)) > 1.5 * unrest
-        if large and _both_jump(own, cut, abs(before - after)):
-            strength = abs(before - after) / unrest
-            if best is None or strength > best[0]:
-                best = (strength, int(days[cut]))
-    return None if best is None else best[1] * 24 * _HOUR_MS
+    strengths = {cut: _turned_over(own, cut) for cut in _signs_turn(daily, least_days)}
+    best = max(strengths, key=lambda cut: strengths[cut], default=None)
+    return None if best is None or not strengths[best] else int(days[best]) * 24 * _HOUR_MS
+
+
+def _turned_over(own: tuple[Values, Values], cut: int) -> float:
+    """By how many times its unrest the difference of two loggers' days turns at a day; 0 where it does not."""
+    daily = own[0] - own[1]
+    before, after = float(np.median(daily[:cut])), float(np.median(daily[cut:]))
+    unrest = max(float(np.ptp(daily[:cut])), float(np.ptp(daily[cut:])), 0.1)
+    like = abs(abs(before) - abs(after)) <= 0.35 * max(abs(before), abs(after))
+    large = before * after < 0 and like and min(abs(before), abs(after)) > 1.5 * unrest
+    return abs(before - after) / unrest if large and _both_jump(own, cut, abs(before - after)) else 0.0

@@ -54,10 +54,7 @@ def lay_out(
 ) -> Layout:
     """Check the columns of a choice table and lay them out; ValueError names what does not fit."""
     xs, ids, weight, off, group = _checked(x, moment, chosen, offset, cluster)
-    largest = _largest(xs)
-    if not np.isfinite(largest).all():
-        column = int(np.flatnonzero(~np.isfinite(largest))[0])
-        raise ValueError(f"x: column {column} has missing or infinite values; leave those rows out")
+    largest = _largest_finite(xs)
     order = None if ids.size < 2 or bool(np.all(ids[1:] >= ids[:-1])) else np.argsort(ids, kind="stable")
     if order is not None:
         xs, ids, weight, off, group = xs[order], ids[order], weight[order], off[order], group[order]
@@ -74,7 +71,7 @@ def lay_out(
         xs_kept, weight, off, group = xs[row], weight[row], off[row], group[row]
         number = np.repeat(np.cumsum(kept) - 1, sizes)[row]
         sizes = on_offer[kept]
-        starts = np.r_[0, np.cumsum(sizes)[:-1]].astype(np.intp) if sizes.size else np.zeros(0, np.intp)
+        starts = (np.cumsum(sizes) - sizes).astype(np.intp)
         place = _places(number, starts, sizes)
         row = row if order is None else order[row]
     if group.size and not bool(np.all(group == np.repeat(group[starts], sizes))):
@@ -117,6 +114,15 @@ def _checked(
     if (weight[off == -np.inf] > 0).any():
         raise ValueError("chosen: a row with offset -inf (not on offer) was chosen")
     return xs, ids, weight, off, group
+
+
+def _largest_finite(xs: Floats) -> Floats:
+    """The largest size of each column's values; ValueError names one with missing or infinite values."""
+    largest = _largest(xs)
+    if not np.isfinite(largest).all():
+        column = int(np.flatnonzero(~np.isfinite(largest))[0])
+        raise ValueError(f"x: column {column} has missing or infinite values; leave those rows out")
+    return largest
 
 
 def _largest(xs: Floats) -> Floats:

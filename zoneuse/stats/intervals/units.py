@@ -38,6 +38,14 @@ class Moments:
         return self.zone >= 0
 
 
+def _check_offered(offer: Floats, rows: int) -> None:
+    """ValueError where what was offered does not fit the moments."""
+    if offer.ndim != 2 or offer.shape[0] != rows or offer.shape[1] < 1:
+        raise ValueError(f"offered: expected {rows} moments x zones, found {offer.shape}")
+    if not np.isfinite(offer).all() or (offer < 0).any() or (offer.sum(axis=1) <= 0).any():
+        raise ValueError("offered: expected shares of zero and more, something on offer at each moment")
+
+
 def gather(
     unit: ArrayLike,
     animal: ArrayLike,
@@ -60,10 +68,7 @@ def gather(
             raise ValueError(f"{name}: expected one value for each of {rows} moments, found {column.shape}")
     if not rows:
         raise ValueError("zone: no moments")
-    if offer.ndim != 2 or offer.shape[0] != rows or offer.shape[1] < 1:
-        raise ValueError(f"offered: expected {rows} moments x zones, found {offer.shape}")
-    if not np.isfinite(offer).all() or (offer < 0).any() or (offer.sum(axis=1) <= 0).any():
-        raise ValueError("offered: expected shares of zero and more, something on offer at each moment")
+    _check_offered(offer, rows)
     if where.dtype.kind not in "iu" or where.min() < -1 or where.max() >= offer.shape[1]:
         raise ValueError(f"zone: expected -1 (unseen) or an index below {offer.shape[1]}")
     if not np.isfinite(heavy).all() or (heavy < 0).any():

@@ -29,6 +29,13 @@ class Shift:
     arrangements: int
 
 
+def _codes(stratum: ArrayLike | None, units: int) -> NDArray[np.intp]:
+    """A code from 0 for each unit's stratum; one for all where none are given."""
+    if stratum is None:
+        return np.zeros(units, np.intp)
+    return np.asarray(np.unique(np.asarray(stratum), return_inverse=True)[1], np.intp)
+
+
 def permute_phases(
     values: ArrayLike,
     after: ArrayLike,
@@ -51,11 +58,7 @@ def permute_phases(
     """
     v = np.asarray(values, np.float64)
     late = np.asarray(after).astype(bool)
-    codes = (
-        np.zeros(len(late), np.intp)
-        if stratum is None
-        else np.unique(np.asarray(stratum), return_inverse=True)[1]
-    )
+    codes = _codes(stratum, len(late))
     if v.ndim != 2 or v.shape[0] != late.size or codes.size != late.size:
         raise ValueError("values, after, stratum: expected one row or value for each unit")
     sizes = [(int((codes == s).sum()), int(late[codes == s].sum())) for s in range(int(codes.max()) + 1)]
@@ -71,8 +74,7 @@ def permute_phases(
     # Ties are counted as reached: sums in another order differ in the last digit.
     reached = (np.abs(null) >= np.abs(change) - 1e-12).sum(axis=0)
     p = reached / len(marks) if exact else (reached + 1) / (draws + 1)
-    balanced = all(n == 2 * k for n, k in sizes)
-    smallest = (2 if balanced else 1) / arrangements if exact else 1 / (draws + 1)
+    smallest = _smallest(sizes, arrangements) if exact else 1 / (draws + 1)
     return Shift(change[0], np.asarray(p, np.float64), smallest, exact, arrangements)
 
 
@@ -176,3 +178,9 @@ def holm(p: ArrayLike) -> Floats:
     out = np.full(given.shape, np.nan)
     out[known] = adjusted
     return out
+
+
+def _smallest(sizes: list[tuple[int, int]], arrangements: int) -> float:
+    """The smallest p there can be: with phases of one length in all strata two arrangements are as far apart."""
+    balanced = all(n == 2 * k for n, k in sizes)
+    return (2 if balanced else 1) / arrangements
