@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.sim.drydown import PER_DAY, Cycle, DryStudy, Pattern, make_study
-from zoneuse.stats.drying.dry_forecast import Cycle as Medians
 from zoneuse.stats.drying.dry_forecast import Forecast, forecast
 from zoneuse.stats.drying.drying import centred_medians, days_back, find_rises
+from zoneuse.stats.drying.staged import Cycle as Medians
 
 PATTERNS = {
     "plain": Pattern(),

@@ -46,5 +46,5 @@ REASONS: dict[str, str] = {
     PLACE_OR_CONDITION: "Use differs from the offer, but the condition and the places cannot be told apart.",
     NOBODY_TO_COMPARE: "There is no other animal to compare with.",
     NOT_JUDGED: "Told as a number only; no verdict is given on it.",
-    NOT_FALLING: "Not falling over the last days, but not steady for long enough either.",
+    NOT_FALLING: "It still holds, and no past cycle shows when it begins to fall.",
 }

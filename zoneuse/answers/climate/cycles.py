@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...readings.trust.cross_checks import span_ms
-from ...stats.drying.dry_forecast import Cycle
 from ...stats.drying.drying import centred_medians, days_back, find_rises
+from ...stats.drying.staged import Cycle
 from ...study.clock import to_ms
 from ...study.model import Declaration
 from ...tables.phases import Adjustment

@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, Forecast, forecast
+from ...stats.drying.dry_forecast import LEAST_DAYS, MOST_HOLDING, Forecast, forecast
 from ...stats.drying.drying import centred_medians
 from ...stats.time_series.theil_sen import SenLine, theil_sen
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from ..finding import TOO_EARLY
 from .cycles import DRIES, FIRST, ZoneCycles, crossing, response, zone_cycles
-from .series import DAY_MS, Climate
+from .series import DAY_MS, Climate, doubt_of
 from .summary import bounds_at
 
 STEADY, DRYING, RECHARGE = "steady", "drying", "recharge now"
@@ -65,14 +65,20 @@ def all_drying(
 ) -> list[Drying]:
     """Every zone with humidity or substrate moisture. Days count from ``now_ms``, or from each newest reading."""
     return [
-        one_drying(declared, zone_cycles(declared, changes, climate, zone, quantity), now_ms)
+        one_drying(
+            declared, zone_cycles(declared, changes, climate, zone, quantity), now_ms,
+            accuracy=doubt_of(declared, climate, zone, quantity),
+        )
         for quantity in DRIES
         for zone in climate.zones
         if climate.has(zone, quantity)
-    ]
+    ]  # fmt: skip
 
 
-def one_drying(declared: Declaration, cycles: ZoneCycles, now_ms: int | None) -> Drying:
+def one_drying(
+    declared: Declaration, cycles: ZoneCycles, now_ms: int | None, *, accuracy: float = 0.0
+) -> Drying:
+    """``accuracy``: how far the sensor may be off, drift since its last check included, points."""
     newest = cycles.newest
     now = newest if now_ms is None else max((now_ms - cycles.start_ms) / DAY_MS, newest)
     limit = bounds_at(declared, cycles.zone, cycles.quantity, cycles.at_ms(now)).low
@@ -82,13 +88,13 @@ def one_drying(declared: Declaration, cycles: ZoneCycles, now_ms: int | None) ->
     level = float(running.y[-1]) if len(running.y) else np.nan
     week = running.t > newest - turn.day - _TREND_DAYS
     trend = theil_sen(running.t[week], running.y[week], 0.90) if week.sum() >= LEAST_DAYS else None
-    made = None if limit is None else forecast(running, now - turn.day, limit, past)
-    verdict, reason = _verdict(level, limit, made, trend, len(running.t))
+    made = None if limit is None else forecast(running, now - turn.day, limit, past, accuracy=accuracy)
+    verdict, reason = _verdict(level, limit, made, trend)
     return Drying(cycles, now, level, trend, limit, made, verdict, reason, len(past))
 
 
 def _verdict(
-    level: float, limit: float | None, made: Forecast | None, trend: SenLine | None, medians: int
+    level: float, limit: float | None, made: Forecast | None, trend: SenLine | None
 ) -> tuple[str, str]:
     if limit is not None and level < limit:
         return RECHARGE, "below"
@@ -99,12 +105,16 @@ def _verdict(
             return STEADY, "trend"
         return (DRYING, "trend") if trend.high < 0 else (TOO_EARLY, "unclear")
     if made is None:
-        if medians < LEAST_DAYS or trend is None:
-            return TOO_EARLY, "few"
-        return (STEADY, "trend") if -trend.low <= STEADY_PER_DAY else (TOO_EARLY, "not falling")
+        return TOO_EARLY, "few"
+    if not made.dated:
+        return TOO_EARLY, "holds"
     if made.days <= 1:
         return RECHARGE, "soon"
-    return (STEADY, "limit") if made.chance_by[STEADY_DAYS] <= 0.10 else (DRYING, "limit")
+    if made.chance_by[STEADY_DAYS] <= 0.10:
+        return STEADY, "limit"
+    # Past cycles that were never seen to fall tell as little as none.
+    endless = made.holding > MOST_HOLDING and not np.isfinite(made.high)
+    return (TOO_EARLY, "holds") if endless else (DRYING, "limit")
 
 
 # --- tables -------------------------------------------------------------------------------------------------

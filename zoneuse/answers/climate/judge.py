@@ -19,7 +19,7 @@ from .series import CHECK_GETS_OLD_DAYS
 
 OUTSIDE, NO_GRADIENT, NOT_SERVING = "outside limits", "no gradient", "not serving"
 VERDICTS = (STEADY, DRYING, RECHARGE, OUTSIDE, NO_GRADIENT, NOT_SERVING, TOO_EARLY)
-_REASON = {"few": reasons.TOO_FEW_DAYS, "not falling": reasons.NOT_FALLING, "unclear": reasons.SPREAD}
+_REASON = {"few": reasons.TOO_FEW_DAYS, "holds": reasons.NOT_FALLING, "unclear": reasons.SPREAD}
 
 
 def meant_moist(declared: Declaration, zone: str) -> bool:

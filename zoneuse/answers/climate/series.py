@@ -227,6 +227,20 @@ def _accuracy(logger: Logger, quantity: str, on: date) -> Accuracy:
     return Accuracy((usual if own is None else own) + (OLD_CHECK_ADDS if old else 0.0), own is not None, last)
 
 
+def doubt_of(declared: Declaration, climate: Climate, zone: str, quantity: str) -> float:
+    """How far a zone's value may be off, drift included: what an old check adds is added day by day.
+
+    From the last salt check, or without one from the first reading on.
+    """
+    accuracy = accuracy_of(declared, climate, zone, quantity)
+    first, newest = climate.spans[zone, quantity]
+    since = at_time(first).date() if accuracy.checked is None else accuracy.checked
+    days = (at_time(newest).date() - since).days
+    if accuracy.checked is not None and days > CHECK_GETS_OLD_DAYS:
+        return accuracy.value
+    return accuracy.value + OLD_CHECK_ADDS * min(max(days, 0) / CHECK_GETS_OLD_DAYS, 1.0)
+
+
 def derived_accuracy(quantity: str, warm: float, moist: float, warm_by: float, moist_by: float) -> float:
     """How far a dew point or vapour pressure deficit may be off, from temperature and humidity in quadrature.
 

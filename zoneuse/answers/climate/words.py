@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST
+from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST, Forecast
 from ...stats.drying.drying import median_held
 from ...study.clock import spoken_time
 from ...study.labels import visible
@@ -61,7 +61,7 @@ def _with_limit(one: Drying, level: str) -> str:
     span = f"{low:.0f} to {high:.0f}" if np.isfinite(high) else f"{low:.0f} or more"
     if one.verdict == RECHARGE and one.reason == "below":
         return f"recharge now. The 24-hour median is {level}, below your limit of {one.limit:g} %."
-    basis = f"80 % interval, from {one.forecast.method}" if one.forecast else ""
+    basis = f"80 % interval, from {_from(one.forecast)}" if one.forecast else ""
     limit = f"your limit of {one.limit:g} %"
     stale = one.now_day - one.cycles.newest
     if one.verdict == RECHARGE and stale > 1 and one.days[0] == 0:
@@ -73,9 +73,25 @@ def _with_limit(one: Drying, level: str) -> str:
         return f"recharge now. {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
     if one.verdict == DRYING:
         return f"drying. {level}; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
-    if one.reason == "trend":
-        return f"steady at {level}, not falling over the last week (limit {one.limit:g} %)."
     return f"steady. {level}; nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
+
+
+def _from(made: Forecast) -> str:
+    return counted(made.past, "past cycle") if made.past else "this cycle only"
+
+
+def _holds(one: Drying) -> str:
+    """Too early to date: what holds may do so for a day or for weeks, and no past cycle tells which."""
+    turn, end = one.cycles.spans()[-1]
+    since = "its water" if turn.kind in (WATER, FOUND) else "its first reading or last change"
+    soonest = one.forecast.low if one.forecast is not None else 0.0
+    says = (
+        f"It has held for {counted(round(end - turn.day), 'day')} since {since}, and a place that holds may go on for "
+        "weeks or begin to fall tomorrow. Too early for a date: no past cycle here shows when it falls"
+    )
+    if soonest < 1.5:
+        return f"{says}."
+    return f"{says}; nine in ten that it lasts {counted(round(soonest), 'day')} more."
 
 
 def _about(days: float) -> str:
@@ -109,7 +125,7 @@ def _rests_on(f: Finding) -> str:
 
 def _why_early(f: Finding) -> str:
     if f.reason == reasons.NOT_FALLING:
-        return "Not falling over the last days, but neither steady for long enough: cannot be told yet."
+        return _holds(f.facts["drying"])
     if f.reason == reasons.SPREAD:
         return "Falling or steady: cannot be told yet."
     one: Drying = f.facts["drying"]
