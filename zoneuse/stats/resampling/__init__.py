@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .control_impact import control_impact
 from .permutation import holm, more_needed, permute_phases, smallest_p_within
+from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, paired
 from .related_samples import cochran, friedman, mcnemar
 from .reversals import reversal
 from .single_case import hodges_lehmann, log_odds_ratio, nap, tau_u
@@ -12,17 +13,22 @@ from .strata import adjust_for_strata
 from .swaps import moved, swapped
 
 __all__ = [
+    "Relabelled",
     "adjust_for_strata",
     "cochran",
     "control_impact",
+    "exchanged",
     "friedman",
     "hodges_lehmann",
     "holm",
+    "least_exchanged",
+    "least_paired",
     "log_odds_ratio",
     "mcnemar",
     "more_needed",
     "moved",
     "nap",
+    "paired",
     "permute_phases",
     "reversal",
     "smallest_p_within",
