@@ -59,7 +59,7 @@ def test_what_was_expected_and_came_is_said_with_both_numbers(tmp_path: Path) ->
     assert row["change_low"] < row["change"] < row["change_high"]
     assert row["p"] <= row["p_holm"] <= 0.04
     assert (row["sessions_before"], row["sessions_after"]) == (10, 10)
-    assert list(table.columns)[:4] == ["adjustment", "what", "name", "name_label"]
+    assert list(table.columns)[:4] == ["adjustment", "compared", "what", "name"]
 
 
 def test_no_change_is_not_called_one_and_may_be_called_held(tmp_path: Path) -> None:

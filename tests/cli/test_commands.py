@@ -164,7 +164,7 @@ def test_an_adjustment_goes_on_record_with_what_is_expected(tmp_path: Path) -> N
     assert fields.pop("adjustment") in result.stdout
     assert fields == {
         "what": "water", "zones": ["moss"], "amount": 2.0, "unit": "l", "why": "hides drying",
-        "expects": [{"zone": "moss", "direction": "up"}], "settle_h": 48.0,
+        "expects": [{"what": "zone", "name": "moss", "direction": "up"}], "settle_h": 48.0,
     }  # fmt: skip
     assert entry.record.at.isoformat() == "2026-03-04T20:30:00+00:00"
 

@@ -41,7 +41,7 @@ def test_what_where_how_much_what_is_expected_and_why(tmp_path: Path) -> None:
     assert said.kind == "adjusted"
     assert fields == {
         "what": "water", "zones": ["moss", "bark"], "amount": 2.0, "unit": "l", "why": "the hide is dry",
-        "expects": [{"zone": "moss", "direction": "up"}], "settle_h": 48.0,
+        "expects": [{"what": "zone", "name": "moss", "direction": "up"}], "settle_h": 48.0,
     }  # fmt: skip
 
 

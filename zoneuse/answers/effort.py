@@ -12,20 +12,63 @@ from numpy.typing import NDArray
 from ..journal.fold import Entry
 from ..journal.reader import Journals
 
-CLUSTERS = ("session", "day", "moment")
+CLUSTERS = ("session", "day", "moment", "animal", "enclosure")
+
+ASKED, SESSIONS, SEVERAL_A_DAY, TRIED_ALONE = "asked", "one_a_day", "several_a_day", "tried_alone"
+ENOUGH_ENCLOSURES, TOO_FEW_ENCLOSURES, TOO_FEW_ANIMALS = "enough_enclosures", "few_enclosures", "few_animals"
+# Why a unit counts once, as it is said.
+BECAUSE: dict[str, str] = {
+    ASKED: "as asked",
+    SESSIONS: "one session a day",
+    SEVERAL_A_DAY: "several sessions a day share the day's mood",
+    TRIED_ALONE: "each was tried by itself",
+    ENOUGH_ENCLOSURES: "there are enough of them for the test to pass",
+    TOO_FEW_ENCLOSURES: "there are too few enclosures for a test between them to pass",
+    TOO_FEW_ANIMALS: "there are too few animals for a test between them to pass",
+}
+# From so many animals tried by themselves on, the animal is the unit of a share.
+_LEAST_ALONE = 5
 
 
-def usual_cluster(moments: pd.DataFrame) -> str:
-    """Days where an enclosure has several sessions a day (they share the day's mood), else sessions."""
+def names_of(moments: pd.DataFrame, unit: str) -> pd.Series:
+    """Each moment's animal (or group), or enclosure; missing for one of them, not known which."""
+    found: pd.Series = (
+        moments["enclosure"] if unit == "enclosure" else moments["animal"].fillna(moments["group"])
+    )
+    return found
+
+
+def tried_alone(moments: pd.DataFrame) -> bool:
+    """Whether each session is about one animal, and an enclosure has seen several: a test chamber, say."""
+    if not len(moments) or moments["animal"].isna().any():
+        return False
+    one = moments.groupby("session")["animal"].nunique().max() == 1
+    return bool(one and moments.groupby("enclosure")["animal"].nunique().max() > 1)
+
+
+def usual_cluster(moments: pd.DataFrame) -> tuple[str, str]:
+    """The unit of evidence, and why.
+
+    Animals tried one by one are units (sessions where they are fewer than five); days where an enclosure has several
+    sessions a day, which share the day's mood; else sessions.
+    """
+    if tried_alone(moments):
+        few = moments["animal"].nunique() < _LEAST_ALONE
+        return ("session", TOO_FEW_ANIMALS) if few else ("animal", TRIED_ALONE)
     per_day = moments.groupby(["enclosure", "day"])["session"].nunique()
-    return "day" if len(per_day) and per_day.max() > 1 else "session"
+    several = len(per_day) and per_day.max() > 1
+    return ("day", SEVERAL_A_DAY) if several else ("session", SESSIONS)
 
 
 def unit_codes(moments: pd.DataFrame, cluster: str) -> NDArray[np.int64]:
-    """A number per row for the independent unit it belongs to, in order of time, apart by enclosure."""
+    """A number per row for the independent unit it belongs to, in order of time (looks apart by enclosure)."""
     if cluster == "moment":
         return np.arange(len(moments), dtype=np.int64)
-    keys = moments["enclosure"].astype(str) + "\0" + moments[cluster].astype(str)
+    if cluster in ("animal", "enclosure"):
+        # Of one that is not known which, each session is one of its own.
+        keys = names_of(moments, cluster).fillna("\0" + moments["session"].astype(str)).astype(str)
+    else:
+        keys = moments["enclosure"].astype(str) + "\0" + moments[cluster].astype(str)
     return np.asarray(pd.factorize(keys)[0], np.int64)
 
 
@@ -42,12 +85,13 @@ class Effort:
     guesses: int
     cluster: str
     units: int
+    because: str = ASKED
 
     def to_dict(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
-def effort(moments: pd.DataFrame, journals: Journals, cluster: str) -> Effort:
+def effort(moments: pd.DataFrame, journals: Journals, cluster: str, because: str = ASKED) -> Effort:
     """Counts over the rows an answer looks at; ``missed`` answers are of the same sessions, and were not given late."""
     sessions = set(moments["session"])
     missed = _missed(journals, sessions)
@@ -62,6 +106,7 @@ def effort(moments: pd.DataFrame, journals: Journals, cluster: str) -> Effort:
         guesses=int((~moments["sure"] & seen).sum()),
         cluster=cluster,
         units=len(set(unit_codes(moments, cluster))),
+        because=because,
     )
 
 

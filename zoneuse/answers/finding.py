@@ -110,6 +110,13 @@ def standing(sessions: int, days: int, holds: bool = True) -> str:
     return FAIRLY_SURE if sessions >= 15 and days >= 6 and holds else LOOKS_LIKE
 
 
+def standing_of_units(units: int, holds: bool = True) -> str:
+    """The same where animals or enclosures are the units: at least 5 of them, 15 for the surer grade (house rule)."""
+    if units < 5:
+        return ""
+    return FAIRLY_SURE if units >= 15 and holds else LOOKS_LIKE
+
+
 def trust_said(standing: str) -> str:
     """A standing as faces write it behind a sentence: a single look speaks for today only.
 

@@ -24,6 +24,11 @@ def counted(number: int, what: str) -> str:
     return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
+def plural(what: str) -> str:
+    """``sessions``."""
+    return f"{what}s"
+
+
 def listed(names: Sequence[str]) -> str:
     """Names as they are said in a row.
 

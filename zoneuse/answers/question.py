@@ -12,7 +12,7 @@ from ..journal.reader import Journals
 from ..study.model import Declaration
 from ..tables.availability import place_label, places_of
 from ..tables.conditions import Readings
-from .effort import Effort, effort, usual_cluster
+from .effort import ASKED, Effort, effort, usual_cluster
 from .filters import Filters, select
 
 
@@ -38,7 +38,12 @@ class Question:
 
     @functools.cached_property
     def unit(self) -> str:
-        return self.cluster or usual_cluster(self.rows)
+        return self.cluster or usual_cluster(self.rows)[0]
+
+    @functools.cached_property
+    def because(self) -> str:
+        """Why that unit counts, as a code of ``effort.BECAUSE``."""
+        return ASKED if self.cluster else usual_cluster(self.rows)[1]
 
     @functools.cached_property
     def effort(self) -> Effort:
@@ -46,7 +51,7 @@ class Question:
 
     def effort_of(self, rows: pd.DataFrame) -> Effort:
         """The effort behind a part of the moments, or behind others of the same study."""
-        return effort(rows, self.journals, self.unit)
+        return effort(rows, self.journals, self.unit, self.because)
 
     def by(self, cluster: str) -> Question:
         """The same question with another unit of evidence."""

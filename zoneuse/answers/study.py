@@ -206,15 +206,25 @@ class Study:
         return self._accounted(answer, asked)
 
     def shifts(
-        self, *, cluster: str | None = None, held_within: float = 0.10, **asked: Unpack[Asked]
+        self,
+        *,
+        cluster: str | None = None,
+        held_within: float = 0.10,
+        between: Sequence[str] | str | None = None,
+        **asked: Unpack[Asked],
     ) -> Answer:
-        """What moved after each change on record, against what was expected of it.
+        """What moved after each change on record, against what was expected of it; or ``between`` treatments or phases.
 
         ``held_within`` is how far either way the 90 % interval of a change may reach for a share to have held.
         """
         from .shifts.ask import shifts
 
-        answer = shifts(self.question(asked, cluster), held_within=held_within)
+        named = between.split(",") if isinstance(between, str) else between or ()
+        answer = shifts(
+            self.question(asked, cluster),
+            held_within=held_within,
+            between=[n.strip() for n in named if n.strip()],
+        )
         return self._accounted(answer, asked)
 
     def retreats(self, **asked: Unpack[Asked]) -> Answer:

@@ -51,7 +51,11 @@ ADJUSTMENTS = (
     Column("amount", "number", "how much, in unit"),
     Column("unit", "string", "the unit of amount"),
     Column("why", "string", "why it was made"),
-    Column("expects", "string", "what was expected of it, as ZONE:up or ZONE:down, parted by spaces"),
+    Column(
+        "expects",
+        "string",
+        "what was expected of it, as NAME:up or NAME:down, parted by spaces",
+    ),
     Column("undoes", "string", "id of the earlier change it takes back"),
 )
 _ZONE = (

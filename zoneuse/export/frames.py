@@ -53,7 +53,7 @@ def adjustments_table(declared: Declaration, changes: Sequence[Adjustment]) -> p
     rows = [
         (
             c.id, c.at, c.entered, c.settled, c.what, " ".join(c.zones), c.amount, c.unit or None, c.why or None,
-            " ".join(f"{e.get('zone')}:{e.get('direction')}" for e in c.expects) or None, c.undoes,
+            " ".join(f"{e['name']}:{e['direction']}" for e in c.expects) or None, c.undoes,
         )
         for c in changes
     ]  # fmt: skip

@@ -10,20 +10,46 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from ..study.model import Declaration
-from ..study.names import find_zone
+from ..study.names import UnknownNameError, find_behaviour, find_zone
+from ..study.quantities import QUANTITIES
 from .records import ADJUSTMENTS, SETTLE_H
 from .rows import Row, write_rows
 
 UP, DOWN = "up", "down"
+ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
+    "zone",
+    "behaviour",
+    "event",
+    "active",
+    "moves",
+    "condition",
+)
+# What a change may move.
+SHIFTING = (ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION)
 # With K allowed days a start drawn by lot can reach p = 1/K at best: 20 days for .05 (Edgington 1975).
 LEAST_DAYS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a change should do: ``what`` is one of ``SHIFTING``, ``name`` its id, ``direction`` up or down."""
+
+    what: str
+    name: str
+    direction: str
+
+    @property
+    def fields(self) -> dict[str, str]:
+        """As a record holds it."""
+        return {"what": self.what, "name": self.name, "direction": self.direction}
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
     """An adjustment as it goes on record.
 
-    ``expects`` are (zone id, up or down); ``forecast`` has share, low and high for each zone, and version.
+    ``expects`` say what (zone, behaviour …), its name and a direction; ``forecast`` has share, low and
+    high for each zone, and version.
     """
 
     id: str
@@ -32,7 +58,7 @@ class Change:
     amount: float | None = None
     unit: str | None = None
     why: str | None = None
-    expects: tuple[tuple[str, str], ...] = ()
+    expects: tuple[Expected, ...] = ()
     settle_h: float | None = None
     undoes: str | None = None
     forecast: Mapping[str, Any] | None = None
@@ -62,12 +88,42 @@ def split_amount(words: Sequence[str]) -> tuple[list[str], float | None, str | N
     return list(words), None, None
 
 
-def read_expects(declared: Declaration, text: str) -> tuple[str, str]:
-    """``moss_end:up`` as a zone and a direction. Raises ValueError with what is understood."""
+def read_expects(declared: Declaration, text: str) -> Expected:
+    """``moss_end:up``, ``resting:down``, ``fight:down``, ``active:up``, ``moves:up`` or ``temperature_c:up``.
+
+    Raises ValueError with what is understood.
+    """
     name, colon, direction = text.rpartition(":")
     if not colon or direction not in (UP, DOWN):
-        raise ValueError(f"{text!r} is not an expectation; give it as ZONE:up or ZONE:down")
-    return find_zone(declared, name, None).id, direction
+        raise ValueError(
+            f"{text!r} is not an expectation; give it as ZONE:up or ZONE:down, or with a behaviour, active, moves or a "
+            "quantity such as temperature_c before the colon"
+        )
+    return Expected(*_what(declared, name), direction)
+
+
+def _what(declared: Declaration, name: str) -> tuple[str, str]:
+    """What a name means: an id first, a zone before a behaviour, then a key or label."""
+    if name in declared.zones:
+        return ZONE, name
+    if name in declared.behaviours:
+        return _doing(declared, name)
+    if name in (ACTIVE, MOVES):
+        return name, name
+    if name in QUANTITIES:
+        return CONDITION, name
+    try:
+        return ZONE, find_zone(declared, name, None).id
+    except UnknownNameError:
+        try:
+            return _doing(declared, find_behaviour(declared, name).id)
+        except UnknownNameError:
+            pass
+        raise
+
+
+def _doing(declared: Declaration, name: str) -> tuple[str, str]:
+    return (BEHAVIOUR if declared.behaviours[name].lasts else EVENT), name
 
 
 def record_change(declared: Declaration, change: Change, at: datetime, entered: datetime) -> None:
@@ -81,7 +137,7 @@ def record_change(declared: Declaration, change: Change, at: datetime, entered: 
         "amount": change.amount,
         "unit": change.unit,
         "why": change.why,
-        "expects": [{"zone": zone, "direction": direction} for zone, direction in change.expects] or None,
+        "expects": [e.fields for e in change.expects] or None,
         # Written down even where it is the usual one, so that a later default changes no old study.
         "settle_h": SETTLE_H[change.what] if change.settle_h is None else change.settle_h,
         "undoes": change.undoes,

@@ -55,7 +55,10 @@ def _treatment(value: Any) -> bool:
 
 def _expects(value: Any) -> bool:
     return all(
-        isinstance(one, dict) and isinstance(one.get("zone"), str) and isinstance(one.get("direction"), str)
+        isinstance(one, dict)
+        and isinstance(one.get("name", one.get("zone")), str)
+        and isinstance(one.get("what", "zone"), str)
+        and isinstance(one.get("direction"), str)
         for one in value
     )
 

@@ -50,12 +50,20 @@ def adjustments(journals: Journals) -> list[Adjustment]:
             amount=fields.get("amount"),
             unit=fields.get("unit") or "",
             why=fields.get("why") or "",
-            expects=tuple(e for e in fields.get("expects") or () if isinstance(e, dict)),
+            expects=tuple(_expected(e) for e in fields.get("expects") or () if isinstance(e, dict)),
             settle_h=float(SETTLE_H.get(fields["what"], 48.0) if settle is None else settle),
             undoes=fields.get("undoes"),
             forecast=fields.get("forecast"),
         )
     return sorted(found.values(), key=lambda a: (a.at, a.id))
+
+
+def _expected(said: Mapping[str, Any]) -> Mapping[str, Any]:
+    """``{what, name, direction}``, whichever form is on record; of a zone ``zone`` too, as records named it first."""
+    what = said.get("what") or "zone"
+    name = said.get("name") or said.get("zone")
+    own = {"what": what, "name": name, "direction": said.get("direction")}
+    return {**own, "zone": name} if what == "zone" else own
 
 
 def phase_at(changes: Sequence[Adjustment], at: datetime) -> str:

@@ -47,7 +47,7 @@ def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[f
             continue
         for name, number in _happened(question, session).items():
             events.setdefault(name, [0.0] * len(hours)).append(number)
-        hours.append(_hours(session) * max(watched[session.id], 1))
+        hours.append(hours_watched(session) * max(watched[session.id], 1))
         for counts in events.values():
             counts += [0.0] * (len(hours) - len(counts))
     return {name: c for name, c in events.items() if name in question.declared.behaviours}, hours
@@ -65,7 +65,7 @@ def _happened(question: Question, session: Session) -> dict[str, float]:
     return counts
 
 
-def _hours(session: Session) -> float:
+def hours_watched(session: Session) -> float:
     """How long a session watched: its moments and one interval; pauses, and times nobody recorded in, left out."""
     times = sorted({m.at for m in moments_of(session)})
     if not times:

@@ -56,7 +56,7 @@ def _of_changes(
 
 def _expected(declared: Declaration, change: UnderWay) -> set[str]:
     """The places a change was expected to move, or was made in."""
-    zones = {str(e.get("zone")) for e in change.change.expects} or set(change.change.zones)
+    zones = {str(e["zone"]) for e in change.change.expects if "zone" in e} or set(change.change.zones)
     return {declared.zones[z].place for z in zones if z in declared.zones}
 
 

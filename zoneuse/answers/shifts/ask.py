@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pandas as pd
 
+from ...journal.adjustments import SHIFTING
 from ...study.quantities import QUANTITIES
 from ...tables.availability import places_of
 from ...tables.phases import Adjustment, adjustments
@@ -15,7 +16,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import TOO_EARLY, Caution, Finding, Note, in_words
-from ..phrases import speaks_for, under
+from ..phrases import counted, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
@@ -23,6 +24,9 @@ from .around.conditions import conditions_moved, with_conditions
 from .around.unseen import bounds_part, seen_of, watched_alike
 from .by_animal import by_animal
 from .columns import PARTS, ROWS, SHOWN
+from .compared.ask import Found, compared
+from .compared.ask import between as held_between
+from .compared.changed import looks_of, sides_of_units
 from .designs.controls import concerning, controls, controls_said, rows_of_change, tested_part
 from .designs.lottery import drawn_p, not_as_drawn
 from .designs.reversals import reversals
@@ -40,6 +44,7 @@ class _Parts:
     overlap: list[dict[str, Any]] = field(default_factory=list)
     forecasts: list[dict[str, Any]] = field(default_factory=list)
     controls: list[dict[str, Any]] = field(default_factory=list)
+    units: list[dict[str, Any]] = field(default_factory=list)
     hours: list[dict[str, Any]] = field(default_factory=list)
     animals: list[dict[str, Any]] = field(default_factory=list)
     unseen: list[dict[str, Any]] = field(default_factory=list)
@@ -48,7 +53,9 @@ class _Parts:
     notes: list[Note] = field(default_factory=list)
 
 
-def shifts(question: Question, *, held_within: float = 0.10, draws: int = 9_999) -> Answer:
+def shifts(
+    question: Question, *, held_within: float = 0.10, draws: int = 9_999, between: Sequence[str] = ()
+) -> Answer:
     """What moved after each change on record: zones, behaviours, the conditions used and those of the changed zones.
 
     By session or day, settling time left out, within slots; the expected zone at .04 and all others
@@ -57,22 +64,30 @@ def shifts(question: Question, *, held_within: float = 0.10, draws: int = 9_999)
     """
     declared = question.declared
     changes = adjustments(question.journals)
+    if between:
+        return _of_names(question, changes, between, held_within=held_within, draws=draws)
     labels = {**question.labels, **{q: label(q) for q in QUANTITIES}}
     rows = with_conditions(declared, question.rows, changes, question.readings)
     reached = conditions_moved(declared, changes, question.readings)
     parts = _Parts()
+    looks = looks_of(question)
+    whole, by_units = _by_units(looks, question.cluster, changes, rows, held_within=held_within, draws=draws)
+    parts.table, parts.findings, parts.units = whole.rows, whole.findings, whole.by_unit
+    parts.notes, parts.cautions = whole.notes, whole.cautions
     for change in changes:
-        found = _judged(question, changes, change, rows, parts, held_within=held_within, draws=draws)
+        if change.id in by_units:
+            continue
+        found = _judged(looks, changes, change, rows, parts, held_within=held_within, draws=draws)
         parts.cautions += _cautions(question, change, found)
         said = (linked_said(declared, change), reached_said(change, reached, labels, declared))
         parts.notes += [Note(s, (change.id,)) for s in said if s]
-    back = reversals(question, changes, rows, draws=draws)
+    back = reversals(looks, changes, rows, draws=draws)
     findings = [*parts.findings, *back.findings]
     if not findings:
         findings = [Finding((), TOO_EARLY, reason=reasons.NO_RECORD, unit=question.unit)]
     frame = _in_order(parts, reached, findings)
     finer = {
-        "overlap": parts.overlap, "by_animal": parts.animals, "unseen": parts.unseen,
+        "by_unit": parts.units, "overlap": parts.overlap, "by_animal": parts.animals, "unseen": parts.unseen,
         "forecasts": parts.forecasts, "controls": parts.controls,
         "reversals": back.rows, "hours": parts.hours, "reached": reached,
     }  # fmt: skip
@@ -92,6 +107,59 @@ def shifts(question: Question, *, held_within: float = 0.10, draws: int = 9_999)
         labels=labels,
         headline=under(question, headline(changes, question.effort)),
         notes=(*parts.notes, *map(Note, forecasts_said(parts.forecasts))),
+        first_rows=tuple(int(i) for i in frame.index[frame["shown"]]) if len(frame) else None,
+    )
+
+
+def _by_units(
+    looks: Question, per: str | None, changes: Sequence[Adjustment], rows: pd.DataFrame, *, held_within: float,
+    draws: int,
+) -> tuple[Found, set[str | None]]:  # fmt: skip
+    """The changes of which animals or enclosures are the units, each as a comparison of its own; and their ids."""
+    found, ids = Found(), set()
+    for change in changes:
+        asked = sides_of_units(looks, per, changes, change, rows)
+        if asked is not None:
+            found.add(compared(replace(looks, cluster=per), [asked], held_within=held_within, draws=draws))
+            ids.add(asked.adjustment)
+    return found, ids
+
+
+def _of_names(
+    question: Question,
+    changes: Sequence[Adjustment],
+    names_asked: Sequence[str],
+    *,
+    held_within: float,
+    draws: int,
+) -> Answer:
+    """Treatments or phases held against each other; changes on record play no part in it."""
+    declared = question.declared
+    labels = {**question.labels, **{q: label(q) for q in QUANTITIES}}
+    rows = with_conditions(declared, question.rows, changes, question.readings)
+    found = held_between(question, rows, names_asked, held_within=held_within, draws=draws)
+    parts = _Parts(found.rows, findings=found.findings)
+    frame = _in_order(parts, [], found.findings)
+    finer: dict[str, list[dict[str, Any]]] = {name: [] for name in PARTS} | {"by_unit": found.by_unit}
+    did = question.effort
+    whom = [Caution("speaks-for", speaks_for(declared, rows))] if len(rows) else []
+    said = "; ".join(dict.fromkeys(found.said)) or "nothing to compare"
+    return Answer(
+        answer="shifts",
+        study=declared.title,
+        filters=question.filters,
+        table=typed(frame, ROWS, labels),
+        findings=in_words(found.findings, lambda f: sentence(f, labels, declared)),
+        cautions=(*dict.fromkeys(found.cautions), *whom),
+        effort=did.to_dict(),
+        parts={name: _part(name, part, labels) for name, part in finer.items()},
+        seed=question.seed,
+        shown=SHOWN,
+        labels=labels,
+        headline=under(
+            question, f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}. {said}."
+        ),
+        notes=tuple(found.notes),
         first_rows=tuple(int(i) for i in frame.index[frame["shown"]]) if len(frame) else None,
     )
 
@@ -151,12 +219,14 @@ def _in_order(
     """The whole table, zones first, then behaviours and conditions; ``shown`` marks the rows findings speak of."""
     spoken = {(*f.about, f.facts["what"]) for f in findings if "what" in f.facts}
     rows = [
-        {**row, "shown": (row["adjustment"], row["name"] or row["zone"], row["what"]) in spoken}
+        {
+            "compared": None, **row,
+            "shown": (row["adjustment"] or row["compared"], row["name"] or row["zone"], row["what"]) in spoken,
+        }
         for row in parts.table
-    ]
-    rows += [{**row, "shown": False} for row in reached]
-    rank = {"zone": 0, "behaviour": 1, "condition": 2}
-    rows.sort(key=lambda row: rank[row["what"]])
+    ]  # fmt: skip
+    rows += [{"compared": None, **row, "shown": False} for row in reached]
+    rows.sort(key=lambda row: SHIFTING.index(row["what"]))
     return pd.DataFrame(rows, columns=[*(n for n in names(ROWS) if not n.endswith("_label")), "shown"])
 
 

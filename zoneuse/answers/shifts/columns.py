@@ -5,15 +5,29 @@ from __future__ import annotations
 from ..columns import Column, Field, Schema, label_for
 
 _CHANGE = Field("adjustment", "id", "Id of the change on record")
+_EITHER = (
+    Field(
+        "adjustment",
+        "id",
+        "Id of the change on record",
+        missing="two phases or treatments, or a move of animals",
+    ),
+    Field(
+        "compared",
+        "text",
+        "What is held against what: before_closing → after_opening",
+        missing="a change on record",
+    ),
+)
 _ZONE = (Field("zone", "id", "Id of the zone or place"), label_for("zone", "What the keeper calls it"))
-_OWN = "share, or the quantity's"
+_OWN = "share, 1/h, or the quantity's"
 ROWS: Schema = (
-    _CHANGE,
-    Field("what", "text", "zone, behaviour or condition"),
-    Field("name", "id", "Behaviour or quantity", missing="a zone"),
+    *_EITHER,
+    Field("what", "text", "zone, behaviour, event, active, moves or condition"),
+    Field("name", "id", "Behaviour or quantity; active or moves", missing="a zone"),
     label_for("name", "What it is called", "a zone"),
-    Field("zone", "id", "Zone or place", missing="a behaviour, or the condition used"),
-    label_for("zone", "What the keeper calls it", "a behaviour, or the condition used"),
+    Field("zone", "id", "Zone or place", missing="anything else"),
+    label_for("zone", "What the keeper calls it", "anything else"),
     Field("before", "number", "Mean before the change", _OWN),
     Field("after", "number", "Mean after it had settled", _OWN),
     Field("change", "number", "after - before", _OWN),
@@ -29,7 +43,7 @@ ROWS: Schema = (
     Field("sessions_after", "count", "Sessions after; days for the conditions of a zone", "sessions"),
 )  # fmt: skip
 SHOWN = (
-    Column("adjustment", "Change"),
+    Column("adjustment or compared", "Change", "first"),
     Column("zone or name", "Where, what", "first"),
     Column("before", "Before", "share", narrow=False),
     Column("after", "After", "share"),
@@ -60,6 +74,16 @@ PARTS: dict[str, Schema] = {
         Field("step_high", "number", "95 % limits of it", _OWN, "too few units"),
         Field("by_dependent_step", "flag", "Whether p is that of a step that allows for dependence"),
         Field("breaks_at", "time", "Where the series breaks most clearly", missing="nowhere clearly"),
+    ),
+    "by_unit": (
+        *_EITHER,
+        Field("what", "text", "zone, behaviour, event, active, moves or condition"),
+        Field("name", "id", "Behaviour or quantity; active or moves", missing="a zone"),
+        Field("zone", "id", "Zone or place", missing="anything else"),
+        Field("unit", "text", "Its animal, enclosure, session or day"),
+        Field("before", "number", "Its value on the first side", _OWN, "only on the other"),
+        Field("after", "number", "Its value on the second side", _OWN, "only on the other"),
+        Field("change", "number", "after - before", _OWN, "on one side only"),
     ),
     "by_animal": (
         _CHANGE,

@@ -62,7 +62,7 @@ def verdict_of(
         if m.series.lag_one > TOO_DEPENDENT and not drawn:
             return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
         return (ROSE if m.after > m.before else FELL), ""
-    even = m.what != "condition" and max(abs(m.even_low), abs(m.even_high)) <= held_within
+    even = m.what in ("zone", "behaviour", "active") and max(abs(m.even_low), abs(m.even_high)) <= held_within
     if even and min(counts) >= 5:
         # So alike are the units that even limits widened for it cannot show sameness.
         return (
@@ -100,7 +100,7 @@ def limits_that_agree(m: Moved, claimed: bool, p: float, level: float) -> tuple[
 
 def moved_numbers(m: Moved, p: float, limits: tuple[float, float], found: Sides) -> dict[str, Number]:
     """The numbers of a finding on one share or condition; ``limits`` are those of the family."""
-    unit = unit_of(m.name) if m.what == "condition" else "share"
+    unit = unit_of(m.name) if m.what == "condition" else "1/h" if m.what in ("event", "moves") else "share"
     named = {
         "before": m.before, "after": m.after, "change": m.after - m.before, "change_low": limits[0],
         "change_high": limits[1], "even_low": m.even_low, "even_high": m.even_high,

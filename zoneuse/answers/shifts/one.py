@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,8 +21,10 @@ from ..question import Question
 from .around.conditions import conditions_used
 from .around.unseen import Seen, stands_unseen
 from .by_animal import one_of_several
-from .come_and_gone import answered, place_of, unmoved
+from .come_and_gone import answered, unmoved
+from .compared.measures import measures
 from .designs.controls import Controls, least_p
+from .expected import expectations
 from .judge import (
     CONFOUNDED,
     FELL,
@@ -37,7 +39,7 @@ from .judge import (
     too_few,
     verdict_of,
 )
-from .moved import Moved, moved_shares
+from .moved import Moved, moved_condition, moved_shares
 from .phases import Sides
 
 Floats = NDArray[np.float64]
@@ -87,14 +89,15 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
 def one_change(question: Question, basis: Basis) -> Judged:
     """All that one change moved: zones, behaviours and the conditions used, each with its verdict."""
     declared, change, found = question.declared, basis.change, basis.found
-    expected = {place_of(declared, e.get("zone")): e.get("direction") for e in change.expects}
+    expected = expectations(declared, change)
     kept_out = unmoved(declared, found)
-    of_others, their_rows = answered(question, change, found, kept_out, expected)
+    places = {name: way for (what, name), way in expected.items() if what == "zone"}
+    of_others, their_rows = answered(question, change, found, kept_out, places)
     if min(found.counts) < 2:
         few = too_few(change, found, len(places_of(declared)), question.unit)
         return Judged(their_rows, [], [few, *of_others], [], [], [])
     moved = [m for m in _moved(question, basis) if m.what != "zone" or m.name not in kept_out.places]
-    main = np.array([m.what == "zone" and m.name in expected for m in moved], bool)
+    main = np.array([(m.what, m.name) in expected for m in moved], bool)
     p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
     strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
     rows, finer, findings = list(their_rows), [], []
@@ -110,7 +113,7 @@ def one_change(question: Question, basis: Basis) -> Judged:
         finer.append(_finer(change, m))
         if main[i] or claimed:
             told = _Told(
-                verdict, why, expected.get(m.name) if m.what == "zone" else None, float(p[i]), limits,
+                verdict, why, expected.get((m.what, m.name)), float(p[i]), limits,
                 verdict == HELD
                 or (basis.alike and stands(m, float(strict[i]), float(level[i]), bool(basis.drawn))),
             )  # fmt: skip
@@ -122,7 +125,7 @@ def one_change(question: Question, basis: Basis) -> Judged:
     if not findings and not of_others:
         findings.append(_nothing_clear(question, basis, moved, short))
     findings += of_others
-    named = [m.name for m, own in zip(moved, main, strict=True) if own]
+    named = [m.name for m, own in zip(moved, main, strict=True) if own and m.what == "zone"]
     return Judged(rows, finer, findings, _forecasts(change, moved), moved, named)
 
 
@@ -173,7 +176,24 @@ def _moved(question: Question, basis: Basis) -> list[Moved]:
         for what, column, names in families(question.declared, basis.found)
         for m in moved_shares(basis.found, what, column, names, draws=basis.draws, seed=question.seed)
     ]
-    return shares + conditions_used(basis.found, basis.draws, question.seed)
+    return [*shares, *_rated(question, basis), *conditions_used(basis.found, basis.draws, question.seed)]
+
+
+def _rated(question: Question, basis: Basis) -> list[Moved]:
+    """Events an hour, the active share where it says more than two behaviours do, and moves an hour where expected."""
+    found, wanted = basis.found, expectations(question.declared, basis.change)
+    if not len(found.late):
+        return []
+    lasting = set(found.rows["behaviour"].dropna().unique())
+    told = []
+    for m in measures(question, found.rows, found.unit):
+        usual = m.what == "event" or (m.what == "active" and len(lasting) > 2)
+        if not usual and (m.what not in ("active", "moves") or (m.what, m.name) not in wanted):
+            continue
+        values = np.divide(m.of, m.among, out=np.full(m.of.size, np.nan), where=m.among > 0)
+        moved = moved_condition(found, m.name, values, basis.draws, question.seed)
+        told += [] if moved is None else [replace(moved, what=m.what)]
+    return told
 
 
 def _chances(
@@ -192,7 +212,8 @@ def _comparisons(moved: Sequence[Moved]) -> NDArray[np.int64]:
     of_kind = Counter(m.what for m in moved)
     numbers: dict[str, int] = {}
     names = [
-        m.what if m.what != "condition" and of_kind[m.what] == 2 else f"{m.what} {m.name}" for m in moved
+        m.what if m.what in ("zone", "behaviour") and of_kind[m.what] == 2 else f"{m.what} {m.name}"
+        for m in moved
     ]
     return np.array([numbers.setdefault(name, len(numbers)) for name in names], np.int64)
 

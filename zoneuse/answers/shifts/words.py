@@ -15,7 +15,9 @@ from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label, said
 from ..zones.words import sentence as zone_sentence
-from .come_and_gone import GONE, NEW, place_of
+from .come_and_gone import GONE, NEW
+from .compared.words import sentence as between_sentence
+from .expected import expected_label
 from .judge import CONFOUNDED, FELL, HELD, ROSE
 
 
@@ -30,6 +32,8 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
 
 def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
     """One share after a change, a change of which nothing can be said, or a change made and taken back."""
+    if "named" in finding.facts:
+        return between_sentence(finding, labels, declared.fahrenheit)
     if finding.reason == reasons.NO_RECORD:
         return "No change is on record: see zoneuse adjust."
     if "chain" in finding.facts:
@@ -51,8 +55,8 @@ def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declara
     """What was expected of a change that cannot be judged yet stays in sight."""
     told = []
     for e in change.expects:
-        place = place_of(declared, e.get("zone"))
-        told.append(f"{labels.get(place, place)} used {'more' if e.get('direction') == 'up' else 'less'}")
+        used = "used " if e["what"] == "zone" else ""
+        told.append(f"{expected_label(declared, e)} {used}{'more' if e['direction'] == 'up' else 'less'}")
     return f" Expected was {' and '.join(told)}: not answered yet." if told else ""
 
 
@@ -150,7 +154,9 @@ _HELD_BACK = {
 
 
 def _named(f: Finding, labels: Mapping[str, str]) -> str:
-    name = labels.get(f.about[1], f.about[1])
+    name = {"active": "activity", "moves": "moving about"}.get(f.facts["what"]) or labels.get(
+        f.about[1], f.about[1]
+    )
     return f"the {name} used" if f.facts["what"] == "condition" else name
 
 
@@ -158,7 +164,7 @@ def _word(f: Finding) -> str:
     up = f.verdict == ROSE
     if f.facts["what"] == "condition":
         return "is higher" if up else "is lower"
-    return f"is {'seen' if f.facts['what'] == 'behaviour' else 'used'} {'more' if up else 'less'}"
+    return f"is {'used' if f.facts['what'] == 'zone' else 'seen'} {'more' if up else 'less'}"
 
 
 def _numbers(f: Finding, fahrenheit: bool) -> str:
@@ -168,6 +174,11 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
         return (
             f"{said(q, f['before'], fahrenheit)} before, {said(q, f['after'], fahrenheit)} after (change "
             f"{said(q, f['change'], fahrenheit, True)}, {low.split()[0]} to {high}"
+        )
+    if f.facts["what"] in ("event", "moves"):
+        return (
+            f"{f['before']:.2g} an hour before, {f['after']:.2g} after (change {f['change']:+.2g}, "
+            f"{f['change_low']:+.2g} to {f['change_high']:+.2g} over all"
         )
     return (
         f"{100 * f['before']:.0f} % of the time before, {100 * f['after']:.0f} % after (change "
@@ -185,7 +196,11 @@ def _rests_on(f: Finding) -> str:
         return " Its day was drawn by lot."
     if f.facts["trend"]:
         step = f["step_beside_trend"]
-        size = f"{step:+.1f}" if f.facts["what"] == "condition" else f"{100 * step:+.0f} points"
+        size = (
+            f"{step:+.1f}"
+            if f.facts["what"] in ("condition", "event", "moves")
+            else f"{100 * step:+.0f} points"
+        )
         return (
             " A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
             f"{size})."
@@ -208,10 +223,10 @@ def _whose(f: Finding) -> str:
 
 def _role(f: Finding) -> str:
     expected = f.facts["expected"]
-    if f.facts["what"] != "zone" or expected is None:
+    if expected is None:
         return " Nobody had said so before: looking around."
     way = "more" if expected == "up" else "less"
-    if round(100 * f["change"]) == 0:
+    if f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0):
         return f" Expected was {way}; it did not change."
     kept = (f["change"] > 0) == (expected == "up")
     return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")

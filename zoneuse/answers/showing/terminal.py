@@ -45,6 +45,10 @@ class Printed(Protocol):
     def seed(self) -> int | None: ...
 
 
+# What a row of shifts holds in units of its own.
+_NO_SHARE = ("condition", "event", "moves")
+
+
 def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     """The pieces of an answer in reading order, for a console ``width`` cells wide."""
     if answer.headline:
@@ -106,7 +110,7 @@ def cell(column: Column, row: dict[str, Any], answer: Printed) -> str:
     if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
-        kind = "number" if row.get("what") == "condition" else kind
+        kind = "number" if row.get("what") in _NO_SHARE else kind
         return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')}–{_number(high, kind)}"
     if column.shown == "limits":
         kind = "number" if _missing(row.get("share")) else "share"
@@ -115,7 +119,7 @@ def cell(column: Column, row: dict[str, Any], answer: Printed) -> str:
         named = [row[name] for name in column.name.split(" or ") if not _missing(row[name])]
         return " ".join(visible(answer.labels.get(str(n), str(n))) for n in named) or "–"
     value = row[column.name]
-    if row.get("what") == "condition" and column.shown in ("share", "points"):
+    if row.get("what") in _NO_SHARE and column.shown in ("share", "points"):
         return _number(value, "number")
     if column.shown == "text":
         return visible(answer.labels.get(str(value), str(value))) if not _missing(value) else "–"

@@ -32,16 +32,33 @@ def filter_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+UNITS = ("session", "day", "animal", "enclosure")
+
+
 def unit_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """What counts as independent, and how what is offered is measured."""
     command = click.option(
         "--availability", type=click.Choice(["measured", "equal"]), default="measured", show_default=True,
         help="Zones by their amount in study.toml, or all alike.",
     )(command)  # fmt: skip
-    return click.option(
-        "--cluster", type=click.Choice(["session", "day", "moment"]),
-        help="What counts as one independent look (default: the session, or the day where there are several a day).",
-    )(command)  # fmt: skip
+    return per_option("moment")(command)
+
+
+def per_option(*more: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """What counts once: ``--per``, and ``--cluster``, its old name, which alone knows ``more``."""
+
+    def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        command = click.option(
+            "--cluster", "cluster", type=click.Choice([*UNITS, *more]), help="The old name of --per."
+        )(command)
+        return click.option(
+            "--per",
+            "cluster",
+            type=click.Choice(UNITS),
+            help="What counts once (default: as the design has it; it is said).",
+        )(command)
+
+    return add
 
 
 def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
@@ -113,7 +130,7 @@ def zones(
 
 @click.command(epilog="Example:  zoneuse activity --study my-demo --slot night")
 @filter_options
-@click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@per_option()
 @click.option(
     "--usual-within",
     type=click.FloatRange(0, 0.5, min_open=True),

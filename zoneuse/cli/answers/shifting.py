@@ -10,12 +10,15 @@ import click
 from ..options import json_csv_options, study_option
 from ..output import print_answer
 from ..progress import working
-from .answering import filter_options, open_for
+from .answering import filter_options, open_for, per_option
 
 
 @click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")
 @filter_options
-@click.option("--cluster", type=click.Choice(["session", "day"]), help="What counts as one independent look.")
+@per_option()
+@click.option(
+    "--between", metavar="A,B[,C]", help="Treatments or phases: two names, or each against the first."
+)
 @click.option(
     "--held-within",
     type=click.FloatRange(0, 0.5, min_open=True),
@@ -33,11 +36,17 @@ def shifts(
     csv_file: Path | None,
     every_row: bool,
     cluster: str | None,
+    between: str | None,
     held_within: float,
     **asked: str | None,
 ) -> None:
-    """What moved after each change on record, against what was expected, and how sure is that."""
+    """What moved after each change on record, against what was expected, and how sure is that.
+
+    \b
+    zoneuse shifts --between control,spider     two treatments, each animal against itself where it had both
+    zoneuse shifts --between one,two,three      phases, each against the first
+    """
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):
-        answer = study.shifts(cluster=cluster, held_within=held_within, **filters)
+        answer = study.shifts(cluster=cluster, held_within=held_within, between=between, **filters)
     print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)

@@ -35,7 +35,10 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 @click.argument("words", metavar="ZONE... [AMOUNT UNIT]", nargs=-1, required=True)
 @click.option("--why", metavar="TEXT", help="Why it was changed.")
 @click.option(
-    "--expects", multiple=True, metavar="ZONE:up|down", help="What should happen, said before it is seen."
+    "--expects",
+    multiple=True,
+    metavar="NAME:up|down",
+    help="What should happen, said before it is seen: a zone, behaviour, active, moves or quantity.",
 )
 @click.option("--settle", metavar="2d", help="How long to let it settle (usual: by kind, 2 to 28 days).")
 @click.option("--at", "when", metavar="TIME", help="When it was made (default: now).")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...answers.shifts.expected import expected_label
 from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
 from ...answers.showing.plain import rows
 from ...tables.phases import Adjustment
@@ -43,9 +44,8 @@ def _put_on_record(found: Gathered, change: Adjustment) -> str:
     where = [zones[z].label for z in change.zones if z in zones]
     amount = f"{change.amount:g} {change.unit} in " if change.amount is not None else "In "
     expected = [
-        f"{zones[str(e.get('zone'))].label} {'more' if e.get('direction') == 'up' else 'less'}"
+        f"{expected_label(found.declared, e)} {'more' if e['direction'] == 'up' else 'less'}"
         for e in change.expects
-        if str(e.get("zone")) in zones
     ]
     before = f"Expected: {', '.join(expected)}." if expected else "Nothing was written down as expected."
     why = f"Reason given: “{change.why}”." if change.why else ""

@@ -118,7 +118,7 @@ def _adjustment(declared: Declaration, words: Sequence[str], at: datetime) -> Sa
         "amount": amount,
         "unit": unit,
         "why": why or None,
-        "expects": [{"zone": zone, "direction": way} for zone, way in expected] or None,
+        "expects": [one.fields for one in expected] or None,
         "settle_h": SETTLE_H[what],
     }
     return Said("adjusted", {k: v for k, v in fields.items() if v is not None})

@@ -25,7 +25,7 @@ _STEP = timedelta(hours=2)
 # A recharge fades: the days just before and just after it tell what it did, later ones how it dried.
 _MOST_DAYS = 4
 _FOLLOWED_DAYS = 60
-_USED = ("temperature_c", "humidity_pct")
+USED = ("temperature_c", "humidity_pct")
 # What a change of each kind is made for; the others are looked at too and stand in the table.
 _MEANT: Mapping[str, tuple[str, ...]] = {
     "water": ("humidity_pct", "soil_moisture_pct"),
@@ -76,7 +76,7 @@ def _of_zone(
     change: Adjustment, zone: str, values: dict[str, Floats], day: NDArray[np.int64]
 ) -> list[dict[str, Any]]:
     told = []
-    meant = [q for q in _MEANT.get(change.what, _USED) if q in values]
+    meant = [q for q in _MEANT.get(change.what, USED) if q in values]
     near = np.abs(day + 0.5) < _MOST_DAYS
     for quantity in [q for q in values if q in QUANTITIES]:
         column = values[quantity]
@@ -135,7 +135,7 @@ def with_conditions(
     seen = rows["zone"].notna()
     found = choices(declared, rows, changes, readings=readings)
     told = {}
-    for quantity in _USED:
+    for quantity in USED:
         if quantity in found.conditions:
             column = pd.Series(np.nan, index=rows.index)
             column[seen] = found.conditions[quantity][np.arange(len(found)), found.chosen]
@@ -146,7 +146,7 @@ def with_conditions(
 def conditions_used(found: Sides, draws: int, seed: int) -> list[Moved]:
     """The mean condition used in each unit, before and after."""
     told = []
-    for quantity in _USED:
+    for quantity in USED:
         if f"used_{quantity}" in found.rows and min(found.counts) >= 2:
             means = found.rows[f"used_{quantity}"].groupby(found.unit).mean().sort_index().to_numpy(float)
             moved = moved_condition(found, quantity, means, draws, seed)

@@ -171,7 +171,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
     rows = [
         r
         for r in drawn.given.series.get("rows", ())
-        if text(r, "what") != "condition"
+        if text(r, "what") in ("zone", "behaviour", "active")
         and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
     ]
     lines = [

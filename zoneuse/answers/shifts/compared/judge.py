@@ -1,0 +1,221 @@
+"""Did it differ: one family of rows under Holm, limits from the same tests, what held a verdict back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ....stats.intervals.any_time import PART_OF_LEVEL
+from ....stats.resampling import exchanged
+from ... import reasons
+from ...finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing_of_units
+from ...quantities_said import unit as unit_of
+from ..judge import CONFOUNDED, FELL, HELD, ROSE, family
+from .design import PAIRS, Design
+from .held import Held, enough_for, more_to_settle
+from .measures import CONDITION, SHARES, ZONE
+
+Floats = NDArray[np.float64]
+# Units of which fewer than this part go the way of their mean disagree.
+AGREE = 0.75
+# From so many of each order on it is asked whether the order matters.
+_LEAST_ORDER = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What is held against what, and how: the two names, the design, and what was expected."""
+
+    about: tuple[str, ...]
+    names: tuple[str, str]
+    labels: tuple[str, str]
+    design: Design
+    held: Sequence[Held]
+    expected: Mapping[tuple[str, str], str]
+    held_within: float
+    others: Collection[str] = ()
+    first_first: NDArray[np.bool_] | None = None
+    facts: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One row judged: ``p`` over all that is compared, ``level`` of its own test and the limits at it."""
+
+    held: Held
+    verdict: str
+    reason: str
+    grade: str
+    adjusted: float
+    level: float
+    limits: tuple[float, float]
+    expected: str | None
+    forecast: Forecast | None
+    more_at_all: int | None
+
+
+def judged(comparisons: Sequence[Comparison]) -> list[list[Judged]]:
+    """Every row of all comparisons made at once, one family: each comparison's rows."""
+    every = [(c, one) for c in comparisons for one in c.held]
+    if not every:
+        return [[] for _ in comparisons]
+    p = np.array([one.test.p for _, one in every])
+    main = np.array([(one.what, one.name) in c.expected for c, one in every], bool)
+    once = _once(comparisons)
+    adjusted, level = family(p, main, comparison=once)
+    own = np.empty(len(every))
+    for part in (main, ~main) if main.any() else (np.ones(len(every), bool),):
+        own[part] = _own_levels(p[part], once[part], adjusted[part], level[part])
+    told = iter(
+        _judged(c, one, float(a), float(whole), own=float(alpha))
+        for (c, one), a, whole, alpha in zip(every, adjusted, level, own, strict=True)
+    )
+    return [[next(told) for _ in c.held] for c in comparisons]
+
+
+def _once(comparisons: Sequence[Comparison]) -> NDArray[np.int64]:
+    """A number for each comparison: of two shares that complete each other one tells what the other does."""
+    numbered: dict[tuple[object, ...], int] = {}
+    found = []
+    for k, c in enumerate(comparisons):
+        of_kind = Counter(one.what for one in c.held)
+        for one in c.held:
+            two = one.what in SHARES and of_kind[one.what] == 2 and _complete(c.held, one.what)
+            key = (k, one.what) if two else (k, one.what, one.name)
+            found.append(numbered.setdefault(key, len(numbered)))
+    return np.array(found, np.int64)
+
+
+def _complete(some: Sequence[Held], what: str) -> bool:
+    total = sum(np.nan_to_num(one.first) for one in some if one.what == what)
+    return bool(np.allclose(total[total > 0], 1.0))  # type: ignore[index]
+
+
+def _own_levels(p: Floats, once: NDArray[np.int64], adjusted: Floats, level: Floats) -> Floats:
+    """The level at which each row's own test decides as Holm's procedure over all does: limits at it agree with that.
+
+    A row that is claimed at step r of k was held against level / (k - r + 1); all others against level / (k - claimed).
+    """
+    if not p.size:
+        return p
+    names, of = np.unique(once, return_inverse=True)
+    least = np.full(names.size, np.inf)
+    np.minimum.at(least, of, p)
+    claimed = np.zeros(names.size, bool)
+    np.logical_or.at(claimed, of, adjusted <= level)
+    rank = np.empty(names.size, np.int64)
+    rank[np.argsort(least, kind="stable")] = np.arange(names.size)
+    steps = np.where(claimed, names.size - rank, max(names.size - int(claimed.sum()), 1))
+    return np.asarray(level / steps[of], np.float64)
+
+
+def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: float) -> Judged:
+    limits = one.test.limits(own)
+    if one.what in SHARES:
+        limits = max(limits[0], -1.0), min(limits[1], 1.0)
+    verdict, reason = _verdict(c, one, adjusted, level)
+    size = int(one.pairs.sum()) if c.design.kind == PAIRS else sum(c.design.counts)
+    holds = adjusted <= PART_OF_LEVEL * level and agree(c.design, one)
+    grade = standing_of_units(size, verdict == HELD or holds)
+    if verdict != TOO_EARLY and not grade:
+        verdict, reason = TOO_EARLY, reasons.TOO_FEW_UNITS
+    forecast, at_all = None, None
+    if verdict == TOO_EARLY and reason == reasons.SPREAD:
+        more, chance = more_to_settle(one, c.design, own)
+        forecast = Forecast(more, chance, 400)
+    if reason == reasons.CANNOT_BE_TESTED:
+        at_all = enough_for(c.design, own)
+    return Judged(
+        one, verdict, reason, grade if verdict != TOO_EARLY else "", adjusted, own, limits,
+        c.expected.get((one.what, one.name)), forecast, at_all,
+    )  # fmt: skip
+
+
+def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[str, str]:
+    if adjusted <= level:
+        if c.others:
+            return CONFOUNDED, reasons.CONFOUNDED_BY
+        return (ROSE if one.test.change > 0 else FELL), ""
+    even = one.test.limits(0.10)
+    if one.what in SHARES and max(abs(even[0]), abs(even[1])) <= c.held_within and min(c.design.counts) >= 5:
+        return HELD, ""
+    least = (1 + one.test.always) / one.test.arrangements
+    return TOO_EARLY, reasons.CANNOT_BE_TESTED if least > level else reasons.SPREAD
+
+
+def ways(c: Design, one: Held) -> tuple[int, int]:
+    """Of units held against themselves: how many went the way of their mean, and how many there are."""
+    if c.kind != PAIRS:
+        return 0, 0
+    difference = (one.second - one.first)[one.pairs]
+    return int((difference * np.sign(one.test.change) > 1e-9).sum()), int(difference.size)
+
+
+def agree(c: Design, one: Held) -> bool:
+    same, n = ways(c, one)
+    return n == 0 or same >= AGREE * n
+
+
+def order_matters(c: Comparison, one: Held) -> float | None:
+    """p that units which had the first side first changed otherwise than the others; None where it cannot be asked.
+
+    The two-sample test of the differences by order: a period effect (Hills & Armitage 1979, from memory).
+    """
+    if c.first_first is None or c.design.kind != PAIRS:
+        return None
+    first = c.first_first[one.pairs]
+    if min(first.sum(), (~first).sum()) < _LEAST_ORDER:
+        return None
+    return exchanged((one.second - one.first)[one.pairs], first).p
+
+
+def finding(c: Comparison, j: Judged, compared: int) -> Finding:
+    """The finding of one row, without a sentence yet."""
+    one, unit = j.held, _unit(j.held)
+    same, n = ways(c.design, one)
+    first, second = c.design.counts
+    named = {
+        "before": one.test.before, "after": one.test.after, "change": one.test.change,
+        "change_low": _finite(j.limits[0]), "change_high": _finite(j.limits[1]),
+    }  # fmt: skip
+    said = {name: Number(value, unit) for name, value in named.items()} | numbers(
+        p=(one.test.p, "chance"), p_holm=(j.adjusted, "chance"), units_before=(first, "units"),
+        units_after=(second, "units"), same_way=(same, "units"), of=(n, "units"), smallest_p=(c.design.least, "chance"),
+        more_at_all=(j.more_at_all, "units"), own_level=(j.level, "chance"), order_p=(order_matters(c, one), "chance"),
+    )  # fmt: skip
+    facts = {
+        "between": c.names, "named": c.labels, "kind": c.design.kind, "what": one.what, "expected": j.expected,
+        "because": c.design.because, "agree": agree(c.design, one), "others": tuple(c.others),
+        "by_name": bool(c.expected), **(c.facts or {}),
+    }  # fmt: skip
+    return Finding(
+        (*c.about, one.name), j.verdict, j.grade, j.reason, said, j.forecast, c.design.unit, compared, facts
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _unit(one: Held) -> str:
+    if one.what == CONDITION:
+        return unit_of(one.name)
+    return "share" if one.what in SHARES else "1/h"
+
+
+def row_of(c: Comparison, j: Judged, adjustment: str | None, sessions: tuple[int, int]) -> dict[str, Any]:
+    """The row of the table."""
+    one = j.held
+    return {
+        "adjustment": adjustment, "compared": f"{c.names[0]} → {c.names[1]}", "what": one.what,
+        "name": None if one.what == ZONE else one.name, "zone": one.name if one.what == ZONE else None,
+        "before": one.test.before, "after": one.test.after, "change": one.test.change,
+        "change_low": _finite(j.limits[0]), "change_high": _finite(j.limits[1]), "p": one.test.p,
+        "p_holm": j.adjusted, "n_eff": float(sum(c.design.counts)) / (2 if c.design.kind == PAIRS else 1),
+        "df": None, "se": one.test.se, "nap": one.nap, "sessions_before": sessions[0], "sessions_after": sessions[1],
+    }  # fmt: skip

@@ -1,0 +1,136 @@
+"""What may differ between two sides, as a ratio for each cell: shares, rates, and the mean of a condition."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ....study.clock import slot_at
+from ....tables.availability import places_of
+from ...activity.tables import hours_watched
+from ...effort import names_of
+from ...question import Question
+from ..around.conditions import USED
+
+Floats = NDArray[np.float64]
+ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
+    "zone",
+    "behaviour",
+    "event",
+    "active",
+    "moves",
+    "condition",
+)
+SHARES = (ZONE, BEHAVIOUR, ACTIVE)
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One thing that may differ: ``of`` and ``among`` (cells,), whose ratio is its value in a cell."""
+
+    what: str
+    name: str
+    of: Floats
+    among: Floats
+
+
+def measures(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64]) -> list[Measure]:
+    """All that may differ, by cell (-1: in none): zones, behaviours, activity, events and moves an hour, conditions."""
+    cells = int(cell.max(initial=-1)) + 1
+    weight = rows["weight"].to_numpy(float)
+
+    def summed(values: Floats, where: NDArray[np.bool_]) -> Floats:
+        part = where & (cell >= 0)
+        return np.asarray(np.bincount(cell[part], values[part], cells), np.float64)
+
+    declared, place = question.declared, rows["place"]
+    seen = summed(weight, place.notna().to_numpy())
+    found = [
+        Measure(ZONE, name, summed(weight, (place == name).fillna(False).to_numpy(bool)), seen)
+        for name in places_of(declared)
+    ]
+    doing = rows["behaviour"]
+    known = summed(weight, doing.notna().to_numpy())
+    lasting = [b for b in declared.behaviours.values() if b.lasts and (doing == b.id).any()]
+    found += [
+        Measure(BEHAVIOUR, b.id, summed(weight, (doing == b.id).fillna(False).to_numpy(bool)), known)
+        for b in (lasting if len(lasting) > 1 else [])
+    ]
+    rated = {b.id: b.active for b in declared.behaviours.values() if b.active is not None}
+    if len(set(rated.values())) == 2 and doing.isin(list(rated)).any():
+        active = doing.map(lambda b: bool(rated.get(b, False))).to_numpy(bool)
+        found.append(
+            Measure(
+                ACTIVE, ACTIVE, summed(weight, active), summed(weight, doing.isin(list(rated)).to_numpy())
+            )
+        )
+    found += _rates(question, rows, cell, cells)
+    for quantity in USED:
+        if f"used_{quantity}" in rows:
+            value = rows[f"used_{quantity}"].to_numpy(float)
+            there = ~np.isnan(value)
+            found.append(
+                Measure(
+                    CONDITION,
+                    quantity,
+                    summed(np.where(there, value, 0) * weight, there),
+                    summed(weight, there),
+                )
+            )
+    return [m for m in found if m.of.any()]
+
+
+def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cells: int) -> list[Measure]:
+    """Events and moves per animal and hour; a group counts as one animal, as in the activity answer."""
+    who = names_of(rows, "animal").fillna("").astype(str)
+    looks = pd.DataFrame(
+        {"session": rows["session"], "who": who, "slot": rows["slot"], "cell": cell, "at": rows["at"],
+         "place": rows["place"], "animal": rows["animal"]}
+    )  # fmt: skip
+    looks = looks[looks["cell"] >= 0]
+    if not len(looks):
+        return []
+    sessions = question.journals.sessions
+    long = {name: hours_watched(sessions[name]) for name in looks["session"].unique()}
+    times = rows.groupby("session")["at"].nunique()
+    each = looks.groupby(["session", "who", "slot", "cell"], sort=False)["at"].nunique()
+    hours = np.zeros(cells)
+    at_cell: dict[tuple[str, str, str], int] = {}
+    for session, one, slot, own, count in each.reset_index().itertuples(index=False):
+        hours[own] += long[session] * min(count / times[session], 1.0)
+        at_cell[session, one, slot] = own
+        at_cell.setdefault((session, one, ""), own)
+    found = []
+    for name, counts in _events(question, at_cell, cells).items():
+        found.append(Measure(EVENT, name, counts, hours))
+    moves = _moves(looks, cells)
+    return [*found, *([Measure(MOVES, MOVES, moves, hours)] if moves.any() else [])] if hours.any() else []
+
+
+def _events(question: Question, at_cell: dict[tuple[str, str, str], int], cells: int) -> dict[str, Floats]:
+    declared = question.declared
+    found: dict[str, Floats] = {}
+    watched = {key[0] for key in at_cell}
+    for entry in question.journals.entries("happened"):
+        record, name = entry.record, entry.record.get("behaviour")
+        if entry.session not in watched or name not in declared.behaviours or declared.behaviours[name].lasts:
+            continue
+        one = record.get("animal") or record.get("group") or ""
+        zone = declared.zones.get(record.get("zone") or "")
+        where = zone.enclosure if zone else next(iter(declared.enclosures))
+        own = at_cell.get((entry.session, one, slot_at(declared, where, record.at)))
+        own = at_cell.get((entry.session, one, "")) if own is None else own
+        if own is not None:
+            found.setdefault(name, np.zeros(cells))[own] += float(record.get("count") or 1)
+    return found
+
+
+def _moves(looks: pd.DataFrame, cells: int) -> Floats:
+    """Changes of place from one find of an animal to its next in a session, in the cell of the later one."""
+    known = looks[looks["place"].notna() & looks["animal"].notna()].sort_values("at", kind="stable")
+    before = known.groupby(["session", "who"])["place"].shift()
+    moved = before.notna() & (before != known["place"])
+    return np.asarray(np.bincount(known["cell"][moved].to_numpy(np.int64), minlength=cells), np.float64)

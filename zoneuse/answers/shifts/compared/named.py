@@ -1,0 +1,99 @@
+"""What is held against what: treatments or phases by name, and which of them each moment belongs to."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ....study.model import Declaration, Phase
+from ....study.problems import fault
+
+TREATMENT, PHASE = "treatment", "phase"
+ARROW = " → "
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """The names held against each other, of one kind; ``side`` (moments,) is each moment's, -1 for none."""
+
+    kind: str
+    names: tuple[str, ...]
+    labels: dict[str, str]
+    side: NDArray[np.int64]
+
+
+def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Named:
+    """Find the names, and the moments of each. Raises ProblemError with what can be named, and for an overlap."""
+    treatments = {t.id: t.label for t in declared.treatments.values()}
+    treatments |= {str(t): str(t) for t in rows["treatment"].dropna().unique() if str(t) not in treatments}
+    phases = {p.id: p.label for p in declared.phases.values()}
+    found = [_found(n, treatments, phases) for n in names]
+    kind, ids = _one_kind(names, found)
+    side = np.full(len(rows), -1, np.int64)
+    for k, name in enumerate(ids):
+        inside = (
+            (rows["treatment"] == name).fillna(False).to_numpy(bool)
+            if kind == TREATMENT
+            else _inside(declared.phases[name], rows)
+        )
+        if (twice := inside & (side >= 0)).any():
+            at = rows["at"][twice].iloc[0].tz_convert(str(declared.timezone))
+            raise fault(
+                "overlap", "--between", "", f"{ids[side[twice][0]]} and {name} overlap, as on {at:%d %b %Y %H:%M}",
+                "phases that do not overlap", remedy="Correct their dates in study.toml",
+            )  # fmt: skip
+        side[inside] = k
+    return Named(kind, ids, treatments if kind == TREATMENT else phases, side)
+
+
+def _one_kind(names: Sequence[str], found: Sequence[tuple[str, str]]) -> tuple[str, tuple[str, ...]]:
+    """The kind of all names, and their ids."""
+    kinds, ids = {kind for kind, _ in found}, tuple(name for _, name in found)
+    if len(names) < 2 or len(set(ids)) < len(ids):
+        raise fault(
+            "between", "--between", "", f"found {', '.join(names) or 'nothing'}", "two different names or more",
+            remedy="Name two treatments, or two phases: --between before,after",
+        )  # fmt: skip
+    if len(kinds) > 1:
+        raise fault(
+            "between", "--between", "", f"{', '.join(names)} are treatments and phases mixed", "one kind",
+            remedy="Hold treatments against treatments, phases against phases",
+        )  # fmt: skip
+    return kinds.pop(), ids
+
+
+def _found(name: str, treatments: dict[str, str], phases: dict[str, str]) -> tuple[str, str]:
+    wanted = name.strip().casefold()
+    for kind, known in ((TREATMENT, treatments), (PHASE, phases)):
+        for one, label in known.items():
+            if one == name.strip() or wanted in (one.casefold(), label.casefold()):
+                return kind, one
+    every = [*treatments, *phases]
+    close = difflib.get_close_matches(name, every, 1)
+    raise fault(
+        "unknown-id", "--between", "", f"{name!r} is no treatment or phase here",
+        f"one of {', '.join(every)}" if every else "a name; none is declared yet",
+        remedy=f"Did you mean {close[0]!r}?" if close else "Declare [treatments.NAME] or [phases.NAME] in study.toml",
+    )  # fmt: skip
+
+
+def _inside(phase: Phase, rows: pd.DataFrame) -> NDArray[np.bool_]:
+    inside = np.zeros(len(rows), bool)
+    who = rows["animal"].fillna(rows["group"])
+    for one in phase.spans:
+        here = np.ones(len(rows), bool)
+        if one.span.start is not None:
+            here &= (rows["at"] >= pd.Timestamp(one.span.start)).to_numpy()
+        if one.span.until is not None:
+            here &= (rows["at"] < pd.Timestamp(one.span.until)).to_numpy()
+        if one.enclosure:
+            here &= (rows["enclosure"] == one.enclosure).to_numpy()
+        if one.animal:
+            here &= (who == one.animal).fillna(False).to_numpy(bool)
+        inside |= here
+    return inside

@@ -1,0 +1,166 @@
+"""What is said of two sides held against each other: the word, the numbers, what they rest on, what would do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ... import reasons
+from ...effort import BECAUSE
+from ...finding import Finding
+from ...phrases import counted, plural
+from ...quantities_said import said
+from ..judge import CONFOUNDED, FELL, HELD, ROSE
+from .design import BLOCKS, PAIRS, Design
+from .measures import ACTIVE, CONDITION, EVENT, MOVES, SHARES, ZONE
+
+
+def units_said(design: Design) -> str:
+    """``24 enclosures, each held against itself: there are enough of them for the test to pass``."""
+    first, second = design.counts
+    if design.kind == PAIRS:
+        how = f"{counted(first, design.unit)}, each held against itself"
+    elif design.kind == BLOCKS:
+        how = f"{counted(first, design.unit)} against {second}, like with like"
+    else:
+        how = f"{counted(first, design.unit)} against {second}"
+    return f"{how}: {BECAUSE[design.because]}"
+
+
+def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
+    """One row of two sides."""
+    first, second = f.facts["named"]
+    if "kind" not in f.facts:
+        empty = f.facts["empty"]
+        why = (
+            f"nothing was watched with {' and '.join(empty)}"
+            if empty
+            else "no two units can be held against each other"
+        )
+        return f"{second} against {first}: {why}."
+    start = f"{second} against {first}: {_named(f, labels)}"
+    if f.reason == reasons.CANNOT_BE_TESTED:
+        return f"{start}: {_numbers(f, fahrenheit)}). {_never(f)}{_role(f)}"
+    told = f"{_numbers(f, fahrenheit)}; {_limits(f, fahrenheit)}{_evidence(f)}, p {_chance(f['p'])})"
+    if f.verdict in (ROSE, FELL):
+        return f"{start} {_word(f)}: {told}.{_disagree(f)}{_order(f)}{_role(f)}"
+    if f.verdict == HELD:
+        return f"{start} held: {told}.{_role(f)}"
+    if f.verdict == CONFOUNDED:
+        return f"{start}: {told}. Cannot be put down to it: {'; '.join(f.facts['others'])}.{_role(f)}"
+    if f.reason == reasons.TOO_FEW_UNITS:
+        return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
+    return f"{start}: {told}; cannot be told from chance yet.{_settles(f)}{_order(f)}{_role(f)}"
+
+
+def _named(f: Finding, labels: Mapping[str, str]) -> str:
+    what = f.facts["what"]
+    if what == MOVES:
+        return "moves"
+    if what == ACTIVE:
+        return "activity"
+    name = labels.get(f.about[-1], f.about[-1])
+    return f"the {name} used" if what == CONDITION else name
+
+
+def _word(f: Finding) -> str:
+    up, what = f.verdict == ROSE, f.facts["what"]
+    if what == CONDITION:
+        return "is higher" if up else "is lower"
+    if what in (MOVES, EVENT):
+        return "are more frequent" if up and what == MOVES else "is seen more often" if up else (
+            "are less frequent" if what == MOVES else "is seen less often"
+        )  # fmt: skip
+    if what == ACTIVE:
+        return "is up" if up else "is down"
+    return f"is {'used' if what == ZONE else 'seen'} {'more' if up else 'less'}"
+
+
+def _value(f: Finding, name: str, fahrenheit: bool, change: bool = False) -> str:
+    value, what = f[name], f.facts["what"]
+    if what == CONDITION:
+        return said(f.about[-1], value, fahrenheit, change)
+    if what in SHARES:
+        return f"{100 * value:+.0f}" if change else f"{100 * value:.0f} %"
+    return f"{value:+.2g}" if change else f"{value:.2g}"
+
+
+def _numbers(f: Finding, fahrenheit: bool) -> str:
+    first, second = f.facts["named"]
+    of = {True: " of the time", False: ""}[f.facts["what"] in SHARES]
+    hour = " an hour" if f.facts["what"] in (MOVES, EVENT) else ""
+    before, after = _value(f, "before", fahrenheit), _value(f, "after", fahrenheit)
+    points = " points" if f.facts["what"] in SHARES else hour
+    change = f"{_value(f, 'change', fahrenheit, True)}{points}"
+    return f"{before}{of}{hour} with {first}, {after} with {second} (change {change}"
+
+
+def _limits(f: Finding, fahrenheit: bool) -> str:
+    if f.numbers["change_low"].value is None or f.numbers["change_high"].value is None:
+        return ""
+    low, high = (_value(f, name, fahrenheit, True) for name in ("change_low", "change_high"))
+    return f"{low} to {high} over all; "
+
+
+def _evidence(f: Finding) -> str:
+    if f.facts["kind"] == PAIRS:
+        return f"{counted(f['of'], f.unit)}, {f['same_way']} of them that way"
+    return f"{counted(f['units_before'], f.unit)} against {f['units_after']}"
+
+
+def _chance(p: float) -> str:
+    return f"{p:.3f}" if p >= 0.001 else "under .001"
+
+
+def _disagree(f: Finding) -> str:
+    return "" if f.facts["agree"] else f" They do not agree, so it speaks for these {plural(f.unit)} only."
+
+
+def _order(f: Finding) -> str:
+    if f.numbers["order_p"].value is None:
+        return ""
+    if f["order_p"] <= 0.05:
+        return f" The order mattered: those that had the one first changed otherwise (p {_chance(f['order_p'])})."
+    return ""
+
+
+def _never(f: Finding) -> str:
+    """That so few units can never pass, and how many could."""
+    luck = (
+        f"at best 1 in {round(1 / f['smallest_p'])} by luck" if f["smallest_p"] < 1 else "any result is luck"
+    )
+    many = plural(f.unit)
+    more = f.numbers["more_at_all"].value
+    each = "" if f.facts["kind"] == PAIRS else " on each side"
+    enough = (
+        f" {more:g} more{each} could." if more else f" It takes another design, or other units than {many}."
+    )
+    return f"So few {many} can never pass a fair test ({luck}).{enough}"
+
+
+def _settles(f: Finding) -> str:
+    ahead = f.forecast
+    if ahead is None:
+        return ""
+    many = plural(f.unit)
+    each = "" if f.facts["kind"] == PAIRS else " on each side"
+    if ahead.more is None:
+        return f" A change as small as this would hardly show with {ahead.most} more {many}{each}."
+    return (
+        f" A change as large would show with {ahead.more} more "
+        f"{f.unit if ahead.more == 1 else many}{each}, with a chance of {100 * (ahead.chance or 0):.0f} %."
+    )
+
+
+def _role(f: Finding) -> str:
+    expected = f.facts["expected"]
+    if expected is None:
+        return (
+            " Nobody had said so before: looking around."
+            if f.facts["by_name"] or f.verdict in (ROSE, FELL)
+            else ""
+        )
+    way = "more" if expected == "up" else "less"
+    if f["change"] == 0:
+        return f" Expected was {way}; it did not change."
+    kept = (f["change"] > 0) == (expected == "up")
+    return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
