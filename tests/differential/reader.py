@@ -137,7 +137,7 @@ def focal(declared: Any, own: list[Record]) -> list[Any]:
         for r in sorted(mine, key=lambda r: r["when"]):
             while due < r["when"]:
                 found += [] if paused else [(due, who, zone, 1) for who, zone in state.items()]
-                due += timedelta(seconds=r["opened"]["every_s"])
+                due += timedelta(seconds=r["opened"].get("every_s") or 60)
             if r["is"] in ("paused", "resumed"):
                 paused = r["is"] == "paused"
             elif r["is"] in ("seen", "unseen"):
@@ -210,6 +210,17 @@ def twice(sessions: dict[str, list[Record]], seen: dict[str, list[Any]]) -> set[
     hold(sorted(seen, key=lambda s: (entered(s), opened[s]["at"], s)), same=True)
     hold(sorted(seen, key=lambda s: (opened[s]["at"], s)), same=False)
     return out
+
+
+def spent(declared: Any, folder: Path) -> Counter[tuple[str, str, str]]:
+    """Shares of time by who, zone and session, of the time budgets that count."""
+    total: Counter[tuple[str, str, str]] = Counter()
+    for r in counting(records(folder)):
+        if r["is"] == "spent" and r.get("zone") and r["opened"]["method"] != "record":
+            who = r.get("animal") or r.get("group")
+            if there(declared, r["when"], who, r["zone"]):
+                total[who, r["zone"], r["place"][0]] += r["seconds"] / r["of_seconds"]
+    return total
 
 
 def counts(declared: Any, folder: Path) -> Counter[tuple[str, str | None, str]]:

@@ -207,6 +207,22 @@ def look(made: Made, observer: str, method: str = "scan") -> None:
     journal.close()
 
 
+def budgets(made: Made, observer: str) -> None:
+    """So many minutes of the hour in some zones, or doing something: shares that need not add up to the hour."""
+    journal = made.open("focal", observer)
+    made.pass_time()
+    for animal in made.dice.sample(ANIMALS[:3], made.dice.randint(1, 3)):
+        left = 3600
+        for zone in made.dice.sample(ZONES, made.dice.randint(1, len(ZONES))):
+            seconds = made.dice.choice([0, left, made.dice.randint(0, left)])
+            left -= seconds
+            made.put(journal, "spent", made.now, animal=animal, zone=zone, seconds=seconds, of_seconds=3600)
+        if made.dice.random() < 0.4:
+            made.put(journal, "spent", made.now, animal=animal, behaviour="resting", seconds=9, of_seconds=10)
+    made.put(journal, "closed", made.now, reason="finished")
+    journal.close()
+
+
 def handled(made: Made) -> None:
     journal = made.open("record", "mk")
     made.put(journal, "context", made.pass_time(), what="handled", animal=made.dice.choice(ANIMALS[:3]))
@@ -282,6 +298,7 @@ def make(folder: Path, dice: random.Random) -> Path:
                 "focal",
                 "round",
                 "look",
+                "budgets",
                 "adlib",
                 "handled",
                 "devices",
@@ -301,6 +318,8 @@ def make(folder: Path, dice: random.Random) -> Path:
             round_session(made, observer)
         elif kind in ("look", "adlib"):
             look(made, observer, "scan" if kind == "look" else "ad-libitum")
+        elif kind == "budgets":
+            budgets(made, observer)
         elif kind == "handled":
             handled(made)
         elif kind == "devices":

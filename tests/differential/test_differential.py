@@ -14,13 +14,15 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from tests.differential.reader import counts
+from tests.differential.reader import counts, spent
 from tests.differential.studies import DECLARED, make
 from tests.making import run
 from zoneuse import open_study
+from zoneuse.tables.moments import BUDGET
 
 Counts = Counter[tuple[str, str | None, str]]
 
@@ -37,11 +39,33 @@ def product_counts(folder: Path) -> Counts:
     return found
 
 
+def shares(moments: Counts, budgets: Counter[tuple[str, str, str]]) -> dict[str, float]:
+    """Use of each zone: its share of each session's moments and time budgets, averaged over the sessions."""
+    sessions: dict[str, Counter[str]] = {}
+    for (_, zone, session), weight in [*moments.items(), *budgets.items()]:
+        if zone is not None and weight:
+            sessions.setdefault(session, Counter())[zone] += weight  # type: ignore[assignment]
+    found: dict[str, float] = {}
+    for own in sessions.values():
+        for zone, weight in own.items():
+            found[zone] = found.get(zone, 0.0) + weight / own.total() / len(sessions)
+    return found
+
+
 def compare(folder: Path) -> None:
     expected = counts(DECLARED, folder)
     assert product_counts(folder) == expected
-    answer: dict[str, Any] = open_study(folder).zones(cuts=False).to_dict()
+    study = open_study(folder)
+    answer: dict[str, Any] = study.zones(cuts=False).to_dict()
     by_zone: Counter[str] = Counter()
+    budgets = spent(DECLARED, folder)
+    told_of = study.moments[(study.moments["out"] == BUDGET) & study.moments["zone"].notna()]
+    of_time: Counter[tuple[str, str, str]] = Counter()
+    for animal, zone, session, share in told_of[["animal", "zone", "session", "weight"]].itertuples(
+        index=False
+    ):
+        of_time[animal, zone, session] += share
+    assert {k: round(v, 9) for k, v in of_time.items()} == {k: round(v, 9) for k, v in budgets.items()}
     unseen = 0
     for (_, zone, _), weight in expected.items():
         unseen += weight if zone is None else 0
@@ -49,10 +73,16 @@ def compare(folder: Path) -> None:
             by_zone[zone] += weight
     assert answer["effort"]["unseen"] == unseen
     assert answer["effort"]["moments"] == sum(by_zone.values())
-    if by_zone:
-        told = {row["zone"]: row["moments"] for row in answer["rows"] if row["moments"]}
-        assert told == {zone: n for zone, n in by_zone.items() if n}
+    told = {row["zone"]: row["moments"] for row in answer["rows"] if row["moments"]}
+    assert told == {zone: n for zone, n in by_zone.items() if n}
     effort = answer["effort"]
+    if not any(budgets.values()):
+        return
+    used = {row["zone"]: row["used"] for row in study.zones(cuts=False, cluster="session").to_dict()["rows"]}
+    by_hand = shares(expected, budgets)
+    assert used == {zone: pytest.approx(by_hand.get(zone, 0.0), abs=1e-9) for zone in used}
+    for other in (study.activity(), study.retreats()):
+        assert other.effort["records"] == other.effort["counted"] + sum(other.effort["left_out"].values())
     assert effort["records"] == effort["counted"] + sum(effort["left_out"].values())
 
 

@@ -95,13 +95,15 @@ def effort(moments: pd.DataFrame, journals: Journals, cluster: str, because: str
     """Counts over the rows an answer looks at; ``missed`` answers are of the same sessions, and were not given late."""
     sessions = set(moments["session"])
     missed = _missed(journals, sessions)
-    seen = moments["zone"].notna()
+    # A time budget is no moment, and what it leaves open is nobody unseen.
+    moment = moments["out"] == ""
+    seen, weight = moments["zone"].notna(), moments["weight"]
     return Effort(
         sessions=len(sessions),
         days=moments["day"].nunique(),
         animals=moments["animal"].nunique() + moments["group"].nunique(),
-        moments=int(moments["weight"][seen].sum()),
-        unseen=int(moments["weight"][~seen].sum()),
+        moments=int(weight[seen & moment].sum()),
+        unseen=int(weight[~seen & moment].sum()),
         missed=missed,
         guesses=int((~moments["sure"] & seen).sum()),
         cluster=cluster,

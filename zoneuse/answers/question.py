@@ -31,10 +31,12 @@ class Question:
     readings: Readings | None = None
     cluster: str | None = None
     seed: int = 1
+    # Whether the moments are those asked for already, with time budgets among them.
+    budgets: bool = False
 
     @functools.cached_property
     def rows(self) -> pd.DataFrame:
-        return select(self.moments, self.filters)
+        return self.moments if self.budgets else select(self.moments, self.filters)
 
     @functools.cached_property
     def unit(self) -> str:

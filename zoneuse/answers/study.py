@@ -83,11 +83,12 @@ class Study:
 
         return recorded(self.declared, self.journals)
 
-    def _accounted(self, answer: Answer, asked: Asked, doings: bool = False) -> Answer:
-        """An answer that says where every record went; ``doings`` where it is about what is done."""
+    def _accounted(self, answer: Answer, asked: Asked, doings: bool = False, budgets: str = "") -> Answer:
+        """An answer that says where every record went; ``doings`` where it is about what is done,
+        ``budgets`` which time budgets it uses."""
         from .records.accounts import accounts, left_out_words
 
-        found = accounts(self.records, self.moments, self._filters(asked), doings=doings)
+        found = accounts(self.records, self.moments, self._filters(asked), doings=doings, budgets=budgets)
         return replace(
             answer,
             effort={**answer.effort, **found.to_dict()},
@@ -156,7 +157,7 @@ class Study:
             even_within=even_within,
             cuts=cuts,
         )
-        return self._accounted(answer, asked)
+        return self._accounted(answer, asked, budgets="zone")
 
     def activity(
         self,
@@ -176,7 +177,7 @@ class Study:
         answer = activity(
             self.question(asked, cluster), usual_within=usual_within, recent_from=self._time(recent_from)
         )
-        return self._accounted(answer, asked, doings=True)
+        return self._accounted(answer, asked, doings=True, budgets="behaviour")
 
     def preference(
         self,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -90,6 +90,16 @@ FORMS: dict[str, Callable[[Any], bool]] = {
     "treatment": _treatment,
     "replaces": _place,
 }
+
+
+def spent_problem(fields: Mapping[str, Any]) -> str:
+    """What is wrong with a time budget: whose, of what, and how much of how much; "" where nothing is."""
+    if bool(fields.get("animal")) == bool(fields.get("group")):
+        return "needs an animal or a group, and one of them"
+    if not fields.get("zone") and not fields.get("behaviour"):
+        return "needs a zone or a behaviour"
+    seconds, whole = fields["seconds"], fields["of_seconds"]
+    return "" if 0 <= seconds <= whole and whole > 0 else f"has {seconds} of {whole} seconds"
 
 
 def without_half_letters(value: Any) -> Any:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from .forms import FORMS, within_years, without_half_letters
+from .forms import FORMS, spent_problem, within_years, without_half_letters
 
 FORMAT = 1
 _CRC = b',"crc":"'
@@ -71,6 +71,10 @@ KINDS: dict[str, Kind] = {
     "noted": Kind({"text": str}, {"animal": _TEXT}),
     "paused": Kind({}, {}),
     "resumed": Kind({}, {}),
+    "spent": Kind(
+        {"seconds": (int, float), "of_seconds": (int, float)},
+        {"animal": _TEXT, "group": _TEXT, "zone": _TEXT, "behaviour": _TEXT},
+    ),
     "took-back": Kind({"of": dict}, {"replaces": (dict, type(None)), "undo": _TEXT}),
     "closed": Kind({"reason": str}, {}),
 }  # fmt: skip
@@ -174,6 +178,12 @@ def check_fields(kind: str, fields: Mapping[str, Any]) -> None:
         value = fields.get(name)
         if (type(value) is not needed or needed is int) and not _fits(value, needed):
             raise RecordError(f"{kind} needs {name}, found {value!r}")
+    _check_values(kind, known, fields)
+    if kind == "spent" and (problem := spent_problem(fields)):
+        raise RecordError(f"spent {problem}")
+
+
+def _check_values(kind: str, known: Kind, fields: Mapping[str, Any]) -> None:
     for name, value in fields.items():
         check = known.may.get(name)
         if check is not None and not _may_be(value, check):

@@ -17,7 +17,7 @@ from ..study.treatments import under_of
 from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
 from .looked_into import looked_into, with_the_missing
 from .phases import Adjustment, adjustments, phase_at
-from .watched import Moment, moments_of
+from .watched import Moment, budgets_of, moments_of
 
 # Column: what it holds. The order is the table's.
 COLUMNS: dict[str, str] = {
@@ -41,11 +41,12 @@ COLUMNS: dict[str, str] = {
     "hour": "hour of the local clock, 0 to 24",
     "slot": "dawn, day, dusk or night by the lights, or any time",
     "phase": "start, or the last adjustment, with ' settling' until it had settled",
-    "weight": "how many animals the row stands for",
+    "weight": "how many animals the row stands for; of a time budget the share of the time",
     "out": "why the row stays out of shares; empty where it enters",
     "looked_into": "the zones that could have held it, as far as anybody looked; missing where that is all",
     "record": "the row of the records table it comes from; missing where a round found it nowhere",
 }
+_WEIGHT = list(COLUMNS).index("weight")
 _MIN_HANDLED, _MAX_HANDLED = timedelta(minutes=60), timedelta(hours=24)
 
 AD_LIBITUM = "ad libitum"
@@ -54,8 +55,10 @@ NOT_DECLARED = "not declared"
 NOT_HERE = "did not live here then"
 NO_AMOUNT = "no amount given yet"
 NOBODY = "a count of nobody"
+BUDGET = "a time budget"
 __all__ = [
     "AD_LIBITUM",
+    "BUDGET",
     "COLUMNS",
     "HANDLED",
     "NOBODY",
@@ -99,9 +102,9 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
     """Every moment watched, in the order of time.
 
     ``row_of`` numbers the records by session and index of the entry. Rows with something in ``out`` are shown and
-    never enter shares: ad libitum sightings (not a sample; Altmann 1974), an animal the keeper had put where it is,
-    what a second observer saw at the same time, and what one observer recorded again (from a film, say) of a time
-    already on record.
+    never enter shares of moments: ad libitum sightings (not a sample; Altmann 1974), time budgets (no moments; see
+    ``answers/records/budgets``), an animal the keeper had put where it is, what a second observer saw at the same
+    time, and what one observer recorded again (from a film, say) of a time already on record.
     """
     slots = _Slots(declared, adjustments(journals), {})
     sessions = [s for s in journals.sessions.values() if s.watched]
@@ -121,6 +124,12 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
             if isinstance(found, tuple):
                 rows.append(found)
             elif moment.source >= 0:
+                dropped[row_of[session.id, moment.source]] = found
+        for moment, share in budgets_of(session):
+            found = made.row(moment, _unmeasured(declared, moment) or BUDGET)
+            if isinstance(found, tuple):
+                rows.append((*found[:_WEIGHT], share, *found[_WEIGHT + 1 :]))
+            else:
                 dropped[row_of[session.id, moment.source]] = found
     frame = _typed(pd.DataFrame(rows, columns=list(COLUMNS)))
     counted = set(frame["record"].dropna())

@@ -12,8 +12,8 @@ from ..journal.reader import Journals, Session
 from ..study.clock import ANY_TIME, slot_at
 from ..study.model import Declaration
 from ..study.names import home
-from .moments import HANDLED, NOT_DECLARED, NOT_HERE, RECORDED_AGAIN, SECOND_OBSERVER, watching
-from .watched import SIGHTINGS
+from .moments import BUDGET, HANDLED, NOT_DECLARED, NOT_HERE, RECORDED_AGAIN, SECOND_OBSERVER, watching
+from .watched import SIGHTINGS, SPENT
 
 # Column: what it holds. The order is the table's.
 COLUMNS: dict[str, str] = {
@@ -22,7 +22,7 @@ COLUMNS: dict[str, str] = {
     "written_in": "the session whose file holds it",
     "part": "the part of that session",
     "n": "its number there",
-    "kind": "seen, unseen or happened",
+    "kind": "seen, unseen, happened or spent",
     "animal": "the animal's id",
     "group": "the group's id, for animals not told apart",
     "zone": "the zone's id",
@@ -47,6 +47,7 @@ REMEDIES = {
     RECORDED_AGAIN: "Nothing, if the same was written down twice; else correct the times with zoneuse mend",
     NOT_DECLARED: "Put the id back into study.toml; end it with an until date if it is gone",
     NOT_HERE: "Correct the animal's present and lives in study.toml, or the record with zoneuse mend",
+    BUDGET: "Nothing: it counts as a share of time in zones (by zone) and activity (by behaviour), nowhere else",
     NO_ORIGINAL: "Perhaps the file of what it corrects has not been synchronised yet",
     NO_BEHAVIOUR: "Let the behaviour be what it was when it was recorded, or give the other an id of its own",
 }
@@ -81,10 +82,10 @@ def _sightings(journals: Journals) -> Iterator[tuple[Session, int, Entry]]:
     """Session, index among its entries (-1: taken back) and entry of every sighting there is a record of."""
     for session in journals.sessions.values():
         for i, entry in enumerate(session.entries):
-            if entry.record.kind in (*SIGHTINGS, EVENT):
+            if entry.record.kind in (*SIGHTINGS, EVENT, SPENT):
                 yield session, i, entry
         for entry in session.void:
-            if entry.record.kind in (*SIGHTINGS, EVENT):
+            if entry.record.kind in (*SIGHTINGS, EVENT, SPENT):
                 yield session, -1, entry
 
 

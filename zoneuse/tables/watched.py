@@ -57,6 +57,21 @@ def moments_of(session: Session) -> list[Moment]:
     return _scans(session.entries, numbered)
 
 
+SPENT = "spent"
+
+
+def budgets_of(session: Session) -> list[tuple[Moment, float]]:
+    """The time budgets of a session: whose, where or doing what, and the share of the time. They are no moments."""
+    if not session.watched:
+        return []
+    found = []
+    for i, entry in enumerate(session.entries):
+        if entry.record.kind == SPENT:
+            said = replace(_moment(i, entry, late=False), zone=entry.record.get("zone"))
+            found.append((said, float(entry.record.get("seconds")) / float(entry.record.get("of_seconds"))))
+    return found
+
+
 def _moment(source: int, entry: Entry, late: bool) -> Moment:
     record = entry.record
     return Moment(

@@ -13,6 +13,7 @@ from ..columns import empty, typed
 from ..finding import TOO_EARLY, Finding, in_words
 from ..phrases import under
 from ..question import Question
+from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
 from .columns import PARTS, ROWS, SHOWN
 from .judge import against_baseline, rates
 from .tables import by_hour, by_zone, events_and_hours, shares_of_units, thirds, use_table
@@ -30,6 +31,7 @@ def activity(
     ``recent_from`` parts the recent sessions from the baseline before them (default: 14 days before the
     newest). ``usual``: the 90 % interval of the difference lies within ``usual_within`` either way.
     """
+    question = with_budgets(question, BEHAVIOUR)
     declared, rows = question.declared, question.rows
     known = rows[rows["behaviour"].notna()].reset_index(drop=True)
     events, hours = events_and_hours(question)
@@ -41,23 +43,24 @@ def activity(
     table = use_table(known, names, whole, events, hours)
     since = recent_from or (rows["at"].max().to_pydatetime() - RECENT)
     findings, against = against_baseline(question, known, names, shares, since=since, within=usual_within)
-    parts = {"against_baseline": against, "first_and_last_third": thirds(declared, known)}
+    moments = known[~are_budgets(known)].reset_index(drop=True)
+    parts = {"against_baseline": against, "first_and_last_third": thirds(declared, moments)}
     return Answer(
         answer="activity",
         study=declared.title,
         filters=question.filters,
         table=typed(table, ROWS, question.labels),
         findings=in_words([*findings, *rates(question, table)], lambda f: sentence(f, question.labels)),
-        cautions=cautions(question, known),
+        cautions=cautions(question, known) + said(rows, question.unit),
         effort=question.effort.to_dict(),
         parts={
             **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},
-            "by_zone": by_zone(known, names),
-            "by_hour": by_hour(declared, known),
+            "by_zone": by_zone(moments, names),
+            "by_hour": by_hour(declared, moments),
         },
         shown=SHOWN,
         labels=question.labels,
-        headline=under(question, headline(question.effort, known)),
+        headline=under(question, headline(question.effort, moments)),
     )
 
 

@@ -18,6 +18,7 @@ from ...study.model import Declaration
 from ...tables.watched import moments_of
 from ..effort import unit_codes
 from ..question import Question
+from ..records.budgets import are_budgets
 
 Floats = NDArray[np.float64]
 # Moments of one session further apart than this are two sittings.
@@ -38,7 +39,7 @@ def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floa
 
 def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[float]]:
     """Momentary events by behaviour, one count a session, and the animal-hours each session watched."""
-    rows = question.rows
+    rows = question.rows[~are_budgets(question.rows)]
     events: dict[str, list[float]] = {}
     hours: list[float] = []
     watched = rows.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()

@@ -9,9 +9,11 @@ from typing import Any
 import pandas as pd
 
 from ...tables.records import EVENT, EXPECTED
+from ...tables.watched import SPENT
 from ..filters import Filters, inside, select
 from ..finding import Caution
 from ..phrases import counted
+from .budgets import used_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +33,26 @@ class Accounts:
 
 
 def accounts(
-    records: pd.DataFrame, moments: pd.DataFrame, filters: Filters, *, doings: bool = False
+    records: pd.DataFrame, moments: pd.DataFrame, filters: Filters, *, doings: bool = False, budgets: str = ""
 ) -> Accounts:
     """The records inside the filters. With ``doings`` (what is done is asked) events count too, and a record whose
-    behaviour study.toml no longer has is left out.
+    behaviour study.toml no longer has is left out. ``budgets`` says which time budgets count: those by zone, or by
+    behaviour.
 
     A record that became moments is inside the filters where one of its moments is; any other by itself.
     """
     rows = select(moments, filters)
-    kinds = records["kind"].isin(("seen", "unseen", EVENT) if doings else ("seen", "unseen"))
+    kinds = records["kind"].isin(("seen", "unseen", SPENT, EVENT) if doings else ("seen", "unseen", SPENT))
     reason = records["left_out"]
+    budget = used_by(records, filters, budgets) if budgets else records.index < 0
+    reason = reason.mask(budget, "")
     if doings:
         lost = records["behaviour_left_out"]
         reason = reason.mask((reason == "") & (lost != ""), lost)
     used = records.index.isin(set(rows["record"].dropna()))
     asked = inside(records, filters)
     event = (records["kind"] == EVENT) & (reason == "") & asked
-    counted_ones = kinds & (reason == "") & (used | event)
+    counted_ones = kinds & (reason == "") & (used | event | budget)
     left = kinds & (reason != "") & (asked | used)
     total = int((counted_ones | left).sum())
     by_reason = reason[left].value_counts(sort=True)

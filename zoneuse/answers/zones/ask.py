@@ -15,6 +15,7 @@ from ..effort import CLUSTERS
 from ..finding import TOO_EARLY, Caution, Finding, in_words
 from ..phrases import under
 from ..question import Question
+from ..records.budgets import ZONE, said, with_budgets
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .judge import EVEN_WITHIN, call_zones, finding
@@ -56,6 +57,7 @@ def zones(
     (1974) does; the answer then says so. ``in proportion``: the 90 % interval of the ratio lies inside
     ``even_within``. Raises ValueError for an unknown unit or availability.
     """
+    question = with_budgets(question, ZONE)
     rows, did = question.rows, question.effort
     if question.unit not in CLUSTERS or availability not in AVAILABILITY:
         raise ValueError(f"cluster is one of {CLUSTERS}, availability one of {AVAILABILITY}")
@@ -85,6 +87,7 @@ def zones(
         table=typed(table, ROWS, question.labels),
         findings=in_words(found, lambda f: sentence(f, question.labels)),
         cautions=cautions(question, availability, use)
+        + said(rows, question.unit)
         + (_what_if(question, table, ask, equal) if finer else ()),
         effort=did.to_dict(),
         parts={

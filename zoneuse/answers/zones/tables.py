@@ -19,6 +19,7 @@ from ...study.model import Declaration
 from ...tables.availability import by_place, offers, places_of
 from ..effort import unit_codes
 from ..question import Question
+from ..records.budgets import are_budgets
 from .judge import call_zones, independent_verdicts
 
 Floats = NDArray[np.float64]
@@ -35,7 +36,9 @@ def clustered(
     """One row per place, from units that may repeat each other; called where ``even_within`` bounds sameness."""
     declared = question.declared
     offered, chosen = by_place(declared, *offers(declared, rows, equal))
-    animals = np.where(rows["animal"].isna(), -1, pd.factorize(rows["animal"])[0])
+    # What has several places at once, as groups and time budgets have, moves from none to another.
+    apart = rows["animal"].isna() | are_budgets(rows)
+    animals = np.where(apart, -1, pd.factorize(rows["animal"])[0])
     use = zone_use(
         unit_codes(rows, question.unit),
         animals,
@@ -47,6 +50,8 @@ def clustered(
         seed=question.seed,
     )
     table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
+    moments = (chosen >= 0) & ~are_budgets(rows).to_numpy()
+    table["moments"] = np.bincount(chosen[moments], rows["weight"].to_numpy(float)[moments], len(table))
     calls = call_zones(use, even_within)
     table["verdict"], table["reason"], table["sure"] = calls.verdict, calls.reason, calls.sure
     table["n_eff"], table["df"] = use.looks, use.degrees

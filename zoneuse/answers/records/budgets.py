@@ -1,0 +1,67 @@
+"""Time budgets (so many minutes of so many) beside moments: shares of the time, and never moments of their own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+
+from ...tables.moments import BUDGET
+from ..filters import Filters, inside
+from ..finding import Caution
+from ..phrases import counted
+from ..question import Question
+
+# What of a time budget an answer uses.
+ZONE, BEHAVIOUR = "zone", "behaviour"
+_WHOSE = ["session", "at", "animal", "group", "enclosure"]
+
+
+def with_budgets(question: Question, what: str) -> Question:
+    """The question with the time budgets by zone, or by behaviour, among its moments.
+
+    They keep their reason in ``out``: an answer knows them by it. Time that a budget gives to nothing is a row of its
+    own without a zone: nobody said where it was spent. A budget weighs as one moment within its unit.
+    """
+    found = question.moments
+    budgets = found[(found["out"] == BUDGET) & found[what].notna() & inside(found, question.filters)]
+    if budgets.empty:
+        return question
+    rows = [question.rows, budgets, _rest(budgets)] if what == ZONE else [question.rows, budgets]
+    whole = pd.concat([r for r in rows if len(r)]).astype({"sure": bool, "hidden": bool, "late": bool})
+    # The filters are applied already; what is out otherwise stays out.
+    return replace(
+        question, moments=whole.sort_values(["at", "session"], kind="stable", ignore_index=True), budgets=True
+    )
+
+
+def _rest(budgets: pd.DataFrame) -> pd.DataFrame:
+    whole = budgets.groupby(_WHOSE, dropna=False, sort=False)["weight"].sum()
+    first = budgets.drop_duplicates(_WHOSE)
+    left = 1.0 - whole.to_numpy()
+    short = left > 1e-6
+    rest = first[short].assign(weight=left[short], zone=None, place=None)
+    rest["record"] = pd.array([pd.NA] * len(rest), dtype="Int64")
+    return rest
+
+
+def are_budgets(rows: pd.DataFrame) -> pd.Series:
+    return rows["out"] == BUDGET
+
+
+def said(rows: pd.DataFrame, unit: str) -> tuple[Caution, ...]:
+    """That time budgets are among what was counted, and how they count."""
+    mine = rows[are_budgets(rows)]
+    if mine.empty:
+        return ()
+    animals = mine.drop_duplicates(_WHOSE)
+    says = (
+        f"{counted(len(animals), 'time budget')} in {counted(mine['session'].nunique(), 'session')} count as shares of "
+        f"the time, beside moments; each {unit} counts once. They tell of no moves."
+    )
+    return (Caution("time-budgets", says),)
+
+
+def used_by(records: pd.DataFrame, filters: Filters, what: str) -> pd.Series:
+    """Which records are time budgets that count in an answer about zones, or behaviours."""
+    return (records["left_out"] == BUDGET) & records[what].notna() & inside(records, filters)
