@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -125,12 +125,7 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
                 rows.append(found)
             elif moment.source >= 0:
                 dropped[row_of[session.id, moment.source]] = found
-        for moment, share in budgets_of(session):
-            found = made.row(moment, _unmeasured(declared, moment) or BUDGET)
-            if isinstance(found, tuple):
-                rows.append((*found[:_WEIGHT], share, *found[_WEIGHT + 1 :]))
-            else:
-                dropped[row_of[session.id, moment.source]] = found
+        rows += made.budgets(dropped)
     frame = _typed(pd.DataFrame(rows, columns=list(COLUMNS)))
     counted = set(frame["record"].dropna())
     return Watching(
@@ -191,6 +186,15 @@ class _Made:
             self.day, hour, slot, phase, float(moment.count or 1), out, self.looked(moment),
             self.row_of.get((session.id, moment.source)),
         )  # fmt: skip
+
+    def budgets(self, dropped: dict[int, str]) -> Iterator[tuple[object, ...]]:
+        """The rows of its time budgets; why one gives none goes to ``dropped``."""
+        for moment, share in budgets_of(self.session):
+            found = self.row(moment, _unmeasured(self.declared, moment) or BUDGET)
+            if isinstance(found, tuple):
+                yield (*found[:_WEIGHT], share, *found[_WEIGHT + 1 :])
+            else:
+                dropped[self.row_of[self.session.id, moment.source]] = found
 
     def _only_enclosure(self) -> str | None:
         """Where somebody not known by name and not found must be, if there is only one enclosure."""
