@@ -52,3 +52,8 @@ def test_no_wider_layout_is_silently_wrong(first: int) -> None:
     fates = [judge_wide(make_wide(seed)) for seed in range(first, first + 20)]
     assert [more for fate, more in fates if fate == "silent"] == []
     assert sum(fate in ("taken", "answered") for fate, _ in fates) >= 12
+
+
+@pytest.mark.parametrize("seed", [7303611, 7311527, 7319193])
+def test_what_was_wrong_once_in_a_wider_layout_is_not_again(seed: int) -> None:
+    assert judge_wide(make_wide(seed))[0] != "silent"

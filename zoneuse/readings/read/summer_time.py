@@ -142,7 +142,8 @@ def _not_followed(shown: float, true: float, step_ms: float, named: bool) -> boo
     if not 0 < shown < _LONGEST_MS:
         return None  # time goes back or leaps by years here, and that is asked about
     off_true, off_shown = abs(true - step_ms), abs(shown - step_ms)
-    if off_true <= 0.5 * step_ms and off_true < off_shown:
+    # An hour must not pass for unsteadiness of a step of two.
+    if off_true <= (0.5 if step_ms < HOUR_MS else 0.25) * step_ms and off_true < off_shown:
         return None
     if off_shown <= 0.5 * step_ms:
         daily = step_ms >= 6 * HOUR_MS
