@@ -214,13 +214,13 @@ def test_the_figure_is_sound_svg_with_safe_labels(tmp_path: Path) -> None:
     assert done.exit_code == 0
     root = ElementTree.parse(drawn).getroot()
     words = [e.text or "" for e in root.iter() if e.tag.endswith("text")]
-    assert any(w.startswith("Moss <b>&, humidity:") for w in words)
-    assert run("climate", "--plot", tmp_path / "c.png", "--study", folder).exit_code == 2
+    assert any(w.startswith("Moss <b>&") for w in words)
+    assert run("climate", "--plot", tmp_path / "c.gif", "--study", folder).exit_code == 2
 
 
 def test_air_so_dry_that_the_sensors_doubt_reaches_zero_is_told_too(tmp_path: Path) -> None:
     folder = three_zones(tmp_path / "s", L1={"temperature_c": 20, "humidity_pct": 2.0})
-    done = run("climate", "--study", folder)
+    done = run("climate", "--full", "--study", folder)
     assert done.exit_code == 0
     assert "dew" in done.stdout
 
@@ -272,4 +272,4 @@ def test_enclosures_are_never_compared_with_each_other(tmp_path: Path) -> None:
     assert answer.parts["gradients"][["zone", "other"]].to_numpy().tolist() == [["bark_1", "moss_1"]]
     # Two tubs have two climates, so zones are told apart here and not merged into one place.
     assert answer.table["zone"].tolist() == ["moss_1", "bark_1", "moss_2"]
-    assert "Bark (tub_1) is 10.8 °F warmer than Moss (tub_1)" in answer.headline
+    assert "Bark (tub_1) is 10.8 °F warmer than Moss (tub_1)" in answer.basis

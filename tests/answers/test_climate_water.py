@@ -71,7 +71,7 @@ def test_saturated_air_counts_and_says_at_least(tmp_path: Path) -> None:
     dew = answer.parts["zones"]
     dew = dew[(dew["zone"] == "moss") & (dew["quantity"] == "dew_point_c")].iloc[0]
     assert dew["maximum"] <= 20.1 + 1e-9
-    printed = run("climate", "--study", folder).stdout
+    printed = run("climate", "--full", "--study", folder).stdout
     assert "≥100" in printed and "Wet h/d" in printed
 
 
@@ -170,7 +170,7 @@ def test_days_are_days_under_a_slot(tmp_path: Path) -> None:
     folder = three_zones(tmp_path / "s", 14, L1={"humidity_pct": 90.0}, L2={"humidity_pct": 50.0})
     answer = zoneuse.open_study(folder).climate(slot="night")
     assert answer.effort["days"] in (14, 15)
-    assert f"on {answer.effort['days']} days" in answer.headline
+    assert f"on {answer.effort['days']} days" in answer.basis
 
 
 def test_without_lights_zones_are_compared_by_the_mean(tmp_path: Path) -> None:
@@ -190,12 +190,12 @@ def test_figures_that_rest_on_little_are_not_printed(tmp_path: Path) -> None:
     t = grid(14)
     put_readings(folder, "L2", t, {"temperature_c": 20 + np.sin(t)})
     put_readings(folder, "L3", t[:10], {"temperature_c": np.linspace(33, 34, 10)})
-    printed = run("climate", "--study", folder).stdout
+    printed = run("climate", "--full", "--study", folder).stdout
     assert "33" not in printed and "less than 12 h" in " ".join(printed.split())
 
 
 def test_a_limit_that_is_set_is_not_denied(tmp_path: Path) -> None:
     high = "\n[limits.moss]\nhumidity_pct = {high = 98}\n"
     folder = three_zones(tmp_path / "s", 14, high, L1={"humidity_pct": 90.0}, L2={"humidity_pct": 50.0})
-    printed = run("climate", "--study", folder).stdout
+    printed = run("climate", "--full", "--study", folder).stdout
     assert ", no limit" not in printed and "no lower limit" in printed

@@ -227,7 +227,7 @@ def test_one_observer_against_the_own_past(tmp_path: Path) -> None:
     answer = study.observers()
     assert row_of(answer, "zone", "mk + mk")["moments"] == 120
     assert verdicts(answer)["mk", "behaviour"] == "agree"
-    assert "mk and mk's own second record: 6 sessions" in answer.headline
+    assert "mk and mk's own second record: 6 sessions" in answer.basis
     # Recorded again it is no second look at the animals.
     assert study.zones().effort["sessions"] == 6
     assert "clocks" not in {c.code for c in answer.cautions}

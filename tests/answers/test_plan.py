@@ -324,7 +324,7 @@ def test_whatever_the_times_a_draw_keeps_to_them(
 def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     folder = tmp_path / "demo"
     assert run("demo", folder).exit_code == 0
-    result = run("plan", "--study", folder, "--now", "2026-04-20", "--csv", tmp_path / "p.csv")
+    result = run("plan", "--full", "--study", folder, "--now", "2026-04-20", "--csv", tmp_path / "p.csv")
     assert result.exit_code == 0
     words = " ".join(result.stdout.split())
     assert "Water on 5 Apr (water-2) is not told from chance yet" in words

@@ -117,7 +117,7 @@ def test_body_temperatures_are_noted_and_held_against_the_set_range(tmp_path: Pa
     assert row["d_b"] == pytest.approx(1 / 3)
     assert row["mean"] == pytest.approx(((28 + 29 + 30.5) / 3 + 32) / 2)
     assert np.isnan(row["effectiveness"])
-    assert answer.headline.startswith("Bodies were at ")
+    assert answer.basis.startswith("Bodies were at ")
 
 
 def test_models_and_worn_loggers_give_effectiveness_and_are_no_zones(tmp_path: Path) -> None:

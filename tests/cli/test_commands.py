@@ -222,7 +222,7 @@ def test_labels_from_a_stranger_cannot_steer_the_terminal(tmp_path: Path) -> Non
     folder = study_folder(tmp_path, TWO_ZONES.replace('label = "Moss"', f'label = "{hostile}"'))
     for day in range(1, 8):
         scans(folder, f"2026-03-0{day}T20:00", [("moss",)] * 5)
-    shown = run("zones", "--study", folder).stdout
+    shown = run("zones", "--full", "--study", folder).stdout
     assert "\x1b" not in shown
     assert "\u202e" not in shown
     assert "evil" in shown

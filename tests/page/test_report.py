@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -12,6 +13,7 @@ import pytest
 from tests.making import TWO_ZONES, run, scans, session, study_folder, tree
 from tests.page.reading_pages import Element, read_page
 from zoneuse import open_study
+from zoneuse.answers.showing.said import percent_with, times_with
 from zoneuse.page.report import Made, report_html
 
 DEMOS = Path(__file__).parents[2] / "demo_sessions"
@@ -101,7 +103,13 @@ def test_the_page_is_well_formed_with_one_heading_and_ids_of_its_own(request: py
         ids = [e.attrs["id"] for e in everything(root) if "id" in e.attrs]
         assert len(ids) == len(set(ids))
         for link in root.all("a"):
-            assert link.attrs["href"].removeprefix("#") in ids
+            if "download" in link.attrs:
+                assert link.attrs["href"].startswith("data:image/svg+xml;base64,")
+                whole = base64.b64decode(link.attrs["href"].partition(",")[2]).decode()
+                assert read_page(whole)[1] == []
+                assert "<title" in whole
+            else:
+                assert link.attrs["href"].removeprefix("#") in ids
         used = re.findall(r"(?:url\(|href=\")#([\w.-]+)", "".join(re.findall(r"<[^>]*>", page)))
         assert set(used) <= set(ids)
 
@@ -175,12 +183,14 @@ def test_numbers_on_the_page_are_the_answers_own(cellar: str) -> None:
     study = open_study(DEMOS / "cellar")
     zones, shifts = study.zones(), study.shifts()
     words = read_page(cellar)[0].text.replace("\xa0", " ")
-    for finding in (*zones.findings, *shifts.findings):
+    for finding in shifts.findings:
         assert finding.says in words
+    assert zones.headline in words
     for caution in (*zones.cautions, *shifts.cautions):
         assert caution.says in words
     for row in zones.table.itertuples():
-        assert f"{row.ratio:.2f} ({row.ratio_low:.2f}–{row.ratio_high:.2f})" in words
+        assert times_with(row.ratio, row.ratio_low, row.ratio_high) in words
+        assert percent_with(row.used, row.used_low, row.used_high) in words
     assert f"Seed of random draws{zones.seed}" in words
 
 
@@ -188,7 +198,8 @@ def test_each_change_has_its_dots_and_what_was_expected(cellar: str) -> None:
     root, _ = read_page(cellar)
     changes = next(s for s in root.all("section") if s.attrs.get("id") == "changes")
     assert len(changes.all("h3")) == 3
-    assert len(changes.all("figure")) == 3
+    # One of all changes, and one for each.
+    assert len(changes.all("figure")) == 4
     words = changes.text.replace("\xa0", " ")
     assert "“moved the bark to the damp corner”" in words
     assert "Expected: Cork bark more." in words

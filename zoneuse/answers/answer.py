@@ -17,15 +17,20 @@ from .showing.plain import plain, rows
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
 
+    from ..figures import Figure
+    from ..study.model import Declaration
+
 
 @dataclass(frozen=True)
 class Answer:
     """The answer to one question about a study.
 
+    ``headline`` answers the question in one sentence, ``basis`` says what it rests on.
     ``table`` has one row per key with the columns DESIGN documents; ``parts`` are finer cuts by name;
     ``labels`` turn ids into what the keeper calls them; ``shown`` are the columns for a terminal; ``notes``
     are sentences beside the findings. ``first_rows`` are the rows a terminal shows where the rest would bury
-    what matters; None shows all.
+    what matters; None shows all. ``full`` prints every sentence and the whole table; ``declared`` is what the keeper
+    declared, which pictures need.
     """
 
     answer: str
@@ -42,6 +47,15 @@ class Answer:
     notes: tuple[Note, ...] = ()
     first_rows: tuple[int, ...] | None = None
     filters: Filters = field(default_factory=Filters)
+    basis: str = ""
+    full: bool = False
+    declared: Declaration | None = field(default=None, repr=False, compare=False)
+
+    def figure(self) -> Figure:
+        """The answer as a picture: see ``zoneuse.figures``. ``save`` of that package writes it to a file."""
+        from .registry import answer_kind, picture_of
+
+        return picture_of(answer_kind(self.answer)).figure(self)  # type: ignore[no-any-return]
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for JSON: shares as fractions, missing as None, times as ISO text."""
@@ -60,9 +74,10 @@ class Answer:
         }
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        from .showing.brief import brief
         from .showing.terminal import renderables
 
-        return renderables(self, options.max_width)
+        return renderables(self, options.max_width) if self.full else brief(self, options.max_width)
 
     def _repr_html_(self) -> str:
         from .showing.notebook import html_of

@@ -87,6 +87,11 @@ def columns_of(kind: AnswerKind) -> tuple[Schema, dict[str, Schema]]:
     return module.ROWS, module.PARTS
 
 
+def picture_of(kind: AnswerKind) -> Any:
+    """The module with an answer's headline and figure."""
+    return importlib.import_module(f".{kind.folder}.picture", __package__)
+
+
 def verdicts_of(kind: AnswerKind) -> tuple[str, ...]:
     """The words an answer's findings may bear."""
     module = importlib.import_module(f".{kind.folder}.judge", __package__)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypedDict, Unpack
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack
 
 from ..journal.reader import Journals, read_journals
 from ..study.model import Declaration
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from .climate.shown import ClimateAnswer
     from .filters import Filters
     from .question import Question
+
+A = TypeVar("A", bound="Answer")
 
 
 class Asked(TypedDict, total=False):
@@ -90,10 +92,17 @@ class Study:
 
         found = accounts(self.records, self.moments, self._filters(asked), doings=doings, budgets=budgets)
         return replace(
-            answer,
+            self._headed(answer),
             effort={**answer.effort, **found.to_dict()},
             cautions=(*left_out_words(found), *answer.cautions),
         )
+
+    def _headed(self, answer: A) -> A:
+        """An answer under the sentence that answers the question; what it rests on follows."""
+        from .registry import answer_kind, picture_of
+
+        told = replace(answer, declared=self.declared, basis=answer.headline)
+        return replace(told, headline=picture_of(answer_kind(answer.answer)).headline(told))
 
     def _filters(self, asked: Asked) -> Filters:
         from .filters import make_filters
@@ -300,9 +309,10 @@ class Study:
         """
         from .climate.ask import climate
 
-        return climate(
+        answer = climate(
             self.question(asked),
             now=self._time(now),
             clock=clock,
             with_backtest=backtest,
         )
+        return self._headed(answer)

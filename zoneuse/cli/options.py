@@ -15,6 +15,8 @@ from ..study.model import Declaration
 
 # Whether files that exist may be replaced, in the context of a command.
 FORCE = "zoneuse.force"
+# How an answer is printed and drawn, in the same place.
+FULL, PLOT, WIDTH = "zoneuse.full", "zoneuse.plot", "zoneuse.width"
 F = TypeVar("F", bound=Callable[..., Any])
 # How far two clocks in one room may differ.
 _CLOCKS_DIFFER = timedelta(minutes=2)
@@ -42,6 +44,35 @@ def json_csv_options(command: F) -> F:
         "--csv", "csv_file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
         help="Also write the table to FILE.",
     )(command)  # fmt: skip
+
+
+def answer_options(command: F) -> F:
+    """What every answer takes beside its own: everything or in short, JSON, a table, a picture."""
+    for option in (
+        click.option(
+            "--width", default="180", show_default=True, metavar="MM", expose_value=False, callback=_kept(WIDTH),
+            help="Width of the picture: 85 for a column, 180 for a page of a paper, or card (1200 x 630) to share.",
+        ),
+        click.option(
+            "--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", expose_value=False,
+            callback=_kept(PLOT), help="Draw it into FILE: .svg, .png or .pdf.",
+        ),
+        click.option(
+            "--full", is_flag=True, expose_value=False, callback=_kept(FULL),
+            help="Print every sentence, the whole table and all cautions.",
+        ),
+    ):  # fmt: skip
+        command = option(command)
+    return json_csv_options(command)
+
+
+def _kept(name: str) -> Callable[[click.Context, click.Parameter, Any], None]:
+    """A callback that puts an option where the printing of an answer looks for it."""
+
+    def keep(context: click.Context, _: click.Parameter, given: Any) -> None:
+        context.meta[name] = given
+
+    return keep
 
 
 def asked_time(text: str | None, declared: Declaration, now: datetime) -> datetime:

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,8 @@ import click
 
 from ..study.durable import refuse_overwriting, write_whole
 from ..study.labels import defused
-from .options import FORCE
+from .narration import say
+from .options import FORCE, FULL, PLOT, WIDTH
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
@@ -23,12 +25,34 @@ def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
     """Print an answer as text or JSON, and write its table where asked."""
     if csv_file is not None:
         write_csv(answer, csv_file)
+    context = click.get_current_context(silent=True)
+    asked = context.meta if context else {}
+    if asked.get(PLOT) is not None:
+        plot(answer, asked[PLOT], asked.get(WIDTH) or "180")
     if as_json:
         click.echo(json_text(answer.to_dict()))
         return
     from rich.console import Console
 
-    Console(file=sys.stdout, highlight=False, emoji=False).print(answer)
+    shown = replace(answer, full=True) if asked.get(FULL) else answer
+    Console(file=sys.stdout, highlight=False, emoji=False).print(shown)
+
+
+def plot(answer: Answer, path: Path, width: str) -> None:
+    """The answer's picture in a file of its own. Raises UsageError for a name or a width that is none."""
+    from ..figures.files import drawn_as
+
+    refuse_overwriting(path, force=_forced())
+    drawn = answer.figure()
+    if not drawn.panels:
+        say(f"Nothing to draw yet: {answer.headline}")
+        return
+    try:
+        data = drawn_as(drawn, path.suffix, width)
+    except ValueError as error:
+        raise click.UsageError(f"--plot {path}: {error}") from None
+    write_file(path, data)
+    say(f"Drawn: {path}")
 
 
 def json_text(value: Any) -> str:
@@ -57,9 +81,13 @@ def write_file(path: Path, data: bytes) -> None:
 
     Raises ProblemError where the file exists and the command was not given ``--force``.
     """
-    context = click.get_current_context(silent=True)
-    refuse_overwriting(path, force=bool(context and context.meta.get(FORCE)))
+    refuse_overwriting(path, force=_forced())
     if path.exists() and not path.is_file():
         path.write_bytes(data)
     else:
         write_whole(path.resolve(), data)
+
+
+def _forced() -> bool:
+    context = click.get_current_context(silent=True)
+    return bool(context and context.meta.get(FORCE))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ..answers.climate.drying_days import DryingDays, drying_days
+from ..answers.climate.drawn.drying_days import DryingDays, drying_days
 from ..answers.plan.watched import Watched, when_watched
 from ..answers.records.on_record import Event, events
 from ..answers.shifts.over_time import use_around_changes, use_of_zones

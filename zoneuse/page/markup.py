@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import base64
 import html
+import itertools
 import re
 from collections.abc import Iterable, Sequence
 
+from ..figures import Figure
+from ..figures.written.svg import inline, standalone
 from ..study.labels import visible
 
 # Tables up to so many rows are kept on one printed page.
 _SHORT = 14
+# A page of a journal, in pixels of 1/96 inch.
+FILE_WIDTH = 180 * 96 / 25.4
 _LIMITS = re.compile(r"\([^()]{0,30}\d–\d[^()]{0,20}\)")
 
 # A page is for reading: longer tables are cut, and say so.
@@ -50,9 +56,22 @@ def section(ident: str, heading: str, *parts: str) -> str:
     return f'<section id="{ident}"><h2>{text(heading)}</h2>{body}</section>' if body else ""
 
 
-def figure(drawing: str, caption: str) -> str:
-    """A drawing and, in words, what it shows."""
-    return f"<figure>{drawing}<figcaption>{text(caption)}</figcaption></figure>"
+def figure(drawn: Figure, caption: str) -> str:
+    """A picture, in words what it shows, and the same as a file to keep. ``numbered`` numbers it."""
+    if not drawn.panels:
+        return ""
+    whole = base64.b64encode(standalone(drawn, FILE_WIDTH).encode()).decode()
+    take = (
+        f' <a class="take" download="{text(drawn.name)}.svg" href="data:image/svg+xml;base64,{whole}">'
+        f'Save <span class="unseen">“{text(drawn.title)}” </span>as a picture</a>'
+    )
+    return f"<figure>{inline(drawn)}<figcaption>{text(caption)}{take}</figcaption></figure>"
+
+
+def numbered(page: str) -> str:
+    """Every figure of a page with its number, in the order they stand in."""
+    count = itertools.count(1)
+    return re.sub("<figcaption>", lambda _: f"<figcaption><b>Figure {next(count)}.</b> ", page)
 
 
 def first_of_many(number: int) -> str:

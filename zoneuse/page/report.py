@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .. import __version__
+from ..figures.dates import clock_said, day_said
 from ..study.durable import refuse_overwriting
 from ..study.labels import visible
 from ..study.problems import fault
-from .dates import clock_said, day_said
 from .gathered import Gathered, Step, gather
-from .markup import name, section, table, text
+from .markup import name, numbered, section, table, text
 from .sections import by_answer as sections
 from .sections.changes import changed
 from .sections.climate import climate
@@ -79,7 +79,7 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
         for s in five(found)
     )
     body = "\n".join(part for part in parts.values() if part)
-    return (
+    return numbered(
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="generator" content="zoneuse {__version__}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -90,7 +90,9 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
         f'<header><h1>{name(declared.title)}</h1><p class="lead">{species}'
         f"Made on {day_said(made.at.astimezone(declared.timezone).date())} from what was recorded in this study.</p>"
         "</header>\n"
-        f'<main>\n<section id="answer"><h2>The answer in five sentences</h2><ol class="answer">{said}</ol></section>\n'
+        f'<main>\n<section id="answer"><h2 class="headline">{text(found.zones.headline)}</h2>'
+        f"{sections.enclosure(found)}"
+        f'<ol class="answer">{said}</ol></section>\n'
         f'<nav aria-label="On this page"><ul>{links}</ul></nav>\n{body}\n</main>\n</body>\n</html>\n'
     )
 

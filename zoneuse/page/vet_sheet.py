@@ -10,9 +10,9 @@ from ..answers.quantities_said import in_unit, label, said, unit
 from ..answers.records.on_record import NOTED, Event
 from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
 from ..answers.showing.plain import rows
+from ..figures.dates import clock_said, span_said
 from ..study.model import Animal, Group
 from ..study.quantities import DERIVED
-from .dates import clock_said, span_said
 from .gathered import Gathered
 from .markup import name, paragraph, section, table
 

@@ -26,6 +26,7 @@ from ..question import Question
 from ..showing.plain import rows
 from .columns import PARTS, ROWS
 from .cycles import DRIES
+from .drawn.by_hour import by_hour
 from .drying import DRYING, RECHARGE, STEADY, Drying, all_drying, backtest, chart, responses
 from .gradients import gradients
 from .judge import OUTSIDE, drying, not_serving, outside
@@ -88,7 +89,8 @@ def climate(
     alerts = _alerts(declared, seen, labels)
     parts = {
         "zones": seen.zones, "gradients": seen.gradients, "serves": seen.serves, "responses": seen.responses,
-        "felt": felt, "chart": chart(dried), "alerts": pd.DataFrame(alerts, columns=_WHY),
+        "felt": felt, "chart": chart(dried),
+        "by_hour": by_hour(declared, series, keep, question.rows), "alerts": pd.DataFrame(alerts, columns=_WHY),
         "untold": pd.DataFrame(untold(declared, series, now or clock or _newest(seen), labels), columns=_WHY),
     }  # fmt: skip
     if tested is not None:

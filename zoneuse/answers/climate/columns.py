@@ -95,6 +95,17 @@ PARTS: dict[str, Schema] = {
         Field("half_days", "number", "Days until half of the rise was gone", "days", "not yet, or not known"),
         Field("above_limit_days", "number", "Days at or above the limit", "days", "no limit"),
     ),
+    "by_hour": (
+        *_ZONE,
+        Field("quantity", "id", "Name of the quantity"),
+        Field("hour", "count", "Hour of the clock in the study's zone", "h"),
+        Field("median", "number", "Median of the readings of that hour", _OWN),
+        Field("p05", "number", "5th percentile of them", _OWN),
+        Field("p95", "number", "95th percentile of them", _OWN),
+        Field("days", "count", "Days with a reading at that hour", "days"),
+        Field("used", "number", "Share of the moments seen at that hour spent there", "share", "nobody seen then"),
+        Field("sessions", "count", "Sessions in which somebody was seen at that hour", "sessions"),
+    ),
     "felt": (
         *_ZONE,
         Field("at", "time", "When it was felt"),

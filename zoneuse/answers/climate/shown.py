@@ -45,9 +45,13 @@ class ClimateAnswer(Answer):
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
+        from ..showing.brief import brief
         from ..showing.terminal import renderables
 
         width = options.max_width
+        if not self.full:
+            yield from brief(self, width, chart_lines(self, width))
+            return
         headline = replace(self, findings=(), cautions=(), shown=(), seed=None)
         yield from renderables(headline, width)
         lines = chart_lines(self, width)
@@ -55,7 +59,7 @@ class ClimateAnswer(Answer):
             yield Text(line, no_wrap=True, overflow="crop")
         if lines:
             yield Text()
-        yield from renderables(replace(self, headline="", cautions=(), shown=(), seed=None), width)
+        yield from renderables(replace(self, headline="", basis="", cautions=(), shown=(), seed=None), width)
         zones = self.parts.get("zones")
         if zones is not None and len(zones):
             yield from _numbers(self, zones, width)
@@ -68,7 +72,7 @@ class ClimateAnswer(Answer):
                 yield Text()
                 yield Text(title)
                 yield _responses(self, part, width) if name == "responses" else _backtest(self, part, width)
-        yield from renderables(replace(self, headline="", findings=(), shown=()), width)
+        yield from renderables(replace(self, headline="", basis="", findings=(), shown=()), width)
 
 
 # --- the small charts ---------------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from ..columns import names, typed
 from ..finding import Caution, in_words, notes
 from ..phrases import under
 from ..question import Question
+from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .judge import still_open
 from .lottery import Drawn, Planned, Times, draw, drawn_spans, hours_watched, slots_within, starts
@@ -43,9 +44,13 @@ class PlanAnswer(Answer):
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
+        from ..showing.brief import brief
         from ..showing.terminal import renderables
 
         width = options.max_width
+        if not self.full:
+            yield from brief(self, width, self._seen(width))
+            return
         yield from renderables(replace(self, findings=(), notes=(), cautions=(), shown=(), seed=None), width)
         drawn = lines(self.strip, width) if self.strip else []
         for line in drawn:
@@ -54,7 +59,15 @@ class PlanAnswer(Answer):
             signs = "digits: sessions; o planned; ^ a change" if width > 60 else "o planned, ^ change"
             yield Text(f"Hours by days; {signs}")
             yield Text()
-        yield from renderables(replace(self, headline="", seed=None), width)
+        yield from renderables(replace(self, headline="", basis="", seed=None), width)
+
+    def _seen(self, width: int) -> list[str]:
+        """The strip, and a line for each session drawn."""
+        drawn = lines(self.strip, width) if self.strip else []
+        if drawn:
+            drawn = [*drawn, "Hours by days; digits: sessions; o planned; ^ a change", ""]
+        ahead = [f"{self.labels.get(r['when'], r['when'])}  {r['covers']}" for r in rows_of(self.table)]
+        return [*drawn, *(one[:width] for one in ahead)]
 
 
 def plan(

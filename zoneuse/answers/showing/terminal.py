@@ -13,6 +13,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from ...figures import Figure
 from ...study.labels import visible
 from ..columns import Column
 from ..finding import Caution, Finding, Note, trust_said
@@ -27,6 +28,8 @@ class Printed(Protocol):
 
     @property
     def headline(self) -> str: ...
+    @property
+    def basis(self) -> str: ...
     @property
     def findings(self) -> Sequence[Finding]: ...
     @property
@@ -43,6 +46,7 @@ class Printed(Protocol):
     def labels(self) -> Mapping[str, str]: ...
     @property
     def seed(self) -> int | None: ...
+    def figure(self) -> Figure: ...
 
 
 # What a row of shifts holds in units of its own.
@@ -52,13 +56,16 @@ _NO_SHARE = ("condition", "event", "moves")
 def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     """The pieces of an answer in reading order, for a console ``width`` cells wide."""
     if answer.headline:
-        yield _wrapped(answer.headline, width)
+        yield wrapped(answer.headline, width)
+        yield Text()
+    if answer.basis:
+        yield wrapped(answer.basis, width)
         yield Text()
     for finding in answer.findings:
         trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
-        yield _wrapped(f"{finding.says}{trust}", width, "· ", "  ")
+        yield wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:
-        yield _wrapped(note.says, width, "· ", "  ")
+        yield wrapped(note.says, width, "· ", "  ")
     picked = answer.table if answer.first_rows is None else answer.table.iloc[list(answer.first_rows)]
     if len(picked) and answer.shown:
         yield Text()
@@ -66,18 +73,19 @@ def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     if len(picked) < len(answer.table):
         yield Text()
         more = len(answer.table) - len(picked)
-        yield _wrapped(f"Rows not shown here: {more:,}; --all shows them.", width)
+        yield wrapped(f"Rows not shown here: {more:,}; --all shows them.", width)
     if answer.cautions:
         yield Text()
         yield Text("Careful:")
     for caution in answer.cautions:
-        yield _wrapped(caution.says, width, "- ", "  ")
+        yield wrapped(caution.says, width, "- ", "  ")
     if answer.seed is not None:
         yield Text()
         yield Text(f"Random draws: seed {answer.seed}.", style="dim")
 
 
-def _wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
+def wrapped(text: str, width: int, first: str = "", rest: str = "") -> Text:
+    """Words broken into lines of a width."""
     # A value and its unit stay on one line.
     kept = _UNIT.sub("\\1\u00a0", visible(text))
     return Text(

@@ -137,7 +137,9 @@ def _what_if(question: Question, table: pd.DataFrame, ask: Ask, equal: bool) -> 
     if len(sure) < len(rows) and sure["zone"].notna().any():
         turned = _turned(table, ask(sure, equal)[0])
         told = turned_said(turned, question.labels) if turned else "no verdict would change"
-        found.append(Caution("without-guesses", f"Without the guesses {told}."))
+        found.append(
+            Caution("guesses-decide" if turned else "without-guesses", f"Without the guesses {told}.")
+        )
     return tuple(found)
 
 

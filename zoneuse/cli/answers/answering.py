@@ -10,7 +10,7 @@ import click
 
 from ...study.clock import ANY_TIME, SLOTS
 from ..narration import say_problems
-from ..options import asked_time, json_csv_options, study_option, wall_clock
+from ..options import answer_options, asked_time, study_option, wall_clock
 from ..output import print_answer
 from ..progress import working
 
@@ -83,7 +83,7 @@ def plain_command(kind: AnswerKind) -> click.Command:
 
     @click.command(kind.name, help=kind.line, epilog=f"Example:  zoneuse {kind.name} --study my-demo")
     @filter_options
-    @json_csv_options
+    @answer_options
     @study_option
     def command(folder: Path, as_json: bool, csv_file: Path | None, **asked: str | None) -> None:
         study, filters = open_for(folder, asked)
@@ -106,7 +106,7 @@ def plain_command(kind: AnswerKind) -> click.Command:
     metavar="LOW HIGH",
     help="Ratios between which use counts as in proportion.",
 )
-@json_csv_options
+@answer_options
 @study_option
 def zones(
     *,
@@ -139,7 +139,7 @@ def zones(
     help="How far either way a share may differ and still be as usual.",
 )
 @click.option("--recent-from", metavar="TIME", help="Hold sessions from then on against those before.")
-@json_csv_options
+@answer_options
 @study_option
 def activity(
     *,
@@ -164,7 +164,7 @@ def activity(
 @unit_options
 @click.option("--what-if", metavar="ZONE.QUANTITY=VALUE", help="The shares to expect under that change.")
 @click.option("--sessions", type=click.IntRange(1, 100_000), help="In how many sessions they will be seen.")
-@json_csv_options
+@answer_options
 @study_option
 def prefer(
     *,

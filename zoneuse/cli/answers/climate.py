@@ -10,8 +10,8 @@ import click
 
 from ...study.clock import ANY_TIME, SLOTS
 from ..narration import ExitStatus, say, say_problems
-from ..options import asked_time, json_csv_options, study_option, wall_clock
-from ..output import print_answer, write_file
+from ..options import answer_options, asked_time, study_option, wall_clock
+from ..output import print_answer
 from ..progress import working
 from .answering import open_for
 
@@ -31,28 +31,19 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Count from the clock on the wall; exit status 3 if something needs you today, 4 if it cannot be told.",
 )
-@click.option(
-    "--plot",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.svg",
-    help="Draw it into FILE.svg.",
-)
-@json_csv_options
+@answer_options
 @study_option
 def climate(
     *,
     folder: Path,
     as_json: bool,
     csv_file: Path | None,
-    plot: Path | None,
     alert: bool,
     backtest: bool,
     now: str | None,
     **asked: str | None,
 ) -> None:
     """Do the zones differ, in what, when; is a retreat drying; when must water go in."""
-    if plot is not None and plot.suffix.lower() != ".svg":
-        raise click.UsageError(f"--plot {plot}: the name must end in .svg")
     study, filters = open_for(folder, {"animals": None, "behaviours": None, **asked})
     wall = wall_clock()
     # What a keeper asks for by hand counts from the newest reading; a watch at night counts from now.
@@ -60,11 +51,6 @@ def climate(
     with working("Working out the climate"):
         answer = study.climate(now=then, clock=wall, backtest=backtest, **filters)
     print_answer(answer, as_json, csv_file)
-    if plot is not None:
-        from ...page.figures.climate import climate_svg
-
-        write_file(plot, climate_svg(answer, study.declared.timezone).encode())
-        say(f"Drawn: {plot}")
     if alert and (status := _watched(folder, study.declared, answer)):
         sys.exit(status)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..options import json_csv_options, study_option
+from ..options import answer_options, study_option
 from ..output import print_answer
 from ..progress import working
 from .answering import filter_options, open_for
@@ -46,7 +46,7 @@ class Seconds(click.ParamType[float]):
     help="Match records by scan number or by time; auto takes scan numbers where the scans began together.",
 )
 @click.option("--offset", is_flag=True, help="Allow for the difference between the two clocks, as estimated.")
-@json_csv_options
+@answer_options
 @study_option
 def observers(
     *,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ..options import asked_time, json_csv_options, study_option, wall_clock
+from ..options import answer_options, asked_time, study_option, wall_clock
 from ..output import print_answer, write_file
 from ..progress import working
 from .answering import filter_options, open_for
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Also write the sessions to FILE for a calendar.",
 )
-@json_csv_options
+@answer_options
 @study_option
 def plan(
     *,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from ..options import json_csv_options, study_option
+from ..options import answer_options, study_option
 from ..output import print_answer
 from ..progress import working
 from .answering import filter_options, open_for
@@ -23,7 +23,7 @@ from .answering import filter_options, open_for
 @click.option(
     "--together", "matrix", is_flag=True, help="Draw who is found with whom, alike ones side by side."
 )
-@json_csv_options
+@answer_options
 @study_option
 def retreats(
     *,
@@ -39,7 +39,7 @@ def retreats(
     study, filters = open_for(folder, asked)
     with working("Working out who uses which retreat"):
         answer = study.retreats(**filters)
-    print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
+    print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)
     if as_json or not (by_month or matrix):
         return
     from ...answers.retreats.chart import months_drawn, together_drawn

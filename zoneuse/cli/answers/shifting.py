@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ..options import json_csv_options, study_option
+from ..options import answer_options, study_option
 from ..output import print_answer
 from ..progress import working
 from .answering import filter_options, open_for, per_option
@@ -27,7 +27,7 @@ from .answering import filter_options, open_for, per_option
     help="How far either way a share may have moved and still have held.",
 )
 @click.option("--all", "every_row", is_flag=True, help="Show every row that was compared.")
-@json_csv_options
+@answer_options
 @study_option
 def shifts(
     *,
@@ -49,4 +49,4 @@ def shifts(
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):
         answer = study.shifts(cluster=cluster, held_within=held_within, between=between, **filters)
-    print_answer(replace(answer, first_rows=None) if every_row else answer, as_json, csv_file)
+    print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)

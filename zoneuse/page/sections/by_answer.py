@@ -2,73 +2,83 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from ...answers.answer import Answer
 from ...answers.columns import Column
+from ...answers.plan.picture import watched_figure
 from ...answers.plan.watched import hours_never_watched
-from ...answers.quantities_said import label, said
 from ...answers.showing.plain import rows
+from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
-from ..figures.choice import choice_drawn
-from ..figures.sketch import SAID, limits_said, zones_drawn
-from ..figures.sketch_grid import sketch_of
-from ..figures.watched import watched_drawn
+from ...answers.zones.picture import sketch_of
 from ..gathered import Gathered
-from ..markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
-from .pieces import careful, findings, percent
+from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
+from .pieces import basis, careful, findings, headed, percent
 
-# What a keeper asks about first; other logged quantities are told in words.
-DRAWN = ("temperature_c", "humidity_pct")
+_ACTIVITY = (
+    "Recent sessions against those before them, the share of each behaviour over all sessions, and how active they "
+    "were by hour. Hours without a mark were never watched."
+)
+_MORE = {
+    "observers": "How far two observers agree beyond chance, with 95 % limits.",
+    "plan": "Sessions so far and those drawn by lot; days without either are left out.",
+}
 
 
 def where(found: Gathered) -> str:
     zones = found.zones
     if not len(zones.table):
         return section("where", "Where they are", findings(zones))
-    verdicts = {f.about[0]: f.verdict for f in zones.findings if f.about}
+    drawn = zones.figure()
     caption = (
-        "In each room the bar is the share of the time spent there, with its 95 % limits as a thin line, and the "
-        "upright line the share of what is offered; the figure is one over the other (1 is in proportion)."
+        "Use of each zone as a multiple of its share of what is offered, by verdict and size; 1 is in proportion. The "
+        "limits hold for all zones at once."
+    )
+    numbers = [
+        (r["zone_label"], percent(r["available"]), percent_with(r["used"], r["used_low"], r["used_high"]),
+         times_with(r["ratio"], r["ratio_low"], r["ratio_high"]), f"{r['sessions']}")
+        for r in rows(zones.table)
+    ]  # fmt: skip
+    heads = ("Zone", "Offered", "Used (95 %)", "Times its share (95 %)", "Sessions")
+    return section(
+        "where", "Where they are", basis(zones), figure(replace(drawn, panels=drawn.panels[-1:]), caption),
+        table("Use against what is offered", heads, numbers), careful(zones),
+    )  # fmt: skip
+
+
+def enclosure(found: Gathered) -> str:
+    """The enclosure as it is built, with use and verdict in each room: the first picture of the page."""
+    zones = found.zones
+    if not len(zones.table):
+        return ""
+    drawn = zones.figure()
+    caption = (
+        "The enclosure as it is built. In each room: how much of the time they were there, against its share."
     )
     if sketch_of(found.declared) is None:
         caption += " The rooms are drawn as boxes of one size: no single sketch is in study.toml."
     elif found.declared.several:
         caption += f" All {len(found.declared.enclosures)} enclosures together, by place."
-    numbers = [
-        (
-            f"{zones.labels.get(r['zone'], r['zone'])}, {SAID.get(verdicts.get(r['zone'], ''), '')}",
-            percent(r["available"]),
-            f"{percent(r['used'])} ({limits_said(r, 'used', True)})", f"{r['ratio']:.2f} ({limits_said(r, 'ratio')})",
-        )
-        for r in rows(zones.table)
-    ]  # fmt: skip
-    heads = ("Zone", "Offered", "Used (95 %)", "Times its share (95 %)")
-    return section(
-        "where", "Where they are", paragraph(zones.headline), figure(zones_drawn(found.declared, zones), caption),
-        findings(zones), table("Use against offer", heads, numbers), careful(zones),
-    )  # fmt: skip
+    return figure(replace(drawn, name="enclosure", panels=drawn.panels[:1]), caption)
 
 
 def chosen(found: Gathered) -> str:
-    prefer, f = found.prefer, found.declared.fahrenheit
+    prefer = found.prefer
     told = findings(prefer) + bullets((text(n.says) for n in prefer.notes), "findings")
-    known = [q for q in DRAWN if len(prefer.table) and q in set(prefer.parts["bins"]["quantity"])]
-    if not known:
-        return section("chosen", "What is chosen", told, careful(prefer))
-    ranges = {r["quantity"]: r for r in rows(prefer.parts["used_ranges"])}
-    middle = [
-        f"{label(q)} {said(q, ranges[q]['q25'], f)} to {said(q, ranges[q]['q75'], f)}"
-        for q in known if q in ranges
-    ]  # fmt: skip
     caption = (
-        "Each row is a span of values. The filled dot right of the ring: chosen more than offered; left of it: less. "
-        f"The middle half of what was used: {', '.join(middle)}."
+        "Above, the middle half of what was used within what was on offer. Below, how many times as readily places of "
+        "each value were chosen as the average place on offer; 1 is no difference."
     )
     return section(
-        "chosen", "What is chosen", paragraph(prefer.headline), figure(choice_drawn(prefer, known, f), caption), told,
+        "chosen",
+        "Which conditions are chosen",
+        headed(prefer),
+        figure(prefer.figure(), caption),
+        told,
         careful(prefer),
-    )  # fmt: skip
+    )
 
 
 def watched(found: Gathered) -> str:
@@ -81,7 +91,7 @@ def watched(found: Gathered) -> str:
         f" Never watched: {spans}. Of those hours nothing is known." if gaps else " Every hour was watched."
     )
     return section(
-        "watched", "When you watched", figure(watched_drawn(found.declared, found.watched), caption)
+        "watched", "When you watched", figure(watched_figure(found.declared, found.watched), caption)
     )
 
 
@@ -99,7 +109,7 @@ def activity(found: Gathered) -> str:
     ]  # fmt: skip
     heads = ("Behaviour", "Share of moments", "95 %", "Sessions")
     return section(
-        "activity", "What they do", paragraph(answer.headline), findings(answer),
+        "activity", "What they do", headed(answer), figure(answer.figure(), _ACTIVITY), findings(answer),
         table("Behaviour", heads, numbers), careful(answer),
     )  # fmt: skip
 
@@ -127,4 +137,5 @@ def more(name: str, heading: str, answer: Answer) -> str:
     told = findings(answer) + bullets((text(n.says) for n in answer.notes), "findings")
     heads = [c.heading + (" (95 %)" if c.name in limits else "") for c in shown]
     grid = table(heading, heads, numbers, left=left) + first_of_many(len(answer.table)) if shown else ""
-    return section(name, heading, paragraph(answer.headline), told, grid, careful(answer))
+    drawn = figure(answer.figure(), _MORE.get(name, ""))
+    return section(name, heading, headed(answer), drawn, told, grid, careful(answer))

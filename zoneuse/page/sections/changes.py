@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from ...answers.shifts.expected import expected_label
 from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
+from ...answers.shifts.picture import Changed, around
 from ...answers.showing.plain import rows
+from ...figures.dates import clock_said
 from ...tables.phases import Adjustment
-from ..dates import clock_said
-from ..figures.change import Changed, change_drawn
 from ..gathered import Gathered
 from ..markup import bullets, figure, paragraph, section, text
-from .pieces import careful, findings, said_with_trust
+from .pieces import careful, findings, headed, said_with_trust
 
 # Water goes in every few weeks: a page has room for so many figures of changes.
 _MOST_DRAWN = 6
+_ALL = "What each change did, in points of the share of the time, with its limits; 0 is no change."
 
 
 def changed(found: Gathered) -> str:
@@ -34,7 +35,15 @@ def changed(found: Gathered) -> str:
     parts.append(bullets((said_with_trust(f.says, f.standing) for f in rest), "findings"))
     parts.append(bullets((text(n.says) for n in shifts.notes if not about & set(n.about)), "findings"))
     older = f"The newest {_MOST_DRAWN} are drawn, those before them in words." if first else ""
-    return section("changes", "What changes did", paragraph(shifts.headline, older), *parts, careful(shifts))
+    return section(
+        "changes",
+        "What changes did",
+        headed(shifts),
+        figure(shifts.figure(), _ALL),
+        paragraph(older),
+        *parts,
+        careful(shifts),
+    )
 
 
 def _put_on_record(found: Gathered, change: Adjustment) -> str:
@@ -59,13 +68,13 @@ def _drawn(found: Gathered, number: int, change: Adjustment, first: bool) -> str
     if not len(dots):
         return ""
     means = {
-        str(r["zone"]): (r["before"], r["after"])
+        str(r["zone"]): r
         for r in rows(found.shifts.table)
         if r["adjustment"] == change.id and r["what"] == "zone" and r["before"] is not None
     }
     one = Changed(change, dots, means, found.events, [c for c in found.changes if c.id != change.id])
-    drawing = change_drawn(found.declared, number, one, dict(found.shifts.labels))
-    return figure(drawing, _dots_said(one, first))
+    drawn = around(found.declared, f"change{number}", one, dict(found.shifts.labels))
+    return figure(drawn, _dots_said(one, first))
 
 
 def _dots_said(one: Changed, first: bool) -> str:
@@ -80,6 +89,7 @@ def _dots_said(one: Changed, first: bool) -> str:
         return told
     return (
         "Each mark is one session (or day) at one time of day: the share of its seen moments spent there. Thick lines "
-        "are the means of each side; upright broken lines are other changes; feeds, sheds and the like stand below. "
+        "are the means of each side; the shaded box is where the mean after it lies by the limits of the change; "
+        "upright broken lines are other changes; feeds, sheds and the like stand below. "
         f"{told}"
     )

@@ -5,17 +5,25 @@ from __future__ import annotations
 import pandas as pd
 
 from ...answers.climate.cycles import FOUND
-from ...answers.climate.drying_days import DAYS_SHOWN, DryingDays
+from ...answers.climate.drawn.charts import drying_charts, drying_described
+from ...answers.climate.drawn.drying_days import DAYS_SHOWN, DryingDays
+from ...answers.climate.picture import over_the_day
 from ...answers.finding import Finding
 from ...answers.phrases import counted
 from ...answers.quantities_said import in_unit, label, said, unit
 from ...answers.showing.plain import rows
+from ...answers.showing.said import source
+from ...figures import Figure
+from ...figures.dates import clock_said
 from ...study.quantities import DERIVED
-from ..dates import clock_said
-from ..figures.drying import drying_drawn
 from ..gathered import Gathered
-from ..markup import MOST_ROWS, bullets, figure, first_of_many, paragraph, section, table, text
-from .pieces import careful, said_with_trust, whole
+from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
+from .pieces import careful, headed, said_with_trust, whole
+
+_DAY = (
+    "Each zone over the hours of the clock: the median and the middle 90 % of the readings, your limits, and beneath "
+    "it how much of the time seen at each hour was spent there. No bar: not watched, or not used."
+)
 
 
 def climate(found: Gathered) -> str:
@@ -28,7 +36,11 @@ def climate(found: Gathered) -> str:
         says = f"{name}: {one.verdict}." if finding is None else finding.says
         told += [] if finding is None else [finding]
         felt = [(at.to_pydatetime(), word) for at, word in _felt_in(answer.parts.get("felt"), one.zone)]
-        drawn = drying_drawn(found.declared, number, one, name, says, felt=felt)
+        zone = found.declared.timezone
+        drawn = Figure(
+            f"drying{number}", f"{name}: drying and use", one.quantity_said, source(found.declared.title),
+            tuple(drying_charts(one, name, zone, felt)), f"{says} {drying_described(one, zone, felt)}",
+        )  # fmt: skip
         drawing = figure(drawn, _drying_said(one, number == 1))
         said = f"<p>{said_with_trust(says, '' if finding is None else finding.standing)}</p>"
         parts.append(f"<h3>{text(name)}</h3>{said}{drawing}")
@@ -37,7 +49,7 @@ def climate(found: Gathered) -> str:
         "findings",
     )
     return section(
-        "climate", "Heat, moisture and water", paragraph(answer.headline), rest, *parts,
+        "climate", "Heat, moisture and water", headed(answer), figure(over_the_day(answer), _DAY), rest, *parts,
         _climate_table(found), _waters_table(found), careful(answer),
     )  # fmt: skip
 

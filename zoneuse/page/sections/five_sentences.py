@@ -15,9 +15,9 @@ from ...answers.preference.words import cause_said, nearness
 from ...answers.quantities_said import label, said
 from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
+from ...figures.dates import clock_said, span_said
 from ...readings.trust.overview import age_words
 from ...study.clock import to_ms
-from ..dates import clock_said, span_said
 from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)

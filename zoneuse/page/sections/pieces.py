@@ -6,10 +6,19 @@ from collections.abc import Sequence
 
 from ...answers.answer import Answer
 from ...answers.finding import TOO_EARLY, Finding, trust_said
-from ..markup import bullets, text
+from ..markup import bullets, paragraph, text
 
 # More sentences in a row than this are read by nobody; the others open at a touch.
 MOST_FINDINGS = 20
+
+
+def headed(answer: Answer) -> str:
+    """The sentence that answers the question, and what it rests on."""
+    return paragraph(answer.headline, kind="headline") + basis(answer)
+
+
+def basis(answer: Answer) -> str:
+    return paragraph(answer.basis, kind="basis")
 
 
 def findings(answer: Answer, about: set[str] | None = None) -> str:

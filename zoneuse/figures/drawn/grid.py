@@ -1,14 +1,11 @@
-"""A sketch as a grid of places: the room each has for words, its parts that lie apart, and the walls between."""
+"""A grid of places: the room each has for words, its parts that lie apart, and the walls between."""
 
 from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-
-from ...study.model import Declaration
-from ...tables.availability import places_of
 
 Grid = tuple[tuple[str, ...], ...]
 NOTHING = ""
@@ -17,7 +14,7 @@ WORDS_HIGH, LINE_HIGH, WORDS_WIDE = 102, 16, 150
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class Free:
     """The free rectangle of a place, in cells."""
 
     top: int
@@ -26,33 +23,8 @@ class Room:
     columns: int
 
 
-def sketch_of(declared: Declaration) -> Grid | None:
-    """The keeper's sketch as rows of place ids; None without one, or where enclosures of a study differ in theirs."""
-    sketches = {tuple(e.sketch) for e in declared.enclosures.values()}
-    sketch = next(iter(sketches)) if len(sketches) == 1 else ()
-    if not sketch:
-        return None
-    place = {z.key: z.place for z in declared.zones.values() if z.key}
-    width = max(map(len, sketch))
-    grid = tuple(
-        (*(place.get(key, NOTHING) for key in row), *[NOTHING] * (width - len(row))) for row in sketch
-    )
-    return _with_missing(grid, places_of(declared))
-
-
-def _with_missing(grid: Grid, places: Iterable[str]) -> Grid:
-    """The grid with a row below it of the places that are drawn nowhere, each as wide as the others."""
-    drawn = {p for row in grid for p in row}
-    missing = [p for p in places if p not in drawn]
-    if not missing:
-        return grid
-    wide = len(grid[0]) * len(missing)
-    below = tuple(missing[i * len(missing) // wide] for i in range(wide))
-    return (*(tuple(p for p in row for _ in missing) for row in grid), below)
-
-
 @functools.cache
-def rooms_of(grid: Grid, wide: float, high: float) -> dict[str, Room]:
+def rooms_of(grid: Grid, wide: float, high: float) -> dict[str, Free]:
     """For each place the rectangle of its cells with most room for words."""
     return {
         p: largest(grid, p, wide, high) for p in dict.fromkeys(p for row in grid for p in row if p != NOTHING)
@@ -64,9 +36,9 @@ def words_high(wide: float) -> int:
     return WORDS_HIGH - (LINE_HIGH if wide >= WORDS_WIDE else 0)
 
 
-def largest(grid: Grid, place: str, wide: float, high: float) -> Room:
+def largest(grid: Grid, place: str, wide: float, high: float) -> Free:
     """The rectangle of a place's cells that suits its words best; cells are ``wide`` by ``high`` pixels."""
-    best, worth = Room(0, 0, 0, 0), -1.0
+    best, worth = Free(0, 0, 0, 0), -1.0
     for top in range(len(grid)):
         for left in range(len(grid[0])):
             columns = len(grid[0]) - left
@@ -84,11 +56,11 @@ def largest(grid: Grid, place: str, wide: float, high: float) -> Room:
                     min(tall * high, need) * min(columns * wide, WORDS_WIDE) / need + 0.05 * columns * wide
                 )
                 if value > worth:
-                    best, worth = Room(top, left, tall, columns), value
+                    best, worth = Free(top, left, tall, columns), value
     return best
 
 
-def pieces_apart(grid: Grid, place: str, room: Room) -> Iterator[set[tuple[int, int]]]:
+def pieces_apart(grid: Grid, place: str, room: Free) -> Iterator[set[tuple[int, int]]]:
     """The parts of a place that hang together and do not hold its room."""
     left = {(r, c) for r, row in enumerate(grid) for c, cell in enumerate(row) if cell == place}
     while left:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta, tzinfo
 
-import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
+from .scales import Ticks
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LONG = (
@@ -53,11 +51,6 @@ def day_number(at: datetime) -> float:
     return at.timestamp() / 86_400
 
 
-def days_of(table: pd.DataFrame) -> NDArray[np.float64]:
-    """The times in a table's column ``at`` as such numbers."""
-    return np.array([day_number(at) for at in table["at"].tolist()], np.float64)
-
-
 def ticks(first: datetime, last: datetime, most: int, zone: tzinfo) -> list[tuple[datetime, str]]:
     """Local midnights between two times with their words: at most ``most``, Mondays where weeks are meant."""
     low, high = first.astimezone(zone).date(), last.astimezone(zone).date()
@@ -68,9 +61,9 @@ def ticks(first: datetime, last: datetime, most: int, zone: tzinfo) -> list[tupl
     return [(at, said) for at, said in midnights if first <= at <= last]
 
 
-def parts_of(first: datetime, last: datetime, most: int, zone: tzinfo) -> list[tuple[float, str]]:
-    """The same, each as its part of the way from the first time to the last."""
-    return [((at - first) / (last - first), said) for at, said in ticks(first, last, most, zone)]
+def time_ticks(first: datetime, last: datetime, most: int, zone: tzinfo) -> Ticks:
+    """The same as day numbers, for a scale."""
+    return tuple((day_number(at), said) for at, said in ticks(first, last, most, zone))
 
 
 def _days(low: date, high: date, step: int) -> list[tuple[date, str]]:

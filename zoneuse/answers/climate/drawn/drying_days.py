@@ -9,13 +9,13 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.drying import centred_medians
-from ...study.model import Declaration
-from ..finding import TOO_EARLY
-from ..quantities_said import label
-from .drying import Drying
-from .judge import meant_moist
-from .series import at_time
+from ....stats.drying.drying import centred_medians
+from ....study.model import Declaration
+from ...finding import TOO_EARLY
+from ...quantities_said import label
+from ..drying import Drying
+from ..judge import meant_moist
+from ..series import at_time
 
 DAYS_SHOWN = 180
 _MOST_POINTS = 400

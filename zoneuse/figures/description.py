@@ -1,0 +1,117 @@
+"""What a picture shows, as data: panels of rows, rooms, charts and tables, each with its scale and marks.
+
+One glyph for one thing, in every renderer: an interval with its estimate, what is offered, before and after, found in
+the readings and put on record, a limit set by the keeper.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from .key import Key
+from .plot import Chart
+from .scales import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line: an estimate with its limits, and in words its number, its verdict, and what is needed.
+
+    ``offered`` is what the estimate is held against; ``before`` an earlier estimate, drawn hollow. ``claims``: the
+    verdict stands, so the row is drawn strongly. ``group`` is a heading above the first of several rows.
+    """
+
+    name: str
+    middle: float | None
+    low: float | None = None
+    high: float | None = None
+    offered: float | None = None
+    before: float | None = None
+    said: str = ""
+    verdict: str = ""
+    needs: str = ""
+    claims: bool = False
+    group: str = ""
+    about: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Rows on one scale. ``reference`` is a value all are held against: 1 for ratios, 0 for changes."""
+
+    scale: Scale
+    rows: tuple[Row, ...]
+    heading: str = ""
+    reference: float | None = None
+    key: tuple[Key, ...] = ()
+    more: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What stands in one place of the enclosure: its share of the time with limits, against what it offers.
+
+    ``brief`` is its number where the room is too small for all that is ``said``.
+    """
+
+    name: str
+    used: float | None = None
+    low: float | None = None
+    high: float | None = None
+    offered: float | None = None
+    said: str = ""
+    verdict: str = ""
+    claims: bool = False
+    brief: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rooms:
+    """The enclosure as it is built: a grid of places ("" is nothing), and what stands in each."""
+
+    grid: tuple[tuple[str, ...], ...]
+    rooms: dict[str, Room]
+    heading: str = ""
+    key: tuple[Key, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MatrixRow:
+    """One line of a table of shares; ``strong`` are the cells that stand out."""
+
+    name: str
+    values: tuple[float | None, ...]
+    strong: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Names down and along, a number in each cell. ``squares``: the area of a square grows with the number."""
+
+    along: tuple[str, ...]
+    rows: tuple[MatrixRow, ...]
+    heading: str = ""
+    squares: bool = False
+    key: tuple[Key, ...] = ()
+
+
+Panel = Rows | Rooms | Matrix | Chart
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A picture: a title that states what was found, a subtitle with unit and number, its panels, its source.
+
+    ``says`` tells in words what is drawn, for those who cannot see it; ``name`` is a short name for files and ids.
+    """
+
+    name: str
+    title: str
+    subtitle: str
+    source: str
+    panels: tuple[Panel, ...]
+    says: str = ""
+
+    def bare(self) -> Figure:
+        """Without the words that a page says around it."""
+        return replace(self, title="", subtitle="", source="")

@@ -1,0 +1,1 @@
+"""From a description to shapes on a sheet: ``sheet.laid_out`` is the door."""

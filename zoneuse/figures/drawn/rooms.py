@@ -1,0 +1,154 @@
+"""The enclosure as it is built: in each room its use, what it offers, its number and its verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..description import Room, Rooms
+from .glyphs import interval, key_drawn, key_height, offered
+from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall, walls, words_high
+from .rows import NARROW
+from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, width_of
+
+_PAD, _LINE, _BAR, _HEAD = 8.0, 16.0, 9.0, 22.0
+_LEAST_WIDE = 62.0
+
+
+def grid_for(panel: Rooms, width: float) -> Grid:
+    """The grid, or tidy boxes where its rooms would be too small for words."""
+    grid = panel.grid
+    rooms = rooms_of(grid, width / len(grid[0]), 60.0)
+    if all(r.columns * width / len(grid[0]) >= _LEAST_WIDE for r in rooms.values()):
+        return grid
+    return boxes(list(rooms), 2 if width < NARROW else 4)
+
+
+def boxes(places: list[str], most: int) -> Grid:
+    """Places side by side, each as wide as the others of its row."""
+    columns = min(len(places), most)
+    cut = [places[i : i + columns] for i in range(0, len(places), columns)]
+    fine = columns * len(cut[-1])  # so many cells that every row divides evenly
+    return tuple(tuple(row[i * len(row) // fine] for i in range(fine)) for row in cut)
+
+
+def _cell_height(grid: Grid, width: float) -> float:
+    """The least height of a cell at which every room holds all its words, within reason."""
+    wide = width / len(grid[0])
+    for high in range(34, 112, 2):
+        rooms = rooms_of(grid, wide, float(high)).values()
+        if all(r.rows * high >= words_high(r.columns * wide) for r in rooms):
+            return float(high)
+    return 112.0
+
+
+def rooms_height(panel: Rooms, width: float) -> float:
+    grid = grid_for(panel, width)
+    head = _HEAD if panel.heading else 2
+    return head + len(grid) * _cell_height(grid, width) + 8 + key_height(panel.key, width)
+
+
+def rooms_drawn(panel: Rooms, top: float, width: float) -> Iterator[Shape]:
+    if panel.heading:
+        yield Words(0, top + 13, fitting(panel.heading, width, USUAL, True), USUAL, bold=True)
+    top += _HEAD if panel.heading else 2
+    grid = grid_for(panel, width)
+    wide, high = width / len(grid[0]), _cell_height(grid, width)
+    yield from _walls(grid, wide, high, top)
+    pad = 5.0 if width < NARROW else _PAD
+    free = rooms_of(grid, wide, high)
+    scale = _scale(panel, free, wide, pad)
+    for place, room in free.items():
+        shown = panel.rooms.get(place)
+        if shown is None:
+            continue
+        x, y = room.left * wide + pad, top + room.top * high + _PAD
+        yield from _room(shown, x, y, (room.columns * wide - 2 * pad, room.rows * high - 2 * _PAD), scale)
+        yield from _name_again(grid, place, room, shown.name, wide=wide, high=high, top=top)
+    yield from key_drawn(panel.key, 0, top + len(grid) * high + 8, width)
+
+
+def _scale(panel: Rooms, free: dict[str, Free], wide: float, pad: float) -> float:
+    """Pixels of a whole share: one scale for all rooms, so that bars can be compared."""
+    longest = {
+        p: max(v for v in (r.used, r.high, r.offered, 0.02) if v is not None)
+        for p, r in panel.rooms.items()
+        if p in free
+    }
+    return min(((free[p].columns * wide - 2 * pad) / v for p, v in longest.items()), default=1.0)
+
+
+def _name_again(
+    grid: Grid, place: str, room: Free, label: str, *, wide: float, high: float, top: float
+) -> Iterator[Shape]:
+    """A place's name in the parts of it that lie apart from its room."""
+    for piece in pieces_apart(grid, place, room):
+        alone = tuple(
+            tuple(place if (r, c) in piece else NOTHING for c in range(len(row)))
+            for r, row in enumerate(grid)
+        )
+        free = largest(alone, place, wide, high)
+        says = fitting(label, free.columns * wide - 10, SMALL)
+        if len(says) > 2:
+            yield Words(free.left * wide + 8, top + free.top * high + 20, says, SMALL, "muted")
+
+
+def _walls(grid: Grid, wide: float, high: float, top: float) -> Iterator[Shape]:
+    def at(r: int, c: int) -> str:
+        return grid[r][c] if 0 <= r < len(grid) and 0 <= c < len(grid[0]) else NOTHING
+
+    def inside(value: float, most: float) -> float:
+        return min(max(value, 0.8), most - 0.8)
+
+    w, h = wide * len(grid[0]), high * len(grid)
+    edges = []
+    for r in range(len(grid) + 1):
+        for c in range(len(grid[0]) + 1):
+            edges.append((("level", r), c, wall(at(r - 1, c), at(r, c))))
+            edges.append((("upright", c), r, wall(at(r, c - 1), at(r, c))))
+    for (way, line), begin, end, outer in walls(edges):
+        colour, width = ("ink" if outer else "muted"), (1.6 if outer else 1.0)
+        if way == "level":
+            y = top + inside(line * high, h)
+            points = ((inside(begin * wide, w), y), (inside(end * wide, w), y))
+        else:
+            x = inside(line * wide, w)
+            points = ((x, top + inside(begin * high, h)), (x, top + inside(end * high, h)))
+        yield Stroke(points, colour, width)  # type: ignore[arg-type]
+
+
+def _room(room: Room, x: float, y: float, free: tuple[float, float], scale: float) -> Iterator[Shape]:
+    wide, high = free
+    bold = width_of(room.name, USUAL, True) <= wide
+    size = USUAL if bold else SMALL
+    yield Words(x, y + 11, fitting(room.name, wide, size, bold), size, bold=bold)
+    if room.used is None:
+        yield Words(x, y + 11 + _LINE, fitting("not on offer", wide, SMALL), SMALL, "muted")
+        return
+    yield from _bar(room, x, y + 21, scale)
+    told: list[tuple[str, Colour, bool]] = [(room.said, "ink", True), (room.verdict, "ink", False)]
+    if width_of(f"{room.said}, {room.verdict}", SMALL, True) <= wide:
+        told = [(f"{room.said}, {room.verdict}", "ink", True)]
+    elif width_of(room.said, SMALL, True) > wide and room.brief:
+        told[0] = (room.brief, "ink", True)
+    fits = int((high - 40) // _LINE) + 1
+    if fits < len(told):
+        # The number and the verdict come before the limits.
+        told = [told[0], told[-1]][: max(fits, 1)]
+    for i, (says, colour, strong) in enumerate(told):
+        yield Words(x, y + 52 + i * _LINE, fitting(says, wide, SMALL, strong), SMALL, colour, bold=strong)
+
+
+def _bar(room: Room, x: float, y: float, scale: float) -> Iterator[Shape]:
+    used = room.used or 0.0
+    yield Area((box(x, y, max(used * scale, 0.8), _BAR),), "blue" if room.claims else "muted")
+    middle = y + _BAR / 2
+    if room.low is not None and room.high is not None:
+        yield from interval(
+            x + room.low * scale,
+            x + room.high * scale,
+            middle + 8,
+            "blue" if room.claims else "ink",
+            strong=False,
+        )
+    if room.offered is not None:
+        yield from offered(x + room.offered * scale, middle, _BAR / 2 + 4)

@@ -1,0 +1,1 @@
+"""Shapes and letters written out: SVG, PNG and PDF, and text for a terminal."""

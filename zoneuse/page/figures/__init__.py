@@ -1,1 +1,0 @@
-"""The figures of the page, each an inline SVG."""
