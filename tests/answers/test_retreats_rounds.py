@@ -367,8 +367,11 @@ def test_a_group_that_never_moves_is_too_early(folder: Path) -> None:
     assert "moved too rarely" in found[0].says
 
 
-def dry(folder: Path, seek: bool) -> Answer:
-    """Moss, bark and slate dry out in three spells, slate hardly; animals then go to slate, or where they like."""
+def dry(folder: Path, seek: bool, hot: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Answer:
+    """Moss, bark and slate dry out in three spells, slate hardly; animals then go to slate, or where they like.
+
+    ``hot``: how many °C each is warmer in a spell.
+    """
     colony(folder, joins=0.0, checks=0)
     rng = np.random.default_rng(21)
     spells = [range(10, 16), range(28, 34), range(46, 52)]
@@ -382,15 +385,19 @@ def dry(folder: Path, seek: bool) -> Answer:
         a_round(folder, at, [(f"a{i + 1}", zones[w], 1) for i, w in enumerate(where)])
     minutes = [60.0 * k for k in range(24 * 62)]
     start = (vienna("2025-03-01T00:00") - vienna("2026-03-01T00:00")).total_seconds() / 60
-    for logger, falls in (("L1", 20.0), ("L2", 15.0), ("L3", 3.0)):
-        humid = [
-            85.0 - falls * any(int(m // 1440) in spell for spell in spells) + (m % 7) / 10 for m in minutes
-        ]
+    for logger, falls, warmer in zip(("L1", "L2", "L3"), (20.0, 15.0, 3.0), hot, strict=True):
+        spell = [any(int(m // 1440) in spell for spell in spells) for m in minutes]
+        humid = [85.0 - falls * s + (m % 7) / 10 for s, m in zip(spell, minutes, strict=True)]
         put_readings(
             folder,
             logger,
             [m + start for m in minutes],
-            {"humidity_pct": humid, "temperature_c": [20.0] * len(humid)},
+            {
+                "humidity_pct": humid,
+                "temperature_c": [
+                    20.0 + warmer * s + (m % 7) / 20 for s, m in zip(spell, minutes, strict=True)
+                ],
+            },
         )
     return retreats(folder)
 
@@ -406,6 +413,16 @@ def test_they_move_to_the_moister_ones_when_it_is_dry(folder: Path) -> None:
     assert "points moister" in moves[0].says
     odds: Any = answer.parts["conditions"].set_index(["quantity", "fit"])
     assert odds.loc[("humidity_pct", "by changes within retreats"), "odds_low"] > 1
+
+
+def test_dry_and_hot_are_not_taken_for_one_another(folder: Path) -> None:
+    """The same moves where what is moister in a spell is 7 to 9 °C cooler too: no verdict, and it says why."""
+    answer = dry(folder, seek=True, hot=(10.0, 8.0, 1.0))
+    spells = answer.parts["dry_spells"].iloc[0]
+    assert spells["than_usual_low"] > 0 and spells["heat"] == "not parted"
+    assert not [f for f in answer.findings if f.verdict == "moves when dry"]
+    (told,) = [f for f in answer.findings if f.reason == "dry_or_hot"]
+    assert "moisture or from the heat cannot be told apart" in told.says
 
 
 def test_they_do_not_where_they_go_where_they_like(folder: Path) -> None:

@@ -1,6 +1,6 @@
 """How often the retreats answer claims what is not there, finds what is, and how well its limits cover.
 
-``python -m tests.sim.calibrate_retreats company 200`` (or shares, crowding, dry)
+``python -m tests.sim.calibrate_retreats company 200`` (or shares, crowding, dry, hot)
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 from zoneuse.answers.retreats.checks import Checks
 from zoneuse.answers.retreats.company import LEAST_LOOKS, LEVEL_CROWDED, LEVEL_EVEN
 from zoneuse.answers.retreats.conditions import Known, choices_table, dry_table
-from zoneuse.answers.retreats.words import moves_when_dry
+from zoneuse.answers.retreats.judge import dry_moves, moves_when_dry
 from zoneuse.stats.association.crowding import crowding
 from zoneuse.stats.association.sharing import company, sharing
 from zoneuse.stats.intervals.shares import wilson
 from zoneuse.stats.space_use.stays import home, stays
 
-from .colony import RETREATS, colony, dry_colony
+from .colony import RETREATS, colony, dry_colony, hot_colony
 
 COLONIES: dict[str, dict[str, float]] = {
     "shared liking": {},
@@ -134,6 +134,37 @@ def _dry(studies: int) -> None:
         _row(name, told / studies)
 
 
+HOT: dict[str, dict[str, float]] = {
+    "from the heat, alike .8": {},
+    "from the heat, alike 1": {"alike": 1.0},
+    "from the heat, alike .8, stays .5": {"stays": 0.5},
+    "from the heat x2, alike .8": {"cool": 1.0},
+    "no liking at all": {"cool": 0.0},
+    "moisture (1), not heat": {"cool": 0.0, "seeks": 1.0},
+    "moisture (2), not heat": {"cool": 0.0, "seeks": 2.0},
+    "moisture (2) and heat": {"seeks": 2.0},
+}
+
+
+def hot_told(how: dict[str, float], seed: tuple[int, int]) -> list[float]:
+    """Claimed, sure, claimed were heat not looked at, told that the two cannot be parted."""
+    where, moisture, since, warm = hot_colony(np.random.default_rng(seed), **how)  # type: ignore[arg-type]
+    checks = as_checks(where)
+    known = Known({"humidity_pct": moisture, "temperature_c": warm}, {"humidity_pct": since})
+    dry = dry_table([checks], [known])
+    row = dry.to_dict("records")[0]
+    (found,) = dry_moves([checks], dry)
+    before = row["than_usual_low"] > 0 or row["moister_dry_low"] > 0
+    claimed = found.verdict == "moves when dry"
+    sure = claimed and found.standing == "fairly sure here"
+    return [float(v) for v in (claimed, sure, before, found.reason == "dry_or_hot")]
+
+
+def _hot(studies: int) -> None:
+    for name, how in HOT.items():
+        _row(name, np.mean([hot_told(how, (SEED, i)) for i in range(studies)], axis=0))
+
+
 def as_checks(where: NDArray[np.int64], every_days: int = 3) -> Checks:
     """A matrix of checks x animals as one enclosure's checks: all retreats looked into, of one size."""
     checks, animals = where.shape
@@ -156,7 +187,7 @@ def _row(name: str, shares: NDArray[np.float64]) -> None:
 
 
 def main(what: str, studies: int) -> None:
-    {"company": _company, "shares": _shares, "crowding": _crowding, "dry": _dry}[what](studies)
+    {"company": _company, "shares": _shares, "crowding": _crowding, "dry": _dry, "hot": _hot}[what](studies)
 
 
 if __name__ == "__main__":

@@ -44,6 +44,42 @@ def colony(
     return np.where(rng.random(where.shape) < found, where, -1)
 
 
+def hot_colony(
+    rng: np.random.Generator,
+    *,
+    checks: int = 60,
+    animals: int = 8,
+    stays: float = 0.8,
+    cool: float = 0.5,
+    seeks: float = 0.0,
+    alike: float = 0.8,
+    found: float = 0.9,
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """A colony that goes deep on hot days (odds exp(-``cool``) for each °C), where it is moister as well.
+
+    Heat and drought go together with correlation ``alike``. As ``dry_colony``, with checks x retreats of temperature
+    last; ``seeks`` is a true liking for moisture in a spell.
+    """
+    liking, deep = rng.normal(0, 1, RETREATS), rng.uniform(0, 1, RETREATS)
+    drought = np.zeros(checks)
+    for start in rng.choice(checks, 4, replace=False):
+        drought[start : start + 4] = np.maximum(drought[start : start + 4], rng.uniform(8, 20))
+    dry = (drought - drought.mean()) / max(drought.std(), 1e-9)
+    heat = 26 + 4 * (alike * dry + np.sqrt(1 - alike**2) * rng.normal(size=checks))
+    shelter = np.clip(0.6 * deep + 0.4 * rng.uniform(0, 1, RETREATS), 0, 1)
+    moisture = rng.normal(82, 3, RETREATS) - drought[:, None] * 1.6 * (1 - shelter)
+    moisture += rng.normal(0, 1, moisture.shape)
+    warm = 20 + (heat[:, None] - 20) * (1 - 0.7 * deep) + rng.normal(0, 0.3, moisture.shape)
+    where = np.zeros((checks, animals), np.int64)
+    for t in range(checks):
+        pull = seeks * (moisture[t] - moisture[t].mean()) / 10 * (drought[t] > 0)
+        chance = np.exp(liking - cool * (warm[t] - warm[t].mean()) + pull)
+        where[t] = rng.choice(RETREATS, animals, p=chance / chance.sum())
+        if t:
+            where[t] = np.where(rng.random(animals) < stays, where[t - 1], where[t])
+    return np.where(rng.random(where.shape) < found, where, -1), moisture, moisture.mean(axis=1), warm
+
+
 def dry_colony(
     rng: np.random.Generator,
     *,

@@ -23,6 +23,7 @@ PLACE_OR_CONDITION = "place_or_condition"
 NOBODY_TO_COMPARE = "nobody_to_compare"
 NOT_JUDGED = "not_judged"
 NOT_FALLING = "not_falling"
+DRY_OR_HOT = "dry_or_hot"
 
 # What each code means; docs/reference.md prints this table.
 REASONS: dict[str, str] = {
@@ -47,4 +48,5 @@ REASONS: dict[str, str] = {
     NOBODY_TO_COMPARE: "There is no other animal to compare with.",
     NOT_JUDGED: "Told as a number only; no verdict is given on it.",
     NOT_FALLING: "It still holds, and no past cycle shows when it begins to fall.",
+    DRY_OR_HOT: "They went to moister retreats that were cooler too, and the two cannot be told apart.",
 }

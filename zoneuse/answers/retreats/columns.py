@@ -145,6 +145,9 @@ PARTS: dict[str, Schema] = {
         *_limits("moving_by_10", "Change in moving for ten points drier", "share", "not estimable"),
         Field("checks_with_moves_dry", "count", "Checks with moves in dry spells", "checks"),
         Field("days_with_moves_dry", "count", "Days with them", "days"),
+        *_limits("cooler_dry", "Temperature of the retreat left minus that gone to, in dry spells", "°C", "not known"),
+        *_limits("odds_heat_held", "Odds of going there for ten points more of moisture, heat held", "", "not tested"),
+        Field("heat", "text", "Dry and hot: parted, not parted, alike (no heat to go from) or not known"),
     ),
     "pairs": (
         _ENCLOSURE,

@@ -21,6 +21,7 @@ from ...tables.conditions import conditions
 from ...tables.phases import adjustments
 from ..question import Question
 from .checks import Checks
+from .dry_or_hot import HEAT_COLUMNS, TEMPERATURE, dry_or_hot
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,7 +41,7 @@ DRY_COLUMNS = [
     "moved_other", "moved_other_low", "moved_other_high", "moister_dry", "moister_dry_low", "moister_dry_high",
     "moister_other", "moister_other_low", "moister_other_high",
     "than_usual", "than_usual_low", "than_usual_high", "moves_dry", "moving_by_10", "moving_by_10_low",
-    "moving_by_10_high", "checks_with_moves_dry", "days_with_moves_dry",
+    "moving_by_10_high", "checks_with_moves_dry", "days_with_moves_dry", *HEAT_COLUMNS,
 ]  # fmt: skip
 
 
@@ -301,10 +302,11 @@ def _dry(checks: Checks, known: Known, quantity: str) -> tuple[Any, ...]:
     days = np.array([np.nan, *np.diff([at.timestamp() for at in checks.at]) / 86_400])[: len(checks)]
     by_10 = slope(by_check, since / 10, days)
     active = np.flatnonzero(cells.any(axis=1))
+    heat = dry_or_hot(checks, known.at[quantity], known.at.get(TEMPERATURE), went, dry=dry, other=other)
     limits = [v for one in told for v in (one.value, one.low, one.high)]
     return (
         checks.enclosure, quantity, spells, int(dry.sum()), int(np.isfinite(since).sum()), *limits, int(cells.sum()),
-        by_10.value, by_10.low, by_10.high, len(active), len({checks.days[i] for i in active}),
+        by_10.value, by_10.low, by_10.high, len(active), len({checks.days[i] for i in active}), *heat.columns(),
     )  # fmt: skip
 
 

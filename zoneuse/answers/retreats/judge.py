@@ -18,6 +18,7 @@ from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from .checks import Checks
 from .company import LEAST_LOOKS
+from .dry_or_hot import NOT_PARTED, UNKNOWN
 from .keeping import compared_animals
 from .use import places_unused
 
@@ -70,10 +71,15 @@ def dry_moves(every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
             yield Finding(animals, TOO_EARLY, reason=reasons.NO_RECORD, unit="check", facts=facts)
             continue
         days = int(row["days_with_moves_dry"])
-        trust = standing(int(row["checks_with_moves_dry"]), days, _dry_always(row, days))
+        trust = standing(
+            int(row["checks_with_moves_dry"]), days, _dry_always(row, days) and row["heat"] != UNKNOWN
+        )
         stands = bool(trust) and moves_when_dry(row)
+        facts["heat"] = row["heat"]
         moved = bool(row["moves_dry"]) and np.isfinite(row["moister_dry"])
         early = reasons.TOO_FEW_MOVES if not moved else reasons.SPREAD if trust else reasons.TOO_FEW_CHECKS
+        if moved and trust and _either_moister(row):
+            early = reasons.DRY_OR_HOT
         yield Finding(
             animals, MOVES if stands else TOO_EARLY, trust if stands else "", "" if stands else early,
             _dry_numbers(row), unit="check", compared=len(every), facts=facts,
@@ -83,6 +89,7 @@ def dry_moves(every: Sequence[Checks], dry: pd.DataFrame) -> Iterator[Finding]:
 def _dry_numbers(row: Mapping[Hashable, Any]) -> dict[str, Number]:
     points = [f"{n}{end}" for n in ("moister_dry", "than_usual") for end in ("", "_low", "_high")]
     named = {name: Number(row[name], "points") for name in points}
+    named |= {f"cooler_dry{end}": Number(row[f"cooler_dry{end}"], "°C") for end in ("", "_low", "_high")}
     named |= {name: Number(row[name], "share") for name in ("moved_dry", "moved_other")}
     return named | numbers(
         spells=(int(row["spells"]), "dry spells"), checks=(int(row["checks_with_moves_dry"]), "checks")
@@ -98,7 +105,12 @@ def _dry_always(row: Mapping[Hashable, Any], days: int) -> bool:
 
 
 def moves_when_dry(row: Mapping[Hashable, Any]) -> bool:
-    """Whether a row of the dry spells part shows moves to moister retreats, than usual or than those left."""
+    """Whether a row of the dry spells part shows moves to moister retreats, than usual or than those left, and
+    heat does not explain them."""
+    return _either_moister(row) and row["heat"] != NOT_PARTED
+
+
+def _either_moister(row: Mapping[Hashable, Any]) -> bool:
     return bool(row["than_usual_low"] > 0 or row["moister_dry_low"] > 0)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from .. import reasons
 from ..finding import Finding
 from ..phrases import counted, listed
+from .dry_or_hot import PARTED, UNKNOWN
 from .judge import APART, KEEPS, MOST_NAMED, MOVES, TOGETHER
 
 Labels = Mapping[str, str]
@@ -48,7 +49,19 @@ def _dry(f: Finding, labels: Labels) -> str:
     says += f"; {100 * f['moved_dry']:.0f} % moved from one check to the next"
     if np.isfinite(f["moved_other"]):
         says += f", {100 * f['moved_other']:.0f} % at other times"
-    return says + ("." if f.verdict == MOVES else ". That could be luck.")
+    if f.reason == reasons.DRY_OR_HOT:
+        cooler = "Heat differs between the retreats too"
+        if f["cooler_dry_low"] > 0:
+            cooler = f"Those were {f['cooler_dry']:.1f} °C cooler too"
+        return f"{says}. {cooler}: whether they went for moisture or from the heat cannot be told apart here."
+    if f.verdict != MOVES:
+        return f"{says}. That could be luck."
+    heat = f.facts["heat"]
+    if heat == UNKNOWN:
+        return (
+            f"{says}. Heat was not looked at, for no temperature is known there: dry days are often hot ones."
+        )
+    return f"{says}{'; at equal heat too' if heat == PARTED else ''}."
 
 
 def _moister(f: Finding, name: str) -> str:
