@@ -41,6 +41,9 @@ _SHOWN = 12
               help="Order of day, month and year.")  # fmt: skip
 @click.option("--session-gap", "gap", metavar="30min",
               help="Without a column of sessions one ends where nothing was noted for so long (30min).")  # fmt: skip
+@click.option("--cells", type=click.Choice(["seconds", "minutes", "hours", "share", "mean"]),
+              help="What the numbers are where they are no counts: time, a share of it, a mean of counts.")  # fmt: skip
+@click.option("--of", "of_time", metavar="1h", help="Of how much time (or a column `of`, in the same unit).")
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--yes", is_flag=True, help="Take it in without asking.")
 @click.option(
@@ -68,6 +71,8 @@ def sightings(
     dates: str | None,
     gap: str | None,
     sheet: str | None,
+    cells: str | None,
+    of_time: str | None,
     yes: bool,
     long_sessions: tuple[str, ...],
     replace: bool,
@@ -76,7 +81,8 @@ def sightings(
 ) -> None:
     """Take in tables of past notes: text or a workbook, with a column for when, where and which animal.
 
-    Columns: at (or date and time), session, animal, zone, behaviour, observer, group, count, method. An empty
+    Columns: at (or date and time), session, animal, zone, behaviour, observer, group, count, method;
+    minutes (or seconds, hours) and of, for so much of the time in a zone or doing something. An empty
     zone means: looked for and not found. No row is ever taken in twice; a later version of a file adds what is new.
     """
     from ...journal.past.table import ReadAs
@@ -85,7 +91,9 @@ def sightings(
 
     declared = load_declaration(folder)
     said = ReadAs(
-        _renamed(columns), wide or "", dates or "", _gap(gap), dict(_pair(n, "--map") for n in names), sheet or ""
+        columns=_renamed(columns), wide=wide or "", dates=dates or "", gap_min=_hours(gap, "--session-gap", 60),
+        names=dict(_pair(n, "--map") for n in names), sheet=sheet or "", cells=cells or "",
+        of_s=_hours(of_time, "--of", 3600),
     )  # fmt: skip
     taken_any = False
     for path in files:
@@ -120,11 +128,12 @@ def _pair(text: str, flag: str) -> tuple[str, str]:
     return left.strip(), right.strip()
 
 
-def _gap(text: str | None) -> float | None:
+def _hours(text: str | None, flag: str, parts: float) -> float | None:
+    """A time in so many parts of an hour."""
     try:
-        return None if text is None else parse_duration_h(text) * 60
+        return None if text is None else parse_duration_h(text) * parts
     except ValueError as error:
-        raise click.UsageError(f"--session-gap: {error}") from None
+        raise click.UsageError(f"{flag}: {error}") from None
 
 
 class _How:

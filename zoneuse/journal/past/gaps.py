@@ -64,6 +64,6 @@ def _named_before(journals: Journals, observer: str, zone: tzinfo) -> Mapping[da
         if not isinstance(name, str) or not session.source.get("by_gaps") or session.observer != observer:
             continue
         for entry in (*session.entries, *session.void):
-            if entry.record.kind in ("seen", "unseen", "happened", "checked") and not entry.written:
+            if entry.record.kind in ("seen", "unseen", "happened", "checked", "spent") and not entry.written:
                 found[entry.record.at.astimezone(zone).replace(tzinfo=None)] = name
     return found

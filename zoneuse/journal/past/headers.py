@@ -9,8 +9,10 @@ from zoneuse.study.problems import Problem
 
 COLUMNS = (
     "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method",
-    "treatment",
+    "treatment", "seconds", "minutes", "hours", "of",
 )  # fmt: skip
+# A column of these says how much of the time was spent so; "of" says of how much, in the same unit.
+LASTS = ("seconds", "minutes", "hours")
 
 # Words keepers head such columns with; each must mean one thing only.
 _WORDS: dict[str, tuple[str, ...]] = {
@@ -27,6 +29,10 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "count": ("anzahl", "number", "n", "how many", "zahl"),
     "method": ("methode",),
     "treatment": ("behandlung",),
+    "seconds": ("sekunden",),
+    "minutes": ("minuten",),
+    "hours": ("stunden",),
+    "of": ("of minutes", "of seconds", "of hours", "watched"),
 }  # fmt: skip
 
 
@@ -58,12 +64,17 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
             if column not in taken:
                 places.pop(column, None)
     _join_times(places, problems)
-    wanted = {"": "zone", "animal": "", "zone": ""}[wide]
-    if wanted and wanted not in places:
+    if not wide and _lacks_zone(places):
         problems.append(_problem("zone", "there is no column 'zone'"))
     if not wide and not {"animal", "group"} & places.keys() and "animal" not in renamed:
         problems.append(_problem("animal", "there is no column 'animal' (nor 'group')"))
     return Columns(places, tuple(problems))
+
+
+def _lacks_zone(places: Mapping[str, int]) -> bool:
+    """Whether nothing says where; so long doing something may have been anywhere."""
+    anywhere = "behaviour" in places and any(unit in places for unit in LASTS)
+    return "zone" not in places and not anywhere
 
 
 def _found(names: Sequence[str], column: str, renamed: Mapping[str, str]) -> list[int]:

@@ -107,6 +107,9 @@ def _write(
         "timezone": str(declared.timezone),
         "source": {"name": table.path.name, "sha256": table.sha256, "session": name, **_kept(table)},
     }  # fmt: skip
+    if method == "focal":
+        # How often a state is read off what was followed, as the study declares it.
+        header["every_s"] = declared.watching.every_s
     if what := under(rows):
         header["treatment"] = what
     local = declared.timezone

@@ -26,12 +26,13 @@ def _read(kept: Mapping[str, object]) -> ReadAs:
         value = kept.get(name) or {}
         return {str(k): str(v) for k, v in value.items()} if isinstance(value, Mapping) else {}
 
-    gap = kept.get("gap_min")
+    gap, of = kept.get("gap_min"), kept.get("of_s")
     wide = str(kept.get("wide") or "")
     return ReadAs(
         texts("columns"), wide if wide in WIDE else "", str(kept.get("dates") or ""),
         float(gap) if isinstance(gap, int | float) and gap > 0 else None, texts("names"),
-        str(kept.get("sheet") or ""),
+        str(kept.get("sheet") or ""), str(kept.get("cells") or ""),
+        float(of) if isinstance(of, int | float) and of > 0 else None,
     )  # fmt: skip
 
 
@@ -45,6 +46,8 @@ def with_said(before: ReadAs, said: ReadAs) -> ReadAs:
         gap_min=said.gap_min or before.gap_min,
         names={**before.names, **said.names},
         sheet=said.sheet or before.sheet,
+        cells=said.cells or before.cells,
+        of_s=said.of_s or before.of_s,
     )
 
 
@@ -53,6 +56,8 @@ def words(read_as: ReadAs) -> str:
     parts = [f"{ours} in {theirs!r}" for ours, theirs in read_as.columns.items()]
     parts += [f"one column for each {read_as.wide}"] if read_as.wide else []
     parts += [f"dates {read_as.dates}"] if read_as.dates else []
+    parts += [f"cells are {read_as.cells}"] if read_as.cells else []
+    parts += [f"of {read_as.of_s / 60:g} min"] if read_as.of_s else []
     parts += [f"sessions by gaps of {read_as.gap_min:g} min"] if read_as.gap_min else []
     parts += [f"{name!r} is {'not found' if to == '-' else to}" for name, to in read_as.names.items()]
     return ", ".join(parts)

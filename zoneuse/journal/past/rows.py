@@ -16,7 +16,7 @@ from zoneuse.study.treatments import find_treatment
 
 from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time
-from .sighting import RowKey, SessionKey, Sighting
+from .sighting import BudgetError, RowKey, SessionKey, Sighting, budget_of
 from .table import TableFile
 from .under import without_mixed
 
@@ -58,7 +58,11 @@ def understand(
                 refuse(i, "at", at, "a time that existed once")
                 continue
             try:
-                good.append(_sighting(declared, lines[i], rows[i], at, session, observer=observer))
+                good.append(
+                    _sighting(
+                        declared, lines[i], rows[i], at, session, observer=observer, of_s=table.read_as.of_s
+                    )
+                )
             except _RowError as error:
                 refuse(i, error.column, error.found, error.expected)
     good, mixed = without_mixed(table.path, good)
@@ -121,25 +125,45 @@ class _RowError(ValueError):
 
 
 def _sighting(
-    declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str
-) -> Sighting:
-    method = row.get("method") or "scan"
+    declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str,
+    of_s: float | None = None,
+) -> Sighting:  # fmt: skip
+    method = row.get("method") or ("focal" if row.get("spent") else "scan")
     if method not in METHODS:
         raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
-    nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row["zone"]
+    nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row.get("zone")
     one, where = (None, None) if nobody else _who(declared, row, at)
     group = isinstance(one, Group)
     zone, behaviour = _place(declared, row, where, at), _doing(declared, row)
     momentary = behaviour is not None and not behaviour.lasts
+    seconds, whole = _budget(row, one, zone, behaviour, at=at, of_s=of_s)
     return Sighting(
         line, at, session, observer, method, one.id if one else "", group, _count(row, one, at),
         zone.id if zone else None, behaviour.id if behaviour else None, momentary,
         _treatment(declared, row), where or (zone.enclosure if zone else ""),
+        seconds, whole,
     )  # fmt: skip
 
 
+def _budget(
+    row: Mapping[str, str], one: Animal | Group | None, zone: Zone | None, behaviour: Behaviour | None,
+    *, at: datetime, of_s: float | None,
+) -> tuple[float | None, float | None]:  # fmt: skip
+    """How much of how much time a row says was spent so; nothing where it says no such thing."""
+    if not row.get("spent"):
+        return None, None
+    if zone is None and behaviour is None:
+        raise _RowError("zone", "is empty", "a zone, or a behaviour, that the time was spent in")
+    if behaviour is not None and not behaviour.lasts:
+        raise _RowError("behaviour", f"{behaviour.id} is momentary", "a behaviour that lasts")
+    try:
+        return budget_of(row, of_s, value_at(one.size, at) if isinstance(one, Group) else None)
+    except BudgetError as error:
+        raise _RowError(error.column, f"found {row['spent'][:20]!r}", str(error)) from None
+
+
 def _place(declared: Declaration, row: Mapping[str, str], where: str | None, at: datetime) -> Zone | None:
-    if not row["zone"]:
+    if not row.get("zone"):
         return None
     try:
         zone = find_zone(declared, row["zone"], where, at)
@@ -187,6 +211,8 @@ def _who(declared: Declaration, row: Mapping[str, str], at: datetime) -> tuple[A
 
 
 def _count(row: Mapping[str, str], one: Animal | Group | None, at: datetime) -> int | None:
+    if row.get("spent"):
+        return None
     text = row.get("count", "")
     whole, dot, rest = text.replace(",", ".").partition(".")
     if dot and whole.isdecimal() and not rest.strip("0"):
@@ -199,7 +225,13 @@ def _count(row: Mapping[str, str], one: Animal | Group | None, at: datetime) -> 
         return value_at(one.size, at)  # nobody of the group was found
     if not text.isdecimal() or int(text) < 1 or len(text) > 6:
         mean = bool(dot) and whole.isdecimal() and rest.isdecimal()
-        expected = "a whole number: a mean of several counts is no sighting" if mean else "how many, from 1"
+        expected = (
+            "how many, from 1"
+            if not mean
+            else (
+                "a whole number: a mean of several counts is no sighting but a share of time: --cells mean --of 1h"
+            )
+        )
         raise _RowError("count", f"found {text[:20]!r}", expected)
     return int(text)
 
@@ -208,6 +240,11 @@ def record_fields(sighting: Sighting, scan: int | None) -> dict[str, Any]:
     """A sighting as a record holds it."""
     if not sighting.who:
         return {"zone": sighting.zone}
+    if sighting.seconds is not None:
+        whose = {"group" if sighting.group else "animal": sighting.who}
+        said = {"zone": sighting.zone, "behaviour": sighting.behaviour}
+        told = {name: value for name, value in said.items() if value is not None}
+        return {**whose, **told, "seconds": sighting.seconds, "of_seconds": sighting.of_seconds}
     fields: dict[str, Any] = {"group" if sighting.group else "animal": sighting.who}
     if sighting.count is not None:
         fields["count"] = sighting.count

@@ -10,9 +10,10 @@ from typing import Any
 from zoneuse.study.problems import Problem, ProblemError
 
 from .cells import Cells, read_cells
-from .headers import COLUMNS, Columns, find_columns
+from .headers import COLUMNS, LASTS, Columns, find_columns
 
 NOT_FOUND = "-"
+CELLS = (*LASTS, "share", "mean")
 WIDE = ("animal", "zone")
 
 
@@ -21,7 +22,8 @@ class ReadAs:
     """How a table is to be read: what flags or answers said, kept with what was taken in.
 
     ``columns``: our name to the header's, or to its number from 1. ``names``: the table's names to the study's
-    (``-``: not found). ``gap_min``: sessions end where nothing was written for so long.
+    (``-``: not found). ``gap_min``: sessions end where nothing was written for so long. ``cells``: what the numbers are
+    where they are no counts (seconds, minutes, hours, share or mean), and ``of_s`` of how many seconds.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -30,6 +32,8 @@ class ReadAs:
     gap_min: float | None = None
     names: Mapping[str, str] = field(default_factory=dict)
     sheet: str = ""
+    cells: str = ""
+    of_s: float | None = None
 
     def kept(self) -> dict[str, Any]:
         """What is worth keeping, as a record holds it."""
@@ -68,6 +72,10 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
     columns = find_columns(cells.header, read_as.columns, read_as.wide)
     if columns.problems:
         raise ProblemError(_told(cells, p) for p in columns.problems)
+    if not read_as.of_s and "of" not in columns.places:
+        # A column of hours is nothing of the kind unless somebody says of how many.
+        own = {n: i for n, i in columns.places.items() if n not in LASTS or n in read_as.columns}
+        columns = Columns(own, columns.problems)
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
     if read_as.wide and not spread:
         raise ProblemError([_no_wide(cells, read_as)])
@@ -120,12 +128,31 @@ def _rows(
         if not read_as.wide:
             if base.get("zone") == NOT_FOUND:
                 base["zone"] = ""
-            yield line, base
+            yield line, _lasting(base, read_as)
             continue
         held = {name: row[i] if i < len(row) else "" for i, name in spread.items()}
-        several = _of_animals(held, read_as.names) if read_as.wide == "animal" else _of_zones(held, base)
+        several = _several(held, base, read_as)
         for one in several:
             yield line, {**base, **one}
+
+
+def _several(held: Mapping[str, str], base: Mapping[str, str], read_as: ReadAs) -> Iterator[dict[str, str]]:
+    """What one line of a wide table says: how much time in each zone, how many there, or where each animal was."""
+    if read_as.wide == "animal":
+        return _of_animals(held, read_as.names)
+    if not read_as.cells:
+        return _of_zones(held, base)
+    return ({"zone": zone, "spent": cell, "unit": read_as.cells} for zone, cell in held.items() if cell)
+
+
+def _lasting(base: dict[str, str], read_as: ReadAs) -> dict[str, str]:
+    """How much of the time a row of a long table says, under one name: a column of it, or what its counts are."""
+    unit = next((unit for unit in LASTS if base.get(unit)), "")
+    if unit:
+        return {**base, "spent": base[unit], "unit": unit}
+    if read_as.cells and base.get("count"):
+        return {**base, "spent": base["count"], "unit": read_as.cells, "count": ""}
+    return base
 
 
 def _of_animals(held: Mapping[str, str], names: Mapping[str, str]) -> Iterator[dict[str, str]]:

@@ -96,7 +96,8 @@ def compare(table: TableFile, good: Sequence[Sighting], journals: Journals) -> C
 
 
 def _same(one: Sighting, other: Sighting) -> bool:
-    return (one.zone, one.count, one.behaviour) == (other.zone, other.count, other.behaviour)
+    mine, theirs = ((s.zone, s.count, s.behaviour, s.seconds, s.of_seconds) for s in (one, other))
+    return mine == theirs
 
 
 def _gone(good: Sequence[Sighting], before: Mapping[RowKey, _Known], sessions: set[str]) -> list[Change]:
@@ -144,7 +145,10 @@ def _of_session(journals: Journals, session: Session, name: str) -> Iterator[_Kn
     # What stands in for a row is no row of the table; the row it corrects lies among the void.
     own = [e for e in session.entries if e.written is None]
     for entry in (*gone, *own):
-        if entry.record.kind not in ("seen", "unseen", "happened", "checked") or entry.written is not None:
+        if (
+            entry.record.kind not in ("seen", "unseen", "happened", "checked", "spent")
+            or entry.written is not None
+        ):
             continue
         last, fate = _as_the_table_has_it(journals, entry)
         if last is not None:
@@ -175,6 +179,7 @@ def _from_entry(session: Session, name: str, entry: Entry) -> Sighting:
     return Sighting(
         0, record.at, name, session.observer, session.method, who, record.get("group") is not None,
         record.get("count"), record.get("zone"), record.get("behaviour"), momentary,
+        seconds=record.get("seconds"), of_seconds=record.get("of_seconds"),
     )  # fmt: skip
 
 
