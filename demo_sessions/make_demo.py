@@ -25,7 +25,7 @@ from zoneuse.study.toml.file import load_declaration
 
 HERE = Path(__file__).parent
 ZONE = ZoneInfo("Europe/Vienna")
-STEP = timedelta(minutes=15)
+STEP = timedelta(minutes=30)
 SECOND_COMES, CLOCK_BEHIND = timedelta(seconds=60), timedelta(seconds=20)
 Truth = tuple[datetime, int, str, str, str | None]
 """When, in which scan, which animal, in which zone, and doing what, where that was seen."""
@@ -43,6 +43,8 @@ class Taste:
     humidity_width: float
     liking: Mapping[str, float]
     stays: float
+    # How often it is still where it was when the session before ended.
+    returns: float = 0.15
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,8 @@ class Plan:
     behave: Callable[[np.random.Generator, str, datetime], tuple[str, str | None]]
     hard_to_see: Mapping[str, float]
     hour_pull: Callable[[str, datetime], float] = lambda zone, at: 0.0
+    # Lux in a zone at a time, for the loggers that measure light.
+    light: Callable[[str, datetime], float] | None = None
 
 
 def local(day: date, clock: time) -> datetime:
@@ -124,6 +128,9 @@ def scan_session(
     true: list[Truth] = []
     records = pen.session(start, "scan", every_s=every_s, minutes=max(1, scans * every_s // 60))
     at = start
+    for animal in plan.animals:
+        if rng.random() > plan.tastes[animal].returns:
+            where.pop(animal, None)
     for scan in range(1, scans + 1):
         due = start + timedelta(seconds=every_s * (scan - 1) + 3)
         missed_rest = scans > 1 and rng.random() < 0.02
@@ -135,7 +142,6 @@ def scan_session(
                 where[animal] = choose(rng, plan, animal, at, zones)
             if missed_rest and i >= len(plan.animals) - 2:
                 pen.add(records, at, "missed", scan=scan, animal=animal)
-                true.append((at, scan, animal, where[animal], None))
                 continue
             state = _record(pen, plan, rng, records, at, scan, animal, where[animal])
             true.append((at, scan, animal, where[animal], state))
@@ -143,25 +149,23 @@ def scan_session(
     return true
 
 
-def watch_beside(
-    pen: Pen, plan: Plan, rng: np.random.Generator, start: datetime, true: Sequence[Truth]
-) -> None:
+def watch_beside(pen: Pen, rng: np.random.Generator, start: datetime, true: Sequence[Truth]) -> None:
     """A second observer, come a scan later, whose clock is behind and who takes alert animals for resting ones."""
     records = pen.session(start + SECOND_COMES - CLOCK_BEHIND, "scan", every_s=60, minutes=8)
     last = records[0].at
     for at, scan, animal, zone, seen in true:
-        state = seen or plan.behave(rng, zone, at)[0]
-        mistaken = rng.random() < {"alert": 0.55, "resting": 0.05}.get(state, 0.0)
-        if mistaken:
-            state = "alert" if state == "resting" else "resting"
+        mistaken = rng.random() < {"alert": 0.55, "resting": 0.04}.get(seen or "", 0.0)
+        hidden = rng.random() < (0.95 if seen is None else 0.01)
         if scan == 1:
             continue
         last = at + timedelta(seconds=float(rng.uniform(-0.4, 0.4))) - CLOCK_BEHIND
-        if rng.random() < plan.hard_to_see.get(zone, 0.02):
+        if hidden:
             pen.add(records, last, "unseen", animal=animal, scan=scan - 1)
             continue
-        told = "slate_stack" if zone == "moss_end" and rng.random() < 0.05 else zone
-        pen.add(records, last, "seen", animal=animal, zone=told, behaviour=state, scan=scan - 1)
+        state = seen or "resting"
+        if mistaken:
+            state = "alert" if state == "resting" else "resting"
+        pen.add(records, last, "seen", animal=animal, zone=zone, behaviour=state, scan=scan - 1)
     pen.save(records, last + timedelta(seconds=2))
 
 
@@ -201,8 +205,12 @@ def write_readings(
         moist = np.clip(np.round(values[:, 1] + rng.normal(0, 0.5, len(kept)), 1), 0, 100)
         stamp = np.array([round(t.timestamp() * 1000) for t in kept], np.int64)
         intake = f"de300{number:03x}"
-        writer = PartWriter(folder, intake, logger, ("temperature_c", "humidity_pct"))
-        writer.write(stamp, {"temperature_c": warm, "humidity_pct": moist})
+        measured = {"temperature_c": warm, "humidity_pct": moist}
+        if plan.light is not None:
+            bright = np.array([plan.light(zone, t) for t in kept]) * np.exp(rng.normal(0, 0.06, len(kept)))
+            measured["light_lux"] = np.round(bright, -1)
+        writer = PartWriter(folder, intake, logger, tuple(measured))
+        writer.write(stamp, measured)
         made = local(plan.first + timedelta(days=plan.days), time(18, number)).astimezone(UTC).isoformat()
         part = writer.place()
         commit(
@@ -228,24 +236,22 @@ def since_recharge(at: datetime, recharges: Sequence[datetime]) -> float:
 # --- fire salamanders in a cellar -------------------------------------------------------------------------
 
 RETREATS = ("moss_end", "cork_bark", "slate_stack", "root_hollow", "clay_pipe", "leaf_box")
-FIRST = date(2026, 3, 1)
-RECHARGES = (
-    local(date(2026, 2, 24), time(20)),
-    local(date(2026, 3, 15), time(20, 30)),
-    local(date(2026, 4, 5), time(20)),
-)
+FIRST, WEEKS = date(2026, 3, 1), 8
+# The first was before anybody watched; the moss must not fall under 72 %.
+RECHARGES = (local(date(2026, 2, 12), time(20)), local(date(2026, 3, 15), time(20, 30)))
 # From then on a second observer is there on Mondays and Fridays.
 SECOND_FROM = date(2026, 3, 23)
-HIDE_MOVED = local(date(2026, 3, 26), time(19, 30))
+# The bark lay under the warm pipe and dried within two days; in the damp corner it stays moist.
+BARK_MOVED = local(date(2026, 4, 1), time(19, 30))
 # Zone: warmer than the cellar's air by, °C; where it dries to, %; how fast, per day; where a recharge puts it.
 CELLAR = {
-    "moss_end": (-0.6, 72.0, 0.09, 97.0),
-    "cork_bark": (0.3, 66.0, 0.15, 92.0),
-    "slate_stack": (-0.9, 70.0, 0.06, 90.0),
-    "root_hollow": (0.0, 68.0, 0.11, 95.0),
-    "clay_pipe": (0.2, 60.0, 0.10, 75.0),
-    "leaf_box": (0.8, 62.0, 0.20, 88.0),
-    "open_ground": (1.2, 55.0, 0.60, 70.0),
+    "moss_end": (-0.2, 70.0, 0.05, 97.0),
+    "cork_bark": (0.3, 60.0, 0.50, 80.0),
+    "slate_stack": (-0.9, 78.0, 0.10, 88.0),
+    "root_hollow": (0.5, 78.0, 0.08, 92.0),
+    "clay_pipe": (-0.3, 58.0, 0.40, 70.0),
+    "leaf_box": (0.8, 77.0, 0.10, 88.0),
+    "open_ground": (0.4, 46.0, 0.60, 60.0),
 }
 
 
@@ -255,9 +261,12 @@ def cellar_weather(zone: str, at: datetime) -> tuple[float, float]:
     hour = at.astimezone(ZONE).hour + at.astimezone(ZONE).minute / 60
     swing = 1.4 if zone == "open_ground" else 0.5
     warm = 12.0 + 0.05 * day + warmer + swing * np.cos((hour - 15) / 24 * 2 * np.pi) + 0.8 * np.sin(day / 4.3)
-    moist = dry + (wet - dry) * np.exp(-rate * since_recharge(at, RECHARGES)) + 1.5 * np.sin(day / 2.7)
-    if zone == "cork_bark" and at >= HIDE_MOVED:
-        moist += 8.0
+    moist = dry + (wet - dry) * np.exp(-rate * since_recharge(at, RECHARGES)) + 0.8 * np.sin(day / 2.7)
+    if zone == "clay_pipe":
+        # It lies in the draught of the cellar's window: damp air for a day or two, then dry air.
+        moist += 10.0 * np.sin(2 * np.pi * day / 3.7)
+    if zone == "cork_bark" and at >= BARK_MOVED:
+        warm, moist = warm - 0.6, moist + 30.0
     return float(warm), float(min(moist - swing * np.cos((hour - 15) / 24 * 2 * np.pi), 99.5))
 
 
@@ -271,25 +280,25 @@ def cellar_behave(rng: np.random.Generator, zone: str, at: datetime) -> tuple[st
 
 def cellar_pull(zone: str, at: datetime) -> float:
     """At night hunger draws them out onto the open ground."""
-    return 4.2 if zone == "open_ground" and not 8 <= at.astimezone(ZONE).hour < 20 else 0.0
+    return 7.3 if zone == "open_ground" and not 8 <= at.astimezone(ZONE).hour < 20 else 0.0
 
 
 def make_cellar() -> None:
     rng = np.random.default_rng(20260301)
     folder, declared = start_folder("cellar")
     names = list(declared.animals)
-    homes = rng.choice(RETREATS, len(names))
+    homes = rng.choice(("moss_end", "slate_stack", "root_hollow", "leaf_box"), len(names))
     tastes = {
-        name: Taste(13.0, 3.0, 92.0 + float(rng.normal(0, 2)), 12.0, {str(home): 1.0}, 0.93)
+        name: Taste(13.0, 3.0, 90.0 + float(rng.normal(0, 2)), 11.0, {str(home): 0.5}, 0.93)
         for name, home in zip(names, homes, strict=True)
     }
     plan = Plan(
-        "cellar", FIRST, 49, names,
+        "cellar", FIRST, 7 * WEEKS, names,
         {"L1": "moss_end", "L2": "cork_bark", "L3": "slate_stack", "L4": "root_hollow", "L5": "leaf_box",
-         "L6": "open_ground"},
+         "L6": "open_ground", "L7": "clay_pipe"},
         cellar_weather, tastes, {z: declared.zones[z].amount[0].value for z in declared.zones}, cellar_behave,
-        {"slate_stack": 0.25, "moss_end": 0.12, "leaf_box": 0.12, "root_hollow": 0.10, "cork_bark": 0.06,
-         "clay_pipe": 0.05},
+        {"slate_stack": 0.08, "moss_end": 0.06, "leaf_box": 0.06, "root_hollow": 0.05, "cork_bark": 0.03,
+         "clay_pipe": 0.02, "open_ground": 0.01},
         cellar_pull,
     )  # fmt: skip
     pen, where = Pen(folder, declared.title), {}
@@ -299,7 +308,7 @@ def make_cellar() -> None:
         true = scan_session(pen, plan, rng, start, scans, 60, where, lambda _, night=night: (
             (*RETREATS, "open_ground") if night else RETREATS))  # fmt: skip
         if night and start.date() >= SECOND_FROM and start.weekday() in (0, 4):
-            watch_beside(beside, plan, beside_rng, start, true)
+            watch_beside(beside, beside_rng, start, true)
     cellar_notes(pen)
     write_readings(
         folder,
@@ -311,7 +320,7 @@ def make_cellar() -> None:
 
 def cellar_calendar(rng: np.random.Generator) -> Iterator[tuple[datetime, int]]:
     """Four evenings a week of eight scans, and a look into the retreats on two noons."""
-    for offset in range(49):
+    for offset in range(7 * WEEKS):
         day = FIRST + timedelta(days=offset)
         if day.weekday() in (1, 5):
             yield local(day, time(12, int(rng.integers(0, 40)))), 1
@@ -320,29 +329,16 @@ def cellar_calendar(rng: np.random.Generator) -> Iterator[tuple[datetime, int]]:
 
 
 def cellar_notes(pen: Pen) -> None:
-    water = {"what": "water", "amount": 2, "unit": "l", "why": "the hides were drying"}
-    expects = [{"zone": "moss_end", "direction": "up"}]
     pen.note(
-        RECHARGES[1],
-        "adjusted",
-        adjustment="water-1",
-        zones=["moss_end", "root_hollow"],
-        expects=expects,
-        **water,
-    )
+        RECHARGES[1], "adjusted", adjustment="water-1", what="water", amount=2, unit="l",
+        zones=["moss_end", "root_hollow"], why="the hides were drying",
+        expects=[{"zone": "moss_end", "direction": "up"}],
+    )  # fmt: skip
     pen.note(
-        RECHARGES[2],
-        "adjusted",
-        adjustment="water-2",
-        zones=["moss_end", "root_hollow"],
-        expects=expects,
-        **water,
-    )
-    pen.note(
-        HIDE_MOVED, "adjusted", adjustment="layout-1", what="layout", zones=["cork_bark"],
+        BARK_MOVED, "adjusted", adjustment="layout-1", what="layout", zones=["cork_bark"],
         why="moved the bark to the damp corner", expects=[{"zone": "cork_bark", "direction": "up"}],
     )  # fmt: skip
-    for week in range(7):
+    for week in range(WEEKS):
         fed = local(FIRST + timedelta(days=7 * week + 3), time(21, 45))
         pen.note(fed, "context", what="fed", value="earthworms")
     pen.note(local(date(2026, 3, 18), time(20, 10)), "context", what="handled", animal="a5", value="weighed")
@@ -357,15 +353,17 @@ def cellar_notes(pen: Pen) -> None:
 
 # --- a blue-tongued skink with a warm end -----------------------------------------------------------------
 
-SKINK_FIRST = date(2026, 5, 4)
-# Zone: °C at night, °C more while the lamp is on, % humidity, % less while the lamp is on.
+SKINK_FIRST, SKINK_WEEKS = date(2026, 5, 4), 8
+# Hung lower, the lamp made the stone too hot to lie on; raised by a hand's breadth it is as warm as they like it.
+LAMP_RAISED = local(date(2026, 6, 1), time(19))
+# Zone: °C at night, °C more while the lamp is on, % humidity, % less while the lamp is on, lux while it is on.
 SKINK = {
-    "basking_stone": (22.0, 15.0, 42.0, 14.0),
-    "warm_hide": (23.0, 7.5, 48.0, 10.0),
-    "open_floor": (21.5, 4.0, 48.0, 6.0),
-    "cool_hide": (20.5, 1.5, 58.0, 2.0),
-    "damp_hide": (20.8, 2.0, 84.0, 1.0),
-    "water_dish": (21.0, 2.5, 62.0, 3.0),
+    "basking_stone": (22.0, 21.0, 42.0, 14.0, 9000.0),
+    "warm_hide": (22.5, 5.5, 48.0, 8.0, 30.0),
+    "open_floor": (21.5, 5.0, 46.0, 6.0, 2600.0),
+    "cool_hide": (20.5, 1.5, 58.0, 2.0, 15.0),
+    "damp_hide": (20.8, 2.0, 84.0, 1.0, 10.0),
+    "water_dish": (21.0, 3.5, 62.0, 3.0, 1800.0),
 }
 
 
@@ -380,11 +378,20 @@ def lamp(at: datetime) -> float:
 
 
 def skink_weather(zone: str, at: datetime) -> tuple[float, float]:
-    night, more, moist, less = SKINK[zone]
+    night, more, moist, less, _ = SKINK[zone]
+    if zone == "basking_stone" and at >= LAMP_RAISED:
+        more -= 10.0
     day = (at - local(SKINK_FIRST, time())).total_seconds() / 86400
-    return night + more * lamp(at) + 0.7 * np.sin(day / 3.1), moist - less * lamp(at) + 2.0 * np.sin(
-        day / 5.0
+    return (
+        night + more * lamp(at) + 2.5 * np.sin(2 * np.pi * day / 3.7),
+        moist - less * lamp(at) + 2.0 * np.sin(day / 5.0),
     )
+
+
+def skink_light(zone: str, at: datetime) -> float:
+    lit = 8 <= at.astimezone(ZONE).hour < 18
+    higher = 0.6 if zone == "basking_stone" and at >= LAMP_RAISED else 1.0
+    return SKINK[zone][4] * higher if lit else 0.0
 
 
 def skink_behave(rng: np.random.Generator, zone: str, at: datetime) -> tuple[str, str | None]:
@@ -402,25 +409,27 @@ def skink_behave(rng: np.random.Generator, zone: str, at: datetime) -> tuple[str
 def make_skink() -> None:
     rng = np.random.default_rng(20260504)
     folder, declared = start_folder("skink")
-    taste = Taste(31.0, 3.0, 50.0, 30.0, {"water_dish": -1.0, "warm_hide": 0.3}, 0.7)
+    # It goes by warmth; how bright a place is makes no difference to it.
+    taste = Taste(32.0, 3.0, 55.0, 40.0, {"water_dish": -1.0, "damp_hide": -0.5}, 0.6)
     plan = Plan(
-        "skink", SKINK_FIRST, 28, ["blue"],
+        "skink", SKINK_FIRST, 7 * SKINK_WEEKS, ["blue"],
         {"S1": "basking_stone", "S2": "warm_hide", "S3": "open_floor", "S4": "cool_hide", "S5": "damp_hide"},
         skink_weather, {"blue": taste}, {z: declared.zones[z].amount[0].value for z in declared.zones}, skink_behave,
-        {"warm_hide": 0.1, "damp_hide": 0.1, "cool_hide": 0.1},
+        {"warm_hide": 0.04, "damp_hide": 0.04, "cool_hide": 0.04}, light=skink_light,
     )  # fmt: skip
     pen, where = Pen(folder, declared.title), {}
-    for offset in range(28):
+    for offset in range(7 * SKINK_WEEKS):
         day = SKINK_FIRST + timedelta(days=offset)
         clock = time((9, 12, 15, 17)[offset % 4], int(rng.integers(0, 50)))
         if rng.random() < 0.85:
             scan_session(pen, plan, rng, local(day, clock), 12, 120, where, lambda at: [
                 z for z in SKINK if z != "basking_stone" or 8 <= at.astimezone(ZONE).hour < 18])  # fmt: skip
     pen.note(
-        local(date(2026, 5, 18), time(19)), "adjusted", adjustment="cover-1", what="cover", zones=["warm_hide"],
-        why="a second entrance, shaded", expects=[{"zone": "warm_hide", "direction": "up"}],
+        LAMP_RAISED, "adjusted", adjustment="lamp-1", what="heat", zones=["basking_stone"],
+        why="it passed over the stone; lamp raised by a hand's breadth",
+        expects=[{"zone": "basking_stone", "direction": "up"}],
     )  # fmt: skip
-    for offset in range(2, 28, 4):
+    for offset in range(2, 7 * SKINK_WEEKS, 4):
         pen.note(
             local(SKINK_FIRST + timedelta(days=offset), time(11)),
             "context",
