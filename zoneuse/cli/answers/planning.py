@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     pass
 
 
-@click.command(epilog="Example:  zoneuse plan --study my-demo --now 2026-04-20")
+@click.command(epilog="Example:  zoneuse plan --study my-demo --now 2026-04-27")
 @filter_options
 @click.option(
     "--sessions", type=click.IntRange(1, 60), default=6, show_default=True, help="How many to draw."
