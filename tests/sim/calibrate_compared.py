@@ -1,0 +1,105 @@
+"""Treatments held against each other on invented animals: false alarms and power by design.
+
+``nice -n 15 python -m tests.sim.calibrate_compared 300`` prints the table of docs/methods/shifts.md.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+from numpy.typing import NDArray
+
+from zoneuse.answers.shifts.compared.design import GROUPS, PAIRS, Design
+from zoneuse.answers.shifts.compared.held import Held
+from zoneuse.answers.shifts.compared.judge import Comparison, judged
+from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, paired
+
+Floats = NDArray[np.float64]
+ZONES, SCANS, STAYS, EXPECTED = 6, 30, 0.8, 3
+# The zones' usual shares, and how much animals differ in them (log odds).
+USUAL, APART = np.array([0.3, 0.2, 0.15, 0.15, 0.1, 0.1]), 0.7
+
+
+def shares(random: np.random.Generator, likes: Floats) -> Floats:
+    """(animals x zones) shares of ``SCANS`` scans of animals that stay where they are with chance ``STAYS``."""
+    odds = np.exp(likes)
+    chance = odds / odds.sum(axis=1, keepdims=True)
+    counts = np.zeros(chance.shape)
+    where = _drawn(random, chance)
+    for _ in range(SCANS):
+        counts[np.arange(len(counts)), where] += 1
+        moves = random.random(len(where)) > STAYS
+        where = np.where(moves, _drawn(random, chance), where)
+    return counts / SCANS
+
+
+def _drawn(random: np.random.Generator, chance: Floats) -> NDArray[np.int64]:
+    return np.asarray((chance.cumsum(axis=1) < random.random((len(chance), 1))).sum(axis=1), np.int64)
+
+
+def one_study(random: np.random.Generator, kind: str, units: int, *, effect: float, each: int) -> Comparison:
+    """``units`` animals (or enclosures of ``each``); ``effect`` in log odds of the expected zone on the second side."""
+    n = units * each
+    likes = np.log(USUAL) + random.normal(0, APART, (n, ZONES))
+    # The mood of an enclosure or animal at one time is no effect of a treatment.
+    moods = [np.repeat(random.normal(0, 0.4, (units, ZONES)), each, axis=0) for _ in range(2)]
+    second = likes + moods[1]
+    second[:, EXPECTED] += effect
+    first, then = (
+        shares(random, v).reshape(units, each, ZONES).mean(axis=1) for v in (likes + moods[0], second)
+    )
+    late = np.arange(units) >= units // 2
+    names = tuple(map(str, range(units)))
+    least = least_paired(units) if kind == PAIRS else least_exchanged(units // 2, units - units // 2)
+    block = np.zeros(units, np.int64)
+    design = Design("animal", "tried_alone", kind, names, np.arange(units), block, late, least)
+    found = []
+    for z in range(ZONES):
+        before, after = first[:, z], then[:, z]
+        if kind == PAIRS:
+            test = paired(before, after, draws=1_999)
+        else:
+            own = np.where(late, after, before)
+            test = exchanged(own, late, draws=1_999)
+            before, after = np.where(late, np.nan, before), np.where(late, after, np.nan)
+        found.append(Held("zone", f"z{z}", before, after, test, 0.5))
+    expected = {("zone", f"z{EXPECTED}"): "up"} if effect else {}
+    return Comparison(("a",), ("a", "b"), ("a", "b"), design, found, expected, 0.1)
+
+
+def cell(kind: str, units: int, each: int, studies: int, effect: float) -> tuple[float, float, float]:
+    """Part of studies with any claim, with a claim on the expected zone, and where the exact test by itself has p <= .05."""
+    any_claim = own = exact = 0
+    for k in range(studies):
+        random = np.random.default_rng(520_000 + 1_000 * units + k)
+        study = one_study(random, kind, units, effect=effect, each=each)
+        (rows,) = judged([study])
+        claims = [j.held.name for j in rows if j.verdict in ("rose", "fell")]
+        any_claim += bool(claims)
+        own += f"z{EXPECTED}" in claims
+        exact += study.held[EXPECTED].test.p <= 0.05
+    return 100 * any_claim / studies, 100 * own / studies, 100 * exact / studies
+
+
+def main(studies: int) -> None:
+    print(f"{studies} studies a cell")
+    print("| units | any claim, no effect | zone expected rose: zoneuse / exact test knowing the design |")
+    print("|---|---|---|")
+    for said, kind, units, each in (
+        ("6 animals, each both ways", PAIRS, 6, 1),
+        ("12 animals, each both ways", PAIRS, 12, 1),
+        ("24 animals, each both ways", PAIRS, 24, 1),
+        ("6 animals, 3 against 3", GROUPS, 6, 1),
+        ("12 animals, 6 against 6", GROUPS, 12, 1),
+        ("24 animals, 12 against 12", GROUPS, 24, 1),
+        ("5 enclosures of 3, before and after", PAIRS, 5, 3),
+        ("10 enclosures of 3, before and after", PAIRS, 10, 3),
+    ):
+        none, _, _ = cell(kind, units, each, studies, 0.0)
+        _, found, exact = cell(kind, units, each, studies, 1.3)
+        print(f"| {said} | {none:.1f} | {found:.1f} / {exact:.1f} |", flush=True)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
