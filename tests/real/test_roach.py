@@ -6,6 +6,7 @@ Norman J et al., data CC0. The shares held against here are "computed" in the da
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -70,3 +71,34 @@ def test_a_place_is_offered_only_while_it_is_there(folder: Path, moments: pd.Dat
     answer = open_study(folder).zones(cuts=False)
     available = answer.table.set_index("zone")["available"]
     assert 0 < available["bed"] < available["open"] and 0 < available["shelter"] < available["open"]
+
+
+def test_any_two_phases_with_tanks_as_units(folder: Path, counts: list[Count], tmp_path: Path) -> None:
+    """NUMBERS.md, computed there by a paired t over tanks; here the limits are those of flipped pairs."""
+    study = tmp_path / "phases"
+    shutil.copytree(folder, study)
+    told = ""
+    for k in (2, 4):
+        spans = []
+        for tank, start in begun(counts).items():
+            if k in start:
+                until = f", until = {start[k + 1].isoformat()}" if k + 1 in start else ""
+                spans.append(f'{{enclosure = "tank_{tank}", from = {start[k].isoformat()}{until}}}')
+        told += f"\n[phases.s{k}]\nspans = [{', '.join(spans)}]\n"
+    with (study / "study.toml").open("a", encoding="utf-8") as stream:
+        stream.write(told)
+    found = json.loads(run("shifts", "--between", "s2,s4", "--json", "--study", study).stdout)
+    rows = {r["zone"]: r for r in found["rows"]}
+    for place, (change, low, high) in {
+        "bed": (0.332, 0.235, 0.428), "open": (0.208, 0.110, 0.306), "shelter": (-0.537, -0.690, -0.384),
+    }.items():  # fmt: skip
+        row = rows[place]
+        assert row["compared"] == "s2 → s4" and row["adjustment"] is None
+        assert row["change"] == pytest.approx(change, abs=0.0006)
+        # Over three places at once they are a little wider than each by itself.
+        assert (
+            low - 0.035 < row["change_low"] < low + 0.005 and high - 0.005 < row["change_high"] < high + 0.035
+        )
+    finding = next(f for f in found["findings"] if f["about"][-1] == "shelter")
+    assert (finding["verdict"], finding["unit"]) == ("fell", "enclosure")
+    assert len([u for u in found["parts"]["by_unit"] if u["zone"] == "shelter"]) == 24

@@ -69,7 +69,7 @@ def one_study(random: np.random.Generator, kind: str, units: int, *, effect: flo
 
 
 def cell(kind: str, units: int, each: int, studies: int, effect: float) -> tuple[float, float, float]:
-    """Part of studies with any claim, with a claim on the expected zone, and where the exact test by itself has p <= .05."""
+    """Percent of studies with any claim, with one on the expected zone, and with p <= .05 of its test alone."""
     any_claim = own = exact = 0
     for k in range(studies):
         random = np.random.default_rng(520_000 + 1_000 * units + k)
