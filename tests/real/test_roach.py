@@ -94,7 +94,8 @@ def test_any_two_phases_with_tanks_as_units(folder: Path, counts: list[Count], t
     }.items():  # fmt: skip
         row = rows[place]
         assert row["compared"] == "s2 → s4" and row["adjustment"] is None
-        assert row["change"] == pytest.approx(change, abs=0.0006)
+        # There a share is of the twelve there should be; here of those counted (some counts are of 11, 13, or 24).
+        assert row["change"] == pytest.approx(change, abs=0.0025)
         # Over three places at once they are a little wider than each by itself.
         assert (
             low - 0.035 < row["change_low"] < low + 0.005 and high - 0.005 < row["change_high"] < high + 0.035

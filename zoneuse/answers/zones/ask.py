@@ -18,6 +18,7 @@ from ..question import Question
 from ..records.budgets import ZONE, said, with_budgets
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
+from .disagree import NOTHING, apart
 from .judge import EVEN_WITHIN, call_zones, finding
 from .tables import (
     clustered,
@@ -73,9 +74,13 @@ def zones(
     table, use = ask(rows)
     settling = _settling(use, even_within, question.seed)
     table = _with_settling(table, use, settling)
-    found = tuple(finding(question, row, use, even_within) for row in rows_of(table))
+    each, differing = apart(question, rows, equal) if finer else (NOTHING, {})
+    found = tuple(
+        finding(question, row, use, even_within, differing.get(row["zone"])) for row in rows_of(table)
+    )
     parts = {
         **({name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer and cuts else {}),
+        "by_enclosure": each,
         "indices": indices_of(question, table, rows, equal),
         "tests": tests_of(table, use),
         "settling": settling_of(table, settling),

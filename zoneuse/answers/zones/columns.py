@@ -47,6 +47,15 @@ PARTS: dict[str, Schema] = {
         label_for("animal", "What the keeper calls it"),
     ),
     "by_slot": (*_CUT, Field("slot", "text", "Time of day: dawn, day, dusk, night, or any")),
+    "by_enclosure": (
+        *_ZONE,
+        Field("unit", "text", "The enclosure; the animal where there is one enclosure"),
+        Field("available", "number", "Share of what was offered there", "share"),
+        Field("used", "number", "Mean share of its looks", "share"),
+        Field("ratio", "number", "used / available", "ratio", "not offered"),
+        Field("looks", "count", "Sessions, or days where there are several a day", "looks"),
+        Field("p_differ", "number", "Chance that they are as far apart by luck, over all places", "chance"),
+    ),
     "indices": (
         *_ZONE,
         Field("jacobs_d", "number", "Jacobs' D (1974), -1 to 1", missing="not defined"),

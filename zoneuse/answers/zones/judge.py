@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from ...stats.space_use.zone_use import ShareLimits, ZoneUse
 from .. import reasons
-from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
+from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing, standing_of_units
 from ..question import Question
+from .disagree import Apart
 
 AVOIDED, FAVOURED, IN_PROPORTION = "avoided", "favoured", "in proportion"
 VERDICTS = (AVOIDED, FAVOURED, IN_PROPORTION, TOO_EARLY)
@@ -91,13 +92,22 @@ def independent_verdicts(ratio_low: NDArray[np.float64], ratio_high: NDArray[np.
 
 
 def finding(
-    question: Question, row: Mapping[str, Any], use: ZoneUse | None, even_within: tuple[float, float]
-) -> Finding:
-    """The finding of one place, from its row of the table; without a sentence yet."""
+    question: Question, row: Mapping[str, Any], use: ZoneUse | None, even_within: tuple[float, float],
+    apart: Apart | None = None,
+) -> Finding:  # fmt: skip
+    """The finding of one place, from its row of the table; without a sentence yet.
+
+    Where the enclosures (or animals) are used to differing by more than luck (``apart``), it is not fairly sure.
+    """
     did = question.effort
     verdict, reason = row["verdict"], REASON[row["reason"]]
     # Use in proportion is a claim of sameness: looking often does not make it.
-    grade = standing(did.sessions, did.days, row["sure"] or verdict == IN_PROPORTION)
+    differ = apart is not None and apart.differ
+    # One animal of several that differs is named; enclosures that do speak for themselves only.
+    speaks = not (differ and question.declared.several)
+    holds = speaks and (row["sure"] or verdict == IN_PROPORTION)
+    grade = standing_of_units(did.units, holds) if question.unit in ("animal", "enclosure") else ""
+    grade = grade or standing(did.sessions, did.days, holds)
     if row["available"] >= 1:
         verdict, reason = TOO_EARLY, reasons.NOTHING_TO_CHOOSE
     elif not grade:
@@ -112,6 +122,7 @@ def finding(
         _forecast(row) if use is not None and reason == reasons.SPREAD else None,
         question.unit,
         len(use.used) if use is not None else 1,
+        {"apart": apart} if differ else {},
     )
 
 

@@ -10,7 +10,7 @@ from ...tables.availability import unlooked_places
 from .. import reasons
 from ..effort import Effort
 from ..finding import Caution, Finding, standing
-from ..phrases import counted, speaks_for, times_mixed
+from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import Question
 from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
@@ -33,7 +33,11 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
     evidence = f"{counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
     if f.reason == reasons.NOTHING_TO_CHOOSE:
         return f"{name} is all there is, so there is nothing to choose."
-    if f.reason == reasons.TOO_FEW_UNITS and not standing(f["sessions"], f["days"]):
+    if (
+        f.reason == reasons.TOO_FEW_UNITS
+        and f.unit in ("session", "day", "moment")
+        and not standing(f["sessions"], f["days"])
+    ):
         used = f"{name}: used in {f['sessions_used']} of {evidence}."
         return f"{used} At least 5 sessions on 3 days are needed to say more."
     numbers = (
@@ -45,7 +49,24 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         FAVOURED: f"{name} is used more than its share: {numbers}.",
         IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(f)}",
     }
-    return said.get(f.verdict) or f"{name}: {numbers}. {_held_back(f)}"
+    return (said.get(f.verdict) or f"{name}: {numbers}. {_held_back(f)}") + _apart(f, labels)
+
+
+def _apart(f: Finding, labels: Mapping[str, str]) -> str:
+    """Enclosures, or an animal, that differ from the others by more than luck."""
+    apart = f.facts.get("apart")
+    if apart is None:
+        return ""
+    if apart.kind == "animal":
+        name, ratio = apart.furthest, apart.ratios[apart.names.index(apart.furthest)]
+        return f" {labels.get(name, name)} differs from the others: {ratio:.2f} times its share."
+    if len(apart.ratios) <= 4:
+        each = listed([f"{r:.2f}" for r in apart.ratios])
+        return f" The enclosures do not agree: {each} times its share in {listed(list(apart.names))}."
+    return (
+        f" The {len(apart.ratios)} enclosures do not agree: from {min(apart.ratios):.2f} to "
+        f"{max(apart.ratios):.2f} times its share."
+    )
 
 
 def _even(f: Finding) -> str:
@@ -73,7 +94,7 @@ def _settles(f: Finding) -> str:
     ahead = f.forecast
     if ahead is None or ahead.chance is None:
         return ""
-    unit = "session" if f.unit == "session" else "day"
+    unit = f.unit
     if ahead.more is None:
         return f" Even {ahead.most} more {unit}s would settle it with a chance of only {100 * ahead.chance:.0f} %."
     return (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .control_impact import control_impact
+from .groups import groups_differ
 from .permutation import holm, more_needed, permute_phases, smallest_p_within
 from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, paired
 from .related_samples import cochran, friedman, mcnemar
@@ -19,6 +20,7 @@ __all__ = [
     "control_impact",
     "exchanged",
     "friedman",
+    "groups_differ",
     "hodges_lehmann",
     "holm",
     "least_exchanged",
