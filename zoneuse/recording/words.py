@@ -58,22 +58,33 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         label = behaviour_label(declared, fields.get("behaviour"))
         return f"{who}: {label}!" + (f" ({where})" if where else "")
     if record.kind == "checked":
-        done = "not looked into" if fields.get("skipped") else "looked into"
-        return f"{zone_label(declared, fields['zone'])}: {done}" + (
-            ", cover lifted" if fields.get("lifted") else ""
-        )
+        return _checked_words(declared, fields)
+    if record.kind == "adjusted":
+        return _adjusted_words(declared, fields)
     about = f" {who}" if fields.get("animal") else ""
     if record.kind == "context":
-        value = f" {_value(declared, fields)}" if fields.get("value") is not None else ""
-        over = ", over" if fields.get("until") else ""
-        return visible(f"{fields['what']}{about}{value}{over}")
+        return _context_words(declared, fields, about)
     if record.kind == "noted":
         return visible(f"note{about}: {fields['text']}")
-    if record.kind == "adjusted":
-        zones = ", ".join(zone_label(declared, str(z)) for z in fields["zones"])
-        amount = f" {fields['amount']:g} {fields.get('unit') or ''}".rstrip() if fields.get("amount") else ""
-        return visible(f"{fields['what']} {zones}{amount}")
     return record.kind
+
+
+def _checked_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
+    done = "not looked into" if fields.get("skipped") else "looked into"
+    lifted = ", cover lifted" if fields.get("lifted") else ""
+    return f"{zone_label(declared, fields['zone'])}: {done}{lifted}"
+
+
+def _context_words(declared: Declaration, fields: Mapping[str, Any], about: str) -> str:
+    value = f" {_value(declared, fields)}" if fields.get("value") is not None else ""
+    over = ", over" if fields.get("until") else ""
+    return visible(f"{fields['what']}{about}{value}{over}")
+
+
+def _adjusted_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
+    zones = ", ".join(zone_label(declared, str(z)) for z in fields["zones"])
+    amount = f" {fields['amount']:g} {fields.get('unit') or ''}".rstrip() if fields.get("amount") else ""
+    return visible(f"{fields['what']} {zones}{amount}")
 
 
 def _value(declared: Declaration, fields: Mapping[str, Any]) -> str:

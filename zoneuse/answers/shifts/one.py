@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -96,37 +96,55 @@ def one_change(question: Question, basis: Basis) -> Judged:
     if min(found.counts) < 2:
         few = too_few(change, found, len(places_of(declared)), question.unit)
         return Judged(their_rows, [], [few, *of_others], [], [], [])
-    moved = [m for m in _moved(question, basis) if m.what != "zone" or m.name not in kept_out.places]
+    moved = _moved(question, basis, kept_out.places)
     main = np.array([(m.what, m.name) in expected for m in moved], bool)
-    p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
-    strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
-    rows, finer, findings = list(their_rows), [], []
-    short = False
-    for i, m in enumerate(moved):
-        verdict, why = _verdict(question, basis, m, float(adjusted[i]), float(level[i]))
-        short |= why == reasons.TOO_FEW_UNITS
-        claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted[i] <= level[i])
-        limits = limits_that_agree(m, claimed, float(adjusted[i]), float(level[i]))
-        rows.append(
-            _row(change, m, limits, p=float(p[i]), adjusted=float(adjusted[i]), sessions=found.sessions())
-        )
-        finer.append(_finer(change, m))
-        if main[i] or claimed:
-            told = _Told(
-                verdict, why, expected.get((m.what, m.name)), float(p[i]), limits,
-                verdict == HELD
-                or (basis.alike and stands(m, float(strict[i]), float(level[i]), bool(basis.drawn))),
-            )  # fmt: skip
-            findings.append(_finding(question, basis, m, told, len(moved)))
+    told, level = _all_told(question, basis, moved, main, expected=expected)
+    rows = [*their_rows, *(_row(change, m, told[i], found.sessions()) for i, m in enumerate(moved))]
+    findings = _clear(question, basis, moved, told, main=main)
     least = smallest_p_within(found.late, found.slot)
-    if moved and least > float(level.max(initial=0.0)) and not basis.drawn:
+    if moved and least > level and not basis.drawn:
         findings = [too_few(change, found, len(moved), question.unit)]
         rows = [{**row, "p": np.nan, "p_holm": np.nan} for row in rows]
     if not findings and not of_others:
-        findings.append(_nothing_clear(question, basis, moved, short))
-    findings += of_others
-    named = [m.name for m, own in zip(moved, main, strict=True) if own and m.what == "zone"]
-    return Judged(rows, finer, findings, _forecasts(change, moved), moved, named)
+        short = reasons.TOO_FEW_UNITS in {one.why for one in told}
+        findings = [_nothing_clear(question, basis, moved, short)]
+    named = [moved[i].name for i in np.flatnonzero(main) if moved[i].what == "zone"]
+    finer = [_finer(change, m) for m in moved]
+    return Judged(rows, finer, [*findings, *of_others], _forecasts(change, moved), moved, named)
+
+
+def _all_told(
+    question: Question,
+    basis: Basis,
+    moved: Sequence[Moved],
+    main: NDArray[np.bool_],
+    *,
+    expected: Mapping[Any, Any],
+) -> tuple[list[_Told], float]:
+    """What was decided on every share, and the largest level any was held against."""
+    p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
+    strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
+    told = [
+        _told(question, basis, m, expected, chances=_Chances(*map(float, chances)))
+        for m, *chances in zip(moved, p, adjusted, level, strict, strict=True)
+    ]
+    return told, float(level.max(initial=0.0))
+
+
+def _clear(
+    question: Question,
+    basis: Basis,
+    moved: Sequence[Moved],
+    told: Sequence[_Told],
+    *,
+    main: NDArray[np.bool_],
+) -> list[Finding]:
+    """The findings of shares something was expected of, and of those that moved clearly."""
+    return [
+        _finding(question, basis, m, one, len(moved))
+        for m, one, own in zip(moved, told, main, strict=True)
+        if own or one.claimed
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +155,34 @@ class _Told:
     why: str
     expected: str | None
     p: float
+    adjusted: float
     limits: tuple[float, float]
     holds: bool
+    claimed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Chances:
+    """The chances of one share: by itself, adjusted over all, the level it is held against, and the ``strict`` one."""
+
+    p: float
+    adjusted: float
+    level: float
+    strict: float
+
+
+def _told(
+    question: Question, basis: Basis, m: Moved, expected: Mapping[Any, Any], *, chances: _Chances
+) -> _Told:
+    """The verdict on one share, and whether it stands however often one asks."""
+    adjusted, level = chances.adjusted, chances.level
+    verdict, why = _verdict(question, basis, m, adjusted, level)
+    claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted <= level)
+    holds = verdict == HELD or (basis.alike and stands(m, chances.strict, level, bool(basis.drawn)))
+    return _Told(
+        verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
+        limits_that_agree(m, claimed, adjusted, level), holds, claimed,
+    )  # fmt: skip
 
 
 def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: int) -> Finding:
@@ -170,11 +214,13 @@ def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved], sho
     )  # fmt: skip
 
 
-def _moved(question: Question, basis: Basis) -> list[Moved]:
+def _moved(question: Question, basis: Basis, kept_out: Collection[str]) -> list[Moved]:
+    """Every share, without the places that cannot have moved, and the conditions used."""
     shares = [
         m
         for what, column, names in families(question.declared, basis.found)
         for m in moved_shares(basis.found, what, column, names, draws=basis.draws, seed=question.seed)
+        if what != "zone" or m.name not in kept_out
     ]
     return [*shares, *_rated(question, basis), *conditions_used(basis.found, basis.draws, question.seed)]
 
@@ -235,14 +281,12 @@ def _verdict(question: Question, basis: Basis, m: Moved, p: float, level: float)
     return (CONFOUNDED, reasons.CONFOUNDED_BY) if basis.others else (verdict, why)
 
 
-def _row(
-    change: Adjustment, m: Moved, limits: tuple[float, float], *, p: float, adjusted: float,
-    sessions: tuple[int, int],
-) -> dict[str, Any]:  # fmt: skip
+def _row(change: Adjustment, m: Moved, told: _Told, sessions: tuple[int, int]) -> dict[str, Any]:
+    low, high = told.limits
     return {
         "adjustment": change.id, "what": m.what, "name": None if m.what == "zone" else m.name,
         "zone": m.name if m.what == "zone" else None, "before": m.before, "after": m.after,
-        "change": m.after - m.before, "change_low": limits[0], "change_high": limits[1], "p": p, "p_holm": adjusted,
+        "change": m.after - m.before, "change_low": low, "change_high": high, "p": told.p, "p_holm": told.adjusted,
         "n_eff": m.looks, "df": m.df, "se": m.se, "nap": m.series.nap.nap,
         "sessions_before": sessions[0], "sessions_after": sessions[1],
     }  # fmt: skip

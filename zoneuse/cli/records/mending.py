@@ -61,11 +61,7 @@ def mend(
     declared, now = load_declaration(folder), wall_clock()
     journals = read_journals(folder)
     say_problems(p for p in journals.problems if not p.hint)
-    wanted = {name: value for name, value in changes.items() if value is not None}
-    if when:
-        wanted["when"] = when
-    if take_back or put_back:
-        wanted["take_back" if take_back else "put_back"] = True
+    wanted = _wanted(changes, when, take_back, put_back)
     if everything or sessions:
         _list_sessions(declared, journals, everything)
         return
@@ -74,17 +70,32 @@ def mend(
         _mend_one_of_the_last(bench, session, wanted)
         return
     chosen_session = _session(journals, session)
-    if number is None and take_back:
-        _write(bench, None, {"session": chosen_session.id})
-        tell(f"Taken back: the whole session {chosen_session.id}; zoneuse mend --sessions shows it still.")
-        return
     if number is None:
-        if wanted:
-            raise click.UsageError("which record? Give its number after the session.")
-        _list_records(declared, journals, chosen_session)
+        _mend_session(bench, journals, chosen_session, wanted)
         return
     entry = _entry(chosen_session, number)
     _mend(bench, entry, _standing(chosen_session, entry), wanted)
+
+
+def _wanted(changes: dict[str, Any], when: str | None, take_back: bool, put_back: bool) -> dict[str, Any]:
+    """What was asked for, by the names of the options."""
+    wanted = {name: value for name, value in changes.items() if value is not None}
+    if when:
+        wanted["when"] = when
+    if take_back or put_back:
+        wanted["take_back" if take_back else "put_back"] = True
+    return wanted
+
+
+def _mend_session(bench: _Bench, journals: Journals, session: Session, wanted: dict[str, Any]) -> None:
+    """Take a whole session back, or list its records."""
+    if wanted.get("take_back"):
+        _write(bench, None, {"session": session.id})
+        tell(f"Taken back: the whole session {session.id}; zoneuse mend --sessions shows it still.")
+        return
+    if wanted:
+        raise click.UsageError("which record? Give its number after the session.")
+    _list_records(bench.declared, journals, session)
 
 
 _LONGEST_NUMBER = 3
@@ -247,18 +258,7 @@ def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: 
     record = entry.record
     fields = dict(record.fields)
     try:
-        if "animal" in wanted:
-            who = find_who(declared, wanted["animal"], at)
-            fields.pop("animal", None)
-            fields.pop("group", None)
-            fields["group" if isinstance(who, Group) else "animal"] = who.id
-            if not isinstance(who, Group):
-                fields.pop("count", None)
-        if "zone" in wanted:
-            fields["zone"] = find_zone(declared, wanted["zone"], _home(declared, fields, at), at).id
-        if "behaviour" in wanted:
-            doing = wanted["behaviour"]
-            fields["behaviour"] = None if doing == "-" else find_behaviour(declared, doing).id
+        _rename(declared, fields, wanted, at)
     except UnknownNameError as error:
         raise click.UsageError(f"{error}.") from None
     if "count" in wanted:
@@ -276,6 +276,22 @@ def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: 
     kind = "seen" if record.kind in ("unseen", "missed") and "zone" in wanted else record.kind
     _refuse_misfits(kind, wanted)
     return Row(kind, {k: v for k, v in fields.items() if v is not None}, at)
+
+
+def _rename(declared: Declaration, fields: dict[str, Any], wanted: dict[str, Any], at: datetime) -> None:
+    """Who it was, where, and what it did, by the ids of the names given. Raises UnknownNameError."""
+    if "animal" in wanted:
+        who = find_who(declared, wanted["animal"], at)
+        fields.pop("animal", None)
+        fields.pop("group", None)
+        fields["group" if isinstance(who, Group) else "animal"] = who.id
+        if not isinstance(who, Group):
+            fields.pop("count", None)
+    if "zone" in wanted:
+        fields["zone"] = find_zone(declared, wanted["zone"], _home(declared, fields, at), at).id
+    if "behaviour" in wanted:
+        doing = wanted["behaviour"]
+        fields["behaviour"] = None if doing == "-" else find_behaviour(declared, doing).id
 
 
 def _text(declared: Declaration, what: str | None, text: str) -> str | float | None:

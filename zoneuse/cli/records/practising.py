@@ -12,7 +12,7 @@ from pathlib import Path
 
 import click
 
-from ...recording.practice.script import ROUND_STUDY, STUDY, Practice, make_round_script, make_script
+from ...recording.practice.script import ROUND_STUDY, STUDY, Practice, Script, make_round_script, make_script
 from ...recording.session.plan import Plan, PlanError, make_plan
 from ...recording.session.recall import Recall
 from ...study.names import UnknownNameError, find_who
@@ -33,11 +33,7 @@ def practise(
     """Watch the made-up animals; say at the end how well. Everything lies in a folder that is removed."""
     every_s, length = every or (EVERY_S if method == "scan" else FOCAL_EVERY_S), minutes or MINUTES
     number = secrets.randbelow(10_000) if seed is None else seed
-    again = f"zoneuse watch --practice --seed {number} --every {every_s:g} --minutes {length:g}"
-    if method == "retreat-round":
-        again = f"zoneuse watch --practice --seed {number} --method retreat-round"
-    if method == "focal":
-        again += f" --method focal --animal {','.join(animals or (FIRST,))}"
+    followed = (animals or (FIRST,)) if method == "focal" else ()
     with tempfile.TemporaryDirectory(prefix="zoneuse-practice-") as name:
         folder = Path(name)
         _removed_when_hung_up(folder)
@@ -47,17 +43,14 @@ def practise(
             plan = make_plan(
                 declared, now, method=method, observer=observer or "practice",  # type: ignore[arg-type]
                 every_s=every_s, minutes=length, quiet_min=QUIET_MIN if quiet is None else quiet,
-                animals=tuple(find_who(declared, one, now).id for one in animals or (FIRST,))
-                if method == "focal" else (),
+                animals=tuple(find_who(declared, one, now).id for one in followed),
             )  # fmt: skip
         except (PlanError, UnknownNameError) as error:
             raise click.UsageError(f"{error}.") from None
-        # Who follows one animal needs time for each change.
-        pace = every_s if method == "scan" else FOCAL_PACE_S
-        script = make_script(number, pace, length * 60 + plan.quiet_s + _LONGER_S)
-        if method == "retreat-round":
-            script = make_round_script(number)
-        practice = Practice(script, f"{again} --plain" if plain else again)
+        practice = Practice(
+            _script(plan, number, every_s, length),
+            _again(method, number, every_s, length, followed, plain=plain),
+        )
         if plain:
             _by_lines(plan, practice)
             return
@@ -98,3 +91,26 @@ def _removed_when_hung_up(folder: Path) -> None:
     for name in ("SIGHUP", "SIGTERM"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), remove)
+
+
+def _script(plan: Plan, seed: int, every_s: float, minutes: float) -> Script:
+    """What the made-up animals do."""
+    if plan.method == "retreat-round":
+        return make_round_script(seed)
+    # Who follows one animal needs time for each change.
+    pace = every_s if plan.method == "scan" else FOCAL_PACE_S
+    return make_script(seed, pace, minutes * 60 + plan.quiet_s + _LONGER_S)
+
+
+def _again(
+    method: str, seed: int, every_s: float, minutes: float, followed: tuple[str, ...], *, plain: bool
+) -> str:
+    """The command that begins the same practice again."""
+    words = ["zoneuse watch --practice --seed", str(seed)]
+    if method == "retreat-round":
+        words.append("--method retreat-round")
+    else:
+        words.append(f"--every {every_s:g} --minutes {minutes:g}")
+    if followed:
+        words.append(f"--method focal --animal {','.join(followed)}")
+    return " ".join([*words, "--plain"] if plain else words)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Any
 
 from zoneuse.study.model import Declaration
 
-from ..fold import Place, reference
+from ..fold import Entry, Place, reference
 from ..reader import Journals, Session
 from ..rows import Row, write_rows
 
@@ -45,29 +47,54 @@ def _sources(session: Session) -> Iterator[Mapping[str, Any]]:
                 yield source
 
 
+@dataclass(frozen=True, slots=True)
+class _OfFile:
+    """What of one session came from a file: what to take ``back`` (its id where all of it came from there), its
+    records, those that were mended ``by_hand`` since, and the names of the files that what is ``left`` came from."""
+
+    back: tuple[Place | str, ...] = ()
+    records: int = 0
+    by_hand: int = 0
+    left: tuple[str, ...] = ()
+
+
+def _parts_from(session: Session) -> dict[Any, Mapping[str, Any]]:
+    """What each part of a session came from; empty for what was recorded here."""
+    return {e.in_part: e.record.get("source") or {} for e in session.entries if e.record.kind == "opened"}
+
+
+def _of_file(session: Session, sha256s: Collection[str]) -> _OfFile:
+    """What of a session came from these versions of a file."""
+    sources = _parts_from(session)
+    mine = {part for part, source in sources.items() if source.get("sha256") in sha256s}
+    if not mine:
+        return _OfFile()
+    inside = [e for e in session.entries if e.in_part in mine]
+    own = list(_told(inside))
+    counts = len(own), sum(e.written is not None for e in own)
+    if mine == set(sources):
+        return _OfFile((session.id,), *counts)
+    others = _told(e for e in session.entries if e.in_part not in mine)
+    left = tuple(_name(sources.get(e.in_part)) for e in others)
+    return _OfFile(tuple(e.place for e in inside), *counts, left)
+
+
+def _told(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """Without those that only open and close a session."""
+    return (e for e in entries if e.record.kind not in ("opened", "closed"))
+
+
+def _name(source: Mapping[str, Any] | None) -> str:
+    """The file a part came from."""
+    return str((source or {}).get("name") or "no file")
+
+
 def undo(declared: Declaration, sha256s: Collection[str], journals: Journals, now: datetime) -> Undone:
     """Take back everything that came from these versions of a file."""
-    whole: list[Place | str] = []
-    records = by_hand = 0
-    left: dict[str, int] = {}
-    for session in journals.sessions.values():
-        if not session.watched:
-            continue
-        parts = {e.in_part: e.record for e in session.entries if e.record.kind == "opened"}
-        from_file = {part: (opened.get("source") or {}) for part, opened in parts.items()}
-        mine = {part for part, source in from_file.items() if source.get("sha256") in sha256s}
-        made = [e for e in session.entries if e.record.kind not in ("opened", "closed")]
-        own = [e for e in made if e.in_part in mine]
-        records += len(own)
-        by_hand += sum(e.written is not None for e in own) if mine else 0
-        if mine and mine == set(parts):
-            whole.append(session.id)
-        elif mine:
-            whole += [e.place for e in session.entries if e.in_part in mine]
-            for entry in made:
-                if entry.in_part not in mine:
-                    name = str(from_file.get(entry.in_part, {}).get("name") or "no file")
-                    left[name] = left.get(name, 0) + 1
+    found = [_of_file(s, sha256s) for s in journals.sessions.values() if s.watched]
+    whole = list(chain.from_iterable(one.back for one in found))
+    records, by_hand = sum(one.records for one in found), sum(one.by_hand for one in found)
+    left = dict(sum((Counter(one.left) for one in found), Counter[str]()))
     sessions = len({of.session if isinstance(of, Place) else of for of in whole})
     backs = _replacements(journals, sha256s)
     rows = [*_taken_back(whole, sorted(sha256s)), *(Row("took-back", {"of": reference(p)}) for p in backs)]

@@ -61,14 +61,27 @@ def understand(
         return Said("noted", {"text": " ".join(words)})
     if what == "felt":
         return _felt(declared, rest)
-    over = any(word.lower() in _OVER for word in rest) and what in PERIODS
-    rest = [word for word in rest if not (over and word.lower() in _OVER)]
+    return _context(declared, what, rest, at, open_periods, start=start, until=until)
+
+
+def _context(
+    declared: Declaration,
+    what: str,
+    rest: list[str],
+    at: datetime,
+    open_periods: Sequence[Entry],
+    *,
+    start: datetime | None,
+    until: datetime | None,
+) -> Said:
+    """Something of a moment, or of a period that begins, is over, or ends one that is open."""
+    rest, over = _without_over(what, rest)
     animal, rest = _animal(declared, rest, at)
     value = read_value(what, " ".join(rest), declared.fahrenheit)
-    if what in PERIODS and start is None and not over and until is None:
-        start = at
-    if over and until is None:
-        until = at
+    if over:
+        until = until or at
+    elif what in PERIODS and until is None:
+        start = start or at
     closes = _open(open_periods, what, animal) if until is not None else None
     if closes is not None:
         start = start or began(closes)
@@ -78,12 +91,22 @@ def understand(
         raise ValueError(
             f"no open {what} is on record for {animal or 'the enclosure'}; give its animal, or --from"
         )
-    fields: dict[str, Any] = {"what": what, "animal": animal, "value": value}
-    for name, when in (("from", start), ("until", until)):
-        fields[name] = None if when is None else iso_local(when, declared.timezone)
+    fields = {"what": what, "animal": animal, "value": value, **_span(declared, start, until)}
+    return Said("context", {k: v for k, v in fields.items() if v is not None}, closes)
+
+
+def _without_over(what: str, rest: list[str]) -> tuple[list[str], bool]:
+    """The words without the one that ends a period, and whether there was one."""
+    kept = [word for word in rest if word.lower() not in _OVER]
+    return (kept, len(kept) < len(rest)) if what in PERIODS else (rest, False)
+
+
+def _span(declared: Declaration, start: datetime | None, until: datetime | None) -> dict[str, str]:
+    """A period's ends, as far as they are known. Raises ValueError where it would end before it began."""
     if start is not None and until is not None and until < start:
         raise ValueError("it would end before it began")
-    return Said("context", {k: v for k, v in fields.items() if v is not None}, closes)
+    ends = {"from": start, "until": until}
+    return {name: iso_local(at, declared.timezone) for name, at in ends.items() if at is not None}
 
 
 def _felt(declared: Declaration, rest: Sequence[str]) -> Said:

@@ -221,15 +221,21 @@ def _followed(who: tuple[Who, ...], animals: tuple[str, ...]) -> tuple[Who, ...]
         raise PlanError(
             "no animal that is told apart lives here now, so none can be followed; use --method scan"
         )
-    names = ", ".join(one.id for one in told_apart)
-    if not animals and len(told_apart) > 1:
+    ids = [one.id for one in told_apart]
+    if not animals and len(ids) > 1:
         raise PlanError(
-            f"which animal is to be followed? Give --animal with one of: {names} (or up to four, as in a1,a2)"
+            f"which animal is to be followed? Give --animal with one of: {', '.join(ids)} "
+            "(or up to four, as in a1,a2)"
         )
-    for animal in animals:
-        if animal not in {one.id for one in told_apart}:
-            raise PlanError(f"{animal} does not live here now; give --animal with one that does: {names}")
-    found = tuple(one for one in told_apart if not animals or one.id in animals)
+    if away := next((animal for animal in animals if animal not in ids), None):
+        raise PlanError(f"{away} does not live here now; give --animal with one that does: {', '.join(ids)}")
+    found = tuple(one for one in told_apart if one.id in (animals or ids))
+    _check_followed(found)
+    return found
+
+
+def _check_followed(found: tuple[Who, ...]) -> None:
+    """Raises PlanError where those cannot be followed at once."""
     if len(found) > MOST_FOLLOWED:
         raise PlanError(f"{len(found)} animals cannot be followed at once; give --animal at most four")
     if len({one.enclosure for one in found}) > 1:
@@ -237,4 +243,3 @@ def _followed(who: tuple[Who, ...], animals: tuple[str, ...]) -> tuple[Who, ...]
     keys = [one.key for one in found]
     if twice := next((key for key in keys if keys.count(key) > 1), None):
         raise PlanError(f"two of those to follow have the key {twice}; give each its own in study.toml")
-    return found

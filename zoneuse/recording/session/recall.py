@@ -43,12 +43,20 @@ class Recall:
         return f"Damaged records in {places} of the journals are left out: zoneuse check says which."
 
 
+def _of(journals: Journals, kind: str, what: str) -> list[Entry]:
+    """The entries of a kind that are of one thing: feeds, water."""
+    return [e for e in journals.entries(kind) if e.record.fields["what"] == what]
+
+
+def _unfinished(session: Session, now: datetime) -> bool:
+    """Whether a session is open and new enough to go on with."""
+    return session.closed is None and session.method in METHODS and hours_since(session, now) < CONTINUE_H
+
+
 def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
     """Last observer, light, feed and recharge, open periods, and sessions nobody finished (newest first)."""
     watched = [s for s in journals.sessions.values() if s.watched and not s.source]
-    light = [
-        e for e in _ordered(journals.entries("context"), now) if e.record.fields["what"] == "light source"
-    ]
+    light = _ordered(_of(journals, "context", "light source"), now)
     slot_of = {
         session.id: session_slot(declared, session.opened)
         for session in journals.sessions.values()
@@ -58,17 +66,10 @@ def recall(declared: Declaration, journals: Journals, now: datetime) -> Recall:
     return Recall(
         observer=watched[-1].observer if watched else None,
         light=str(light[-1].record.fields.get("value")) if light else None,
-        fed=_last(
-            [e for e in journals.entries("context") if e.record.fields["what"] == "fed"], now
-        ),
-        recharged=_last(
-            [e for e in journals.entries("adjusted") if e.record.fields["what"] == "water"], now
-        ),
+        fed=_last(_of(journals, "context", "fed"), now),
+        recharged=_last(_of(journals, "adjusted", "water"), now),
         open_periods=open_periods(journals, now),
-        unfinished=tuple(
-            s for s in reversed(watched)
-            if s.closed is None and s.method in METHODS and hours_since(s, now) < CONTINUE_H
-        ),
+        unfinished=tuple(s for s in reversed(watched) if _unfinished(s, now)),
         sessions=sum(slots.values()),
         slots=dict(slots),
         slot_of=slot_of,

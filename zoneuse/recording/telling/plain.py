@@ -124,19 +124,13 @@ class PlainSession:
         if first == "leave":
             self._out("Left without finishing; watch --plain offers to continue.")
             return False
+        if first in ("help", "keys", "?", "list", "state"):
+            self._out(self._asked(first, now))
+            return True
         if first == "note" and len(words) > 1:
             self._note(words[1:], now)
         elif first == "zone" and len(words) > 2:
             self._new_zone(words[1], " ".join(words[2:]), now)
-        elif first in ("help", "keys", "?"):
-            self._out(HELP if first != "keys" else self._keys(now))
-            return True
-        elif first == "list":
-            self._out("; ".join(self._listed()) or "Nothing recorded yet.")
-            return True
-        elif first == "state":
-            self._out(". ".join(standing(core, self.known, now)) + ".")
-            return True
         elif first == "yes":
             core.sheet.doubted_at = -inf  # a word is no key that bounced
             core.act("accept", now)
@@ -146,6 +140,14 @@ class PlainSession:
             self._type(line.strip(), now)
         self._reply(before, now)
         return True
+
+    def _asked(self, what: str, now: Moment) -> str:
+        """What is told and changes nothing."""
+        if what == "list":
+            return "; ".join(self._listed()) or "Nothing recorded yet."
+        if what == "state":
+            return ". ".join(standing(self.core, self.known, now)) + "."
+        return self._keys(now) if what == "keys" else HELP
 
     def _type(self, text: str, now: Moment) -> None:
         """Every character as a key; what the line began is recorded at its end."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import cast
 
 from textual import events
@@ -227,6 +228,16 @@ class WatchScreen(Screen[None]):
             if name == "banner":
                 widget.display = bool(text)
 
+    def _practised(self, now: Moment) -> tuple[dict[str, tuple[Figure, ...]], str]:
+        """In a practice: the made-up animals as they are to be seen, and what their figures mean."""
+        practice = self.recorder.practice
+        if practice is None:
+            return {}, ""
+        from ...recording.practice.before import legend
+        from ...recording.practice.seen import figures_now
+
+        return figures_now(self.core, practice, now), f"{legend(self.core.plan.method)}  "
+
     def _show_rooms(self, prompt: Prompt, now: Moment) -> None:
         core, declared = self.core, self.core.plan.declared
         enclosure = prompt.who.enclosure if prompt.who is not None else core.here
@@ -237,18 +248,9 @@ class WatchScreen(Screen[None]):
         typed_zone = draft.zone.id if draft is not None and draft.zone is not None else None
         moves = typed_zone is not None and not prompt.counting
         words = []
-        practice = self.recorder.practice
-        figures: dict[str, tuple[Figure, ...]] = {}
-        if practice is not None:
-            from ...recording.practice.seen import figures_now
-
-            figures = figures_now(core, practice, now)
+        figures, legend = self._practised(now)
         for zone in core.plan.zones(enclosure):
-            inside = tuple(
-                f"[{m}]" if _is_of(m, asked) else m
-                for m in marks.get(zone.id, ())
-                if not (_is_of(m, asked) and moves)
-            )
+            inside = tuple(_marked(marks.get(zone.id, ()), asked, moves))
             if typed_zone == zone.id:
                 inside = (f"[{asked}]", *inside)
             label = visible(zone.label) + ("" if core.plan.offered(zone, now.at) else " (not there now)")
@@ -257,11 +259,7 @@ class WatchScreen(Screen[None]):
             values = readings(declared, self._newest, zone.id, now.at)
             words.append(RoomWords(zone.key, label, inside, values, sign, seen))
         gone = " ".join(core.not_found())
-        footer = f"not found: {gone}" if gone else ""
-        if practice is not None:
-            from ...recording.practice.before import legend
-
-            footer = f"{legend(core.plan.method)}  {footer}"
+        footer = legend + (f"not found: {gone}" if gone else "")
         if declared.several:
             footer = f"{visible(enclosure)}  {footer}"
         self.rooms.show(declared.enclosures[enclosure].sketch, words, footer, prompt.half)
@@ -284,6 +282,15 @@ class WatchScreen(Screen[None]):
         if own or prompt.who is None:
             return own
         return [Chip(w.key, visible(w.label), press=w.key) for w in self.core.plan.who if w != prompt.who]
+
+
+def _marked(marks: Iterable[str], asked: str | None, moves: bool) -> Iterator[str]:
+    """The marks of those in a room, the one asked about in brackets; it is not there any more where it ``moves``."""
+    for mark in marks:
+        if not _is_of(mark, asked):
+            yield mark
+        elif not moves:
+            yield f"[{mark}]"
 
 
 def _is_of(mark: str, key: str | None) -> bool:

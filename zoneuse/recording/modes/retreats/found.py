@@ -79,19 +79,30 @@ def fold(lines: Iterable[Line]) -> Found:
 def tally(plan: Plan, found: Found, enclosure: str) -> Tally:
     """The numbers of one enclosure."""
     living = [who for who in plan.who if who.enclosure == enclosure]
-    places = {zone.id for zone in plan.zones(enclosure)}
-    nameless = sum(line.fields.get("count") or 1 for line in found.nameless if line.fields["zone"] in places)
+    nameless = _nameless(plan, found, enclosure)
     counted = sum(found.counted.get(who.id, 0) for who in living if who.group)
     named = sum(who.id in found.seen for who in living)
     unseen = [found.unseen[who.id] for who in living if who.id in found.unseen]
+    short = [who for who in living if short_of(who, found) and who.id not in found.unseen]
     return Tally(
         alive=sum(_size(who, found) for who in living),
         found=named + counted + nameless,
         nameless=nameless,
-        missing=tuple(who for who in living if short_of(who, found) and who.id not in found.unseen),
-        unseen=sum(line.fields.get("count") or 1 for line in unseen),
+        missing=tuple(short),
+        unseen=sum(_count(line) for line in unseen),
         whole=all(found.looked_into(z.id) for z in plan.retreats if z.enclosure == enclosure),
     )
+
+
+def _nameless(plan: Plan, found: Found, enclosure: str) -> int:
+    """How many were found there and not told apart."""
+    places = {zone.id for zone in plan.zones(enclosure)}
+    return sum(_count(line) for line in found.nameless if line.fields["zone"] in places)
+
+
+def _count(line: Line) -> int:
+    """How many one record tells of."""
+    return int(line.fields.get("count") or 1)
 
 
 def short_of(who: Who, found: Found) -> int:

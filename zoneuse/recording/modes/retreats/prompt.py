@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 from ....study.labels import visible
@@ -104,20 +105,26 @@ def _over(core: Round) -> str:
     found, numbers = core.found, core.tallies()
     alive, seen = sum(n.alive for n in numbers), sum(n.found for n in numbers)
     lead = f"Found {seen} of {alive} known to live here."
-    if any(n.to_confirm for n in numbers):
-        keys = " ".join(_mark(found, who) for n in numbers for who in n.to_confirm)
+    if to_confirm := [who for n in numbers for who in n.to_confirm]:
+        keys = " ".join(_mark(found, who) for who in to_confirm)
         return f"{lead}\nNot found: {keys}\nLooked for everywhere? Enter: yes"
+    return f"{lead}\n{_whether_all(core, numbers)}"
+
+
+def _whether_all(core: Round, numbers: Sequence[Tally]) -> str:
+    """What may be said of those who were not found, with nobody left to confirm."""
+    found = core.found
     if any(n.found > n.alive for n in numbers):
-        return f"{lead}\nMore than study.toml knows of. # corrects, . finishes."
+        return "More than study.toml knows of. # corrects, . finishes."
     if all(n.found == n.alive for n in numbers):
-        return f"{lead}\n. finishes."
+        return ". finishes."
     skipped = [z for z in core.sheet.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:
         names = ", ".join(visible(zone.label) for zone in skipped)
-        return f"{lead}\nLeft out: {names}, so nobody counts as not found. . finishes."
+        return f"Left out: {names}, so nobody counts as not found. . finishes."
     if any(n.nameless and n.unfound for n in numbers):
-        return f"{lead}\nSome were not told apart: who is missing is not known. . finishes."
-    return f"{lead}\n{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
+        return "Some were not told apart: who is missing is not known. . finishes."
+    return f"{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
 
 
 def place_words(core: Round) -> list[str]:

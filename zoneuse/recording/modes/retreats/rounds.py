@@ -281,6 +281,15 @@ class Rounding:
 
     # What is written. --------------------------------------------------------------------------------------
 
+    def _doubted(self, draft: Draft, count: int | None, moment: Moment, sure: bool) -> bool:
+        """Whether a count is asked about before it is written; one that is too large is asked about now."""
+        if count is not None and self.sheet.doubt is None:
+            doubt = too_many(self.sheet, self.here, draft.who, count)
+            if doubt is not None:
+                self.sheet.ask(doubt, moment)
+                return True
+        return self.sheet.doubt is not None and (not sure or self.sheet.too_soon(moment))
+
     def _complete(self, moment: Moment, sure: bool = False) -> None:
         """Write the sighting; its time is its first key's. ``sure``: a doubt has been answered."""
         draft = self.sheet.draft
@@ -289,12 +298,7 @@ class Rounding:
         if count == 0:
             self.sheet.tell("0 counts nobody; leave it out.", Code.REFUSED)
             return
-        if count is not None and self.sheet.doubt is None:
-            doubt = too_many(self.sheet, self.here, draft.who, count)
-            if doubt is not None:
-                self.sheet.ask(doubt, moment)
-                return
-        if self.sheet.doubt is not None and (not sure or self.sheet.too_soon(moment)):
+        if self._doubted(draft, count, moment, sure):
             return
         fields = draft.seen() if count is None else {**draft.seen(), "count": count}
         line = self.sheet.ledger.put("seen", draft.first or moment, **fields)
