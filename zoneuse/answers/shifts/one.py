@@ -108,9 +108,15 @@ def one_change(question: Question, basis: Basis) -> Judged:
     if not findings and not of_others:
         short = reasons.TOO_FEW_UNITS in {one.why for one in told}
         findings = [_nothing_clear(question, basis, moved, short)]
-    named = [moved[i].name for i in np.flatnonzero(main) if moved[i].what == "zone"]
     finer = [_finer(change, m) for m in moved]
-    return Judged(rows, finer, [*findings, *of_others], _forecasts(change, moved), moved, named)
+    return Judged(
+        rows, finer, [*findings, *of_others], _forecasts(change, moved), moved, _places(moved, main)
+    )
+
+
+def _places(moved: Sequence[Moved], main: NDArray[np.bool_]) -> list[str]:
+    """The places something was expected of."""
+    return [m.name for m, own in zip(moved, main, strict=True) if own and m.what == "zone"]
 
 
 def _all_told(

@@ -60,3 +60,13 @@ def record_unfound(sheet: Sheet, found: Found, missing: Sequence[Who], moment: M
         sheet.ledger.put("unseen", moment, **who.fields, count=short_of(who, found) if who.group else None)
         for who in missing
     ])  # fmt: skip
+
+
+def doubted(sheet: Sheet, here: str, who: Who, count: int | None, moment: Moment, *, sure: bool) -> bool:
+    """Whether a count is asked about before it is written; one that is too large is asked about now."""
+    if count is not None and sheet.doubt is None:
+        doubt = too_many(sheet, here, who, count)
+        if doubt is not None:
+            sheet.ask(doubt, moment)
+            return True
+    return sheet.doubt is not None and (not sure or sheet.too_soon(moment))

@@ -16,7 +16,7 @@ from ..events import take_event
 from ..sheet import READ_S, Act, Event, Sheet, place_marks
 from .found import Found, Tally, fold, tally
 from .prompt import round_prompt
-from .records import record_unfound, same_animal, take_out, too_many
+from .records import doubted, record_unfound, same_animal, take_out
 
 _MOST_DIGITS = 3
 
@@ -281,15 +281,6 @@ class Rounding:
 
     # What is written. --------------------------------------------------------------------------------------
 
-    def _doubted(self, draft: Draft, count: int | None, moment: Moment, sure: bool) -> bool:
-        """Whether a count is asked about before it is written; one that is too large is asked about now."""
-        if count is not None and self.sheet.doubt is None:
-            doubt = too_many(self.sheet, self.here, draft.who, count)
-            if doubt is not None:
-                self.sheet.ask(doubt, moment)
-                return True
-        return self.sheet.doubt is not None and (not sure or self.sheet.too_soon(moment))
-
     def _complete(self, moment: Moment, sure: bool = False) -> None:
         """Write the sighting; its time is its first key's. ``sure``: a doubt has been answered."""
         draft = self.sheet.draft
@@ -298,7 +289,7 @@ class Rounding:
         if count == 0:
             self.sheet.tell("0 counts nobody; leave it out.", Code.REFUSED)
             return
-        if self._doubted(draft, count, moment, sure):
+        if doubted(self.sheet, self.here, draft.who, count, moment, sure=sure):
             return
         fields = draft.seen() if count is None else {**draft.seen(), "count": count}
         line = self.sheet.ledger.put("seen", draft.first or moment, **fields)
