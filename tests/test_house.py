@@ -161,8 +161,6 @@ def test_the_demo_studies_are_what_their_script_makes(tmp_path: Path) -> None:
 SOURCES = sorted(PACKAGE.rglob("*.py"))
 # Files that are longer than they may be today.
 LONG = {"journal/intake.py": 411}
-# Declared for what comes: preferred temperature, second opinions, many enclosures.
-NOT_IMPORTED_YET = {"statsmodels"}
 # Imported under another name than it is installed by; tzdata is data, read by zoneinfo.
 IMPORTED_AS = {"tzdata": "zoneinfo"}
 
@@ -262,7 +260,7 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
     }
     outside = {n for n in imported if n and n not in sys.stdlib_module_names and n != "zoneuse"}
     assert outside <= declared, "imported and not declared"
-    assert {IMPORTED_AS.get(d, d) for d in declared} - imported == NOT_IMPORTED_YET
+    assert {IMPORTED_AS.get(d, d) for d in declared} - imported == set()
 
 
 # What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.

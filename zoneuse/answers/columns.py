@@ -83,3 +83,26 @@ class Column:
     heading: str
     shown: str = "text"
     narrow: bool = True
+
+
+# The part `second_opinion`, alike in every answer that takes one.
+SECOND_OPINION: Schema = (
+    Field("about", "text", "What it is about: a zone, a behaviour, a quantity, a change and a zone"),
+    Field("method", "text", "The standard method, by statsmodels but for the bootstrap"),
+    Field("estimate", "number", "Its estimate: a share, a difference of shares, or in the quantity's unit"),
+    Field("low", "number", "Its 95 % limits", missing="it has none"),
+    Field("high", "number", "Its 95 % limits", missing="it has none"),
+    Field("clusters", "count", "How many clusters or units it takes as independent"),
+    Field("ours", "number", "The estimate in the answer", missing="not known"),
+    Field("ours_low", "number", "The limits in the answer", missing="not known"),
+    Field("ours_high", "number", "The limits in the answer", missing="not known"),
+    Field(
+        "none_at",
+        "number",
+        "Where nothing is going on: the share on offer, or no difference",
+        missing="nowhere",
+    ),
+    Field("agrees", "flag", "Whether both say the same"),
+    Field("why", "text", "A code for why they differ", missing="they agree"),
+    Field("says", "text", "That in a sentence"),
+)

@@ -150,6 +150,7 @@ class Study:
         availability: str = "measured",
         even_within: tuple[float, float] = (0.67, 1.5),
         cuts: bool = True,
+        second_opinion: bool = False,
         **asked: Unpack[Asked],
     ) -> Answer:
         """Which places are avoided or favoured: use against what is offered, and how sure that is.
@@ -157,15 +158,19 @@ class Study:
         ``cluster`` is the unit of evidence (session, day or moment), ``availability`` measured or equal;
         ``even_within`` are the ratios the 90 % interval must lie in for a zone to be used in proportion. Without
         ``cuts`` the parts by animal and slot are left out.
+
+        ``second_opinion`` adds what a standard method says of each row.
         """
         from .zones.ask import zones
 
+        question = self.question(asked, cluster)
         answer = zones(
-            self.question(asked, cluster),
+            question,
             availability=availability,
             even_within=even_within,
             cuts=cuts,
         )
+        answer = _with_second(question, answer) if second_opinion else answer
         return self._accounted(answer, asked, budgets="zone")
 
     def activity(
@@ -174,18 +179,21 @@ class Study:
         cluster: str | None = None,
         usual_within: float = 0.10,
         recent_from: datetime | str | None = None,
+        second_opinion: bool = False,
         **asked: Unpack[Asked],
     ) -> Answer:
         """What is done, how much, at which hours, and whether that is more than these animals' usual.
 
         Sessions from ``recent_from`` (14 days before the newest) are held against those before; ``usual_within`` is
         how far either way the 90 % interval of the difference may reach for a share to be as usual.
+
+        ``second_opinion`` adds what a standard method says of each row.
         """
         from .activity.ask import activity
 
-        answer = activity(
-            self.question(asked, cluster), usual_within=usual_within, recent_from=self._time(recent_from)
-        )
+        question = self.question(asked, cluster)
+        answer = activity(question, usual_within=usual_within, recent_from=self._time(recent_from))
+        answer = _with_second(question, answer) if second_opinion else answer
         return self._accounted(answer, asked, doings=True, budgets="behaviour")
 
     def preference(
@@ -196,24 +204,28 @@ class Study:
         what_if: str | None = None,
         sessions: int | None = None,
         compare: bool = True,
+        second_opinion: bool = False,
         **asked: Unpack[Asked],
     ) -> Answer:
         """Which conditions are chosen when there is a choice, and why places are avoided.
 
         ``what_if`` ("moss_end.humidity_pct=85") adds the shares expected under that change, in ``sessions``
         sessions to come. Without ``compare`` models of fewer and other quantities are not held against it.
+
+        ``second_opinion`` adds what a standard method says of each row.
         """
         from .preference.ask import preference
         from .preference.why import read_change
 
+        question = self.question(asked, cluster)
         answer = preference(
-            self.question(asked, cluster),
+            question,
             availability=availability,
             what_if=None if what_if is None else read_change(what_if),
             sessions=sessions,
             compare=compare,
         )
-        return self._accounted(answer, asked)
+        return self._accounted(_with_second(question, answer) if second_opinion else answer, asked)
 
     def shifts(
         self,
@@ -221,28 +233,32 @@ class Study:
         cluster: str | None = None,
         held_within: float = 0.10,
         between: Sequence[str] | str | None = None,
+        second_opinion: bool = False,
         **asked: Unpack[Asked],
     ) -> Answer:
         """What moved after each change on record, against what was expected of it; or ``between`` treatments or phases.
 
         ``held_within`` is how far either way the 90 % interval of a change may reach for a share to have held.
+
+        ``second_opinion`` adds what a standard method says of each row.
         """
         from .shifts.ask import shifts
 
+        question = self.question(asked, cluster)
         named = between.split(",") if isinstance(between, str) else between or ()
-        answer = shifts(
-            self.question(asked, cluster),
-            held_within=held_within,
-            between=[n.strip() for n in named if n.strip()],
-        )
-        return self._accounted(answer, asked)
+        answer = shifts(question, held_within=held_within, between=[n.strip() for n in named if n.strip()])
+        return self._accounted(_with_second(question, answer) if second_opinion else answer, asked)
 
-    def retreats(self, **asked: Unpack[Asked]) -> Answer:
-        """Which retreats are used, by whom, whether each keeps to one, and who is found together."""
+    def retreats(self, *, second_opinion: bool = False, **asked: Unpack[Asked]) -> Answer:
+        """Which retreats are used, by whom, whether each keeps to one, and who is found together.
+
+        ``second_opinion`` adds what a standard method says of each row.
+        """
         from .retreats.ask import retreats
 
-        answer = retreats(self.question(asked))
-        return self._accounted(answer, asked)
+        question = self.question(asked)
+        answer = retreats(question)
+        return self._accounted(_with_second(question, answer) if second_opinion else answer, asked)
 
     def observers(
         self,
@@ -316,3 +332,10 @@ class Study:
             with_backtest=backtest,
         )
         return self._headed(answer)
+
+
+def _with_second(question: Question, answer: Answer) -> Answer:
+    """Loads statsmodels, so only where it is asked for."""
+    from .second_opinion.ask import with_second_opinion
+
+    return with_second_opinion(question, answer)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Field, Schema, label_for
+from ..columns import SECOND_OPINION, Column, Field, Schema, label_for
 
 _BEHAVIOUR = (
     Field("behaviour", "id", "Id of the behaviour"),
@@ -24,6 +24,7 @@ SHOWN = (
     Column("sessions", "Sessions", "count", narrow=False),
 )
 PARTS: dict[str, Schema] = {
+    "second_opinion": SECOND_OPINION,
     "against_baseline": (
         *_BEHAVIOUR,
         Field("before", "number", "Mean share in the units before", "share"),

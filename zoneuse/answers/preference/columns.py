@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Field, Schema, label_for
+from ..columns import SECOND_OPINION, Column, Field, Schema, label_for
 
 _QUANTITY = (Field("quantity", "id", "Name of the quantity"), label_for("quantity", "What it is called"))
 _OWN = "the quantity's"
@@ -42,6 +42,7 @@ _UNITS = (
     Field("unit", "text", "What is a unit: an animal, or a day of an animal"),
 )
 PARTS: dict[str, Schema] = {
+    "second_opinion": SECOND_OPINION,
     "by_animal": (
         *_QUANTITY,
         Field("animal", "id", "Id of the animal or group"),

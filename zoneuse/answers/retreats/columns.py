@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Field, Schema, label_for
+from ..columns import SECOND_OPINION, Column, Field, Schema, label_for
 
 _PLACE = (
     Field("zone", "id", "Id of the retreat, or of its place"),
@@ -47,6 +47,7 @@ SHOWN = (
     Column("stay_probability", "Stays", "share", narrow=False),
 )
 PARTS: dict[str, Schema] = {
+    "second_opinion": SECOND_OPINION,
     "animals": (
         _ENCLOSURE,
         *_EITHER,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Field, Schema, label_for
+from ..columns import SECOND_OPINION, Column, Field, Schema, label_for
 
 _CHANGE = Field("adjustment", "id", "Id of the change on record")
 _EITHER = (
@@ -52,6 +52,7 @@ SHOWN = (
     Column("p", "By luck", "chance", narrow=False),
 )
 PARTS: dict[str, Schema] = {
+    "second_opinion": SECOND_OPINION,
     "overlap": (
         _CHANGE,
         Field("what", "text", "zone, behaviour or condition"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..columns import Column, Field, Schema, label_for
+from ..columns import SECOND_OPINION, Column, Field, Schema, label_for
 
 ROWS: Schema = (
     Field("zone", "id", "Id of the zone, or of the place where a study has several enclosures"),
@@ -41,6 +41,7 @@ _ZONE = (
 )
 _CUT = tuple(f for f in ROWS if f.name != "reason")
 PARTS: dict[str, Schema] = {
+    "second_opinion": SECOND_OPINION,
     "by_animal": (
         *_CUT,
         Field("animal", "id", "Id of the animal"),

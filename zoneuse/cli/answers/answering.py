@@ -61,6 +61,16 @@ def per_option(*more: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]
     return add
 
 
+def second_opinion_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A standard method beside the answer's own."""
+    return click.option(
+        "--second-opinion",
+        "second",
+        is_flag=True,
+        help="Say beside it what a standard method would (slower).",
+    )(command)
+
+
 def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
     """The study and the filters asked for; what of the journals and readings cannot be read is said first."""
     from ...answers.study import Study
@@ -95,6 +105,7 @@ def plain_command(kind: AnswerKind) -> click.Command:
 
 
 @click.command(epilog="Example:  zoneuse zones --study my-demo --slot night")
+@second_opinion_option
 @filter_options
 @unit_options
 @click.option(
@@ -116,6 +127,7 @@ def zones(
     cluster: str | None,
     availability: str,
     even_within: tuple[float, float],
+    second: bool,
     **asked: str | None,
 ) -> None:
     """Which places are avoided, which are sought, how sure is that, and what would settle it."""
@@ -123,12 +135,18 @@ def zones(
     with working("Working out the zones"):
         # The cuts by animal and slot stand in JSON only: a printed answer need not wait for them.
         answer = study.zones(
-            cluster=cluster, availability=availability, even_within=even_within, cuts=as_json, **filters
+            cluster=cluster,
+            availability=availability,
+            even_within=even_within,
+            cuts=as_json,
+            second_opinion=second,
+            **filters,
         )
     print_answer(answer, as_json, csv_file)
 
 
 @click.command(epilog="Example:  zoneuse activity --study my-demo --slot night")
+@second_opinion_option
 @filter_options
 @per_option()
 @click.option(
@@ -149,17 +167,21 @@ def activity(
     cluster: str | None,
     usual_within: float,
     recent_from: str | None,
+    second: bool,
     **asked: str | None,
 ) -> None:
     """What is done, how much, at which hours, and whether that is more than usual."""
     study, filters = open_for(folder, asked)
     with working("Working out the activity"):
         recent = asked_time(recent_from, study.declared, wall_clock()) if recent_from else None
-        answer = study.activity(cluster=cluster, usual_within=usual_within, recent_from=recent, **filters)
+        answer = study.activity(
+            cluster=cluster, usual_within=usual_within, recent_from=recent, second_opinion=second, **filters
+        )
     print_answer(answer, as_json, csv_file)
 
 
 @click.command(epilog="Example:  zoneuse prefer --study my-demo --what-if moss_end.humidity_pct=85")
+@second_opinion_option
 @filter_options
 @unit_options
 @click.option("--what-if", metavar="ZONE.QUANTITY=VALUE", help="The shares to expect under that change.")
@@ -175,6 +197,7 @@ def prefer(
     availability: str,
     what_if: str | None,
     sessions: int | None,
+    second: bool,
     **asked: str | None,
 ) -> None:
     """Which temperature and humidity are chosen, is it that or the place, and why zones are avoided."""
@@ -187,6 +210,7 @@ def prefer(
                 what_if=what_if,
                 sessions=sessions,
                 compare=as_json,
+                second_opinion=second,
                 **filters,
             )
     except ValueError as error:

@@ -11,10 +11,11 @@ import click
 from ..options import answer_options, study_option
 from ..output import print_answer
 from ..progress import working
-from .answering import filter_options, open_for
+from .answering import filter_options, open_for, second_opinion_option
 
 
 @click.command(epilog="Example:  zoneuse retreats --study my-demo --together")
+@second_opinion_option
 @filter_options
 @click.option(
     "--all", "every_row", is_flag=True, help="Show every animal and retreat, not only where each is most."
@@ -33,12 +34,13 @@ def retreats(
     every_row: bool,
     by_month: bool,
     matrix: bool,
+    second: bool,
     **asked: str | None,
 ) -> None:
     """Which retreats are used, by whom, does each keep to one, and who is found together."""
     study, filters = open_for(folder, asked)
     with working("Working out who uses which retreat"):
-        answer = study.retreats(**filters)
+        answer = study.retreats(second_opinion=second, **filters)
     print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)
     if as_json or not (by_month or matrix):
         return

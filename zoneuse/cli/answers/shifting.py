@@ -10,10 +10,11 @@ import click
 from ..options import answer_options, study_option
 from ..output import print_answer
 from ..progress import working
-from .answering import filter_options, open_for, per_option
+from .answering import filter_options, open_for, per_option, second_opinion_option
 
 
 @click.command(epilog="Example:  zoneuse shifts --study my-demo --slot night")
+@second_opinion_option
 @filter_options
 @per_option()
 @click.option(
@@ -38,6 +39,7 @@ def shifts(
     cluster: str | None,
     between: str | None,
     held_within: float,
+    second: bool,
     **asked: str | None,
 ) -> None:
     """What moved after each change on record, against what was expected, and how sure is that.
@@ -48,5 +50,7 @@ def shifts(
     """
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):
-        answer = study.shifts(cluster=cluster, held_within=held_within, between=between, **filters)
+        answer = study.shifts(
+            cluster=cluster, held_within=held_within, between=between, second_opinion=second, **filters
+        )
     print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)
