@@ -269,7 +269,18 @@ def test_homes_have_a_standing(folder: Path) -> None:
     assert animals.loc["a1", "retreats_used"] == 2
     assert animals.loc["a1", "checks"] == 60
     assert animals.loc["a2", "home_standing"] == ""  # half and half
-    assert animals.loc["a3", "home_standing"] == ""  # never moved: one look
+    assert (
+        animals.loc["a3", "home_standing"] == "looks like"
+    )  # never elsewhere: chosen each day, or only stayed
+
+
+def test_one_found_in_one_retreat_on_eleven_of_eleven_days_has_a_home(folder: Path) -> None:
+    for day in range(11):
+        at = (vienna("2025-03-01T12:00") + timedelta(days=day)).strftime("%Y-%m-%dT%H:%M")
+        a_round(folder, at, [("a1", "moss", 1), ("a2", ["moss", "bark"][day % 2], 1), ("a3", "bark", 1)])
+    animals: Any = retreats(folder).parts["animals"].set_index("animal")
+    assert animals.loc["a1", ["home", "home_standing"]].tolist() == ["moss", "looks like"]
+    assert animals.loc["a2", "home_standing"] == ""
 
 
 def colony(folder: Path, joins: float, checks: int = 60) -> None:

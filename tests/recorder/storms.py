@@ -173,6 +173,11 @@ class Screens:
                     continue
                 self.now = self.now.shifted(KEY_S)
                 self._tick()
+                if not self.model.paused:
+                    # The screens look at the clock before a bundle; what begins then has begun for the model too.
+                    self.model.now += KEY_S
+                    self.model.tick()
+                    self.model.now -= KEY_S
                 size = self.chance.choice((1, 1, 2, 5, 20))
                 first = True
                 for _ in range(size):

@@ -62,7 +62,9 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             share, worth, visits = found
             low, high = wilson(share * worth.looks, worth.looks)
             low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
-            most, stands = home(Stays(share, worth.stay, worth.looks, worth.moves))
+            seen = checks.where[:, i] >= 0
+            nights = len({day for day, there in zip(checks.days, seen, strict=True) if there})
+            most, stands = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights)
             stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
             rows += _rows(
                 checks,
@@ -75,7 +77,8 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
                 stay=stay,
                 most=most if share.any() else -1,
             )
-            trust = standing(len(checks), days) if stands else ""
+            # Of one that never moved it cannot be told whether it chose the place each day or only stayed.
+            trust = standing(len(checks), days, holds=worth.moves > 0) if stands else ""
             each.append(_one(checks, animal, None, visits, worth, share=share, most=most, trust=trust))
         for group, counts in checks.groups.items():
             share, looks, degrees = _group(counts, checks.groups_out[group], checks)

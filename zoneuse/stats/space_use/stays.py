@@ -52,17 +52,25 @@ def stays(sequence: ArrayLike, retreats: int) -> Stays:
     return Stays(share, stay, looks, moves)
 
 
-def home(found: Stays, confidence: float = 0.95) -> tuple[int, bool]:
+def home(found: Stays, confidence: float = 0.95, days: int = 0) -> tuple[int, bool]:
     """The retreat used most, and whether it stands out from every other at this confidence.
+
+    One that was never found elsewhere shows no moves from which to tell how long it stays by itself. It went out and
+    came back between days: had it another place as good, it would have chosen this one on all ``days`` with chance
+    1/2 each (sign test, Bonferroni over the others; days taken as choices of their own).
 
     The difference of two shares of one multinomial has the variance (a + b - (a - b)^2)/looks; the limits
     hold against all other retreats at once (Bonferroni).
 
     >>> home(stays([0] * 4 + [1] + [0] * 4 + [2] + [0] * 4 + [1] + [0] * 5, 3))
     (0, True)
+    >>> home(stays([0] * 11, 8), days=11), home(stays([0] * 11, 8), days=3)
+    ((0, True), (0, False))
     """
     order = np.argsort(-found.share, kind="stable")
     most = int(order[0])
+    if len(order) > 1 and found.moves == 0 and days > 1:
+        return most, (len(order) - 1) * 0.5 ** (days - 1) <= 1 - confidence
     if len(order) < 2 or found.looks < 2:
         return most, False
     a, b = float(found.share[most]), float(found.share[order[1]])
