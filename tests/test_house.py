@@ -242,6 +242,11 @@ def within(room: str, *names: str) -> bool:
     return all(name.startswith(f"{room}.") for name in names)
 
 
+def test_an_array_of_numbers_is_named_once() -> None:
+    named = [p.relative_to(PACKAGE).as_posix() for p in SOURCES if "Floats = " in p.read_text("utf-8")]
+    assert named == ["stats/arrays.py"]
+
+
 def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     extras = [d for name in ("xlsx",) for d in project["optional-dependencies"][name]]

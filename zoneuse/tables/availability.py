@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..readings.arrow_arrays import Values
 from ..study.clock import from_ms, to_ms, zone_offered
 from ..study.model import Dated, Declaration, Span, Zone
 
-Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
 
 
@@ -33,7 +33,7 @@ def amounts_offered(
     enclosures: Sequence[str],
     times_ms: Millis,
     equal: bool = False,
-) -> Floats:
+) -> Values:
     """(moments x zones) how much of each zone is offered then, in measured_in; 0 where it is not there.
 
     A zone whose amount is not given yet offers nothing. ``enclosures`` and ``times_ms`` (ms since 1970, UTC) give
@@ -68,7 +68,7 @@ def _within(span: Span, times_ms: Millis) -> NDArray[np.bool_]:
     return np.asarray((times_ms >= low) & (times_ms < high), np.bool_)
 
 
-def dated_values(timeline: Sequence[Dated[float]], times_ms: Millis) -> Floats:
+def dated_values(timeline: Sequence[Dated[float]], times_ms: Millis) -> Values:
     """The value that held at each time; outside all of them (and where it is 0) the first one counts."""
     values = np.full(len(times_ms), float(timeline[0].value))
     for dated in reversed(timeline):
@@ -85,7 +85,7 @@ def amount_at(zone: Zone, at: datetime, equal: bool) -> float:
 
 def offers(
     declared: Declaration, rows: pd.DataFrame, equal: bool = False
-) -> tuple[Floats, NDArray[np.int64]]:
+) -> tuple[Values, NDArray[np.int64]]:
     """(moments x zones) each zone's share of what was on offer, and the column of the zone used (-1: not found).
 
     ``rows`` are of `moments`, in any order; ``equal`` counts every zone alike.
@@ -119,15 +119,15 @@ def unlooked_places(declared: Declaration, rows: pd.DataFrame) -> dict[str, tupl
 
 
 def by_place(
-    declared: Declaration, offered: Floats, chosen: NDArray[np.int64]
-) -> tuple[Floats, NDArray[np.int64]]:
+    declared: Declaration, offered: Values, chosen: NDArray[np.int64]
+) -> tuple[Values, NDArray[np.int64]]:
     """The same by place: zones of one layout in several enclosures are one column."""
     places = places_of(declared)
     to_place = np.array([places.index(zone.place) for zone in declared.zones.values()])
     return offered @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
 
 
-def _leave_out_unseen(amounts: Floats, zones: Sequence[str], rows: pd.DataFrame) -> None:
+def _leave_out_unseen(amounts: Values, zones: Sequence[str], rows: pd.DataFrame) -> None:
     """Offer only what was there when the session was opened, and in a round only what somebody looked into."""
     codes, sets = pd.factorize(rows["looked_into"].to_numpy(object))
     for i, looked in enumerate(sets):
@@ -138,7 +138,7 @@ def _leave_out_unseen(amounts: Floats, zones: Sequence[str], rows: pd.DataFrame)
 
 
 def _offer_what_was_used(
-    amounts: Floats,
+    amounts: Values,
     listed: Sequence[Zone],
     chosen: NDArray[np.int64],
     times_ms: NDArray[np.int64],

@@ -10,12 +10,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ..readings.arrow_arrays import Values
 from ..study.model import Declaration, value_at
 from .availability import milliseconds, offers
 from .conditions import Conditions, Readings, conditions
 from .phases import Adjustment
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,10 +28,10 @@ class Choices:
     rows: pd.DataFrame
     zones: tuple[str, ...]
     places: tuple[str, ...]
-    offered: Floats
+    offered: Values
     chosen: NDArray[np.int64]
-    conditions: Mapping[str, Floats]
-    cover: Floats
+    conditions: Mapping[str, Values]
+    cover: Values
 
     def __len__(self) -> int:
         return len(self.rows)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..readings.arrow_arrays import Values
 from ..readings.trust.cross_checks import Loaded, load_all, span_ms
 from ..readings.trust.joining import Asked, interpolate_each
 from ..readings.trust.moisture import FORMULAS
@@ -17,7 +18,6 @@ from ..study.model import Declaration, Placement
 from ..study.quantities import DERIVED
 from .phases import Adjustment
 
-Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
 
 
@@ -30,7 +30,7 @@ class Conditions:
     """``values[quantity]`` is times x zones, NaN where no logger could tell; ``zones`` names the columns."""
 
     zones: tuple[str, ...]
-    values: Mapping[str, Floats]
+    values: Mapping[str, Values]
 
     def __bool__(self) -> bool:
         return bool(self.values)
@@ -54,8 +54,8 @@ def conditions(
     column = {zone: i for i, zone in enumerate(zones)}
     order = np.argsort(times_ms, kind="stable")
     sorted_ms = times_ms[order]
-    sums: dict[str, Floats] = {}
-    counts: dict[str, Floats] = {}
+    sums: dict[str, Values] = {}
+    counts: dict[str, Values] = {}
     shape = len(times_ms), len(zones)
     loaded = load_all(declared.folder, declared) if readings is None else readings()
     spans = [
@@ -92,7 +92,7 @@ def _breaks(changes: Iterable[Adjustment]) -> dict[str, list[int]]:
     return found
 
 
-def _with_moisture(means: dict[str, Floats]) -> dict[str, Floats]:
+def _with_moisture(means: dict[str, Values]) -> dict[str, Values]:
     for name, q in DERIVED.items():
         if set(q.derived_from) <= set(means):
             means[name] = FORMULAS[name](*(means[base] for base in q.derived_from))

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.time_series.recent_change import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
@@ -17,7 +17,6 @@ from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from ..question import Question
 from ..showing.plain import rows as rows_of
 
-Floats = NDArray[np.float64]
 MORE, LESS, USUAL = "more", "less", "usual"
 VERDICTS = (MORE, LESS, USUAL, TOO_EARLY)
 # A baseline needs as many sessions as a control chart would (common practice).

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from ...journal.reader import Session
+from ...stats.arrays import Floats
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.intervals.rates import Rate, event_rate
 from ...stats.intervals.shares import MeanShares
@@ -20,7 +20,6 @@ from ..effort import unit_codes
 from ..question import Question
 from ..records.budgets import are_budgets
 
-Floats = NDArray[np.float64]
 # Moments of one session further apart than this are two sittings.
 _BREAK_S = 1_800.0
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ...readings.trust.cross_checks import span_ms
+from ...stats.arrays import Floats
 from ...stats.drying.drying import centred_medians, days_back, find_rises
 from ...stats.drying.staged import Cycle
 from ...study.clock import to_ms
@@ -16,7 +16,6 @@ from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from .series import DAY_MS, Climate
 
-Floats = NDArray[np.float64]
 # What dries and is topped up: humidity before the substrate.
 DRIES = ("humidity_pct", "soil_moisture_pct")
 WATER, FOUND, CHANGED, MOVED, FIRST = "water", "found", "changed", "moved", "first reading"

@@ -15,12 +15,12 @@ from ...readings.trust.joining import interpolate
 from ...readings.trust.moisture import FORMULAS
 from ...readings.trust.quality import CEILING, DRIER, PINNED, believed
 from ...readings.trust.series import Series
+from ...stats.arrays import Floats
 from ...study.clock import slot_at, study_day, to_ms
 from ...study.model import Declaration, Logger, Placement
 from ...study.quantities import QUANTITIES
 from ...tables.conditions import Readings
 
-Floats = NDArray[np.float64]
 Millis = NDArray[np.int64]
 DAY_MS = 86_400_000
 # A grid finer than ten minutes tells a keeper nothing more, and a year of minutes would be slow.

@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration, Zone
 from .gradients import LEAST_HOURS
 from .series import Climate
 from .summary import told_within
 
-Floats = NDArray[np.float64]
 COLUMNS = ["zone", "serves", "quantity", "over", "slot", "difference", "sensors_tell", "serving", "hours"]
 _RECENT_MS = 7 * 86_400_000
 # What a zone that serves this must have more of than the open; a warm or a cool refuge only has to differ.

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...study.model import Bounds, Declaration, value_at
 from ...study.quantities import DERIVED, in_order
 from .series import Climate, accuracy_of, at_time, derived_accuracy
 
-Floats = NDArray[np.float64]
 _HOUR_MS = 3_600_000
 # A day of which a quarter is missing has no swing: its warmest hour may be the one that is gone.
 _SWING_HOURS = 18

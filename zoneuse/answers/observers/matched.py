@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 
 from ...journal.reader import Journals, Session
 from ...stats.agreement.clock_offset import Changes, ClockOffset, clock_offset
+from ...stats.arrays import Floats
 from ...tables.at_once import entered
 from ...tables.watched import DEFAULT_TICK_S
-
-Floats = NDArray[np.float64]
 
 NOT_FOUND = "not found"
 AUTO, BY_SCAN, BY_TIME = "auto", "scan", "time"

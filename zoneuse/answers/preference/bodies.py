@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from ...journal.temperatures import POSSIBLE_C, TEMP
 from ...readings.trust.cross_checks import span_ms
+from ...stats.arrays import Floats
 from ...stats.choice.thermoregulation import outside_range
 from ...stats.choice.used import used_by_animal
 from ...study.clock import to_ms
@@ -26,7 +27,6 @@ from ..quantities_said import said
 from ..question import Question
 from ..records.on_record import events
 
-Floats = NDArray[np.float64]
 BODY = "body_c"
 EACH = ("animal", "mean", "median", "q25", "q75", "readings", "d_b")
 INDICES = (

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.flexible import FlexibleCurve
 from ...stats.choice.preference import PreferenceFit
 from ...stats.curves.by_hour import daily_part, hour_terms
@@ -19,7 +19,6 @@ from .judge import EDGE_BORNE_OUT, Curve, verdicts
 from .model import Alternatives, bent_otherwise, fit_curves, shapes_of
 from .shape import PEAKED, CurveShape
 
-Floats = NDArray[np.float64]
 # From this part of the change within zones on, a daily cycle carries it: then places are let swing with the hour.
 CYCLE_CARRIES = 0.5
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ...readings.trust.cross_checks import span_ms
 from ...readings.trust.series import Series
+from ...stats.arrays import Floats
 from ...stats.curves.logger_error import calibrated, white_noise
 from ...study.model import Logger
 from ...study.quantities import QUANTITIES
@@ -20,7 +21,6 @@ from ..finding import Caution
 from ..quantities_said import said
 from ..question import Question
 
-Floats = NDArray[np.float64]
 # Noise below this part of a zone's own change over time moves no curve worth a word.
 WORTH_IT = 0.02
 # An accuracy is taken as the half width of an even spread of lasting offsets.

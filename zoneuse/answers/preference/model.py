@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.flexible import FlexibleCurve, flexible_curve
 from ...stats.choice.place_or_climate import PlaceFit, fit_places
 from ...stats.choice.preference import PreferenceFit, fit_preference
@@ -18,7 +19,6 @@ from ...tables.availability import places_of
 from ...tables.choices import Choices
 from .shape import CurveShape, bears_out, constants_tell_little, curve_shape
 
-Floats = NDArray[np.float64]
 # A quantity enters the model where it is known in two zones or more at this part of the moments.
 LEAST_KNOWN = 0.5
 # And where it is known in all but this part of the zones and moments that the best known quantity has.

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.time_series.cosinor import population_cosinor
 from ...study.model import Declaration
 from ...tables.choices import Choices
 from .used import ANIMALS_ENOUGH, here, who_codes
 
-Floats = NDArray[np.float64]
 RHYTHM = (
     "what", "mesor", "mesor_low", "mesor_high", "amplitude", "amplitude_low", "amplitude_high", "acrophase_h",
     "acrophase_low", "acrophase_high", "p", "units", "unit",

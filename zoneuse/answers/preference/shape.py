@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.peaks import (
     Span,
     TwoEnds,
@@ -20,8 +20,6 @@ from ...stats.choice.peaks import (
 from ...stats.choice.preference import PreferenceFit
 from ...stats.intervals.quantiles import t_quantile
 from ..finding import TOO_EARLY
-
-Floats = NDArray[np.float64]
 
 PEAKED, RISING, FALLING, FLAT = "peaked", "rising", "falling", "flat"
 

@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...readings.trust.moisture import saturation_vapour_pressure_hpa
+from ...stats.arrays import Floats
 from ...stats.choice.choice import ChoiceFit
 from ...stats.choice.cross_validation import HeldOut, better_by, held_out_loglik
 from ...stats.choice.thermoregulation import set_range_indices
@@ -16,7 +17,6 @@ from ...study.model import Declaration
 from ...tables.choices import Choices
 from .model import Alternatives
 
-Floats = NDArray[np.float64]
 _BINS = 8
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
 from ...stats.choice.preference import within_part
@@ -24,7 +23,6 @@ from ..zones.tables import clustered
 from .model import Alternatives, fit_with_places
 from .shape import SPEAKS_LEAST
 
-Floats = NDArray[np.float64]
 WHY_COLUMNS = [
     "zone",
     "best",

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...journal.reader import Session
+from ...stats.arrays import Floats
 from ...study.clock import slot_at, study_day, zone_offered
 from ...study.model import Declaration, Zone, value_at
 from ...study.names import home
@@ -19,7 +20,6 @@ from ...tables.rounds import ONE_ROUND, ROUND
 from ..filters import Filters
 from ..question import Question
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.choice import ChoiceFit, fit_choice
 from ...stats.drying.dry_moves import Interval, against_usual, clustered_mean, dry_spells, slope
 from ...stats.intervals.quantiles import t_quantile
@@ -23,7 +24,6 @@ from ..question import Question
 from .checks import Checks
 from .dry_or_hot import HEAT_COLUMNS, TEMPERATURE, dry_or_hot
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 

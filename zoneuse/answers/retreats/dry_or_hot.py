@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.choice import fit_choice
 from ...stats.drying.dry_moves import NOTHING, Interval, clustered_mean
 from ...stats.intervals.quantiles import t_quantile
 from .checks import Checks
 
-Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 TEMPERATURE = "temperature_c"
 # Retreats that never differ by so much at a check, °C, leave heat nothing to explain (house rule).

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.intervals.shares import looks_interval, wilson
 from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
@@ -18,7 +19,6 @@ from ...stats.space_use.stays import Stays, home, stays
 from ..finding import standing
 from .checks import Checks
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.intervals.any_time import PART_OF_LEVEL
 from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
@@ -18,7 +19,6 @@ from ..zones.judge import AVOIDED, FAVOURED, IN_PROPORTION
 from .moved import Moved
 from .phases import Sides
 
-Floats = NDArray[np.float64]
 ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
 # A place that is new or was never entered is told with the words of the zones answer.
 VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)

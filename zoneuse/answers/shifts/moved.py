@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.intervals.differences import change_of_mean_shares
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.permutation import permute_phases
@@ -24,7 +25,6 @@ from ...stats.time_series.segmented import (
 from ...stats.time_series.steady_sides import SteadySides, steady_sides
 from .phases import Sides, counts_by_unit, shares_by_unit
 
-Floats = NDArray[np.float64]
 # Above this lag-1 dependence an exchange of units is checked by a step that allows for it.
 DEPENDENT = 0.45
 # Above this one the limits of a change are widened by it (below, its own error would widen them for nothing).

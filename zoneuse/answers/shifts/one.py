@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.resampling.permutation import smallest_p_within
 from ...study.model import Declaration
@@ -41,8 +42,6 @@ from .judge import (
 )
 from .moved import Moved, moved_condition, moved_shares
 from .phases import Sides
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

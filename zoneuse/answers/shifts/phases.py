@@ -11,10 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...journal.reader import Journals
+from ...stats.arrays import Floats
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
 
-Floats = NDArray[np.float64]
 # What touches no animal in any unit of one side and at least this part of all in the other is on one side only.
 _ONE_SIDED = 0.2
 

@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.intervals.units import gather, unit_shares
 from ...stats.resampling import groups_differ, holm
 from ...tables.availability import by_place, offers, places_of
 from ..effort import names_of, unit_codes
 from ..question import Question
 
-Floats = NDArray[np.float64]
 ALPHA = 0.05
 # One of a group says something of itself from so many units on.
 _LEAST_UNITS = 3

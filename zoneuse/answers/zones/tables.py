@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ...stats.arrays import Floats
 from ...stats.choice.spread import spread_interval
 from ...stats.intervals.shares import counts_against_offer
 from ...stats.intervals.units import gather, unit_shares
@@ -22,7 +23,6 @@ from ..question import Question
 from ..records.budgets import are_budgets
 from .judge import call_zones, independent_verdicts
 
-Floats = NDArray[np.float64]
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
     "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",

@@ -8,9 +8,10 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrow_arrays import Values
+
 Millis = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Asked = tuple[Millis, Millis, Floats, int, Sequence[int]]
+Asked = tuple[Millis, Millis, Values, int, Sequence[int]]
 """What `interpolate` takes, in its order."""
 # numpy lets go of the interpreter while it looks up; more than a few threads wait for memory.
 _THREADS = 4
@@ -50,15 +51,15 @@ def interpolate(
     return _in_order(moments, reading_times, values, max_gap_ms, breaks_ms)
 
 
-def interpolate_each(asked: Iterable[Asked]) -> Iterator[Floats]:
+def interpolate_each(asked: Iterable[Asked]) -> Iterator[Values]:
     """As ``interpolate`` for every set of its arguments, in their order, several at once."""
     with ThreadPoolExecutor(_THREADS) as pool:
         yield from pool.map(lambda one: interpolate(*one), asked)
 
 
 def _in_order(
-    moments: Millis, times: Millis, values: Floats, max_gap_ms: int, breaks_ms: Sequence[int] | Millis
-) -> Floats:
+    moments: Millis, times: Millis, values: Values, max_gap_ms: int, breaks_ms: Sequence[int] | Millis
+) -> Values:
     """The line through all readings, with what lies inside a gap or across a break taken out again."""
     # Milliseconds since 1970 are exact as floats for another 285,000 years.
     known = times.astype(np.float64)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
 # Agreement by chance this near to 1 leaves nothing to agree on; sums of shares reach 1 only nearly.

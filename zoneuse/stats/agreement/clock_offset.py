@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from .agreement import coefficient_limits, jackknife_error
 
-Floats = NDArray[np.float64]
 Codes = NDArray[np.int64]
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 Ints = NDArray[np.int64]
 
 # Animals that seem never to move are still given this chance to stay: one move in a hundred checks.

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..resampling.swaps import moved as moved
 from ..resampling.swaps import swapped
 
-Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 # Company is the question, so most of what chance may claim goes there. Both add to 4 %, not 5 %: whether an

@@ -17,8 +17,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..intervals.clustered import cr1, cr3
-from .choice_layout import Floats, Ints, Layout, lay_out
+from .choice_layout import Ints, Layout, lay_out
 from .choice_newton import (
     LAST_STEP,
     MANY,

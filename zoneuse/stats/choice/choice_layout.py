@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 Ints = NDArray[np.intp]
 
 # Stands for "not on offer" in the offsets: exp() of it is zero, yet 0 * it is no NaN as 0 * -inf would be.

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .choice_layout import NOT_OFFERED, Floats, Ints, Layout
+from ..arrays import Floats
+from .choice_layout import NOT_OFFERED, Ints, Layout
 
 # A step below this, in standardised terms, is the last: the error left is about its square. The second is for fits
 # of which only the likelihood of other moments is wanted.

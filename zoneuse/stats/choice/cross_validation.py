@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from .choice import fit_choice
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

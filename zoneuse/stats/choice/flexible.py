@@ -14,10 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 from .choice import ChoiceFit, fit_choice
-
-Floats = NDArray[np.float64]
 
 KNOTS = 5
 POINTS = 41

@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..intervals.quantiles import t_quantile, t_tail
 
-Floats = NDArray[np.float64]
 Span = tuple[float, float]
 
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 from ..intervals.shares import pooled_looks
 from .choice import ChoiceFit, fit_choice
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 LIKING_SPREADS = (0.1, 0.3, 0.6, 1.2)

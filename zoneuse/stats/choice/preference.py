@@ -13,9 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from .choice import ChoiceFit, fit_choice
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

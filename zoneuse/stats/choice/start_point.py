@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 # Sums of the same numbers in another order differ by rounding; such ties count as reached.
 _TIE = 1e-12
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from .choice import fit_choice
 from .place_or_climate import fit_places, looks_per_cluster
 from .preference import PreferenceFit, fit_preference
 
-Floats = NDArray[np.float64]
 # Whether a fit tells the condition from the place: quantity 0, and likings drawn towards zero where wanted.
 BearsOut = Callable[[PreferenceFit, int, Callable[[], tuple[Floats, Floats]]], bool]
 # Values, moment, zone, chosen and offset, as ``fit_preference`` takes them.

@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 QUARTILES = (0.25, 0.5, 0.75)
 
 

@@ -7,9 +7,9 @@ the same as far as a constant for each place can tell. A constant that may swing
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 def daily_part(values: ArrayLike, moment: ArrayLike, zone: ArrayLike, hour: ArrayLike) -> float:

@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..choice.choice import ChoiceFit
 from ..intervals.quantiles import t_quantile, t_tail
 from .tops import Rows
 
-Floats = NDArray[np.float64]
 TRIED = 13
 # How wide the way from alike to avoided may be, as parts of the span offered: at once, soon, or on and on.
 WIDTHS = (0.0, 0.2, np.inf)

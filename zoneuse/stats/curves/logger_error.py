@@ -7,9 +7,10 @@ a noisy reading is replaced by what is expected of the truth given it, which lie
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 # However noisy, this much of a zone's change over time is left standing.
 LEAST_LEFT = 0.2
 

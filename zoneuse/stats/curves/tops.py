@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..choice.choice import ChoiceFit, fit_choice
 from ..choice.peaks import Span
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 TRIED = 17
 
 

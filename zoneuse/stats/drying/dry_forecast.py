@@ -10,12 +10,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ..arrays import Floats
 from ..time_series.theil_sen import theil_sen
 from .staged import Cycle, continuations
 
-Floats = NDArray[np.float64]
 HORIZON_D = 60
 LEAST_DAYS, LEAST_WITH_PAST, LEAST_PAST = 3, 1, 3
 # Without a past cycle a date is given once the fall has begun: at most this chance that it holds (house rule).

@@ -9,7 +9,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 

@@ -6,9 +6,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 class DryDown(NamedTuple):

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 class Weather(NamedTuple):

@@ -19,9 +19,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Floats
 from .slow_weather import WEATHERS, Weather, kriged, product
 
-Floats = NDArray[np.float64]
 Nodes = NDArray[np.intp]
 
 RATES = np.geomspace(0.012, 1.5, 24)

@@ -9,9 +9,9 @@ the number of units (Siegmund 1985, Sequential Analysis, section 4.8).
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 # Units (sessions or days) and the level there; between them along the logarithm. Strict at first, where few units
 # tell little; loosest where most studies end; then closing. Chosen by simulation (docs: however often one looks).

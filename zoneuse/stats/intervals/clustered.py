@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 def cr1(scores: Floats, inverse_information: Floats) -> Floats:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from .quantiles import t_quantile
 from .shares import score_interval
-
-Floats = NDArray[np.float64]
 
 
 class Difference(NamedTuple):

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
+from ..arrays import Floats
 from .quantiles import normal_quantile, t_two_sided
-
-Floats = NDArray[np.float64]
 
 
 def wilson(

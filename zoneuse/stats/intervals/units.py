@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from .shares import pooled_looks
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 

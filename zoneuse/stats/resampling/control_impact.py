@@ -7,11 +7,10 @@ from itertools import combinations
 from math import comb
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 def groups_differ(values: Floats, group: NDArray[np.int64], *, draws: int = 1_999, seed: int = 1) -> Floats:

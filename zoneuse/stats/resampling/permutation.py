@@ -9,7 +9,8 @@ from math import comb
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 Bools = NDArray[np.bool_]
 
 # Up to this many arrangements all are looked at, and p is exact.

@@ -14,7 +14,8 @@ from math import comb, prod
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 Flags = NDArray[np.bool_]
 # So many arrangements are worked through one by one; beyond, random ones stand for them.
 _MOST = 25_000

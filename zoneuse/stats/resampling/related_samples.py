@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 @dataclass(frozen=True, slots=True)

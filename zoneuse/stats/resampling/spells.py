@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_tail
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 # Main places must persist by this many standard errors before spells replace units: for any word, for a sure one.

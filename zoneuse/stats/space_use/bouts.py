@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 Ints = NDArray[np.intp]
 
 

@@ -7,9 +7,9 @@ A zone that is not offered and not used has no index (NaN); one that is not offe
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 
 def selection_ratio(used: ArrayLike, available: ArrayLike) -> Floats:

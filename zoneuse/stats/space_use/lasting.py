@@ -10,16 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import special
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_two_sided
 from ..intervals.units import Moments, UnitShares, crowd_looks, effective_sample_size
 from .bouts import Bouts
 from .redrawn_spread import joined, joined_variance, unevenness
 from .togetherness import Togetherness, togetherness
-
-Floats = NDArray[np.float64]
 
 # By how many standard errors animals must go together before they are taken as a crowd.
 CROWD_ERRORS = 1.0

@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..arrays import Floats
 from .bouts import FIRST, FOUND_THERE, MOVED, RETURNED, Bouts, chances_of
 
-Floats = NDArray[np.float64]
 _DEALS = 40
 
 

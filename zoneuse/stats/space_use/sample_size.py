@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from ..arrays import Floats
 from ..intervals.any_time import level_any_time
 from ..intervals.shares import looks_interval
 from .zone_use import FEWEST_UNITS, ZoneUse
-
-Floats = NDArray[np.float64]
 
 # Spread (sd of log ratio) that zones' true ratios are taken to have before anything was seen.
 USUAL_SPREAD = 0.5

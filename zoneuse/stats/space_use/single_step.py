@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 # Shares nearer than this are the same share; sums of weights in another order differ in the last bits.
 SAME = 1e-9

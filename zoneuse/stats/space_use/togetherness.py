@@ -10,11 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..intervals.units import Moments, UnitShares
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

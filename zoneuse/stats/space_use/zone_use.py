@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..arrays import Floats
 from ..intervals.any_time import level_any_time
 from ..intervals.shares import looks_interval
 from ..intervals.units import (
@@ -33,7 +34,6 @@ from .bouts import Bouts, find_bouts, kept_between_units, redraw
 from .lasting import SPREAD_ALLOWED, Lasting, lasting
 from .single_step import SingleStep, limits_of_test, single_step
 
-Floats = NDArray[np.float64]
 Pair = tuple[Floats, Floats]
 Limits = Callable[[Floats], Pair]
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 
-Floats = NDArray[np.float64]
 PERIOD_H = 24.0
 # A unit whose hours leave a longer gap than this has no rhythm to fit.
 WIDEST_GAP_H = 8.0

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..intervals.differences import Difference, change_of_mean_shares
 from .segmented import variance_inflation
-
-Floats = NDArray[np.float64]
 
 # A dependence below this is within its own error and widens nothing.
 _LEAST_LAG = 0.1

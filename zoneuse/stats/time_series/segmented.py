@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from ..arrays import Floats
 from ..intervals.quantiles import t_tail
-
-Floats = NDArray[np.float64]
 
 
 def lag_one(values: ArrayLike) -> float:

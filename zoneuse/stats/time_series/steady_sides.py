@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 # Twice the log likelihood by which a break before the change, one after it, or a line must not be better.
 BREAK_BEFORE, BREAK_AFTER, LINE = 1.0, 4.0, 1.0

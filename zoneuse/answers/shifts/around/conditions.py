@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.intervals.quantiles import t_quantile, t_tail
 from ....study.clock import to_ms
 from ....study.model import Declaration
@@ -20,7 +21,6 @@ from ....tables.phases import Adjustment
 from ..moved import Moved, moved_condition
 from ..phases import Sides, windows
 
-Floats = NDArray[np.float64]
 _STEP = timedelta(hours=2)
 # A recharge fades: the days just before and just after it tell what it did, later ones how it dried.
 _MOST_DAYS = 4

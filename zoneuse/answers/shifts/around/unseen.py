@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.resampling.permutation import permute_phases
 from ....tables.phases import Adjustment
 from ...finding import Caution
 from ..phases import Sides
 
-Floats = NDArray[np.float64]
 # Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
 _APART, _BY_LUCK = 0.02, 0.2
 

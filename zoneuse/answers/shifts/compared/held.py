@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.intervals.quantiles import normal_quantile
 from ....stats.resampling import Relabelled, exchanged, least_exchanged, least_paired, nap, paired
 from ...question import Question
 from .design import BLOCKS, PAIRS, Design
 from .measures import Measure, measures
 
-Floats = NDArray[np.float64]
 # So many more units are thought of at most, and this is the chance asked of them.
 _MOST_MORE, _CHANCE = 400, 0.8
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.intervals.any_time import PART_OF_LEVEL
 from ....stats.resampling import exchanged
 from ... import reasons
@@ -20,7 +21,6 @@ from .design import PAIRS, Design
 from .held import Held, enough_for, more_to_settle
 from .measures import CONDITION, SHARES, ZONE
 
-Floats = NDArray[np.float64]
 # Units of which fewer than this part go the way of their mean disagree.
 AGREE = 0.75
 # From so many of each order on it is asked whether the order matters.

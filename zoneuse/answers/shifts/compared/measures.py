@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....study.clock import slot_at
 from ....tables.availability import places_of
 from ...activity.tables import hours_watched
@@ -15,7 +16,6 @@ from ...effort import names_of
 from ...question import Question
 from ..around.conditions import USED
 
-Floats = NDArray[np.float64]
 ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
     "zone",
     "behaviour",

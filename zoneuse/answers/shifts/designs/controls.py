@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.resampling.control_impact import ControlImpact, control_impact
 from ....study.model import Declaration
 from ....tables.availability import places_of
@@ -17,7 +17,6 @@ from ....tables.phases import Adjustment
 from ...question import Question
 from ..phases import Sides, Windows, shares_by_unit, sides
 
-Floats = NDArray[np.float64]
 # An enclosure says something of how it changed from two units on each side on.
 _LEAST_UNITS = 2
 # Choosing which enclosures were changed is a test where chance alone could come below what is asked of it.

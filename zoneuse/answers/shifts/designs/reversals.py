@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ....stats.arrays import Floats
 from ....stats.intervals.any_time import PART_OF_LEVEL
 from ....stats.resampling.permutation import holm
 from ....stats.resampling.reversals import Reversal, reversal
@@ -32,8 +33,6 @@ from ..judge import (
 from ..moved import switch_at
 from ..phases import Sides, around, shares_by_unit
 from .controls import concerning, rows_of_change
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
