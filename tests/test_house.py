@@ -243,7 +243,7 @@ def within(room: str, *names: str) -> bool:
 
 
 def test_an_array_of_numbers_is_named_once() -> None:
-    named = [p.relative_to(PACKAGE).as_posix() for p in SOURCES if "Floats = " in p.read_text("utf-8")]
+    named = [p.relative_to(PACKAGE).as_posix() for p in SOURCES if "\nFloats = " in p.read_text("utf-8")]
     assert named == ["stats/arrays.py"]
 
 

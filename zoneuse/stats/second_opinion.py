@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import statsmodels.api as sm
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-Floats = NDArray[np.float64]
 BINOMIAL, MIXED, HAC, BOOTSTRAP = (
     "cluster-robust binomial",
     "mixed model",
