@@ -68,6 +68,18 @@ def figure(drawn: Figure, caption: str) -> str:
     return f"<figure>{inline(drawn)}<figcaption>{text(caption)}{take}</figcaption></figure>"
 
 
+def each_once(page: str) -> str:
+    """A page on which no caution is told twice: the first section that tells it keeps it."""
+    told: set[str] = set()
+
+    def fresh(found: re.Match[str]) -> str:
+        kept = [item for item in re.findall("<li>.*?</li>", found[0]) if item not in told]
+        told.update(kept)
+        return f'<div class="careful"><p>Careful</p><ul>{"".join(kept)}</ul></div>' if kept else ""
+
+    return re.sub('<div class="careful">.*?</div>', fresh, page, flags=re.DOTALL)
+
+
 def numbered(page: str) -> str:
     """Every figure of a page with its number, in the order they stand in."""
     count = itertools.count(1)

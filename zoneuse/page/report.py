@@ -13,7 +13,7 @@ from ..study.durable import refuse_overwriting
 from ..study.labels import visible
 from ..study.problems import fault
 from .gathered import Gathered, Step, gather
-from .markup import name, numbered, section, table, text
+from .markup import each_once, name, numbered, section, table, text
 from .sections import by_answer as sections
 from .sections.changes import changed
 from .sections.climate import climate
@@ -78,7 +78,7 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
         + "</span></li>"
         for s in five(found)
     )
-    body = "\n".join(part for part in parts.values() if part)
+    body = each_once("\n".join(part for part in parts.values() if part))
     return numbered(
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="generator" content="zoneuse {__version__}">\n'

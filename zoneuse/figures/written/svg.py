@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable
+from dataclasses import replace
 
 from ...study.labels import visible
 from ..description import Figure
@@ -24,11 +25,21 @@ _MARGIN = 12.0
 
 
 def inline(figure: Figure) -> str:
-    """A picture for a page: one for wide screens and paper, one for phones; the page shows the one that fits."""
+    """A picture for a page, each panel for itself so that paper may break between them.
+
+    Each is there for wide screens and for phones and columns; the page shows the one that fits.
+    """
     bare = figure.bare()
-    return _element(figure, laid_out(bare, WIDE), "wide") + _element(
-        figure, laid_out(bare, NARROW_WIDE), "narrow"
-    )
+    count = len(bare.panels)
+    drawn = []
+    for number, panel in enumerate(bare.panels, 1):
+        heading = getattr(panel, "heading", "") or figure.title
+        says = figure.says if number == 1 else f"{heading}: part {number} of {count} of this picture."
+        title = figure.title if number == 1 else heading
+        one = replace(bare, panels=(panel,), name=f"{figure.name}-{number}", title=title, says=says)
+        for kind, width in (("wide", WIDE), ("narrow", NARROW_WIDE)):
+            drawn.append(_element(one, laid_out(one.bare(), width), kind))
+    return "".join(drawn)
 
 
 def _element(figure: Figure, drawing: Drawing, kind: str) -> str:
