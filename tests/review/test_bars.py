@@ -20,13 +20,13 @@ def test_an_interval_fills_its_room(
 ) -> None:
     row = interval(Scale(0.0, top, width), low, middle, high, against)
     assert len(row) == width
-    assert row.count("o") == (middle is not None)
+    assert row.count("●") == (middle is not None)
 
 
 def test_limits_beyond_the_edge_say_so() -> None:
-    assert interval(Scale(0, 10, 11), -5, 2, 20) == "<-o------->"
+    assert interval(Scale(0, 10, 11), -5, 2, 20) == "‹─●───────›"
     # A ratio of nought has no place on a scale of ratios but the edge.
-    assert interval(Scale(0.1, 10, 11, log=True), 0.0, 0.0, 1.0, 1.0) == "o----:     "
+    assert interval(Scale(0.1, 10, 11, log=True), 0.0, 0.0, 1.0, 1.0) == "0────┤     "
 
 
 @given(SHARES, st.floats(0, 1), st.integers(0, 40), SHARES)

@@ -121,5 +121,5 @@ def test_a_ratio_stands_on_its_side_of_in_proportion() -> None:
     ]  # fmt: skip
     shown = lines(drawn("zones", {"rows": rows}, 77))
     moss, bark = shown[-2], shown[-1]
-    assert moss.index("o", 5) > moss.index(":") and bark.index("o", 5) < bark.index(":")
+    assert moss.index("●") > moss.index("┊") and bark.index("●") < bark.index("┊")
     assert moss.endswith("4.00 ×") and bark.endswith("0.25 ×")

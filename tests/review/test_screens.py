@@ -82,6 +82,7 @@ def test_from_a_finding_to_its_sessions_to_their_records_and_back(small: Path) -
         async with opened(small) as (app, pilot):
             await press(pilot, "1")
             assert isinstance(app.screen, AnswerScreen)
+            await press(pilot, "down")
             shown = await press(pilot, "enter")
             assert isinstance(app.screen, SessionsScreen) and "Sessions · Moss" in shown
             # Newest first; the share of each is counted from its own moments.
@@ -195,7 +196,7 @@ def test_long_tables_show_their_first_rows_and_the_rest_when_asked(cellar: Path)
     async def look() -> None:
         async with opened(cellar, (80, 24), ASKED) as (app, pilot):
             await press(pilot, "4")
-            assert re.search(r"\d\d more rows: Enter shows them", "".join(await all_pages(pilot)))
+            assert re.search(r"\d+ more rows: Enter shows them", "".join(await all_pages(pilot)))
             from zoneuse.screens.review.drawing.blocks import Pressed
 
             assert isinstance(app.screen, AnswerScreen)
@@ -285,7 +286,7 @@ def test_every_key_is_told(small: Path) -> None:
             await press(pilot, "question_mark")
             for page in await all_pages(pilot):
                 whole += page
-            for key in ("1 to 9", "← →", "Enter", "Esc", "F5", "Ctrl+C", "(--o--)"):
+            for key in ("1 to 9", "← →", "Enter", "Esc", "F5", "Ctrl+C", "├──●──┤"):
                 assert key in whole
 
     asyncio.run(look())

@@ -35,7 +35,7 @@ def inline(figure: Figure) -> str:
     for number, panel in enumerate(bare.panels, 1):
         heading = getattr(panel, "heading", "") or figure.title
         says = figure.says if number == 1 else f"{heading}: part {number} of {count} of this picture."
-        title = figure.title if number == 1 else heading
+        title = figure.title if number == 1 else f"{figure.title}: {heading}"
         one = replace(bare, panels=(panel,), name=f"{figure.name}-{number}", title=title, says=says)
         for kind, width in (("wide", WIDE), ("narrow", NARROW_WIDE)):
             drawn.append(_element(one, laid_out(one.bare(), width), kind))

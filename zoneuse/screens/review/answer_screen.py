@@ -27,6 +27,7 @@ from .drawing.blocks import (
 )
 from .drawing.charts import charts
 from .drawing.intervals import Drawn
+from .drawing.pictured import pictured
 
 _MORE = Pressed("more")
 _LONG_TABLE, _SHORT_TABLE = 24, 12
@@ -75,11 +76,17 @@ class AnswerScreen(ReviewScreen):
 
     def _said(self, given: Given, width: int) -> list[Block]:
         blocks = [wrapped(given.headline, width)] if given.headline else []
+        drawn = pictured(given, width)
+        if self.answer == "climate" or not drawn:
+            # Its days ahead come before its ranges.
+            blocks += charts(self._drawn(given, width))
+        blocks += [BLANK, *drawn] if drawn else []
         blocks += [BLANK] if blocks and (given.findings or given.notes) else []
         blocks += [_finding(f, given, width) for f in given.findings]
         blocks += [wrapped(note, width, "· ", "  ") for note in given.notes]
         blocks += self._table(given, width)
-        blocks += charts(self._drawn(given, width))
+        if drawn and self.answer != "climate":
+            blocks += charts(self._drawn(given, width))
         if given.cautions:
             blocks += heading("Careful", width)
             blocks += [wrapped(caution, width, "- ", "  ") for caution in given.cautions]

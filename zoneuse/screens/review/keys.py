@@ -25,7 +25,10 @@ REVIEW_KEYS = (
 )
 _KEY_CELLS = 14
 _SIGNS = (
-    ("(--o--)", "an estimate with its 95 % limits; < and > go on beyond the edge"),
+    (
+        "├──●──┤",
+        "an estimate with its 95 % limits; ‹ and › go on beyond the edge; ┊ is what it is held against",
+    ),
     (":", "what it is compared with: what is offered, in proportion, no change"),
     ("██│██", "a bar; the line marks what was offered"),
     ("2.3 ×", "used 2.3 times its share of what is offered"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 # Raised when what crosses changes: older kept answers are then worked out anew.
-CROSSING = 1
+CROSSING = 2
 
 Series = Mapping[str, tuple[Mapping[str, Any], ...]]
 

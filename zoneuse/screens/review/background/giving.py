@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from ....answers.answer import Answer
 from ....answers.showing.plain import rows
 from ....answers.showing.terminal import cell
+from ....figures import Rows
 from .asked import SESSIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series
@@ -59,7 +60,7 @@ def crossed(name: str, answer: Answer) -> dict[str, Any]:
             {"about": list(f.about), "verdict": f.verdict, "standing": f.standing, "says": f.says}
             for f in answer.findings
         ],
-        "notes": [n.says for n in answer.notes],
+        "notes": [*([answer.basis] if answer.basis else []), *(n.says for n in answer.notes)],
         "cautions": [c.says for c in answer.cautions],
         "headings": [
             {"text": c.heading, "left": c.shown in ("text", "first"), "narrow": c.narrow}
@@ -72,9 +73,24 @@ def crossed(name: str, answer: Answer) -> dict[str, Any]:
         "labels": dict(answer.labels),
         "series": {
             "rows": table[:_MOST_ROWS],
+            "figure": _figure(answer),
             **{part: rows(answer.parts[part]) for part in _PARTS.get(name, ()) if part in answer.parts},
         },
     }
+
+
+def _figure(answer: Answer) -> list[dict[str, Any]]:
+    """The first rows of the answer's picture: what they are drawn on, then a row each."""
+    panels = answer.figure().panels if len(answer.table) and answer.declared is not None else ()
+    panel = next((p for p in panels if isinstance(p, Rows)), None)
+    if panel is None:
+        return []
+    against = next((k.says for k in panel.key if k.glyph == "reference"), "")
+    scale = {
+        "low": panel.scale.low, "high": panel.scale.high, "log": panel.scale.log, "heading": panel.heading,
+        "ticks": [list(t) for t in panel.scale.ticks], "reference": panel.reference, "against": against,
+    }  # fmt: skip
+    return [scale, *({**asdict(row), "about": list(row.about)} for row in panel.rows)]
 
 
 def about(row: dict[str, Any]) -> list[str]:

@@ -1,6 +1,6 @@
 """Charts as rows of text: bars, dots with their intervals, strips. Plain letters and blocks every terminal has.
 
-An interval is written ``(--o--)``: its ends, and the estimate. ``:`` is what it is compared with; ``<`` and ``>``
+An interval is written ``├──●──┤``: its ends, and the estimate. ``┊`` is what it is compared with; ``‹`` and ``›``
 say that it goes on beyond the edge.
 """
 
@@ -11,6 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
+
+from ....figures import Row
+from ....figures.scales import Scale as FigureScale
+from ....figures.written.text import interval as drawn
 
 _STEPS = "▁▂▃▄▅▆▇█"
 
@@ -52,31 +56,13 @@ def interval(
     """One estimate with its limits on a scale.
 
     >>> interval(Scale(0, 10, 11), 2, 5, 8, against=0)
-    ': (--o--)  '
+    '┊ ├──●──┤  '
     """
-    cells = [" "] * scale.width
-    mark = scale.cell(against) if against is not None else -1
-    if 0 <= mark < scale.width:
-        cells[mark] = ":"
-    if low is not None and high is not None:
-        left, right = scale.cell(low), scale.cell(high)
-        for at in range(max(left, 0), min(right, scale.width - 1) + 1):
-            cells[at] = ":" if at == mark else "-"
-        _end(cells, left, "(", "<")
-        _end(cells, right, ")", ">")
-    if middle is not None:
-        at = min(max(scale.cell(middle), 0), scale.width - 1)
-        cells[at] = "o"
-    return "".join(cells)
-
-
-def _end(cells: list[str], at: int, sign: str, beyond: str) -> None:
-    if at < 0:
-        cells[0] = "<"
-    elif at >= len(cells):
-        cells[-1] = ">"
-    elif cells[at] != ":":
-        cells[at] = sign
+    seen = against is not None and 0 <= scale.cell(against) < scale.width
+    row = Row("", middle, low, high)
+    return drawn(
+        FigureScale(scale.low, scale.high, log=scale.log), scale.width, row, against if seen else None
+    )
 
 
 def ticks(scale: Scale, values: Sequence[float], words: Sequence[str]) -> str:

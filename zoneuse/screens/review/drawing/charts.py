@@ -51,9 +51,9 @@ def _zones(drawn: Drawn) -> list[Block]:
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
     return [
-        *heading("Share of the time, with 95 % limits; : is its share of what is offered", drawn.width),
+        *heading("Share of the time, with 95 % limits; ┊ is its share of what is offered", drawn.width),
         *intervals(drawn, shares, 0.0, top, percents(top)),
-        *heading("Times its share, with 95 % limits; : is in proportion", drawn.width),
+        *heading("Times its share, with 95 % limits; ┊ is in proportion", drawn.width),
         *intervals(drawn, ratios, low, high, marks, log=True),
         *_matrices(drawn),
     ]
@@ -115,7 +115,7 @@ def _activity(drawn: Drawn) -> list[Block]:
             for r in changes
         ]  # fmt: skip
         blocks += [
-            *heading("Recently against before, in points; : is no change", drawn.width),
+            *heading("Recently against before, in points; ┊ is no change", drawn.width),
             *around_zero(drawn, lines),
         ]
     return [*blocks, *_by_hour(drawn)]
@@ -183,7 +183,7 @@ def _shifts(drawn: Drawn) -> list[Block]:
     blocks: list[Block] = []
     if lines:
         blocks += [
-            *heading("Change of the share, in points, 95 % limits; : is none", drawn.width), *around_zero(drawn, lines)
+            *heading("Change of the share, in points, 95 % limits; ┊ is none", drawn.width), *around_zero(drawn, lines)
         ]  # fmt: skip
     return [*blocks, *before_and_after(drawn.given, drawn.width, drawn.narrow)]
 
@@ -274,7 +274,7 @@ def _observers(drawn: Drawn) -> list[Block]:
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
-            *heading("Agreement beyond luck (kappa), 95 % limits; : is luck", drawn.width),
+            *heading("Agreement beyond luck (kappa), 95 % limits; ┊ is luck", drawn.width),
             *intervals(drawn, lines, -0.2, 1.0, at),
         ]
     confused = drawn.given.series.get("confusion", ())[:8]
