@@ -290,12 +290,19 @@ def _in_effect(backs: Sequence[_Back]) -> tuple[list[_Back], list[Place]]:
     return [b for b in backs if effect[b.place]], circular
 
 
+def _corrections(root: Place, newest: Mapping[Place, _Back]) -> list[Place]:
+    """A record, what was written in its stead, what in the stead of that, as far as it goes; a circle ends it."""
+    line = [root]
+    while (
+        (back := newest.get(line[-1])) is not None and back.replaces is not None and back.replaces not in line
+    ):
+        line.append(back.replaces)
+    return line
+
+
 def _went_with_its_table(place: Place, newest: Mapping[Place, _Back]) -> bool:
     """Whether a record, or the correction that stood for it in the end, was taken back with its whole table."""
-    seen = {place}
-    while (back := newest.get(place)) is not None and back.replaces is not None and back.replaces not in seen:
-        place = back.replaces
-        seen.add(place)
+    back = newest.get(_corrections(place, newest)[-1])
     return back is not None and back.undo
 
 
@@ -306,17 +313,12 @@ def _stand_ins(
     found: dict[Place, Place] = {}
     taken: set[Place] = set()
     for root in sorted(newest.keys() - substitutes):
-        place: Place | None = root
-        seen = {root}
-        while place is not None and place in newest and place.session not in gone:
-            following = newest[place].replaces
-            place = None if following in seen else following
-            if place is not None:
-                seen.add(place)
+        line = _corrections(root, newest)
+        stands = line[-1] not in newest and not any(place.session in gone for place in line)
         # A record that replaces two stands once, for the first.
-        if place is not None and place.session not in gone and place not in taken:
-            found[root] = place
-            taken.add(place)
+        if stands and line[-1] not in taken:
+            found[root] = line[-1]
+            taken.add(line[-1])
     return found
 
 
