@@ -14,6 +14,7 @@ from ..finding import TOO_EARLY, Finding, in_words
 from ..phrases import under
 from ..question import Question
 from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
+from .bouts import bouts
 from .columns import PARTS, ROWS, SHOWN
 from .judge import against_baseline, rates
 from .tables import by_hour, by_zone, events_and_hours, shares_of_units, thirds, use_table
@@ -44,7 +45,11 @@ def activity(
     since = recent_from or (rows["at"].max().to_pydatetime() - RECENT)
     findings, against = against_baseline(question, known, names, shares, since=since, within=usual_within)
     moments = known[~are_budgets(known)].reset_index(drop=True)
-    parts = {"against_baseline": against, "first_and_last_third": thirds(declared, moments)}
+    parts = {
+        "against_baseline": against,
+        "bouts": bouts(question),
+        "first_and_last_third": thirds(declared, moments),
+    }
     return Answer(
         answer="activity",
         study=declared.title,

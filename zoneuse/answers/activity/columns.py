@@ -33,6 +33,16 @@ PARTS: dict[str, Schema] = {
         Field("change_low", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
         Field("change_high", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
     ),
+    "bouts": (
+        *_BEHAVIOUR,
+        Field("bouts", "count", "Bouts of followed animals", "bouts"),
+        Field("whole", "count", "Those whose beginning and end were both seen", "bouts"),
+        Field("median_s", "number", "Median length (Kaplan-Meier; some lasted at least so long)", "s", "too few ends"),
+        Field("median_low_s", "number", "95 % limits of the median", "s", "too few ends"),
+        Field("median_high_s", "number", "95 % limits of the median", "s", "too few ends"),
+        Field("longest_s", "number", "The longest, whole or not", "s"),
+        Field("minutes_per_hour", "number", "Minutes of an hour whose behaviour is known", "min/h"),
+    ),
     "first_and_last_third": (
         Field("first_third", "number", "Active share in the first third of a session", "share"),
         Field("last_third", "number", "Active share in the last third of a session", "share"),
