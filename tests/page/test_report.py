@@ -224,7 +224,7 @@ def test_the_sheet_for_the_veterinarian_holds_what_is_on_record_and_no_advice(
         "earthworms",
         "24.5 g",
         "Comma rested on the slate",
-        "15 Mar 2026 20:30",
+        "1 Apr 2026 19:30",
     ):
         assert said in words
     assert "Moss end, temperature" in words

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import enum
 import errno
+import textwrap
 from collections.abc import Iterable
 
 import click
 
 from ..study.labels import visible
 from ..study.problems import Problem, ProblemError
+
+_WIDTH = 79
 
 
 class ExitStatus(enum.IntEnum):
@@ -26,6 +29,12 @@ def say(text: str = "") -> None:
     """Narration, on stderr."""
     for part in text.split("\n"):
         click.echo(visible(part), err=True)
+
+
+def say_wrapped(text: str) -> None:
+    """Narration of more than a line, in lines a terminal of 80 columns holds."""
+    for part in text.split("\n"):
+        say(textwrap.fill(part, _WIDTH))
 
 
 def tell(text: str) -> None:

@@ -33,12 +33,13 @@ def write_rows(
     file: str | None = None,
     treatment: str | dict[str, str] | None = None,
     source: dict[str, str] | None = None,
+    timed: dict[str, float] | None = None,
 ) -> str:
     """Write a session of its own with these rows, opened first and closed last. Returns its id.
 
     ``session`` and ``file`` are its ids where a row must know them; ``observer`` is the study's unless given;
-    ``source`` the table they come from. Raises RecordError where a row does not fit its kind, OSError where the disk
-    refuses; nothing is written then.
+    ``source`` the table they come from; ``timed`` gives every_s and minutes of scans that were written down on paper.
+    Raises RecordError where a row does not fit its kind, OSError where the disk refuses; nothing is written then.
     """
     observer = observer or declared.watching.observer
     session = session or new_session_id(now, observer)
@@ -49,7 +50,7 @@ def write_rows(
     first, last = min(times, default=now), max(times, default=now)
     opened = {
         "format": FORMAT, "study": declared.title, "session": session, "part": 1, "file": file or new_file_id(),
-        "observer": observer, "method": method, "timezone": str(zone), "treatment": treatment,
+        "observer": observer, "method": method, "timezone": str(zone), "treatment": treatment, **(timed or {}),
         "zones": zones_known(declared, first) if watched else None, "source": source,
     }  # fmt: skip
     whole = [Row("opened", opened, first), *rows, Row("closed", {"reason": "finished"}, last)]
@@ -59,6 +60,7 @@ def write_rows(
         fields = {name: value for name, value in row.fields.items() if value is not None}
         check_fields(row.kind, fields)
         entered = None if at == now else now.astimezone(zone)
-        records.append(Record(n, at.astimezone(zone), row.kind, fields, entered, 0.0))
+        # No clock ran beside what is entered later: its own times say how long things took.
+        records.append(Record(n, at.astimezone(zone), row.kind, fields, entered, None if timed else 0.0))
     write_journal(declared.folder, records)
     return session

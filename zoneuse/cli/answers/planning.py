@@ -30,6 +30,13 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Also write the sessions to FILE for a calendar.",
 )
+@click.option(
+    "--sheet",
+    "sheet_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.pdf|svg",
+    help="Also write a sheet for paper: scans by animals, boxes to tick.",
+)
 @answer_options
 @study_option
 def plan(
@@ -38,6 +45,7 @@ def plan(
     as_json: bool,
     csv_file: Path | None,
     ics_file: Path | None,
+    sheet_file: Path | None,
     sessions: int,
     now: str | None,
     seed: int | None,
@@ -54,4 +62,10 @@ def plan(
 
         write_file(ics_file, calendar(answer, study.declared, clock))
         click.echo(f"Wrote {len(answer.table)} sessions to {ics_file}.", err=True)
+    if sheet_file is not None:
+        from ...export.paper import sheets
+
+        for path, data in sheets(study.declared, start, sheet_file):
+            write_file(path, data)
+            click.echo(f"Wrote a sheet to {path}; zoneuse watch --from-paper types it in.", err=True)
     print_answer(answer, as_json, csv_file)

@@ -118,6 +118,28 @@ def _animal_row(declared: Declaration, who: Animal, places: str, at: datetime) -
     return Row("seen", {**about, "zone": zone.id, "behaviour": behaviour, **marks})
 
 
+def answer_rows(declared: Declaration, name: str, places: str, at: datetime) -> list[Row]:
+    """The rows of one answer as `look` reads it. Raises click.UsageError, in words, where it cannot be read."""
+    try:
+        who = find_who(declared, name, at)
+        if isinstance(who, Group):
+            return _group_rows(declared, who, places, at)
+        return [_animal_row(declared, who, places, at)]
+    except UnknownNameError as error:
+        raise click.UsageError(f"{shown(places)}: {error}.") from None
+
+
+def event_row(declared: Declaration, animal: str, key: str, zone: str | None) -> Row:
+    """A momentary behaviour of an animal. Raises click.UsageError where it is none."""
+    try:
+        behaviour = find_behaviour(declared, key)
+    except UnknownNameError as error:
+        raise click.UsageError(f"{shown(key)}: {error}.") from None
+    if behaviour.lasts:
+        raise click.UsageError(f"{behaviour.id} lasts; an event is a momentary behaviour.")
+    return Row("happened", {"animal": animal, "behaviour": behaviour.id, "zone": zone})
+
+
 def _lasting(behaviour: Behaviour) -> str:
     if not behaviour.lasts:
         raise click.UsageError(

@@ -62,10 +62,11 @@ if TYPE_CHECKING:
 @click.option(
     "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."
 )
+@click.option("--from-paper", "paper", is_flag=True, help="Enter a session of scans written down by hand.")
 def watch(
     *, folder: Path, quiet: float | None, method: str | None, animals: tuple[str, ...], observer: str | None,
     every: float | None, minutes: float | None, enclosures: tuple[str, ...], treatments: tuple[str, ...],
-    practice: bool, seed: int | None, bell: bool, plain: bool,
+    practice: bool, seed: int | None, bell: bool, plain: bool, paper: bool,
 ) -> None:  # fmt: skip
     """Record a session: one key per record, each on the disk before it is shown as saved.
 
@@ -73,6 +74,7 @@ def watch(
     zoneuse watch                          as study.toml says under [watching]
     zoneuse watch --method retreat-round   the retreats one after the other: who is in each
     zoneuse watch --practice --minutes 2   practise on made-up animals; no study is needed
+    zoneuse watch --from-paper             type in a sheet filled in by hand (zoneuse plan --sheet FILE.pdf)
     """
     from ...recording.session.plan import PlanError, make_plan
 
@@ -83,8 +85,12 @@ def watch(
         )
     if seed is not None and not practice:
         raise click.UsageError("--seed belongs to --practice.")
+    if paper and (practice or method not in (None, "scan")):
+        raise click.UsageError(
+            "--from-paper enters scans of a study; rounds and passing sightings have look and seen."
+        )
     # The screen is drawn on stderr: stdout may go anywhere.
-    if not plain and not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not (plain or paper) and not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise click.UsageError(
             "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
         )
@@ -100,18 +106,22 @@ def watch(
     now = wall_clock()
     try:
         plan = make_plan(
-            declared, now, method=method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
+            declared, now, method="scan" if paper else method, observer=observer, every_s=every, minutes=minutes,  # type: ignore[arg-type]
             quiet_min=3.0 if quiet is None else quiet, enclosures=_known(declared, enclosures),
             animals=_named(declared, animals, now), treatment=read_under(declared, treatments),
         )  # fmt: skip
     except (PlanError, UnknownNameError, ValueError) as error:
         raise click.UsageError(f"{error}.") from None
-    if plain:
+    if paper:
+        from .from_paper import enter_paper
+
+        enter_paper(plan, now)
+    elif plain:
         from ...recording.telling.plain import run_plain
 
         run_plain(plan, folder)
-        return
-    _full_screen(plan, folder, bell)
+    else:
+        _full_screen(plan, folder, bell)
 
 
 def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
