@@ -41,7 +41,7 @@ def test_the_enclosure_holds_shares_and_the_list_every_answer(cellar: Path, size
                 ("Zones", "Activity", "Conditions", "Changes", "Retreats", "Climate"), 1
             ):
                 assert f"{number} {name}" in shown
-            assert re.search(r"1 (used )?more, 1 (used )?(less|…)|1 (used )?less, 1|1 more, 1 …", shown), shown
+            assert re.search(r"1 (used )?more", shown), shown
             # Worked out before: no process is needed, and the line says that nothing is under way.
             assert not app.doing
 

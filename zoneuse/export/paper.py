@@ -20,9 +20,8 @@ if TYPE_CHECKING:
 
 # A4, lying; in mm.
 _WIDE, _HIGH, _MARGIN = 297.0, 210.0, 10.0
-_HEAD, _TIMES, _ROW = 34.0, 20.0, 16.0
-_BOX, _STEP = 3.2, 8.5
-_ROWS_A_PAGE = 9
+_HEAD, _TIMES = 34.0, 20.0
+_BOX, _STEP, _LINE = 3.2, 8.5, 4.6
 _LEAST_COLUMN = 44.0
 
 
@@ -35,6 +34,9 @@ class Sheet:
     scans: range
     page: int
     pages: int
+    # Boxes side by side in a cell, and how high a scan's row is, mm.
+    across: int
+    row: float
 
 
 def sheets(declared: Declaration, at: datetime, path: Path) -> Iterator[tuple[Path, bytes]]:
@@ -80,20 +82,37 @@ def _bytes(figure: Figure, kind: str) -> bytes:
 def _pages(declared: Declaration, at: datetime) -> Iterator[Sheet]:
     watching = declared.watching
     scans = max(1, round(watching.minutes * 60 / watching.every_s))
-    parts: list[tuple[str, Sequence[Animal | Group], range]] = []
+    parts = [(one, rows) for one in _columns(declared, at) for rows in _rows(scans, one[3])]
+    for number, ((enclosure, who, across, row), rows) in enumerate(parts, 1):
+        yield Sheet(enclosure, who, rows, number, len(parts), across, row)
+
+
+def _rows(scans: int, row: float) -> Iterator[range]:
+    """The scans of each page, as many as its height holds."""
+    most = max(1, int((_HIGH - _HEAD - 8 - _MARGIN) // row))
+    for first in range(1, scans + 1, most):
+        yield range(first, min(first + most, scans + 1))
+
+
+def _columns(
+    declared: Declaration, at: datetime
+) -> Iterator[tuple[str, Sequence[Animal | Group], int, float]]:
+    """Who stand side by side on a page, how many boxes lie side by side in a cell, and how high a row must be."""
+    behaviours = sum(1 for b in declared.behaviours.values() if b.key)
     for enclosure in declared.enclosures:
         animals, groups = here(declared, enclosure, at)
         everyone: list[Animal | Group] = [*animals, *groups]
-        # As many side by side as leave a box for each zone.
-        zones = zones_of(declared, enclosure, at)
-        column = max(_LEAST_COLUMN, (len(zones) + 1) * _STEP / 2 + 4)
+        places = sum(1 for z in zones_of(declared, enclosure, at) if z.key) + 1
+        # Two lines of boxes for the zones, if that leaves room for two columns.
+        column = min(max(_LEAST_COLUMN, -(-places // 2) * _STEP + 4), (_WIDE - 2 * _MARGIN - _TIMES) / 2)
         most = max(1, int((_WIDE - 2 * _MARGIN - _TIMES) // column))
-        for i in range(0, len(everyone), most):
-            for first in range(1, scans + 1, _ROWS_A_PAGE):
-                rows = range(first, min(first + _ROWS_A_PAGE, scans + 1))
-                parts.append((enclosure, everyone[i : i + most], rows))
-    for number, (enclosure, who, rows) in enumerate(parts, 1):
-        yield Sheet(enclosure, who, rows, number, len(parts))
+        pages = max(1, -(-len(everyone) // most))
+        side_by_side = max(1, -(-len(everyone) // pages))
+        for i in range(0, len(everyone), side_by_side):
+            who = everyone[i : i + side_by_side]
+            across = max(1, int(((_WIDE - 2 * _MARGIN - _TIMES) / len(who) - 4) // _STEP))
+            lines = -(-places // across) + -(-behaviours // across)
+            yield enclosure, who, across, max(13.0, lines * _LINE + 3)
 
 
 def _drawn(declared: Declaration, at: datetime, sheet: Sheet) -> Figure:
@@ -128,7 +147,7 @@ def _grid(
 ) -> None:
     column = (_WIDE - 2 * _MARGIN - _TIMES) / len(sheet.who)
     top, left = _HEAD + 8, _MARGIN + _TIMES
-    bottom = top + _ROW * len(sheet.scans)
+    bottom = top + sheet.row * len(sheet.scans)
     for i in range(len(sheet.who) + 1):
         axes.plot([left + i * column] * 2, [top - 6, bottom], color="0.6", lw=0.6)
     for i, one in enumerate(sheet.who):
@@ -136,20 +155,20 @@ def _grid(
             axes, left + i * column + 2, top - 1.5, f"{one.key} {visible(one.label)}"[: int(column / 1.9)], 9
         )
     for r, scan in enumerate(sheet.scans):
-        y = top + r * _ROW
+        y = top + r * sheet.row
         axes.plot([_MARGIN, _WIDE - _MARGIN], [y, y], color="0.6", lw=0.6)
         minutes, seconds = divmod((scan - 1) * declared.watching.every_s, 60)
         _text(axes, _MARGIN, y + 6, f"{scan}", 9)
         _text(axes, _MARGIN, y + 11, f"+{minutes}:{seconds:02d}", 7)
         for i, one in enumerate(sheet.who):
-            _cell(axes, (left + i * column + 2, y), column - 4, (one, zones, behaviours))
+            _cell(axes, (left + i * column + 2, y), sheet.across, (one, zones, behaviours))
     axes.plot([_MARGIN, _WIDE - _MARGIN], [bottom, bottom], color="0.6", lw=0.6)
 
 
 def _cell(
     axes: Any,
     corner: tuple[float, float],
-    width: float,
+    across: int,
     what: tuple[Animal | Group, Sequence[str], Sequence[str]],
 ) -> None:
     """A box for each zone and "not found", then one for each behaviour; for a group a line for each count."""
@@ -157,14 +176,13 @@ def _cell(
     x, y = corner
     group = isinstance(one, Group)
     marks = [*zones, "-", *([] if group else ["/", *behaviours])]
-    a_row = max(1, int(width // _STEP))
     column, row = 0, 0
     for mark in marks:
-        if mark == "/" or column == a_row:
+        if mark == "/" or column == across:
             column, row = 0, row + 1
             if mark == "/":
                 continue
-        left, top = x + column * _STEP, y + 1.6 + row * 4.6
+        left, top = x + column * _STEP, y + 1.6 + row * _LINE
         if group:
             axes.plot([left + 3.2, left + _STEP - 1], [top + _BOX] * 2, color="0.3", lw=0.6)
             _text(axes, left, top + 2.9, mark, 8)
