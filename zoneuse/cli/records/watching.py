@@ -85,15 +85,8 @@ def watch(
         )
     if seed is not None and not practice:
         raise click.UsageError("--seed belongs to --practice.")
-    if paper and (practice or method not in (None, "scan")):
-        raise click.UsageError(
-            "--from-paper enters scans of a study; rounds and passing sightings have look and seen."
-        )
-    # The screen is drawn on stderr: stdout may go anywhere.
-    if not (plain or paper) and not (sys.stdin.isatty() and sys.stderr.isatty()):
-        raise click.UsageError(
-            "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
-        )
+    _refuse_paper(paper, practice, method)
+    _need_terminal(plain or paper)
     if practice:
         from .practising import practise
 
@@ -112,6 +105,26 @@ def watch(
         )  # fmt: skip
     except (PlanError, UnknownNameError, ValueError) as error:
         raise click.UsageError(f"{error}.") from None
+    _on_the_face(plan, now, paper=paper, plain=plain, bell=bell)
+
+
+def _refuse_paper(paper: bool, practice: bool, method: str | None) -> None:
+    if paper and (practice or method not in (None, "scan")):
+        raise click.UsageError(
+            "--from-paper enters scans of a study; rounds and passing sightings have look and seen."
+        )
+
+
+def _need_terminal(by_lines: bool) -> None:
+    """The screen is drawn on stderr: stdout may go anywhere."""
+    if not by_lines and not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise click.UsageError(
+            "watch needs a terminal; from a script use zoneuse look or seen, or watch --plain."
+        )
+
+
+def _on_the_face(plan: Plan, now: datetime, *, paper: bool, plain: bool, bell: bool) -> None:
+    """Lines of a sheet of paper, lines as one watches, or the screen."""
     if paper:
         from .from_paper import enter_paper
 
@@ -119,9 +132,9 @@ def watch(
     elif plain:
         from ...recording.telling.plain import run_plain
 
-        run_plain(plan, folder)
+        run_plain(plan, plan.declared.folder)
     else:
-        _full_screen(plan, folder, bell)
+        _full_screen(plan, plan.declared.folder, bell)
 
 
 def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
