@@ -79,10 +79,14 @@ def test_noise_of_loggers_is_found_and_taken_out() -> None:
     true = 24 + 4 * np.sin(np.arange(3000) / 48 * 2 * np.pi)
     said = true + rng.normal(0, 1.5, 3000)
     assert white_noise(said) == pytest.approx(1.5, rel=0.05)
-    better = calibrated(said, np.zeros(3000, int), [1.5**2])
+    better = calibrated(said[:, None], [1.5**2])[:, 0]
     # Berkson: what is left wrong has nothing to do with what is said any more.
     assert np.cov(true, better)[0, 1] / better.var() == pytest.approx(1.0, abs=0.02)
     assert np.cov(true, said)[0, 1] / said.var() < 0.85
+    # What two zones share is no noise: their difference is not made to follow the weather.
+    weather, noise = rng.normal(0, 3, 5000), rng.normal(0, 1, (5000, 2)) * [1.5, 0.1]
+    both = calibrated(weather[:, None] + noise, [1.5**2, 0.1**2])
+    assert abs(np.corrcoef(both[:, 0] - both[:, 1], weather)[0, 1]) < 0.1
     assert limits_with_offset(25.0, 24.0, 26.0, 0.0) == (24.0, 26.0)
 
 

@@ -103,12 +103,12 @@ def _kept_between(times: NDArray[np.int64], at: NDArray[np.int64]) -> float:
 
 
 def _calibrated(values: Floats, noise: Floats) -> Floats:
-    """Moments x zones, with the readings of noisy zones taken for what they are."""
+    """Moments x zones, with the readings of noisy zones taken for what they are; zones without readings stay so."""
+    logged = np.flatnonzero(~np.isnan(values).all(axis=0)) if len(values) else np.zeros(0, int)
+    spread = np.nanvar(values[:, logged], axis=0)
     found = values.copy()
-    for j in np.flatnonzero(noise):
-        known = ~np.isnan(values[:, j])
-        if known.sum() > 1 and noise[j] > WORTH_IT * values[known, j].var():
-            found[known, j] = calibrated(values[known, j], np.zeros(int(known.sum()), int), noise[j : j + 1])
+    if (noise[logged] > WORTH_IT * spread).any():
+        found[:, logged] = calibrated(values[:, logged], noise[logged])
     return found
 
 

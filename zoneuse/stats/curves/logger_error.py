@@ -1,7 +1,7 @@
 """What loggers' errors do to a curve of choice: noise flattens it, a lasting offset moves it.
 
 Regression calibration (Carroll, Ruppert, Stefanski & Crainiceanu 2006, Measurement Error in Nonlinear Models, ch. 4):
-a noisy reading is replaced by what is expected of the truth given it, which lies nearer the mean of its zone.
+a noisy reading is replaced by what is expected of the truth given all of its moment.
 """
 
 from __future__ import annotations
@@ -33,21 +33,28 @@ def white_noise(values: ArrayLike) -> float:
     return float(np.median(np.abs(step)) / 0.6744898 / np.sqrt(6.0))
 
 
-def calibrated(values: ArrayLike, zone: ArrayLike, noise: ArrayLike) -> Floats:
-    """``values`` (rows,) of zones ``zone`` (rows,) with noise of variance ``noise`` (zones,) taken for what it is.
+def calibrated(values: ArrayLike, noise: ArrayLike) -> Floats:
+    """``values`` (moments x zones) with noise of variance ``noise`` (zones,) taken for what it is.
 
-    >>> calibrated([9.0, 11.0], [0, 0], [0.5])
-    array([ 9.5, 10.5])
+    What is expected of all zones given all readings of a moment: what zones share (the weather) is not noise, and
+    must not be shrunk more in one zone than in another. Moments in which a zone is not known stay as they are.
+
+    >>> calibrated([[9.0], [11.0]], [1.0])
+    array([[ 9.5],
+           [10.5]])
     """
-    v, where = np.asarray(values, np.float64), np.asarray(zone)
-    variance = np.asarray(noise, np.float64)
+    v, variance = np.asarray(values, np.float64), np.asarray(noise, np.float64)
+    whole = ~np.isnan(v).any(axis=1)
+    if whole.sum() < 2 or not (variance > 0).any():
+        return v.copy()
+    known = v[whole]
+    mean, said = known.mean(axis=0), np.atleast_2d(np.cov(known.T))
+    sizes, ways = np.linalg.eigh(said - np.diag(variance))
+    true = (ways * np.maximum(sizes, 0.0)) @ ways.T + np.diag(
+        LEAST_LEFT * (np.diag(said) - variance <= 0) * np.diag(said)
+    )
     found = v.copy()
-    for place in np.unique(where):
-        here = where == place
-        spread = float(v[here].var())
-        if spread > 0 and variance[place] > 0:
-            kept = max(1 - variance[place] / spread, LEAST_LEFT)
-            found[here] = v[here].mean() + kept * (v[here] - v[here].mean())
+    found[whole] = mean + (known - mean) @ np.linalg.pinv(true + np.diag(variance)) @ true
     return found
 
 
