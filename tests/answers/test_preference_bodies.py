@@ -221,3 +221,19 @@ def test_a_table_of_temperatures_says_what_it_lacks(tmp_path: Path) -> None:
     assert run("note", "temp", "--table", file, "--dates", "dmy", "--study", folder).exit_code == 0
     assert temps(folder) == [("a1", 30.0)]
     assert run("note", "fed", "--table", file, "--study", folder).exit_code == 2
+
+
+def test_cover_alone_is_used_explains_and_may_be_changed_where_nothing_is_logged(tmp_path: Path) -> None:
+    folder = still(tmp_path / "s", logged=())
+    answer = open_study(folder).preference(what_if="hot.cover=1.0")
+    assert answer.table["quantity"].tolist() == ["cover"]
+    (row,) = answer.table.to_dict("records")
+    assert row["used_mean_low"] < row["used_mean"] < row["used_mean_high"]
+    (found,) = [f for f in answer.findings if f.about == ("cover",)]
+    assert found.reason == "not_judged"
+    assert "no-readings" in {c.code for c in answer.cautions}
+    changed = answer.parts["what_if"].set_index("zone")
+    assert changed["share"].sum() == pytest.approx(1)
+    assert changed["share"]["hot"] != pytest.approx(changed["share_now"]["hot"], abs=0.001)
+    assert set(answer.parts["why"]["term"]) <= {"cover", "size", "place"}
+    assert len(answer.parts["why"])

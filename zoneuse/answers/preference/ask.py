@@ -42,6 +42,7 @@ from .tables import (
     used_by_bins,
     used_ranges,
 )
+from .unlogged import unlogged
 from .used import COVER, by_animal, here, over_animals, slot_tables, with_cover
 from .why import Change, forecast, use_of_places, why_avoided
 from .words import cautions, headline, sentence
@@ -74,7 +75,8 @@ def preference(
     errors = logger_errors(question, chosen, known_quantities(chosen, modelled()))
     curves = _curves(question, errors)
     if curves is None:
-        return _nothing(question, chosen, measured)
+        bare = unlogged(question, chosen, measured, what_if, sessions=sessions, equal=equal)
+        return _nothing(question, chosen, measured) if bare is None else bare
     model = curves.model
     beside_model = _beside_model(chosen, model)
     labels = {**question.labels, **{q: label(q) for q in (*model.quantities, *beside_model)}}

@@ -28,6 +28,8 @@ VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY
 BELIEVED = 0.05
 # Two lines that meet at the top must rise and fall at these one-sided levels: for the word, and for its surer standing.
 TWO_LINES, TWO_LINES_SURELY = 0.10, 0.05
+# With fewer units an edge that is seen at all is one that luck made clear, and its limits do not hold: no value then.
+EDGE_UNITS = 30
 # What changed within places must bear an edge out at this one-sided level.
 EDGE_BORNE_OUT = 0.20
 # Tanks and tubs stand for their kind only together: of fewer than this nothing is fairly sure (house rule).
@@ -61,14 +63,15 @@ class Curve:
 
     @property
     def edge_shown(self) -> Edge | None:
-        """Where it begins to be avoided, where that is the verdict."""
-        return self.edge if self.verdict == THRESHOLD else None
+        """Where it begins to be avoided, where that is the verdict and rests on units enough for limits to hold."""
+        enough = self.edge is not None and self.edge.lines.degrees + 1 >= EDGE_UNITS
+        return self.edge if enough and self.verdict == THRESHOLD else None
 
     @property
     def side(self) -> str:
         """The side that is avoided: "high", "low" or ""."""
-        if self.edge_shown is not None:
-            return self.edge_shown.side
+        if self.edge is not None and self.verdict == THRESHOLD:
+            return self.edge.side
         return "" if self.bend is None else self.bend.threshold
 
 

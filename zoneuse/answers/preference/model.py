@@ -98,7 +98,7 @@ def alternatives(
         chosen=np.where(zone == chosen.chosen[row], weight[row], 0.0),
         log_share=np.log(chosen.offered[row, zone]),
         cluster=units[row],
-        x=np.column_stack([chosen.conditions[q][row, zone] for q in quantities]),
+        x=np.column_stack([np.zeros((len(row), 0)), *(chosen.conditions[q][row, zone] for q in quantities)]),
         extra=cover[:, None] if rated else np.zeros((len(row), 0)),
         stayed=(to_place[zone] == _last_place(chosen, to_place)[row]).astype(float),
         kept=kept,

@@ -50,9 +50,9 @@ def calibrated(values: ArrayLike, noise: ArrayLike) -> Floats:
     known = v[whole]
     mean, said = known.mean(axis=0), np.atleast_2d(np.cov(known.T))
     sizes, ways = np.linalg.eigh(said - np.diag(variance))
-    true = (ways * np.maximum(sizes, 0.0)) @ ways.T + np.diag(
-        LEAST_LEFT * (np.diag(said) - variance <= 0) * np.diag(said)
-    )
+    true = (ways * np.maximum(sizes, 0.0)) @ ways.T
+    drowned = np.diag(said) <= variance  # all noise, as far as can be told: some of it is left standing
+    true += np.diag(LEAST_LEFT * drowned * np.diag(said))
     found = v.copy()
     found[whole] = mean + (known - mean) @ np.linalg.pinv(true + np.diag(variance)) @ true
     return found
