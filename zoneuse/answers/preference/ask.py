@@ -25,11 +25,11 @@ from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
 from ..showing.plain import rows as rows_of
-from .bodies import Bodies, bodies
 from .columns import PARTS, ROWS, SHOWN
 from .curves import Curves, read_curves
 from .judge import Curve, finding, never_parted, other_spans, peak_spans, slot_findings
-from .loggers import LoggerErrors, logger_errors
+from .measured.bodies import Bodies, bodies
+from .measured.loggers import LoggerErrors, logger_errors
 from .model import Alternatives, alternatives, fit_curves, known_quantities, sessions_to_part
 from .rhythm import rhythms
 from .tables import (

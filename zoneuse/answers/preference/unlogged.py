@@ -18,9 +18,9 @@ from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
 from ..showing.plain import rows as rows_of
-from .bodies import Bodies
 from .columns import PARTS, ROWS, SHOWN
 from .judge import finding, slot_findings
+from .measured.bodies import Bodies
 from .model import alternatives
 from .tables import used_against_offered
 from .used import COVER, by_animal, here, over_animals, slot_tables

@@ -14,18 +14,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.temperatures import POSSIBLE_C, TEMP
-from ...readings.trust.cross_checks import span_ms
-from ...stats.arrays import Floats
-from ...stats.choice.thermoregulation import outside_range
-from ...stats.choice.used import used_by_animal
-from ...study.clock import to_ms
-from ...study.model import Declaration, SetRange
-from ..finding import Caution
-from ..phrases import counted
-from ..quantities_said import said
-from ..question import Question
-from ..records.on_record import events
+from ....journal.temperatures import POSSIBLE_C, TEMP
+from ....readings.trust.cross_checks import span_ms
+from ....stats.arrays import Floats
+from ....stats.choice.thermoregulation import outside_range
+from ....stats.choice.used import used_by_animal
+from ....study.clock import to_ms
+from ....study.model import Declaration, SetRange
+from ...finding import Caution
+from ...phrases import counted
+from ...quantities_said import said
+from ...question import Question
+from ...records.on_record import events
 
 BODY = "body_c"
 EACH = ("animal", "mean", "median", "q25", "q75", "readings", "d_b")

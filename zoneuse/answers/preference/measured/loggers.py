@@ -9,17 +9,17 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from ...readings.trust.cross_checks import span_ms
-from ...readings.trust.series import Series
-from ...stats.arrays import Floats
-from ...stats.curves.logger_error import calibrated, white_noise
-from ...study.model import Logger
-from ...study.quantities import QUANTITIES
-from ...tables.availability import milliseconds
-from ...tables.choices import Choices
-from ..finding import Caution
-from ..quantities_said import said
-from ..question import Question
+from ....readings.trust.cross_checks import span_ms
+from ....readings.trust.series import Series
+from ....stats.arrays import Floats
+from ....stats.curves.logger_error import calibrated, white_noise
+from ....study.model import Logger
+from ....study.quantities import QUANTITIES
+from ....tables.availability import milliseconds
+from ....tables.choices import Choices
+from ...finding import Caution
+from ...quantities_said import said
+from ...question import Question
 
 # Noise below this part of a zone's own change over time moves no curve worth a word.
 WORTH_IT = 0.02
