@@ -151,7 +151,7 @@ def test_births_and_arrivals_change_the_denominator(folder: Path) -> None:
     assert evenness["known_alive"].to_dict() == {"2025-03": 6, "2025-04": 9, "all": 15}
     assert evenness["unfound"].to_dict() == {"2025-03": 1, "2025-04": 1, "all": 2}
     assert (answer.effort["known_alive"], answer.effort["found"], answer.effort["unfound"]) == (15, 13, 2)
-    assert "6.5 of 7.5 animals known alive" in answer.basis
+    assert "6.5 of 7.5 animals present" in answer.basis
 
 
 def test_more_found_than_known_alive_is_said(folder: Path) -> None:

@@ -73,7 +73,7 @@ def test_what_nobody_had_said_before_is_looking_around(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, LIT)
     watch(folder, noisy(0.1, 12, 1), noisy(0.9, 12, 2))
     adjusted(folder)
-    assert "looking around" in findings(folder)["bark"][1]
+    assert "treat it as a lead" in findings(folder)["bark"][1]
     assert any(c.code == "looking-around" for c in open_study(folder).shifts().cautions)
 
 
@@ -93,7 +93,7 @@ def test_three_sessions_each_side_could_never_pass_and_it_says_so(tmp_path: Path
     assert finding.verdict == "too early"
     assert finding.says == (
         "water-1: 3 before against 3 after: even a perfect result could not pass a fair test "
-        "(at best 1 in 10 by luck); 1 more each side could (4 v 4: 1 in 35). Expected was Bark used more: not "
+        "(at best 1 in 10 by chance); 1 more each side could (4 v 4: 1 in 35). Expected was Bark used more: not "
         "answered yet."
     )
 
@@ -272,7 +272,7 @@ def test_a_terminal_shows_the_rows_that_matter_and_all_on_request(tmp_path: Path
     folder = study_folder(tmp_path, LIT)
     watch(folder, noisy(0.5, 10, 1), noisy(0.5, 10, 2))
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
-    short = run("shifts", "--study", folder).stdout
+    short = run("shifts", "--full", "--study", folder).stdout
     whole = run("shifts", "--study", folder, "--all").stdout
     assert "Rows not shown here: 1; --all shows them." in short
     assert len(whole.splitlines()) > len(short.splitlines()) - 2

@@ -184,7 +184,8 @@ def test_three_pairs_can_never_pass_and_it_says_how_many_could(tmp_path: Path) -
     answer = open_study(folder).shifts(between="control,spider", cluster="animal")
     says = " ".join(f.says for f in answer.findings)
     assert (
-        "So few animals can never pass a fair test (at best 1 in 4 by luck)" in says and "more could" in says
+        "So few animals can never pass a fair test (at best 1 in 4 by chance)" in says
+        and "more could" in says
     )
     assert {f.reason for f in answer.findings} == {"cannot_be_tested"}
 

@@ -13,7 +13,7 @@ import pytest
 from tests.making import TWO_ZONES, run, scans, session, study_folder, tree
 from tests.page.reading_pages import Element, read_page
 from zoneuse import open_study
-from zoneuse.answers.showing.said import percent_with, times_with
+from zoneuse.answers.showing.said import percent_with, times, times_with
 from zoneuse.page.report import Made, report_html
 
 DEMOS = Path(__file__).parents[2] / "demo_sessions"
@@ -178,7 +178,7 @@ def test_the_answer_stands_first_in_five_sentences(cellar: str, skink: str) -> N
     table = open_study(DEMOS / "cellar").zones().table.set_index("zone")
     pipe = table.loc["clay_pipe"]
     assert (
-        f"Clay pipe ({pipe.ratio:.2f} times, {pipe.ratio_low:.2f} to {pipe.ratio_high:.2f}) is used less"
+        f"Clay pipe ({times(pipe.ratio)} times, {times(pipe.ratio_low)} to {times(pipe.ratio_high)}) is used less"
         in told
     )
     assert "fairly sure here" in told

@@ -76,4 +76,4 @@ def vars_of(count: Count) -> dict[str, object]:
 def test_three_chambers_a_side_are_told_to_be_too_few(study: Path) -> None:
     found = json.loads(run("shifts", "--study", study, "--json").stdout)
     assert {f["verdict"] for f in found["findings"]} == {"too early"}
-    assert any("at best 1 in 4 by luck" in f["says"] for f in found["findings"])
+    assert any("at best 1 in 4 by chance" in f["says"] for f in found["findings"])

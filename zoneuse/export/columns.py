@@ -47,14 +47,14 @@ ADJUSTMENTS = (
     Column("entered", "datetime", "when it was put on record"),
     Column("settled", "datetime", "when it had had its time to settle"),
     Column("what", "string", "water, heat, light, cover, layout, feeding, company or other"),
-    Column("zones", "string", "ids of the changed zones, parted by spaces"),
+    Column("zones", "string", "ids of the changed zones, separated by spaces"),
     Column("amount", "number", "how much, in unit"),
     Column("unit", "string", "the unit of amount"),
     Column("why", "string", "why it was made"),
     Column(
         "expects",
         "string",
-        "what was expected of it, as NAME:up or NAME:down, parted by spaces",
+        "what was expected of it, as NAME:up or NAME:down, separated by spaces",
     ),
     Column("undoes", "string", "id of the earlier change it takes back"),
 )

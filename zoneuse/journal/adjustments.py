@@ -155,7 +155,7 @@ def draw_day(declared: Declaration, change_id: str, first: date, last: date, now
     if len(days) < LEAST_DAYS:
         raise ValueError(
             f"{len(days)} days are allowed; with fewer than {LEAST_DAYS} even a perfect result could not pass "
-            f"a fair test (at best 1 in {max(len(days), 1)} by luck). Allow at least {LEAST_DAYS}"
+            f"a fair test (at best 1 in {max(len(days), 1)} by chance). Allow at least {LEAST_DAYS}"
         )
     seed = secrets.randbits(32)
     day = random.Random(seed).choice(days)

@@ -11,6 +11,7 @@ from ..effort import Effort
 from ..finding import Caution, Finding
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import Question
+from ..showing.said import points
 from .judge import LEAST_BASELINE, LEAST_RECENT, LESS, MORE, USUAL
 
 
@@ -29,11 +30,11 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
     if f.reason == reasons.NOT_JUDGED:
         return (
             f"{name}: {f['per_hour']:.2g} per animal and hour ({f['low']:.2g} to {f['high']:.2g}; "
-            f"{counted(f['sessions'], 'session')}). More or less than usual: cannot be told yet."
+            f"{counted(f['sessions'], 'session')}). Too early to tell whether that is more or less than usual."
         )
     numbers = (
         f"{100 * f['after']:.0f} % of moments recently, {100 * f['before']:.0f} % before (change "
-        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}; "
+        f"{points(f['change'])} points, {points(f['change_low'])} to {points(f['change_high'])}; "
         f"{counted(f['sessions_after'], 'session')} against {f['sessions_before']} before)"
     )
     said = {
@@ -41,12 +42,15 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         LESS: f"{name} is seen less than before: {numbers}.",
         USUAL: f"{name} is as usual: {numbers}.",
     }
-    return said.get(f.verdict) or f"{name}: {numbers}. More or less than usual: cannot be told yet."
+    return (
+        said.get(f.verdict)
+        or f"{name}: {numbers}. Too early to tell whether that is more or less than usual."
+    )
 
 
 def headline(did: Effort, known: pd.DataFrame) -> str:
     return (
-        f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {len(known):,} moments with a "
+        f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(len(known), 'moment')} with a "
         f"known behaviour. Each {did.cluster} counts once."
     )
 

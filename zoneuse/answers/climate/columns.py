@@ -52,7 +52,7 @@ PARTS: dict[str, Schema] = {
         Field("check_age_days", "number", "Days from that to the newest reading", "days", "never checked"),
         Field("accuracy", "number", "How far a value may be off", _OWN),
         Field("accuracy_declared", "flag", "Whether study.toml says so; else the usual one is taken"),
-        Field("loggers", "text", "Ids of the loggers, parted by commas"),
+        Field("loggers", "text", "Ids of the loggers, separated by commas"),
     ),
     "gradients": (
         Field("enclosure", "id", "Id of the enclosure"),

@@ -127,7 +127,7 @@ def _why_early(f: Finding) -> str:
     if f.reason == reasons.NOT_FALLING:
         return _holds(f.facts["drying"])
     if f.reason == reasons.SPREAD:
-        return "Falling or steady: cannot be told yet."
+        return "Too early to tell whether it is falling or steady."
     one: Drying = f.facts["drying"]
     need = LEAST_WITH_PAST if one.past and one.limit is not None else LEAST_DAYS
     return f"Too early: fewer than {counted(need, 'full day')} of readings since the last water or change."
@@ -262,6 +262,6 @@ def _offer(declared: Declaration, moment: Sequence[tuple[int, str]], labels: Map
     local = at.astimezone(declared.timezone)
     names = ", ".join(visible(labels[z]) for z in zones)
     return (
-        f"{names} rose and stayed risen around {spoken_time(at, declared.timezone)}: taken as water put in. If so, put "
+        f"{names} rose and stayed up around {spoken_time(at, declared.timezone)}: taken as water put in. If so, put "
         f"it on record: zoneuse adjust water {' '.join(zones)} --at {local:%Y-%m-%dT%H:%M}"
     )

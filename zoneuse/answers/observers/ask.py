@@ -52,7 +52,7 @@ class ObserversAnswer(Answer):
             first = confused.head(SHOWN_CONFUSIONS)
             left = f" ({len(first)} of {len(confused)})" if len(first) < len(confused) else ""
             yield Text()
-            yield Text(f"Confused, the dearest first{left}:")
+            yield Text(f"Confused, the costliest first{left}:")
             table = replace(
                 self, table=first, shown=CONFUSED, headline="", findings=(), notes=(), cautions=()
             )

@@ -90,7 +90,7 @@ def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
         return f"{name}: {compared}. It stands still, so whether it is that or the places cannot be told."
     if f.reason == reasons.PLACE_OR_CONDITION:
         return f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
-    return f"{name}: {compared}. What it makes of {offer} cannot be told yet."
+    return f"{name}: {compared}. Whether it matters within {offer} is too early to tell."
 
 
 def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -177,7 +177,7 @@ def nearness(quantity: str) -> tuple[str, str]:
 def _apart_said(f: Finding, fahrenheit: bool) -> str:
     quantity = f.about[0]
     more = nearness(quantity)[f["difference"] <= 0]
-    limits = "it may be none"
+    limits = "perhaps no difference"
     low, high = (f.numbers[name].value for name in ("difference_low", "difference_high"))
     if low is not None and high is not None and clear_of_none(low, high):
         ends = sorted(abs(in_unit(quantity, end, fahrenheit, True)) for end in (low, high))

@@ -27,7 +27,7 @@ def headline(
     checks, alive = sum(len(c) for c in every), sum(int(c.alive.sum()) for c in every)
     found, days = sum(int(c.found.sum()) for c in every), len({day for c in every for day in c.days})
     says = f"{counted(checks, 'check')} on {counted(days, 'day')}; "
-    says += f"{found / checks:.1f} of {alive / checks:.1f} animals known alive found at each, on average. "
+    says += f"{found / checks:.1f} of {alive / checks:.1f} animals present were found at each, on average. "
     return f"{says}{_most(every, months, evenness, labels)}".strip()
 
 

@@ -241,7 +241,7 @@ def _cautions(question: Question, change: Adjustment, found: Sides) -> list[Caut
         told.append(Caution("slots", says))
     later = found.rows["at"][found.rows["at"] > pd.Timestamp(change.at)]
     if not change.expects:
-        says = f"{change.id}: nothing was written down as expected: looking around."
+        says = f"{change.id}: nothing was predicted, so treat what it shows as a lead."
         told.append(Caution("looking-around", says))
     elif len(later) and pd.Timestamp(change.entered) > later.min():
         says = f"{change.id}: the expectation was written down after sessions that followed."

@@ -49,7 +49,7 @@ SHOWN = (
     Column("after", "After", "share"),
     Column("change", "Points", "points"),
     Column("change", "95 %", "points-range", narrow=False),
-    Column("p", "By luck", "chance", narrow=False),
+    Column("p", "Chance (p)", "chance", narrow=False),
 )
 PARTS: dict[str, Schema] = {
     "second_opinion": SECOND_OPINION,

@@ -111,7 +111,7 @@ def _of_change(f: Finding) -> str:
         side = "before" if before == 0 else "after"
         return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
     least = f["smallest_p"]
-    luck = f"at best 1 in {round(1 / least)} by luck" if least < 1 else "any result is as good as luck"
+    luck = f"at best 1 in {round(1 / least)} by chance" if least < 1 else "any result is as good as luck"
     where = " in each enclosure and time of day" if f["strata"] > 1 else ""
     enough, rest = _more(f, "expected"), _more(f, "all")
     if change.expects:
@@ -224,7 +224,7 @@ def _whose(f: Finding) -> str:
 def _role(f: Finding) -> str:
     expected = f.facts["expected"]
     if expected is None:
-        return " Nobody had said so before: looking around."
+        return " It was not predicted, so treat it as a lead."
     way = "more" if expected == "up" else "less"
     if f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0):
         return f" Expected was {way}; it did not change."
@@ -255,7 +255,7 @@ def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
         )
     else:
         end = f" Cannot be told from chance yet (p {f['p']:.2f})."
-    role = "" if f.facts["expected"] else " Nobody had said so before: looking around."
+    role = "" if f.facts["expected"] else " It was not predicted, so treat it as a lead."
     return f"{root} made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
 
 

@@ -86,7 +86,7 @@ def _held_back(f: Finding) -> str:
         )
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"Too early: only {counted(f['moves'], 'move')} between zones were seen."
-    return f"More or less than its share: cannot be told yet.{_settles(f)}"
+    return f"Too early to tell whether that is more or less than its share.{_settles(f)}"
 
 
 def _settles(f: Finding) -> str:
@@ -126,7 +126,7 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
     if use is not None and use.moves is not None:
         moves = f", {use.moves:,} moves between zones, {counted(use.lasting.stays, 'stay')}"
     return (
-        f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {did.moments:,} moments seen"
+        f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(did.moments, 'moment')} seen"
         f"{unseen}{missed}{moves}. Each {did.cluster} counts once."
     )
 
@@ -169,7 +169,8 @@ def cautions(question: Question, availability: str, use: ZoneUse | None) -> tupl
         )
     cautions += not_looked_into(question)
     if did.guesses:
-        cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} are guesses and are counted."))
+        are = "is a guess and is" if did.guesses == 1 else "are guesses and are"
+        cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} {are} counted."))
     cautions += _what_it_tells(use)
     if mixed := times_mixed(rows):
         cautions.append(Caution("slots", mixed))

@@ -285,7 +285,7 @@ def _answered_columns(question: Question, hints: Hints, declared: Declaration) -
     """Which columns, one to a line; an empty line ends."""
     context, option = click.get_current_context(), click.Option(["--column"])
     if question.hint == "by":
-        text = click.prompt("  Columns, parted by commas", err=True)
+        text = click.prompt("  Columns, separated by commas", err=True)
         hints = replace(hints, by=tuple(t.strip() for t in text.split(",")))
         say("  Which name stands for which logger? NAME=LOGGER, an empty line when done.")
     else:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     "--quiet",
     type=click.FloatRange(0, 120),
     metavar="MINUTES",
-    help="Let them settle so long before the first scan (default: 3).",
+    help="Minutes to let them settle before the first scan (default: 3).",
 )
 @click.option(
     "--method",

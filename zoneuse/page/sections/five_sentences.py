@@ -15,6 +15,7 @@ from ...answers.preference.words import cause_said, nearness
 from ...answers.quantities_said import label, said
 from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
+from ...answers.showing.said import times
 from ...figures.dates import clock_said, span_said
 from ...readings.trust.overview import age_words
 from ...study.clock import to_ms
@@ -129,8 +130,8 @@ def _some(names: Sequence[str]) -> str:
 
 
 def _times(name: str, row: Mapping[str, Any]) -> str:
-    limits = "" if row["ratio_low"] is None else f", {row['ratio_low']:.2f} to {row['ratio_high']:.2f}"
-    return f"{name} ({row['ratio']:.2f} times{limits})"
+    limits = "" if row["ratio_low"] is None else f", {times(row['ratio_low'])} to {times(row['ratio_high'])}"
+    return f"{name} ({times(row['ratio'])} times{limits})"
 
 
 def _settle(found: Gathered) -> str:
@@ -224,10 +225,13 @@ def _to_do(found: Gathered) -> Sentence:
 def _needed(found: Gathered) -> Sentence:
     """What the readings ask for, then what watching would settle."""
     climate = found.climate
+    if _stale(found):
+        # What was so long ago is no work for today.
+        return Sentence("What needs doing", _newest(found))
     urgent = climate.parts["alerts"]["why"].tolist() if "alerts" in climate.parts else []
     if urgent:
         told = [str(w) for w in urgent[:3]]
-        return Sentence("What needs doing", " ".join([*told, _newest(found)] if _stale(found) else told))
+        return Sentence("What needs doing", " ".join(told))
     wanted = [f for f in climate.findings if f.verdict in ("recharge now", "outside limits")]
     soon = [f for f in climate.findings if f.verdict == DRYING and "limit" in f.numbers]
     if first := next(iter((*wanted, *soon)), None):

@@ -123,7 +123,7 @@ def _pieces(data: bytes, first: int, count: int, layout: Layout, split: int) -> 
 
 
 def _as_tabs(data: bytes, delimiter: str) -> bytes:
-    """Cells parted by spaces, parted by tabs instead."""
+    """Cells separated by spaces, by tabs instead."""
     if delimiter == SPACES:
         return b"\n".join(b"\t".join(line.split()) for line in data.split(b"\n"))
     lines = (line.strip() for line in data.split(b"\n"))

@@ -69,7 +69,7 @@ def _how(staged: Staged) -> list[str]:
     zone = "each time carries its own offset" if time.own_offset else f"times in {_zone_said(staged)}"
     order = f", {_ORDER_WORDS[time.order]}" if time.kind == CALENDAR and time.order else ""
     decimal = ", decimal commas" if layout.decimal == "," else ""
-    read = [f"cells parted by {DELIMITER_WORDS[layout.delimiter]}{decimal}; {zone}{order}"]
+    read = [f"columns separated by {DELIMITER_WORDS[layout.delimiter]}{decimal}; {zone}{order}"]
     if layout.values:
         read.append("; ".join(_column(layout, v) for v in layout.values))
     if layout.long and any(u == "F" for _, _, u in layout.long.meanings):

@@ -115,7 +115,7 @@ def _check_table(path: Path, table: Table, hints: Hints) -> None:
     if _commas_fall_apart(table):
         raise fault(
             "loose-commas", path, f"line {table.first + 1}",
-            "decimal commas stand in a table that is parted by commas, without quotes: rows fall apart",
+            "decimal commas stand in a table that is separated by commas, without quotes: rows fall apart",
             "23.5, or \"23,5\" in quotes, or semicolons between the cells", remedy="Export it again with one of these",
         )  # fmt: skip
     if table.doubt:

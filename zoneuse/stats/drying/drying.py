@@ -172,7 +172,7 @@ def days_back(start: float, now: float, settle: float = 0.5) -> Floats:
 def find_rises(
     t_days: ArrayLike, values: ArrayLike, least: float = 4.0, noise: float = 3.0, apart_days: float = 2.0
 ) -> list[float]:
-    """Times at which a humidity rose and stayed risen: what water put in looks like in the readings.
+    """Times at which a humidity rose and stayed up: what water put in looks like in the readings.
 
     The median of the day after is above that of the day before by ``least`` and by ``noise`` times the usual
     difference between neighbouring days, and two days later more than half of the rise is still there, so that a

@@ -247,7 +247,7 @@ def _check_references(declared: Declaration, notes: Notes) -> None:
             notes.unknown(f"limits.{zone}", zone, declared.zones, "zone")
 
 
-_PART = '; keys of two characters want their cells parted by spaces, as in "h1 h1 w"'
+_PART = '; keys of two characters want their columns separated by spaces, as in "h1 h1 w"'
 
 
 def _check_sketches(declared: Declaration, notes: Notes) -> None:

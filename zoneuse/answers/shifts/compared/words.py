@@ -126,7 +126,9 @@ def _order(f: Finding) -> str:
 def _never(f: Finding) -> str:
     """That so few units can never pass, and how many could."""
     luck = (
-        f"at best 1 in {round(1 / f['smallest_p'])} by luck" if f["smallest_p"] < 1 else "any result is luck"
+        f"at best 1 in {round(1 / f['smallest_p'])} by chance"
+        if f["smallest_p"] < 1
+        else "any result is luck"
     )
     many = plural(f.unit)
     more = f.numbers["more_at_all"].value
@@ -155,7 +157,7 @@ def _role(f: Finding) -> str:
     expected = f.facts["expected"]
     if expected is None:
         return (
-            " Nobody had said so before: looking around."
+            " It was not predicted, so treat it as a lead."
             if f.facts["by_name"] or f.verdict in (ROSE, FELL)
             else ""
         )

@@ -160,9 +160,7 @@ def _luck(impact: ControlImpact, column: int, tests: bool) -> str:
         return f"p {impact.p[column]:.3f} over the {impact.ways:,} ways of choosing which were changed"
     if impact.smallest_p >= 1:
         return "one enclosure of each kind says nothing of luck, so this only describes"
-    return (
-        f"with so few enclosures at best 1 in {round(1 / impact.smallest_p)} by luck, so this only describes"
-    )
+    return f"with so few enclosures at best 1 in {round(1 / impact.smallest_p)} by chance, so this only describes"
 
 
 def _enclosures(names: Sequence[str]) -> str:

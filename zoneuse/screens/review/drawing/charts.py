@@ -274,12 +274,12 @@ def _observers(drawn: Drawn) -> list[Block]:
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
-            *heading("Agreement beyond luck (kappa), 95 % limits; ┊ is luck", drawn.width),
+            *heading("Agreement beyond chance (kappa), 95 % limits; ┊ is chance", drawn.width),
             *intervals(drawn, lines, -0.2, 1.0, at),
         ]
     confused = drawn.given.series.get("confusion", ())[:8]
     if confused:
-        blocks += heading("Confused, the dearest first", drawn.width)
+        blocks += heading("Confused, the costliest first", drawn.width)
         for row in confused:
             pair = f"{drawn.label(text(row, 'one'))} / {drawn.label(text(row, 'other'))}"
             times = number(row, "moments") or 0
