@@ -15,9 +15,9 @@ from ..session.ledger import Ledger, Line, next_part
 from ..session.moment import Moment
 from ..session.plan import Plan, PlanError, for_method
 from ..session.recall import CONTINUE_H, hours_since
-from .following import Following
+from .ad_libitum import AdLibitum
+from .focal import Focal
 from .mode import Mode
-from .passing import Passing
 from .recorder import Recorder
 from .retreats.rounds import Rounding
 from .scanning import Scanning
@@ -140,9 +140,9 @@ def _recorder(plan: Plan, ledger: Ledger, beat: Beat, scan: int = 0) -> Recorder
 def _mode(sheet: Sheet, beat: Beat, scan: int) -> Mode:
     plan = sheet.plan
     if plan.method == "focal":
-        return Following(sheet, Beat(beat.first, plan.minutes * 60, 1))
+        return Focal(sheet, Beat(beat.first, plan.minutes * 60, 1))
     if plan.method == "ad-libitum":
-        return Passing(sheet)
+        return AdLibitum(sheet)
     if plan.method == "retreat-round":
         return Rounding(sheet, plan.retreats[0])
     return Scanning(sheet, beat, scan)

@@ -12,7 +12,7 @@ from statistics import median
 from ...stats.agreement.agreement import Agreement, agreement
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..modes.following import Following
+from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
@@ -71,7 +71,7 @@ def practised(core: Recorder, practice: Practice) -> list[str]:
         return [*_scans(mode, practice), *end]
     if isinstance(mode, Rounding):
         return [*scored_round(mode, practice), *end[1:]]
-    return [*_followed(mode, practice), *end] if isinstance(mode, Following) else end
+    return [*_followed(mode, practice), *end] if isinstance(mode, Focal) else end
 
 
 def _scans(core: Scanning, practice: Practice) -> list[str]:
@@ -93,7 +93,7 @@ def _scans(core: Scanning, practice: Practice) -> list[str]:
     return lines
 
 
-def _followed(core: Following, practice: Practice) -> list[str]:
+def _followed(core: Focal, practice: Practice) -> list[str]:
     made = ticks(core, practice)
     lines = [f"{len(made)} moments compared, one every {core.sheet.plan.every_s:g} s from the first record."]
     if not made:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ...journal.reader import read_journals
 from ...tables.watched import moments_of
-from ..modes.following import Following
+from ..modes.focal import Focal
 from .script import Practice, Stay
 
 
@@ -19,7 +19,7 @@ class Tick:
     true: Stay
 
 
-def ticks(core: Following, practice: Practice) -> list[Tick]:
+def ticks(core: Focal, practice: Practice) -> list[Tick]:
     """The moments of the session as every answer would count them, one every ``every_s`` from the first record."""
     session = read_journals(core.sheet.ledger.folder).sessions[core.sheet.ledger.journal.session]
     opened = session.entries[0].record.at
@@ -33,7 +33,7 @@ def ticks(core: Following, practice: Practice) -> list[Tick]:
     ]
 
 
-def changes(core: Following, practice: Practice) -> tuple[list[float], int]:
+def changes(core: Focal, practice: Practice) -> tuple[list[float], int]:
     """Seconds from each change to its record, for those recorded before the next change; and how many were not.
 
     Counted for each animal followed from its first record to the last moment of the session.
@@ -47,7 +47,7 @@ def changes(core: Following, practice: Practice) -> tuple[list[float], int]:
     return delays, not_recorded
 
 
-def _changes_of(core: Following, practice: Practice, animal: str) -> tuple[list[float], int]:
+def _changes_of(core: Focal, practice: Practice, animal: str) -> tuple[list[float], int]:
     ledger = core.sheet.ledger
     standing = sorted(
         (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..modes.following import Following
+from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.prompt import place_words
 from ..modes.retreats.rounds import Rounding
@@ -31,7 +31,7 @@ def _beat_words(core: Recorder, moment: Moment) -> list[str]:
         return ["PAUSED"]
     if isinstance(core.mode, Scanning):
         return [_scan_words(core.mode.beat, moment)]
-    if isinstance(core.mode, Following):
+    if isinstance(core.mode, Focal):
         left = span_words(core.mode.beat.left_s(moment.mono))
         return [f"watching, {left} left" if core.mode.ready else f"settling {left}"]
     if isinstance(core.mode, Rounding):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from ...study.clock import ANY_TIME
-from ..modes.following import Following
+from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
@@ -26,7 +26,7 @@ def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
         lines.append(_gaps(mode, counts))
     elif isinstance(mode, Rounding):
         lines += round_summary(mode)
-    elif isinstance(mode, Following):
+    elif isinstance(mode, Focal):
         first = core.ledger.lines[0].moment if core.ledger.lines else moment
         names = ", ".join(one.label for one in mode.animals)
         were = "was" if len(mode.animals) == 1 else "were"

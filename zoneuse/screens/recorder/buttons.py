@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...recording.modes.following import Following
+from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.modes.scanning import Scanning
@@ -33,7 +33,7 @@ def buttons(core: Recorder, narrow: bool) -> list[Chip]:
         says = _ROUND_SAYS if core.mode.place is not None else {**_ROUND_SAYS, "accept": "yes"}
         return [_chip(name, says.get(name)) for name in names]
     left_out: tuple[str, ...] = ()
-    if isinstance(core.mode, Following):
+    if isinstance(core.mode, Focal):
         left_out = _FOCAL_LEAVES_OUT
     elif not isinstance(core.mode, Scanning):
         left_out = _PASSING_LEAVES_OUT

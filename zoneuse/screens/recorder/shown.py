@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from ...recording.modes.asking import Code
-from ...recording.modes.following import Following
+from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.modes.scanning import Scanning
@@ -51,7 +51,7 @@ def bar(core: Recorder, now: Moment, width: int) -> str:
     """The beat, to be seen from the corner of an eye."""
     mode = core.mode
     filled = 0
-    if isinstance(mode, Scanning | Following):
+    if isinstance(mode, Scanning | Focal):
         filled = round(mode.beat.passed(now.mono) * width)
     elif isinstance(mode, Rounding):
         filled = width - round(len(mode.left()) / len(core.plan.retreats) * width)

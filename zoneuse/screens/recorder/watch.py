@@ -11,7 +11,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from ...recording.modes.asking import Choice, Prompt
-from ...recording.modes.following import Following
+from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import BY_KEY
@@ -195,7 +195,7 @@ class WatchScreen(Screen[None]):
         if not self.drawn:
             return
         now, core, width = self.recorder.clocks(), self.core, self.size.width
-        several = isinstance(core.mode, Following) and core.sheet.alone is None
+        several = isinstance(core.mode, Focal) and core.sheet.alone is None
         self.set_class(width < NARROW, "narrow")
         self.set_class(isinstance(core.mode, Rounding), "round")
         self.set_class(several, "several")

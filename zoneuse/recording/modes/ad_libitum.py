@@ -15,7 +15,7 @@ from .sheet import Act, Sheet
 
 
 @dataclass(slots=True)
-class Passing:
+class AdLibitum:
     """Who, then zone, then behaviour. One animal alone is always the one meant."""
 
     sheet: Sheet

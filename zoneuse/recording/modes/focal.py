@@ -24,7 +24,7 @@ NAMED_S = 5.0
 
 
 @dataclass(slots=True)
-class Following:
+class Focal:
     """``states`` are by the last record of each animal (absent: not known, or out of sight).
 
     ``named`` is the animal whose key was pressed last, among several; ``beat`` is the settling time and the watch.
