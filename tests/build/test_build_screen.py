@@ -191,3 +191,31 @@ def test_no_keys_or_touches_break_it_or_the_file(
     if records:
         now, before = tomllib.loads(text), tomllib.loads(KEPT)
         assert all(set(before[k]) <= set(now[k]) for k in ("zones", "animals", "behaviours", "loggers"))
+
+
+async def test_the_real_screen_takes_keys_touches_drags_and_pastes(tmp_path: Path) -> None:
+    from textual import events
+
+    from zoneuse.screens.build.app import BuildApp
+
+    app = BuildApp(desk_of(folder_with(tmp_path)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("f2", *"Stone", "enter", *"80", "enter")
+        assert study_of(tmp_path)["zones"]["stone"]["amount"] == 80
+        app.post_message(events.Paste("Under the\nroot"))
+        await pilot.pause()
+        assert app.desk.line.value == "Under the root"
+        await pilot.press("escape", "up")
+        where = next(
+            (x, y)
+            for y, line in enumerate(app.face._targets)
+            for x, t in enumerate(line)
+            if t == ("cell", 4, 6)
+        )
+        await pilot.mouse_down(app.face, offset=where)
+        await pilot.hover(app.face, offset=(where[0] + 4, where[1]))
+        await pilot.mouse_up(app.face, offset=where)
+        assert study_of(tmp_path)["enclosure"]["sketch"][4].startswith("......s")
+        await pilot.resize_terminal(40, 20)
+        await pilot.press("f10", "x", "f10")
+    assert app.return_code == 0
