@@ -26,7 +26,7 @@ def headline(answer: Answer) -> str:
     told = []
     top = _fullest(answer)
     if top is not None:
-        told.append(f"{top[0]} holds most of those found in retreats, {100 * top[1]:.0f} %")
+        told.append(f"{top[0]} holds more of those found in retreats than any other, {100 * top[1]:.0f} %")
     for finding in answer.findings:
         if finding.verdict == KEEPS:
             told.append(

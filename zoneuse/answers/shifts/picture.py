@@ -48,9 +48,9 @@ def headline(answer: Answer) -> str:
     if not told:
         all_of = "the one change" if len(ids) == 1 else f"any of the {number(len(ids))} changes"
         return f"It is too early to tell what {all_of} did."
-    of = f"{number(len(open_ones))} of {counted(len(ids), 'change')}"
+    of = f"{number(len(open_ones))} of {number(len(ids))} changes"
     rest = f"; for {of} it is too early to tell" if open_ones else ""
-    return capital(f"after the changes {', '.join(told)}{rest}.")
+    return capital(f"{listed(told)} after the changes{rest}.")
 
 
 def _moved(answer: Answer, found: Sequence[Finding]) -> list[str]:

@@ -39,6 +39,8 @@ def headline(answer: Answer) -> str:
             told.append(f"{higher if row['shape'] == 'rising' else lower} places are chosen")
         elif row["shape"] == "flat":
             told.append(f"{label(q)} makes little difference")
+        elif row["shape"] == "threshold":
+            told.append(f"places past a certain {label(q)} are chosen")
         else:
             told.append(f"{label(q)} is used unevenly")
     if not told and not early:
