@@ -106,7 +106,7 @@ def test_an_answer_in_a_notebook_says_what_a_terminal_says(demo: Path) -> None:
 
     answer = zoneuse.open_study(demo / "my-demo").shifts(slot="night")
     shown = answer._repr_html_()
-    assert shown.index("changes on record") < shown.index("<table>") < shown.index("Careful:")
+    assert shown.index(answer.headline) < shown.index("<table>") < shown.index("Careful:")
     assert shown.count("<tr>") == 1 + len(answer.first_rows or ())
 
 

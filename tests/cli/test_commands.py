@@ -218,7 +218,8 @@ def test_the_demo_is_a_sound_study_with_answers(tmp_path: Path) -> None:
         "After layout on 1 Apr 2026 19:30, Cork bark is used more" in said
         and "Expected was more, and it went" in said
     )
-    assert "Moss end: drying" in said
+    dry = run("climate", "--study", folder, "--now", "2026-04-26T12:00").stdout
+    assert re.search(r"Moss end (will pass your limit|: drying)", " ".join(dry.split()))
     assert len(result.stdout.splitlines()) < 24
     assert run("check", "--study", folder).exit_code == 0
     assert run("demo", folder).exit_code == 1
