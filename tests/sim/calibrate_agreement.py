@@ -1,4 +1,5 @@
-"""How often the limits of agreement, kappa and AC1 hold the truth: `python -m tests.sim.calibrate_agreement`.
+"""How often the limits of agreement, kappa and AC1 hold the truth: `python -m tests.sim.calibrate_agreement`
+(or ``rare`` 400: codes seen in few moments).
 
 Two observers record the same sessions of ten scans. Animals keep their behaviour from scan to scan; an observer
 who takes one behaviour for another does so for the whole bout, and is worse in some sessions than in others.
@@ -6,11 +7,13 @@ who takes one behaviour for another does so for the whole bout, and is worse in 
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
+from zoneuse.answers.observers.judge import FEWEST_UNCOMMON
 from zoneuse.stats.agreement.agreement import Agreement, agreement
 
 Codes = NDArray[np.int64]
@@ -79,7 +82,41 @@ def cell(
     return f"{share} | {np.median(width) if width else float('nan'):.2f} | {100 * (1 - len(width) / tries):.1f} |"
 
 
+RARE = {"a code in 5 of 100": (0.95, 0.05), "in 2 of 100": (0.98, 0.02), "in 1 of 100": (0.99, 0.01)}
+
+
+def rare(tries: int) -> Iterator[str]:
+    """A code seen seldom: kappa where it would be shown (ten uncommon moments) and where not, and AC1 in each."""
+    for name, mix in RARE.items():
+        for fault in (0.005, 0.02):
+            large = agreement(*observed(60_000, 4, mix, fault, 2.0, np.random.default_rng(1))[:2])
+            for sessions in (5, 8, 15, 40):
+                random = np.random.default_rng(2000 + sessions)
+                held, count = np.zeros((2, 2)), np.zeros(2, int)
+                for _ in range(tries):
+                    one, other, session = observed(sessions, 4, mix, fault, 2.0, random)
+                    found = agreement(one, other, session, categories=2)
+                    shown = int(((one != 0) | (other != 0)).sum() >= FEWEST_UNCOMMON)
+                    count[shown] += 1
+                    held[shown] += (
+                        found.kappa_low <= large.kappa <= found.kappa_high,
+                        found.ac1_low <= large.ac1 <= found.ac1_high,
+                    )
+                told = [
+                    f"{100 * h[0] / n:.0f} / {100 * h[1] / n:.0f}" if n >= 30 else "–"
+                    for h, n in zip(held, count, strict=True)
+                ]
+                cell_of = f"{name}, faults {fault} | {large.kappa:.2f} | {large.ac1:.2f} | {sessions}"
+                yield f"| {cell_of} | {100 * count[0] / tries:.0f} | {' | '.join(told)} |"
+
+
 if __name__ == "__main__":
+    if sys.argv[1:2] == ["rare"]:
+        print("| code | kappa | AC1 | sessions | fewer than ten, % | then: kappa / AC1 | else: kappa / AC1 |")
+        print("|---|---|---|---|---|---|---|")
+        for line in rare(int(sys.argv[2]) if len(sys.argv) > 2 else 400):
+            print(line, flush=True)
+        sys.exit()
     print(
         "| behaviours | kappa | AC1 | sessions | agreement | kappa | AC1 | median width of kappa | no limits, % |"
     )
