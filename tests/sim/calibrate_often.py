@@ -1,4 +1,5 @@
 """How often a verdict ever shows falsely to whoever asks after every session.  python -m tests.sim.calibrate_often [N]
+(or ``retreats 60``)
 
 Animals without preference, 200 sessions; asked after each from the 15th to the 40th, every second to the 100th, then
 every fifth. Prints Markdown tables for docs/methods/looking-often.md.
@@ -10,8 +11,15 @@ import sys
 
 import numpy as np
 
+from tests.sim.calibrate_retreats import as_checks
 from tests.sim.calibrate_zones import error
+from tests.sim.colony import colony
 from tests.sim.creatures import OFFER, Creatures, Ints, alone, columns, joiners, together
+from zoneuse.answers.finding import FAIRLY_SURE
+from zoneuse.answers.retreats.judge import company as company_found
+from zoneuse.answers.retreats.judge import keeping
+from zoneuse.stats.association.fidelity import fidelity
+from zoneuse.stats.association.sharing import company, sharing
 from zoneuse.stats.intervals.any_time import level_any_time
 from zoneuse.stats.intervals.units import gather, unit_shares
 from zoneuse.stats.space_use.bouts import find_bouts
@@ -21,6 +29,7 @@ from zoneuse.stats.time_series.recent_change import LEVEL_MOVING, recent_change
 LOOKS = np.r_[15:41, 42:101:2, 105:201:5]
 # One session a day: the last fortnight.
 RECENT = 15
+RETREAT_LOOKS = np.r_[15:31:3, 35:61:5, 70:101:10, 120:201:20]
 
 
 def p_of(zone: Ints) -> float:
@@ -60,7 +69,44 @@ def activity_ever(animals: int, carry: float, studies: int, seed: int) -> tuple[
     return float(strict), float(single)
 
 
+def retreats_ever(animals: int, stays: float, studies: int, seed: int) -> tuple[float, float]:
+    """The same for company, homes kept to and retreats unused, of colonies in which nobody seeks or shuns another.
+
+    All share one liking, so there is no home of one's own; asked at fewer looks, for each deals a thousand times.
+    """
+    ever = np.zeros((studies, 2), bool)
+    for study in range(studies):
+        random = np.random.default_rng([seed, study])
+        where = colony(random, checks=200, animals=animals, stays=stays, pairs=0)
+        for n in RETREAT_LOOKS:
+            checks = as_checks(where[:n])
+            found = []
+            if animals > 2:
+                told = sharing(where[:n], draws=999, seed=n)
+                found += list(company_found(checks, told, company(told), False))
+            # Who stays is in the same retreat again: "keeps to it" is true then.
+            if animals > 1 and not stays:
+                kept = fidelity(where[:n], 999, n)
+                found += list(keeping(checks, kept, {}, 1))
+            claims = [f for f in found if f.verdict in ("together", "apart", "keeps to it")]
+            ever[study] |= (any(f.standing == FAIRLY_SURE for f in claims), bool(claims))
+    strict, single = 100 * ever.mean(axis=0)
+    return float(strict), float(single)
+
+
+def print_retreats(studies: int) -> None:
+    print("| retreats, animals | stays | ever fairly sure | ever claimed | s.e. |\n|---|---|---|---|---|")
+    for animals in (3, 8):
+        for stays in (0.0, 0.5, 0.8):
+            strict, single = retreats_ever(animals, stays, studies, 97)
+            told = f"{strict:.0f} | {single:.0f} | {error(strict / 100, studies):.1f}"
+            print(f"| {animals} | {stays} | {told} |", flush=True)
+
+
 def main() -> None:
+    if sys.argv[1:2] == ["retreats"]:
+        print_retreats(int(sys.argv[2]) if len(sys.argv) > 2 else 60)
+        return
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 150
     print(
         "\n| answer | animals | carry-over | ever, level in use | ever at .05 | s.e. |\n|---|---|---|---|---|---|"
