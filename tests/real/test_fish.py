@@ -101,3 +101,9 @@ def test_where_the_gradient_never_moved_the_plain_peak_is_told_with_what_would_p
     assert finding.forecast is not None and finding.forecast.more is not None
     speaks = {r["fit"]: r["speaks"] for r in part(answer, "peak_sets")}
     assert speaks["plain"] and not speaks.get("with a constant per place", False)
+
+
+def test_no_logger_in_water_is_said_to_stand_in_the_sun(answers: dict[str, Answer]) -> None:
+    assert [
+        c.code for a in answers.values() for c in a.cautions if c.code in ("logger-in-sun", "logger-noisy")
+    ] == []

@@ -29,6 +29,8 @@ EVEN_SPREAD = 1 / np.sqrt(3.0)
 SUN_LEAST_C = 3.0
 # on some days and not on others, to and fro, and varies so many times more than the others' do.
 SUN_DAYS, SUN_TURNS, SUN_MORE = (0.1, 0.9), 4, 2.5
+# Days on which every zone is known that it takes to tell.
+_LEAST_DAYS = 6
 _DAY_MS = 86_400_000
 
 
@@ -130,20 +132,20 @@ def _in_the_sun(question: Question) -> Iterator[tuple[str, int, int, float]]:
     if len(warmest) < 3:
         return
     table = np.array(list(warmest.values()))
+    table = table[:, (~np.isnan(table)).sum(axis=0) == len(table)]
+    if table.shape[1] < _LEAST_DAYS:
+        return
     for i, zone in enumerate(warmest):
         others = np.delete(table, i, axis=0)
-        apart = table[i] - np.nanmedian(others, axis=0)
+        apart = table[i] - np.median(others, axis=0)
         # How the others vary against each other: a pair of them without this one is not moved by its sun.
-        usual = np.median([np.nanstd(one - other) for one, other in combinations(others, 2)])
-        own_days = apart[~np.isnan(apart)]
-        if own_days.size < 6:
-            continue
-        above = own_days - np.quantile(own_days, 0.25)
+        usual = np.median([np.std(one - other) for one, other in combinations(others, 2)])
+        above = apart - np.quantile(apart, 0.25)
         hot = above > SUN_LEAST_C
         turns = int((hot[1:] != hot[:-1]).sum())
         comes_and_goes = SUN_DAYS[0] <= hot.mean() <= SUN_DAYS[1] and turns >= SUN_TURNS
-        if comes_and_goes and own_days.std() > SUN_MORE * usual:
-            yield zone, int(hot.sum()), int(own_days.size), float(np.median(above[hot]))
+        if comes_and_goes and apart.std() > SUN_MORE * usual:
+            yield zone, int(hot.sum()), int(apart.size), float(np.median(above[hot]))
 
 
 def _sun_said(question: Question, zone: str, days: int, of: int, degrees: float) -> Caution:
