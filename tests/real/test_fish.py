@@ -97,7 +97,7 @@ def test_where_the_gradient_never_moved_the_plain_peak_is_told_with_what_would_p
     (finding,) = answer.findings
     assert (finding.verdict, finding.reason) == ("too early", "never_with_this_design")
     assert finding["peak"] == pytest.approx(31.1, abs=0.1)
-    assert row(answer)["peak_low"] > 30 and row(answer)["peak_high"] < 33
+    assert row(answer)["peak_low"] > 30 and row(answer)["peak_high"] < 34  # sides need not be alike
     assert finding.forecast is not None and finding.forecast.more is not None
     speaks = {r["fit"]: r["speaks"] for r in part(answer, "peak_sets")}
     assert speaks["plain"] and not speaks.get("with a constant per place", False)

@@ -45,7 +45,7 @@ from .tables import (
 from .unlogged import unlogged
 from .used import COVER, by_animal, here, over_animals, slot_tables, with_cover
 from .why import Change, forecast, use_of_places, why_avoided
-from .words import cautions, headline, sentence
+from .words import CLEARLY, cautions, headline, sentence
 from .words_beside import beside, first_line, why_said
 
 
@@ -200,7 +200,8 @@ def _peak_of(curve: Curve) -> dict[str, float]:
     if curve.shape.peak is None or curve.verdict not in ("peaked", TOO_EARLY):
         return {}
     spans, top = peak_spans(curve), curve.top
-    peak = curve.shape.peak if top is None or top.value is None else top.value
+    # Where the sides are not clearly unlike the parabola's top is the steadier estimate; the limits allow for both.
+    peak = curve.shape.peak if top is None or top.value is None or abs(top.skew) <= CLEARLY else top.value
     low, high = min((a for a, _ in spans), default=np.nan), max((b for _, b in spans), default=np.nan)
     return {"peak": float(np.clip(peak, low, high)), "peak_low": low, "peak_high": high}
 
