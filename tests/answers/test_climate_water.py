@@ -71,8 +71,26 @@ def test_saturated_air_counts_and_says_at_least(tmp_path: Path) -> None:
     dew = answer.parts["zones"]
     dew = dew[(dew["zone"] == "moss") & (dew["quantity"] == "dew_point_c")].iloc[0]
     assert dew["maximum"] <= 20.1 + 1e-9
+    # What follows from a ceiling is one-sided: a dew point up to the air, a deficit down to none.
+    parts = answer.parts["zones"]
+    parts = parts[parts["zone"] == "moss"].set_index("quantity")
+    assert parts["bound"].to_dict() | {"temperature_c": None} == {
+        "temperature_c": None, "humidity_pct": "at least", "dew_point_c": "at least", "vpd_kpa": "at most",
+    }  # fmt: skip
+    assert parts.loc["humidity_pct", "upper_by"] == 0 and parts.loc["humidity_pct", "lower_by"] == 3
+    assert parts.loc["dew_point_c", "upper_by"] == pytest.approx(0, abs=0.1)
+    assert (
+        parts.loc["vpd_kpa", "lower_by"]
+        == parts.loc["vpd_kpa", "median"]
+        < 0.01
+        < parts.loc["vpd_kpa", "upper_by"]
+    )
+    apart = answer.parts["gradients"]
+    assert "at least" in set(apart.loc[apart["quantity"] == "humidity_pct", "bound"])
+    assert apart.loc[apart["quantity"] == "temperature_c", "bound"].isna().all()
     printed = run("climate", "--full", "--study", folder).stdout
-    assert "≥100" in printed and "Wet h/d" in printed
+    assert "≥100" in printed and "Wet h/d" in printed and "≤0.0" in printed and "−3 +0" in printed
+    assert "is at least" in " ".join(printed.split())
 
 
 def test_a_dew_point_is_never_above_the_air() -> None:

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration
+from .bounds import difference_bound
 from .series import Climate
 from .summary import quantities_of, told_within
 
 LEAST_HOURS = 12.0
 COLUMNS = [
     "enclosure", "slot", "quantity", "zone", "other", "difference", "difference_p05", "difference_p95",
-    "sensors_tell", "measurable", "hours",
+    "bound", "sensors_tell", "measurable", "hours",
 ]  # fmt: skip
 
 
@@ -53,8 +54,8 @@ def _by_slot(
     enclosure, quantity, one, other = key
     rows = []
     for slot in (*SLOTS, ANY_TIME):
-        here = apart[slots == slot]
-        here = here[~np.isnan(here)]
+        there = (slots == slot) & ~np.isnan(apart)
+        here = apart[there]
         hours = len(here) * climate.step_ms / 3_600_000
         if hours < LEAST_HOURS:
             continue
@@ -67,6 +68,7 @@ def _by_slot(
             {
                 "enclosure": enclosure, "slot": slot, "quantity": quantity, "zone": names[0], "other": names[1],
                 "difference": abs(middle), "difference_p05": limits[0], "difference_p95": limits[1],
+                "bound": difference_bound(climate, quantity, *names, there, slot == ANY_TIME),
                 "sensors_tell": tell, "measurable": abs(middle) > tell, "hours": hours,
             }
         )  # fmt: skip

@@ -207,8 +207,9 @@ def _value(answer: ClimateAnswer, row: dict[str, Any], key: str, difference: boo
 
 
 def _median(answer: ClimateAnswer, row: dict[str, Any]) -> str:
-    # A median at the sensor's ceiling says "at least".
-    return ("≥" if row["at_least"] and not too_little(row) else "") + _value(answer, row, "median")
+    # A median at the sensor's ceiling says "at least", what follows from it "at least" or "at most".
+    sign = {"at least": "≥", "at most": "≤"}.get(row["bound"] or "", "")
+    return ("" if too_little(row) else sign) + _value(answer, row, "median")
 
 
 def _span(answer: ClimateAnswer, row: dict[str, Any], low: str, high: str) -> str:
@@ -216,7 +217,12 @@ def _span(answer: ClimateAnswer, row: dict[str, Any], low: str, high: str) -> st
 
 
 def _tell(answer: ClimateAnswer, row: dict[str, Any]) -> str:
-    return _value(answer, row, "accuracy", True) + ("" if row["accuracy_declared"] else "*")
+    star = "" if row["accuracy_declared"] else "*"
+    if row["bound"] is None:
+        return _value(answer, row, "accuracy", True) + star
+    # One-sided: what lies below and above it.
+    down, up = (brief(row["quantity"], row[key], answer.fahrenheit, True) for key in ("lower_by", "upper_by"))
+    return f"−{down} +{up}{star}"
 
 
 def _cells_narrow(answer: ClimateAnswer, row: dict[str, Any]) -> list[str]:

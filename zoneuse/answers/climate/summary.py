@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ...stats.arrays import Floats
 from ...study.model import Bounds, Declaration, value_at
 from ...study.quantities import DERIVED, in_order
+from .bounds import at_ceiling, median_bound, one_sided
 from .series import Climate, accuracy_of, at_time, derived_accuracy
 
 _HOUR_MS = 3_600_000
@@ -38,9 +39,9 @@ def summary(declared: Declaration, climate: Climate, keep: NDArray[np.bool_]) ->
 
 
 COLUMNS = [
-    "zone", "quantity", "median", "p05", "p95", "minimum", "maximum", "wet_h", "at_least", "median_undoubted", "day",
-    "night", "daily_swing", "below_limit_h", "above_limit_h", "covered", "hours", "newest_at", "newest", "checked",
-    "check_age_days", "accuracy", "accuracy_declared", "loggers",
+    "zone", "quantity", "median", "p05", "p95", "minimum", "maximum", "wet_h", "at_least", "bound", "lower_by",
+    "upper_by", "median_undoubted", "day", "night", "daily_swing", "below_limit_h", "above_limit_h", "covered",
+    "hours", "newest_at", "newest", "checked", "check_age_days", "accuracy", "accuracy_declared", "loggers",
 ]  # fmt: skip
 
 
@@ -57,14 +58,17 @@ def _row(
     low, high = np.percentile(known, [5, 95])
     least, most = _extremes(climate, zone, quantity, keep, known)
     wet, undoubted = _wet(climate, zone, quantity, there)
+    bound = median_bound(quantity, at_ceiling(climate, zone, there))
     below, above = outside_hours(declared, climate, zone, quantity, there)
     newest = climate.newest[zone, quantity]
     sure, known_by_keeper, checked = told_within(declared, climate, zone, quantity)
+    middle = float(np.median(known))
+    down, up = one_sided(climate, zone, quantity, middle, sure) if bound else (sure, sure)
     span = keep & (climate.times >= _first(climate, quantity)) & (climate.times <= _last(climate, quantity))
     return {
-        "zone": zone, "quantity": quantity, "median": float(np.median(known)), "p05": float(low), "p95": float(high),
+        "zone": zone, "quantity": quantity, "median": middle, "p05": float(low), "p95": float(high),
         "minimum": least, "maximum": most, "wet_h": 24 * wet, "at_least": bool(wet >= 0.5),
-        "median_undoubted": undoubted,
+        "bound": bound, "lower_by": down, "upper_by": up, "median_undoubted": undoubted,
         "day": _median(values[there & (slots == "day")]), "night": _median(values[there & (slots == "night")]),
         "daily_swing": _swing(climate, values, there), "below_limit_h": below, "above_limit_h": above,
         "covered": float(there.sum() / max(span.sum(), 1)), "hours": float(there.sum() * climate.step_ms / _HOUR_MS),
@@ -95,11 +99,10 @@ def _wet(climate: Climate, zone: str, quantity: str, there: NDArray[np.bool_]) -
     if quantity != "humidity_pct":
         return float("nan"), float("nan")
     column = climate.zones.index(zone)
-    wet = climate.wet[there, column]
     doubted = climate.doubted[there, column] > 0
     known = climate.of(zone, quantity)[there]
     rest = _median(known[~doubted]) if doubted.any() else float("nan")
-    return float(np.nanmean(wet)) if (~np.isnan(wet)).any() else float("nan"), rest
+    return at_ceiling(climate, zone, there), rest
 
 
 def _first(climate: Climate, quantity: str) -> int:

@@ -214,6 +214,7 @@ def widest_said(declared: Declaration, table: pd.DataFrame, labels: Mapping[str,
         row = rows.iloc[int(np.argmax(rows["difference"].to_numpy()))]
         apart = said(quantity, float(row["difference"]), declared.fahrenheit, difference=True)
         when = SLOT_SAID.get(str(row["slot"]), "")
+        apart = f"at least {apart}" if row["bound"] else apart
         more = "warmer" if quantity == "temperature_c" else "more humid"
         parts.append(f"{labels[row['zone']]} is {apart} {more} than {labels[row['other']]} {when}".rstrip())
     return f"Widest gradients: {'; '.join(parts)}." if parts else ""
