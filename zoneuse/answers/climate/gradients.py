@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from ...study.clock import ANY_TIME, SLOTS
 from ...study.model import Declaration
-from .bounds import difference_bound
-from .series import Climate
+from .series import Climate, difference_bound
 from .summary import quantities_of, told_within
 
 LEAST_HOURS = 12.0
@@ -68,7 +67,7 @@ def _by_slot(
             {
                 "enclosure": enclosure, "slot": slot, "quantity": quantity, "zone": names[0], "other": names[1],
                 "difference": abs(middle), "difference_p05": limits[0], "difference_p95": limits[1],
-                "bound": difference_bound(climate, quantity, *names, there, slot == ANY_TIME),
+                "bound": difference_bound(climate, quantity, *names, there, mean=slot == ANY_TIME),
                 "sensors_tell": tell, "measurable": abs(middle) > tell, "hours": hours,
             }
         )  # fmt: skip

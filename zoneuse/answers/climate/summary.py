@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from ...stats.arrays import Floats
 from ...study.model import Bounds, Declaration, value_at
 from ...study.quantities import DERIVED, in_order
-from .bounds import at_ceiling, median_bound, one_sided
-from .series import Climate, accuracy_of, at_time, derived_accuracy
+from .series import Climate, accuracy_of, at_ceiling, at_time, derived_accuracy, median_bound, one_sided
 
 _HOUR_MS = 3_600_000
 # A day of which a quarter is missing has no swing: its warmest hour may be the one that is gone.
