@@ -1,0 +1,16 @@
+"""Pooling over studies: shares as counts, and estimates with known errors."""
+
+from __future__ import annotations
+
+from .binomial_normal import PooledShares, pool_shares, ratio_of
+from .effects import PooledEffects, next_interval, paule_mandel, pool_effects
+
+__all__ = [
+    "PooledEffects",
+    "PooledShares",
+    "next_interval",
+    "paule_mandel",
+    "pool_effects",
+    "pool_shares",
+    "ratio_of",
+]
