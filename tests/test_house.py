@@ -30,6 +30,7 @@ FLOORS = {
     "tables": {"study", "journal", "readings"},
     "recording": {"study", "journal", "tables", "stats"},
     "answers": {"figures", "study", "journal", "readings", "tables", "stats"},
+    "across": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
     "screens": {"figures", "study", "journal", "readings", "recording", "tables", "stats", "answers"},
     "page": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
     "export": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
@@ -45,6 +46,7 @@ FLOORS = {
         "screens",
         "page",
         "export",
+        "across",
     },
 }
 HEAVY = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
@@ -249,7 +251,7 @@ def test_an_array_of_numbers_is_named_once() -> None:
 
 def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    extras = [d for name in ("xlsx",) for d in project["optional-dependencies"][name]]
+    extras = [d for name in ("xlsx", "cluster") for d in project["optional-dependencies"][name]]
     declared = {re.split(r"[^\w-]", d)[0].replace("-", "_") for d in (*project["dependencies"], *extras)}
     imported = {
         name.split(".")[0]

@@ -111,6 +111,13 @@ def test_enclosures_of_one_keeper_are_not_as_many_keepers() -> None:
     assert together.high - together.low > 1.3 * (apart.high - apart.low)
 
 
+def test_alike_enclosures_of_several_keepers_leave_little_room_for_the_next() -> None:
+    # A scale lost on the way would leave the spread within keepers to its prior: 0.3 to 2 times as wide a span.
+    alike = pool_shares([30] * 14, [100] * 14, [0.3] * 14, [i // 2 for i in range(14)])
+    assert alike.tau_enclosures < 0.25
+    assert alike.next_high - alike.next_low < 1.6
+
+
 @pytest.mark.parametrize(
     ("used", "n", "offered"), [([3], [2], [0.1]), ([-1], [2], [0.1]), ([1], [0], [0.1]), ([1], [2], [1.0])]
 )

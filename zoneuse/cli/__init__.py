@@ -29,6 +29,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("answers.reporting:report", "The answers as one page: for a screen, a phone, paper."),
     "review": ("answers.reviewing:review", "The answers in terminal screens, with the records behind them."),
     "export": ("answers.exporting:export", "The tables, to take away as a Data Package."),
+    "share": ("study.sharing:share", "One small file of a study's numbers, to give away."),
+    "across": ("study.sharing:across", "What holds between enclosures and keepers."),
     "demo": ("study.starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

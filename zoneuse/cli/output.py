@@ -19,6 +19,7 @@ from .options import FORCE, FULL, PLOT, WIDTH
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
+    from ..figures import Figure
 
 
 def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
@@ -39,14 +40,19 @@ def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
 
 
 def plot(answer: Answer, path: Path, width: str) -> None:
-    """The answer's picture in a file of its own. Raises UsageError for a name or a width that is none."""
-    from ..figures.files import drawn_as
-
-    refuse_overwriting(path, force=_forced())
+    """The answer's picture in a file of its own."""
     drawn = answer.figure()
     if not drawn.panels:
         say(f"Nothing to draw yet: {answer.headline}")
         return
+    plot_figure(drawn, path, width)
+
+
+def plot_figure(drawn: Figure, path: Path, width: str = "180") -> None:
+    """A picture in a file of its own. Raises UsageError for a name or a width that is none."""
+    from ..figures.files import drawn_as
+
+    refuse_overwriting(path, force=_forced())
     try:
         data = drawn_as(drawn, path.suffix, width)
     except ValueError as error:

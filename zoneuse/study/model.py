@@ -87,6 +87,8 @@ class Zone:
     serves: tuple[str, ...] = ()
     cover: tuple[Dated[float], ...] = ()
     present: tuple[Presence, ...] = (Presence(Span()),)
+    # What the place is called where studies are held together.
+    common: str = ""
 
 
 @dataclass(frozen=True, slots=True)

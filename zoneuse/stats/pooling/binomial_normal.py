@@ -97,10 +97,12 @@ def pool_shares(
     log_post = np.empty((len(within), len(taus), len(line.at)))
     for i, inner in enumerate(within):
         own = _blurred(line.likelihood, line.step, inner)
-        per_keeper = np.array([_product(own[g]) for g in groups])
+        products = [_product(own[g]) for g in groups]
+        per_keeper = np.array([product for product, _ in products])
+        scale = sum(log_scale for _, log_scale in products)
         for j, outer in enumerate(taus):
             blurred = _blurred(per_keeper, line.step, outer)
-            log_post[i, j] = np.log(np.maximum(blurred, 1e-300)).sum(axis=0)
+            log_post[i, j] = np.log(np.maximum(blurred, 1e-300)).sum(axis=0) + scale
     weight = np.exp(log_post - log_post.max())
     weight *= (_half_normal(taus, prior) * _widths(taus))[None, :, None]
     if nested:
@@ -197,10 +199,10 @@ def _kernelled(weights: Floats, step: float, sd: float) -> Floats:
     return inside
 
 
-def _product(rows: Floats) -> Floats:
-    """Likelihoods of one keeper's enclosures together, scaled to at most one."""
+def _product(rows: Floats) -> tuple[Floats, float]:
+    """Likelihoods of one keeper's enclosures together, scaled to at most one, and the log of that scale."""
     logs = np.log(np.maximum(rows, 1e-300)).sum(axis=0)
-    return np.asarray(np.exp(logs - logs.max()), np.float64)
+    return np.asarray(np.exp(logs - logs.max()), np.float64), float(logs.max())
 
 
 def _half_normal(taus: Floats, scale: float) -> Floats:

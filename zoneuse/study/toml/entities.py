@@ -131,6 +131,7 @@ def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
         serves=table.texts("serves", SERVES),
         cover=table.timeline("cover", _cover),
         present=tuple(present) or (Presence(Span(), daily),),
+        common=table.text("as"),
     )
     if dated and "amount" not in table.values:
         table.notes.hint(

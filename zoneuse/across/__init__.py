@@ -1,0 +1,1 @@
+"""Beyond one study: what a keeper shares, and what holds across keepers."""

@@ -1,0 +1,202 @@
+"""Shared summaries to what holds over their keepers: arrays out of records, and what `stats/pooling` makes of them."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..stats.pooling import pool_effects, pool_shares, ratio_of
+from .shared import Shared, SharedEnclosure
+
+ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"
+# Keepers from which limits are given, and from which the next one is foretold and a verdict given.
+FOR_LIMITS, FOR_VERDICT = 3, 5
+PRIOR, OTHER_PRIORS = 1.0, (0.5, 2.0)
+
+
+@dataclass(frozen=True, slots=True)
+class OneStudy:
+    """One enclosure's own estimate with its 95 % limits (None where its error is not known)."""
+
+    keeper: str
+    enclosure: str
+    mean: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """What holds of one thing over keepers, in its own unit (a ratio, °C, a share); limits None under three keepers."""
+
+    what: str
+    name: str
+    unit: str
+    keepers: int
+    enclosures: int
+    mean: float | None
+    low: float | None
+    high: float | None
+    next_low: float | None
+    next_high: float | None
+    tau: float | None
+    studies: tuple[OneStudy, ...]
+    # Limits of the mean under narrower and wider priors of the spread, by that prior's scale.
+    under: Mapping[float, tuple[float, float]]
+
+
+def most_species(shared: Iterable[Shared]) -> tuple[str, dict[str, int]]:
+    """The species most keepers have, and how many studies there are of each: different ones are never pooled."""
+    keepers: dict[str, set[str]] = defaultdict(set)
+    studies: Counter[str] = Counter()
+    for one in shared:
+        keepers[one.species].add(one.keeper)
+        studies[one.species] += 1
+    most = max(keepers, key=lambda name: (len(keepers[name]), studies[name], name)) if keepers else ""
+    return most, dict(studies)
+
+
+def pool(shared: Sequence[Shared], seed: int = 1) -> list[Pooled]:
+    """Zones, preferred conditions and changes, each over the keepers who have it. All of one species."""
+    return [*_zones(shared), *_preferred(shared, seed), *_changes(shared, seed)]
+
+
+def _zones(shared: Sequence[Shared]) -> Iterator[Pooled]:
+    by_name: dict[str, list[tuple[str, SharedEnclosure, int]]] = defaultdict(list)
+    for one in shared:
+        for i, zone in enumerate(one.enclosure.zones):
+            if 0 < zone.offered < 1 and zone.n_eff > 0 and 0 <= zone.used <= 1:
+                by_name[zone.name].append((one.keeper, one.enclosure, i))
+    for name, some in sorted(by_name.items()):
+        rows = [enclosure.zones[i] for _, enclosure, i in some]
+        keepers = [keeper for keeper, _, _ in some]
+        n = np.array([row.n_eff for row in rows])
+        used = np.array([row.used for row in rows]) * n
+        offered = np.array([row.offered for row in rows])
+        k = len(set(keepers))
+        studies = tuple(
+            OneStudy(
+                keeper,
+                enclosure.token,
+                row.used / row.offered,
+                *_own_limits(row.used, row.n_eff, row.offered),
+            )
+            for (keeper, enclosure, _), row in zip(some, rows, strict=True)
+        )
+        if k < FOR_LIMITS:
+            yield Pooled(ZONE, name, "ratio", k, len(rows), None, None, None, None, None, None, studies, {})
+            continue
+        found = pool_shares(used, n, offered, keepers, prior=PRIOR)
+        usual = float(np.exp(np.mean(np.log(offered))))
+        others = {prior: pool_shares(used, n, offered, keepers, prior=prior) for prior in OTHER_PRIORS}
+
+        def ratio(effect: float, usual: float = usual) -> float:
+            return ratio_of(effect, usual)
+
+        ahead = (ratio(found.next_low), ratio(found.next_high)) if k >= FOR_VERDICT else (None, None)
+        yield Pooled(
+            ZONE, name, "ratio", k, len(rows), ratio(found.mean), ratio(found.low), ratio(found.high),
+            ahead[0], ahead[1], float(np.hypot(found.tau_keepers, found.tau_enclosures)), studies,
+            {prior: (ratio(other.low), ratio(other.high)) for prior, other in others.items()},
+        )  # fmt: skip
+
+
+def _own_limits(used: float, n: float, offered: float) -> tuple[float, float]:
+    """Wilson's limits of a share (1927), as a ratio."""
+    z2 = 1.959964**2
+    centre, half = (
+        (used + z2 / (2 * n)) / (1 + z2 / n),
+        np.sqrt(z2 * (used * (1 - used) / n + z2 / (4 * n * n))) / (1 + z2 / n),
+    )
+    return float(max(centre - half, 0.0)) / offered, float(min(centre + half, 1.0)) / offered
+
+
+def _preferred(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
+    """What the animals of an enclosure used, mean over animals; its error from their spread.
+
+    One animal shows no spread: it takes that of the animals of other enclosures, where there is one.
+    """
+    by_quantity: dict[str, list[tuple[str, str, list[float]]]] = defaultdict(list)
+    for one in shared:
+        means: dict[str, list[float]] = defaultdict(list)
+        for animal in one.enclosure.animals_used:
+            means[animal.quantity].append(animal.mean)
+        for quantity, values in means.items():
+            by_quantity[quantity].append((one.keeper, one.enclosure.token, values))
+    for quantity, some in sorted(by_quantity.items()):
+        spreads = [(len(v) - 1, float(np.var(v, ddof=1))) for _, _, v in some if len(v) > 1]
+        if not spreads:
+            continue
+        usual = sum(df * var for df, var in spreads) / sum(df for df, _ in spreads)
+        rows = [
+            (
+                keeper,
+                token,
+                float(np.mean(v)),
+                max((float(np.var(v, ddof=1)) if len(v) > 2 else usual) / len(v), 1e-12),
+            )
+            for keeper, token, v in some
+        ]
+        yield _estimates(PREFERRED, quantity, quantity, rows, seed)
+
+
+def _changes(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
+    by_kind: dict[tuple[str, str, str], list[tuple[str, str, float, float]]] = defaultdict(list)
+    for one in shared:
+        for change in one.enclosure.changes:
+            if change.se > 0 and not change.confounded:
+                by_kind[change.kind, change.where, change.what].append(
+                    (one.keeper, one.enclosure.token, change.change, change.se**2)
+                )
+    for (kind, where, what), rows in sorted(by_kind.items()):
+        name = f"{kind} in {where}: use of {what}" if where else f"{kind}: use of {what}"
+        yield _estimates(CHANGE, name, "share", rows, seed)
+
+
+def _estimates(
+    what: str, name: str, unit: str, rows: list[tuple[str, str, float, float]], seed: int
+) -> Pooled:
+    studies = tuple(
+        OneStudy(keeper, token, mean, mean - 1.959964 * var**0.5, mean + 1.959964 * var**0.5)
+        for keeper, token, mean, var in rows
+    )
+    keepers, y, v = _by_keeper(rows)
+    nothing = Pooled(what, name, unit, keepers, len(rows), None, None, None, None, None, None, studies, {})
+    if keepers < FOR_LIMITS:
+        return nothing
+    found = pool_effects(y, v, seed=seed)
+    ahead = (found.next_low, found.next_high) if keepers >= FOR_VERDICT else (None, None)
+    return Pooled(
+        what,
+        name,
+        unit,
+        keepers,
+        len(rows),
+        found.mean,
+        found.low,
+        found.high,
+        *ahead,
+        found.tau,
+        studies,
+        {},
+    )
+
+
+def _by_keeper(rows: list[tuple[str, str, float, float]]) -> tuple[int, list[float], list[float]]:
+    """One estimate for each keeper: the mean of the keeper's enclosures, with the larger of its two errors.
+
+    Enclosures of one keeper are not independent: they make that keeper's estimate surer, not the keepers more.
+    """
+    groups: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    for keeper, _, mean, var in rows:
+        groups[keeper].append((mean, var))
+    means, variances = [], []
+    for some in groups.values():
+        values, own = np.array([m for m, _ in some]), np.array([s for _, s in some])
+        seen = float(np.var(values, ddof=1)) / len(values) if len(values) > 1 else 0.0
+        means.append(float(values.mean()))
+        variances.append(max(float(own.sum()) / len(own) ** 2, seen))
+    return len(groups), means, variances

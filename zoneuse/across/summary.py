@@ -1,0 +1,136 @@
+"""A study to the numbers it can give away: no titles, names, labels, notes, observers, dates or file names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from ..answers.finding import TOO_EARLY
+from ..answers.study import Study
+from ..answers.zones.ask import zones as ask_zones
+from ..journal.fold import Entry
+from ..study.model import Zone
+from ..version import __version__
+from .shared import (
+    FORMAT,
+    Consent,
+    Shared,
+    SharedAnimal,
+    SharedChange,
+    SharedEnclosure,
+    SharedTerm,
+    SharedZone,
+)
+
+CONFOUNDED = "confounded"
+
+
+def summarise(study: Study, keeper: str, enclosure: str, consent: Consent) -> Shared:
+    """Everything of a study that is held together with others', by the answers' own numbers."""
+    declared = study.declared
+    moments = study.moments
+    counted = moments[moments["out"] == ""]
+    # What a face adds to it (cuts, what would settle it) is not given away.
+    zones = ask_zones(study.question({}), cuts=False, finer=False)
+    preference = study.preference(compare=False)
+    return Shared(
+        format=FORMAT,
+        zoneuse=__version__,
+        keeper=keeper,
+        species=" ".join(declared.species.split()).capitalize()[:80],
+        consent=consent,
+        enclosure=SharedEnclosure(
+            token=enclosure,
+            enclosures=len(declared.enclosures),
+            animals=int(counted["animal"].nunique()),
+            sessions=int(counted["session"].nunique()),
+            days=int(counted["day"].nunique()),
+            measured_in=declared.measured_in,
+            methods=tuple(sorted(map(str, counted["method"].unique()))),
+            slots=tuple(sorted(map(str, counted["slot"].unique()))),
+            months=tuple(sorted({day.month for day in counted["day"]})),
+            zones=tuple(_zones(study, zones.to_dict()["rows"])),
+            animals_used=tuple(_animals(preference.to_dict()["parts"].get("by_animal", []))),
+            terms=tuple(_terms(preference.to_dict()["parts"].get("terms", []))),
+            changes=tuple(_changes(study)),
+        ),
+    )
+
+
+def common_name(zone: Zone) -> str:
+    """What a place is called where studies are held together: as the keeper says, else by its role."""
+    return zone.common or ("" if zone.role == "other" else zone.role)
+
+
+def _names(study: Study) -> dict[str, str]:
+    """Common names by zone id and by place."""
+    named: dict[str, str] = {}
+    for zone in study.declared.zones.values():
+        named[zone.id] = named[zone.place] = " ".join(common_name(zone).lower().split())
+    return named
+
+
+def _zones(study: Study, rows: list[dict[str, Any]]) -> Iterator[SharedZone]:
+    names = _names(study)
+    by_name: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        if names.get(row["zone"]) and row["used"] is not None and row["n_eff"] and row["available"]:
+            by_name.setdefault(names[row["zone"]], []).append(row)
+    for name, some in sorted(by_name.items()):
+        yield SharedZone(
+            name, _sum(some, "available"), _sum(some, "used"), some[0]["n_eff"], some[0]["df"],
+            # Several places of one name vary together or against each other: one's own error is no one else's.
+            some[0]["se"] if len(some) == 1 else None,
+            _sum(some, "unseen_low"), min(1.0, _sum(some, "unseen_high")), max(row["sessions"] for row in some),
+        )  # fmt: skip
+
+
+def _sum(rows: list[dict[str, Any]], name: str) -> float:
+    return math.fsum(row[name] or 0.0 for row in rows)
+
+
+def _animals(rows: list[dict[str, Any]]) -> Iterator[SharedAnimal]:
+    for row in rows:
+        if None not in (row["mean"], row["median"], row["q25"], row["q75"]):
+            yield SharedAnimal(
+                row["quantity"], row["mean"], row["median"], row["q25"], row["q75"], row["moments"]
+            )
+
+
+def _terms(rows: list[dict[str, Any]]) -> Iterator[SharedTerm]:
+    for row in rows:
+        # Constants of places stand for places: they say nothing elsewhere.
+        if row["fit"] == "plain" and row["coefficient"] is not None:
+            yield SharedTerm(row["term"], row["coefficient"], row["se"])
+
+
+def _changes(study: Study) -> Iterator[SharedChange]:
+    names = _names(study)
+    shifts = study.shifts()
+    confounded = {f.about[0] for f in shifts.findings if f.verdict == CONFOUNDED and f.about}
+    early = {f.about for f in shifts.findings if f.verdict == TOO_EARLY and f.reason == "one_side_short"}
+    changes: Mapping[str, Entry] = {
+        e.record.fields["adjustment"]: e for e in study.journals.entries("adjusted")
+    }
+    for row in shifts.to_dict()["rows"]:
+        entry = changes.get(row["adjustment"] or "")
+        name = names.get(row["zone"] or "", "") if row["what"] == "zone" else ""
+        if entry is None or not name or row["change"] is None or not row["se"]:
+            continue
+        fields = entry.record.fields
+        where = sorted({names.get(zone, "") for zone in fields["zones"]} - {""})
+        if (row["adjustment"], row["zone"]) in early:
+            continue
+        yield SharedChange(
+            fields["what"], where[0] if len(where) == 1 else "", name, _expected(fields, row["zone"]),
+            row["change"], row["se"], row["df"], row["sessions_before"], row["sessions_after"],
+            row["adjustment"] in confounded,
+        )  # fmt: skip
+
+
+def _expected(fields: Mapping[str, Any], zone: str) -> str:
+    for one in fields.get("expects") or ():
+        if one.get("zone", one.get("name")) == zone:
+            return str(one.get("direction", ""))
+    return ""

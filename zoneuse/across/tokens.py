@@ -1,0 +1,53 @@
+"""Random tokens that stand for a keeper and an enclosure, kept in the user's own configuration and nowhere else."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import secrets
+from pathlib import Path
+
+from ..study.durable import write_whole
+from ..study.problems import fault
+
+
+def config_file() -> Path:
+    """``$XDG_CONFIG_HOME/zoneuse/tokens.json``, or under ``~/.config``."""
+    base = os.environ.get("XDG_CONFIG_HOME", "")
+    root = Path(base) if base and Path(base).is_absolute() else Path.home() / ".config"
+    return root / "zoneuse" / "tokens.json"
+
+
+def tokens_for(study: Path) -> tuple[str, str]:
+    """The keeper's token and this enclosure's, made where there is none yet.
+
+    An enclosure is known again by its oldest journal, so a study that moves keeps its token. Raises ProblemError
+    where the file of tokens is damaged: a new token would make one keeper two.
+    """
+    path = config_file()
+    known = _known(path)
+    mark = _mark_of(study)
+    keeper = known.setdefault("keeper", secrets.token_hex(8))
+    enclosure = known.setdefault(mark, secrets.token_hex(8))
+    if known != _known(path):
+        write_whole(path, json.dumps(known, indent=1).encode())
+    return keeper, enclosure
+
+
+def _known(path: Path) -> dict[str, str]:
+    if not path.exists():
+        return {}
+    try:
+        raw = json.loads(path.read_text("utf-8"))
+        if isinstance(raw, dict) and all(isinstance(v, str) for v in raw.values()):
+            return dict(raw)
+    except (OSError, ValueError):
+        pass
+    raise fault("tokens", path, "", "cannot be read", "tokens written by zoneuse share",
+                remedy="Restore it from a copy; without it you would count as another keeper")  # fmt: skip
+
+
+def _mark_of(study: Path) -> str:
+    first = min((p.name for p in (study / "journal").glob("*.jsonl")), default=str(study.resolve()))
+    return hashlib.sha256(first.encode("utf-8", "surrogateescape")).hexdigest()[:32]

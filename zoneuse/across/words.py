@@ -1,0 +1,116 @@
+"""What is said of many enclosures: sentences and the forest, a row for each study above the mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from ..answers import reasons
+from ..answers.finding import Caution, Finding
+from ..answers.phrases import counted, listed
+from ..study.quantities import QUANTITIES
+from .judge import DIFFERS, HOLDS
+from .pool import CHANGE, OTHER_PRIORS, PREFERRED, PRIOR, ZONE, Pooled
+
+
+def headline(findings: Sequence[Finding], keepers: int, enclosures: int, species: str) -> str:
+    """The answer in one sentence."""
+    rests = f"{counted(enclosures, 'enclosure')} of {counted(keepers, 'keeper')}" + (
+        f", {species}" if species else ""
+    )
+    held = [f for f in findings if f.verdict == HOLDS and f.facts["what"] == ZONE]
+    named = (
+        ("sought everywhere so far", [f.about[0] for f in held if f["mean"] > 1]),
+        ("avoided everywhere so far", [f.about[0] for f in held if f["mean"] <= 1]),
+        ("different from one to the next", [f.about[0] for f in findings if f.verdict == DIFFERS]),
+    )
+    told = [f"{listed(names)} {'is' if len(names) == 1 else 'are'} {what}" for what, names in named if names]
+    if told:
+        says = "; ".join(told)
+        return f"{says[0].upper()}{says[1:]} ({rests})."
+    return f"Nothing can be said across keepers yet ({rests})."
+
+
+def sentence(f: Finding) -> str:
+    """One finding. Numbers as people say them."""
+    what, name = f.facts["what"], f.about[0]
+    k, n = int(f["keepers"]), int(f["enclosures"])
+    rests = f"{counted(n, 'enclosure')} of {counted(k, 'keeper')}"
+    if f.reason == reasons.TOO_FEW_UNITS:
+        more = int(f["more"])
+        return f"{subject(what, name)}: {rests}. {counted(more, 'keeper')} more and it can be judged."
+    mean, ahead = (
+        _told(what, name, f["mean"], f["low"], f["high"]),
+        _told(what, name, None, f["next_low"], f["next_high"]),
+    )
+    body = f"{subject(what, name)}: {mean}, over {rests}; the next enclosure is expected at {ahead}"
+    ends = {
+        HOLDS: ". That holds across these keepers.",
+        DIFFERS: ". It differs from one enclosure to the next: ask what sets them apart.",
+    }
+    return body + ends.get(f.verdict, ". More keepers would narrow that.")
+
+
+def subject(what: str, name: str) -> str:
+    """What a row is about, as a sentence begins."""
+    if what == ZONE:
+        return name.capitalize()
+    if what == PREFERRED:
+        return f"{QUANTITIES[name].label.capitalize()} used" if name in QUANTITIES else f"{name} used"
+    return name.capitalize()
+
+
+def _told(what: str, name: str, mean: float | None, low: float, high: float) -> str:
+    if what == ZONE:
+        span = f"{low:.1f} to {high:.1f}"
+        return f"used {mean:.1f} times its share ({span})" if mean is not None else f"{span} times its share"
+    if what == CHANGE:
+        span = f"{100 * low:+.0f} to {100 * high:+.0f} points"
+        return f"{100 * mean:+.0f} points ({span})" if mean is not None else span
+    unit = QUANTITIES[name].symbol if name in QUANTITIES else ""
+    span = f"{low:.1f} to {high:.1f} {unit}"
+    return f"{mean:.1f} {unit} ({span})" if mean is not None else span
+
+
+def cautions(
+    rows: Sequence[Pooled], species: Mapping[str, int], chosen: str, one_machine: bool
+) -> Iterator[Caution]:
+    """What the reader must know before believing it."""
+    yield Caution(
+        "unsystematic",
+        "These keepers chose to watch and to share. What holds among them need not hold for all who keep them.",
+    )
+    others = {name: count for name, count in species.items() if name != chosen}
+    if others:
+        told = listed([f"{name or 'no species given'} ({count})" for name, count in sorted(others.items())])
+        yield Caution(
+            "other-species",
+            f"Left out, since different species are never pooled: {told}. Ask for one with --species.",
+        )
+    if one_machine:
+        yield Caution(
+            "keepers-unknown",
+            "Folders do not say whose they are: each counts as a keeper of its own, or the folder above it does. "
+            "Enclosures of one keeper are not independent.",
+        )
+    moved = [r for r in rows if r.under and _turned(r)]
+    if moved:
+        told = listed([r.name for r in moved])
+        yield Caution(
+            "prior",
+            f"How far enclosures differ is taken to be moderate (half-normal, {PRIOR:g}); with {OTHER_PRIORS[0]:g} or "
+            f"{OTHER_PRIORS[1]:g} the limits of {told} would take in, or leave out, no difference.",
+        )
+
+
+def _turned(row: Pooled) -> bool:
+    def out(low: float | None, high: float | None) -> bool:
+        return low is not None and high is not None and not low <= 1 <= high
+
+    return any(out(*limits) != out(row.low, row.high) for limits in row.under.values())
+
+
+def figure_said(row: Pooled, value: float) -> str:
+    """One number of a row, as it stands beside its line."""
+    if row.what == CHANGE:
+        return f"{100 * value:+.0f}"
+    return f"{value:.2f}" if row.what == ZONE else f"{value:.1f}"
