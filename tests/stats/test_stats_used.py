@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
+from zoneuse.answers.preference.shape import bears_out
 from zoneuse.stats.choice.flexible import flexible_curve
 from zoneuse.stats.choice.turned import sessions_turned
 from zoneuse.stats.choice.used import mean_limits, used_by_animal, weighted_quantiles
@@ -112,7 +113,7 @@ def test_one_side_avoided_and_the_rest_alike_is_a_threshold() -> None:
 
 def test_sessions_turned_round_part_a_preference_from_the_places() -> None:
     warmth = np.linspace(20, 32, 5)
-    found = sessions_turned(**static(-((warmth - 26) ** 2) / 8, 20, 3))
+    found = sessions_turned(**static(-((warmth - 26) ** 2) / 8, 20, 3), bears_out=bears_out)
     assert found.sessions is not None and found.sessions <= 12 and found.chance >= 0.8
-    weak = sessions_turned(**static(-((warmth - 26) ** 2) / 4000, 8, 3), studies=10)
+    weak = sessions_turned(**static(-((warmth - 26) ** 2) / 4000, 8, 3), bears_out=bears_out, studies=10)
     assert weak.sessions is None or weak.sessions > found.sessions

@@ -47,7 +47,7 @@ def test_dependencies_are_few_bounded_below_and_all_declared() -> None:
         n.replace("-", "_") for extra in PROJECT["optional-dependencies"].values() for n in declared(extra)
     }
     assert len(needed) <= 14
-    assert imported() - needed.keys() <= optional & {"python_calamine"}
+    assert imported() - needed.keys() <= optional & {"python_calamine", "distributed"}
 
 
 def test_nothing_opens_a_connection_or_runs_text_as_code() -> None:
@@ -100,7 +100,7 @@ def test_the_wheel_runs_the_demo_from_outside_the_tree(tmp_path: Path) -> None:
         env={k: v for k, v in os.environ.items() if k != "PYTHONPATH"},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(str(installed)) and "42 sessions" in done.stdout
+    assert done.stdout.startswith(str(installed)) and "Next session" in " ".join(done.stdout.split())
     assert (elsewhere / "my-demo" / "study.toml").exists()
 
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from ..study.problems import Problem, ProblemError, fault
 from .shared import Consent, Shared, read_shared
 
+# A scheduler on this machine, or one that is only spoken to over TLS.
+_SAFE = re.compile(r"tls://|tcp://(localhost|127\.0\.0\.1|\[::1\])(:|$)")
 _NO_CONSENT = Consent("", "", "")
 
 
@@ -84,8 +86,7 @@ def on_scheduler(address: str) -> Executor:
 
     A scheduler runs what it is sent, so one off this machine is only asked over TLS.
     """
-    where = urlsplit(address)
-    if where.scheme != "tls" and where.hostname not in ("localhost", "127.0.0.1", "::1"):
+    if not _SAFE.match(address):
         raise fault("scheduler", address, "", "is not on this machine and not reached over TLS", "tls://HOST:PORT",
                     remedy="Start the scheduler with TLS; whoever can speak to it can run programs on it")  # fmt: skip
     try:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..stats.pooling import pool_effects, pool_shares, ratio_of
-from .shared import Shared, SharedEnclosure
+from .shared import Shared, SharedZone
 
 ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"
 # Keepers from which limits are given, and from which the next one is foretold and a verdict given.
@@ -65,43 +65,40 @@ def pool(shared: Sequence[Shared], seed: int = 1) -> list[Pooled]:
 
 
 def _zones(shared: Sequence[Shared]) -> Iterator[Pooled]:
-    by_name: dict[str, list[tuple[str, SharedEnclosure, int]]] = defaultdict(list)
+    by_name: dict[str, list[tuple[str, str, SharedZone]]] = defaultdict(list)
     for one in shared:
-        for i, zone in enumerate(one.enclosure.zones):
+        for zone in one.enclosure.zones:
             if 0 < zone.offered < 1 and zone.n_eff > 0 and 0 <= zone.used <= 1:
-                by_name[zone.name].append((one.keeper, one.enclosure, i))
+                by_name[zone.name].append((one.keeper, one.enclosure.token, zone))
     for name, some in sorted(by_name.items()):
-        rows = [enclosure.zones[i] for _, enclosure, i in some]
-        keepers = [keeper for keeper, _, _ in some]
-        n = np.array([row.n_eff for row in rows])
-        used = np.array([row.used for row in rows]) * n
-        offered = np.array([row.offered for row in rows])
-        k = len(set(keepers))
-        studies = tuple(
-            OneStudy(
-                keeper,
-                enclosure.token,
-                row.used / row.offered,
-                *_own_limits(row.used, row.n_eff, row.offered),
-            )
-            for (keeper, enclosure, _), row in zip(some, rows, strict=True)
-        )
-        if k < FOR_LIMITS:
-            yield Pooled(ZONE, name, "ratio", k, len(rows), None, None, None, None, None, None, studies, {})
-            continue
-        found = pool_shares(used, n, offered, keepers, prior=PRIOR)
-        usual = float(np.exp(np.mean(np.log(offered))))
-        others = {prior: pool_shares(used, n, offered, keepers, prior=prior) for prior in OTHER_PRIORS}
+        yield _zone(name, some)
 
-        def ratio(effect: float, usual: float = usual) -> float:
-            return ratio_of(effect, usual)
 
-        ahead = (ratio(found.next_low), ratio(found.next_high)) if k >= FOR_VERDICT else (None, None)
-        yield Pooled(
-            ZONE, name, "ratio", k, len(rows), ratio(found.mean), ratio(found.low), ratio(found.high),
-            ahead[0], ahead[1], float(np.hypot(found.tau_keepers, found.tau_enclosures)), studies,
-            {prior: (ratio(other.low), ratio(other.high)) for prior, other in others.items()},
-        )  # fmt: skip
+def _zone(name: str, some: Sequence[tuple[str, str, SharedZone]]) -> Pooled:
+    """One common place, as ratios to a share that is usual among these enclosures."""
+    rows, keepers = [row for _, _, row in some], [keeper for keeper, _, _ in some]
+    k = len(set(keepers))
+    studies = tuple(
+        OneStudy(keeper, token, row.used / row.offered, *_own_limits(row.used, row.n_eff, row.offered))
+        for keeper, token, row in some
+    )
+    if k < FOR_LIMITS:
+        return Pooled(ZONE, name, "ratio", k, len(rows), None, None, None, None, None, None, studies, {})
+    n, offered = np.array([row.n_eff for row in rows]), np.array([row.offered for row in rows])
+    used = np.array([row.used for row in rows]) * n
+    usual = float(np.exp(np.mean(np.log(offered))))
+    found, *others = (pool_shares(used, n, offered, keepers, prior=prior) for prior in (PRIOR, *OTHER_PRIORS))
+    ahead = (
+        (ratio_of(found.next_low, usual), ratio_of(found.next_high, usual))
+        if k >= FOR_VERDICT
+        else (None, None)
+    )
+    return Pooled(
+        ZONE, name, "ratio", k, len(rows),
+        ratio_of(found.mean, usual), ratio_of(found.low, usual), ratio_of(found.high, usual), ahead[0], ahead[1],
+        float(np.hypot(found.tau_keepers, found.tau_enclosures)), studies,
+        {p: (ratio_of(o.low, usual), ratio_of(o.high, usual)) for p, o in zip(OTHER_PRIORS, others, strict=True)},
+    )  # fmt: skip
 
 
 def _own_limits(used: float, n: float, offered: float) -> tuple[float, float]:

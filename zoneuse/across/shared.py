@@ -6,9 +6,8 @@ A file is read as what it is, a stranger's: bounded in size and depth, numbers c
 from __future__ import annotations
 
 import json
-import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from types import UnionType
@@ -179,20 +178,21 @@ def _value(kind: Any, raw: Any, place: str) -> Any:
         return tuple(_value(get_args(kind)[0], one, f"{place}[{i}]") for i, one in enumerate(raw))
     if isinstance(kind, UnionType):
         return None if raw is None else _value(get_args(kind)[0], raw, place)
-    if kind is bool:
-        good = isinstance(raw, bool)
-    elif kind in (int, float):
-        good = (
-            isinstance(raw, int | float)
-            and not isinstance(raw, bool)
-            and abs(raw) < 10**12
-            and math.isfinite(raw)
-        )
-        good = good and (kind is float or raw == int(raw))
-    elif kind is str:
-        good = isinstance(raw, str) and len(raw) <= _MOST_LETTERS and raw.isprintable()
-    else:
+    if kind not in _FITS:
         return _record(kind, raw, place)
-    if not good:
+    if not _FITS[kind](raw):
         raise _WrongError(place, "is not what it must be")
     return kind(raw)
+
+
+def _number(raw: Any) -> bool:
+    return isinstance(raw, int | float) and not isinstance(raw, bool) and abs(raw) < _LARGEST
+
+
+_LARGEST = 10**12
+_FITS: dict[Any, Callable[[Any], bool]] = {
+    bool: lambda raw: isinstance(raw, bool),
+    float: _number,
+    int: lambda raw: _number(raw) and raw == int(raw),
+    str: lambda raw: isinstance(raw, str) and len(raw) <= _MOST_LETTERS and raw.isprintable(),
+}

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from ..answers import reasons
 from ..answers.finding import TOO_EARLY
 from ..answers.study import Study
 from ..answers.zones.ask import zones as ask_zones
-from ..journal.fold import Entry
 from ..study.model import Zone
 from ..version import __version__
 from .shared import (
@@ -109,24 +109,24 @@ def _changes(study: Study) -> Iterator[SharedChange]:
     names = _names(study)
     shifts = study.shifts()
     confounded = {f.about[0] for f in shifts.findings if f.verdict == CONFOUNDED and f.about}
-    early = {f.about for f in shifts.findings if f.verdict == TOO_EARLY and f.reason == "one_side_short"}
-    changes: Mapping[str, Entry] = {
-        e.record.fields["adjustment"]: e for e in study.journals.entries("adjusted")
+    early = {
+        f.about for f in shifts.findings if f.verdict == TOO_EARLY and f.reason == reasons.ONE_SIDE_SHORT
     }
+    changes = {e.record.fields["adjustment"]: e.record.fields for e in study.journals.entries("adjusted")}
     for row in shifts.to_dict()["rows"]:
-        entry = changes.get(row["adjustment"] or "")
-        name = names.get(row["zone"] or "", "") if row["what"] == "zone" else ""
-        if entry is None or not name or row["change"] is None or not row["se"]:
-            continue
-        fields = entry.record.fields
-        where = sorted({names.get(zone, "") for zone in fields["zones"]} - {""})
-        if (row["adjustment"], row["zone"]) in early:
-            continue
-        yield SharedChange(
-            fields["what"], where[0] if len(where) == 1 else "", name, _expected(fields, row["zone"]),
-            row["change"], row["se"], row["df"], row["sessions_before"], row["sessions_after"],
-            row["adjustment"] in confounded,
-        )  # fmt: skip
+        told = row["change"] is not None and row["se"] and (row["adjustment"], row["zone"]) not in early
+        if row["what"] == "zone" and row["adjustment"] in changes and names.get(row["zone"]) and told:
+            yield _change(row, changes[row["adjustment"]], names, row["adjustment"] in confounded)
+
+
+def _change(
+    row: Mapping[str, Any], fields: Mapping[str, Any], names: Mapping[str, str], confounded: bool
+) -> SharedChange:
+    where = sorted({names.get(zone, "") for zone in fields["zones"]} - {""})
+    return SharedChange(
+        fields["what"], where[0] if len(where) == 1 else "", names[row["zone"]], _expected(fields, row["zone"]),
+        row["change"], row["se"], row["df"], row["sessions_before"], row["sessions_after"], confounded,
+    )  # fmt: skip
 
 
 def _expected(fields: Mapping[str, Any], zone: str) -> str:

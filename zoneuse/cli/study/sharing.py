@@ -40,7 +40,7 @@ sessions could tell that it is you. The tokens stay the same, so that you can wi
 @click.option("--until", default="", metavar="DATE", help="Until when it may be used (default: no end).")
 @click.option("--force", is_flag=True, help="Replace a file that is there already.")
 @study_option
-def share(folder: Path, out: Path | None, purpose: str, licence: str, until: str, force: bool) -> None:
+def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: str, force: bool) -> None:
     """Write one small file of a study's numbers to give away: no names, notes, dates or places.
 
     It is shown whole before it is written.

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.signal import fftconvolve
 from scipy.special import expit, gammaln, log_expit
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
 
 # Points per standard deviation of the narrowest likelihood or spread: with 4 the log-likelihood of the published
 # example is exact to six digits.

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import stats
 from scipy.integrate import trapezoid
 
-Floats = NDArray[np.float64]
+from ..arrays import Floats
+
 _DRAWS = 50_000
 _SPREADS = 160
 # Imhof's integrand oscillates ever faster and falls off: these reach four digits for up to forty studies.
