@@ -74,7 +74,7 @@ def _named(role: str, columns: Sequence[Column]) -> Column | None:
         fits = day_of_year if role == DAY_OF_YEAR else False
         # The first word counts: a zone may stand behind it.
         fits = fits or (bool(words) and words[0] in _WORDS[role] and not day_of_year)
-        if column.kind == "number" and fits and _whole(column, 0, most):
+        if column.kind == "number" and fits and _mostly_whole(column, most):
             return column
     return None
 
@@ -82,6 +82,12 @@ def _named(role: str, columns: Sequence[Column]) -> Column | None:
 def _whole(column: Column, low: int, high: int) -> bool:
     numbers = column.numbers
     return bool(numbers) and all(n == int(n) and low <= n <= high for n in numbers)
+
+
+def _mostly_whole(column: Column, most: int) -> bool:
+    """Whether three of four numbers are whole and no greater: lines after the table may put others below them."""
+    numbers = column.numbers
+    return sum(n == int(n) and 0 <= n <= most for n in numbers) * 4 >= len(numbers) * 3 if numbers else False
 
 
 def _way(date: Column, column: Column) -> str:

@@ -248,6 +248,8 @@ def _agrees(shapes: dict[TimeShape, int], stated: tzinfo) -> bool:
 
 
 def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
+    if chosen[0].kind not in ("full", "date"):
+        return False
     cells = [c for c in chosen[0].cells if is_moment(c)]
     parts = take_apart_texts([cells[0], cells[-1]] if cells else [])
     if not len(parts.ok) or (parts.year != KNOWN).any():
