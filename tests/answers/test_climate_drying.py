@@ -102,7 +102,7 @@ def test_alert_counts_from_the_clock_on_the_wall(tmp_path: Path) -> None:
     # The readings end in March 2026, long before today: the water has run out since.
     folder = drying_study(tmp_path / "s", 25, (0.0, 10.0, 20.0))
     assert run("climate", "--study", folder).exit_code == 0
-    alerted = run("climate", "--alert", "--study", folder)
+    alerted = run("climate", "--alert", "--full", "--study", folder)
     assert alerted.exit_code == 3
     assert "Newer readings would tell" in " ".join(alerted.stdout.split())
     assert "newest reading 26 Mar 2026" in alerted.stderr
@@ -156,7 +156,7 @@ def test_the_backtest_tries_earlier_forecasts(tmp_path: Path) -> None:
     known = tried[(tried["past_cycles"] > 0) & (tried["days_before"] <= 4)]
     assert known["error"].abs().max() < 1.5
     assert any(c.code == "backtest" and "earlier forecasts" in c.says for c in answer.cautions)
-    assert "Earlier forecasts:" in run("climate", "--backtest", "--study", folder).stdout
+    assert "Earlier forecasts:" in run("climate", "--backtest", "--full", "--study", folder).stdout
 
 
 def test_a_moved_cover_begins_a_cycle_and_is_no_water(tmp_path: Path) -> None:

@@ -150,7 +150,7 @@ def test_repeated_animal_minutes_as_written_are_skipped_or_refused_by_line(tmp_p
 
 def test_from_a_real_shell(minutes: list[Minute], tmp_path: Path) -> None:
     folder = write_season(minutes, "winter", tmp_path / "winter")
-    for command in (("sightings", "sightings.csv", "--yes"), ("check",), ("zones",)):
+    for command in (("sightings", "sightings.csv", "--yes"), ("check",), ("zones", "--full")):
         done = subprocess.run(
             [sys.executable, "-m", "zoneuse", *command],
             cwd=folder,

@@ -131,7 +131,7 @@ def test_ids_that_are_gone_are_named_by_every_answer(
     text = (folder / "study.toml").read_text().replace(old, new).replace('{zone = "bark"}', '{zone = "moss"}')
     (folder / "study.toml").write_text(text)
     for command in ("zones", "activity", "plan", "shifts", "retreats", "prefer"):
-        done = run(command, "--study", folder)
+        done = run(command, "--full", "--study", folder)
         assert done.exit_code == 0, (command, done.stderr, done.exception)
         if command == "activity" or "behaviour" not in missing:
             assert f"not declared: {missing} (7)" in " ".join(done.stdout.split()), command

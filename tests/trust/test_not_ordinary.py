@@ -12,6 +12,7 @@ from click.testing import Result
 
 from tests.making import TWO_ZONES, run, scans, study_folder
 from zoneuse.journal.reader import MOST_NAMED, read_journals
+from zoneuse.study.durable import write_whole
 from zoneuse.study.toml.file import read_declaration
 
 
@@ -145,3 +146,14 @@ def test_a_folder_named_like_an_address_is_a_folder(tmp_path: Path, monkeypatch:
     assert '"temperature_c"' in run("climate", "--json", "--study", "s3:x").stdout
     assert "left out" not in run("climate", "--study", "s3:x").stderr
     assert run("export", "a:b", "--study", "s3:x").exit_code == 0
+
+
+def test_a_pipe_asked_for_is_written_to_and_stays_one(tmp_path: Path) -> None:
+    # `report -o /dev/null --force`, as root, once made /dev/null a file.
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    write_whole(pipe, b"page")
+    assert os.read(reader, 10) == b"page"
+    os.close(reader)
+    assert pipe.is_fifo()

@@ -23,7 +23,8 @@ PLAINLY = {"PYTHONHASHSEED": "0", "TZ": "America/St_Johns", "LC_ALL": "C", "OMP_
 _ASK = """
 import sys
 from zoneuse.cli import cli
-for words in (["zones"], ["zones", "--json"], ["activity", "--json"], ["prefer", "--json"], ["shifts", "--json"],
+for words in (["zones", "--full"], ["zones", "--json"], ["activity", "--json"], ["prefer", "--json"],
+              ["shifts", "--json"],
               ["retreats", "--json"], ["observers", "--json"], ["climate", "--json", "--now", "2026-05-20"],
               ["plan", "--json", "--now", "2026-05-20"], ["mend", "last"]):
     try:

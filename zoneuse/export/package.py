@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import pyarrow as pa
 import pyarrow.csv as pacsv
@@ -131,25 +131,29 @@ def _write(
     # Absolute: pyarrow takes a name such as s3:x for an address.
     aside = target.absolute() / f".{final.name}-{secrets.token_hex(4)}.tmp"
     writer: Any = None
+    # Handed over open: pyarrow takes text only for a name, and a name may be any bytes.
+    sink = aside.open("wb")
     rows = 0
     try:
         for piece in _at_least_one(pieces, columns, zone):
             table = readable(piece) if form == "csv" else piece
             if writer is None:
-                writer = _writer(aside, table.schema, form)
+                writer = _writer(sink, table.schema, form)
             writer.write_table(table)
             rows += len(table)
         writer.close()
+        sink.close()
         put_in_place(aside, final)
     except BaseException:
         if writer is not None:
             writer.close()
+        sink.close()
         aside.unlink(missing_ok=True)
         raise
     return Written(name, final, rows, columns)
 
 
-def _writer(path: Path, schema: pa.Schema, form: str) -> Any:
+def _writer(path: BinaryIO, schema: pa.Schema, form: str) -> Any:
     if form == "csv":
         return pacsv.CSVWriter(path, schema, write_options=pacsv.WriteOptions(quoting_style="needed"))
     return pq.ParquetWriter(path, schema, compression="zstd")

@@ -55,6 +55,10 @@ def write_whole(final: Path, data: bytes) -> None:
     make_folder(final.parent)
     if final.is_symlink():
         final = final.resolve()
+    if final.exists() and not final.is_file():
+        # A pipe or a device is written to: renamed over, /dev/null would be a file from then on.
+        final.write_bytes(data)
+        return
     # Two programs at once must not write into one another's piece, nor into one a crash left behind.
     aside = final.with_name(f".{final.name}.{secrets.token_hex(4)}.tmp")
     try:

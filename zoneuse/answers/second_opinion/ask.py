@@ -87,6 +87,8 @@ def _prefer(question: Question, answer: Answer) -> Pairs:
 
     changes = adjustments(question.journals)
     found = with_cover(choices(question.declared, question.rows, changes, readings=question.readings))
+    if "used_against_offered" not in answer.parts:
+        return
     for row in rows_of(answer.parts["used_against_offered"]):
         quantity = row["quantity"]
         offered, used = used_and_offered(found, quantity)

@@ -59,7 +59,8 @@ def zones(
     ``even_within``. Raises ValueError for an unknown unit or availability.
     """
     question = with_budgets(question, ZONE)
-    rows, did = question.rows, question.effort
+    # A budget of no time says nothing of where it was.
+    rows, did = question.rows[question.rows["weight"] > 0].reset_index(drop=True), question.effort
     if question.unit not in CLUSTERS or availability not in AVAILABILITY:
         raise ValueError(f"cluster is one of {CLUSTERS}, availability one of {AVAILABILITY}")
     if not len(rows) or rows["zone"].isna().all():

@@ -44,17 +44,23 @@ def unit_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return per_option("moment")(command)
 
 
+OLD_UNIT = "zoneuse.old_unit"
+
+
 def per_option(*more: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """What counts once: ``--per``, and ``--cluster``, its old name, which alone knows ``more``."""
 
     def add(command: Callable[..., Any]) -> Callable[..., Any]:
+        # Read before --per, which stands for both: one value cannot be checked against two lists.
         command = click.option(
-            "--cluster", "cluster", type=click.Choice([*UNITS, *more]), help="The old name of --per."
-        )(command)
+            "--cluster", "old_name", type=click.Choice([*UNITS, *more]), is_eager=True, expose_value=False,
+            callback=lambda ctx, _, given: ctx.meta.update({OLD_UNIT: given}), help="The old name of --per.",
+        )(command)  # fmt: skip
         return click.option(
             "--per",
             "cluster",
             type=click.Choice(UNITS),
+            callback=lambda ctx, _, given: given or ctx.meta.get(OLD_UNIT),
             help="What counts once (default: as the design has it; it is said).",
         )(command)
 

@@ -26,7 +26,10 @@ class Seconds(click.ParamType[float]):
         found = _LENGTH.fullmatch(str(value).strip().lower())
         if not found:
             self.fail(f"{value!r} is not a length of time; it can be 30s or 1.5min", param, ctx)
-        return float(found["n"]) * (60.0 if found["unit"] in ("min", "m") else 1.0)
+        seconds = float(found["n"]) * (60.0 if found["unit"] in ("min", "m") else 1.0)
+        if seconds > 86_400:
+            self.fail("records more than a day apart are not of one moment", param, ctx)
+        return seconds
 
 
 @click.command(epilog="Example:  zoneuse observers --study my-demo")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 import textwrap
@@ -32,7 +33,7 @@ def _zone(ctx: click.Context, param: click.Parameter, value: str | None) -> tzin
         return ZoneInfo(value)
     text = value.upper().removeprefix("UTC").removeprefix("GMT").replace("−", "-")
     hours, _, minutes = text.lstrip("+-").partition(":")
-    if text[:1] in ("+", "-") and hours.isdigit() and (minutes or "0").isdigit() and int(hours) <= 14:
+    if re.fullmatch(r"[+-]([0-9]|0[0-9]|1[0-4])(:[0-5]?[0-9])?", text):
         total = int(hours) * 60 + int(minutes or 0)
         return timezone(timedelta(minutes=-total if text[0] == "-" else total))
     raise click.BadParameter(f"{value!r} is no time zone; give a name such as Europe/Vienna, or +01:00")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ...study.labels import visible
 from ..narration import say, say_problems, tell
 from ..options import json_csv_options, someone_there, study_option
 from ..output import json_text, plot_figure, write_csv, write_file
@@ -59,7 +60,7 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
     say_problems(p for p in study.problems if not p.hint)
     if not study.declared.species:
         say("Hint: no species is given in study.toml; different species are never held together.")
-    consent = Consent(purpose[:80], licence[:80], until)
+    consent = Consent(visible(purpose)[:80], visible(licence)[:80], until)
     with working("Working it out"):
         text = to_json(summarise(study, *tokens_for(folder), consent))
     if out is None:

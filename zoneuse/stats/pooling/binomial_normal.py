@@ -17,6 +17,8 @@ from ..arrays import Floats
 _POINTS_PER_SD = 4.0
 _MOST_POINTS = 6000
 _SPREADS = 24
+# With two levels the square of so many.
+_SPREADS_EACH = 14
 _LARGEST_SPREAD = 4.0
 _FLOOR = 1e-13
 
@@ -91,7 +93,8 @@ def pool_shares(
     groups = _groups(keepers)
     nested = any(len(g) > 1 for g in groups)
     # Squared spacing: small spreads matter most, and a spread of none is among them.
-    taus = _LARGEST_SPREAD * prior * (np.arange(_SPREADS) / (_SPREADS - 1)) ** 2
+    count = _SPREADS if not nested else _SPREADS_EACH
+    taus = _LARGEST_SPREAD * prior * (np.arange(count) / (count - 1)) ** 2
     line = _line(used, n, np.log(offered / (1 - offered)), taus, around=None)
     within = taus if nested else np.zeros(1)
     log_post = np.empty((len(within), len(taus), len(line.at)))

@@ -43,10 +43,10 @@ def sides_of_units(
     if per is None and touched["enclosure"].nunique() < 2 and not tried_alone(touched):
         return None
     at = touched["at"]
-    before = (at < pd.Timestamp(seen.before[1])).to_numpy(bool)
+    before = (at < pd.Timestamp(seen.before[1])).to_numpy(bool, copy=True)
     if seen.before[0] is not None:
         before &= (at >= pd.Timestamp(seen.before[0])).to_numpy(bool)
-    after = (at >= pd.Timestamp(seen.after[0])).to_numpy(bool)
+    after = (at >= pd.Timestamp(seen.after[0])).to_numpy(bool, copy=True)
     if seen.after[1] is not None:
         after &= (at < pd.Timestamp(seen.after[1])).to_numpy(bool)
     keep = before | after
