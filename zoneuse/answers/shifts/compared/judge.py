@@ -141,11 +141,13 @@ def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[s
         if c.others:
             return CONFOUNDED, reasons.CONFOUNDED_BY
         return (ROSE if one.test.change > 0 else FELL), ""
+    # Where even a perfect result could not pass, limits reach from end to end: "held" beside them would be nonsense.
+    if (1 + one.test.always) / one.test.arrangements > level:
+        return TOO_EARLY, reasons.CANNOT_BE_TESTED
     even = one.test.limits(0.10)
     if one.what in SHARES and max(abs(even[0]), abs(even[1])) <= c.held_within and min(c.design.counts) >= 5:
         return HELD, ""
-    least = (1 + one.test.always) / one.test.arrangements
-    return TOO_EARLY, reasons.CANNOT_BE_TESTED if least > level else reasons.SPREAD
+    return TOO_EARLY, reasons.SPREAD
 
 
 def ways(c: Design, one: Held) -> tuple[int, int]:
