@@ -363,7 +363,7 @@ def test_every_remedy_works_on_the_file_that_caused_it(tmp_path: Path, text: str
     """The flags a question prints, run as they stand (names filled in), each lead to readings that are stored."""
     from click.testing import CliRunner
 
-    from zoneuse.cli.intake.readings import readings
+    from zoneuse.cli import cli
 
     from .test_readings_command import STUDY
 
@@ -372,7 +372,8 @@ def test_every_remedy_works_on_the_file_that_caused_it(tmp_path: Path, text: str
         (folder / "study.toml").write_text(STUDY)
         (folder / "x.csv").write_text(text)
         return CliRunner().invoke(
-            readings, [str(folder / "x.csv"), "--yes", "--study", str(folder), "--logger", "L1", *words]
+            cli,
+            ["readings", str(folder / "x.csv"), "--yes", "--study", str(folder), "--logger", "L1", *words],
         )
 
     first = run(tmp_path / "0")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from zoneuse.cli.intake.readings import readings
+from zoneuse.cli import cli
 
 STUDY = """# the keeper's own words
 format = 1
@@ -61,7 +61,7 @@ def study(tmp_path: Path) -> Path:
 
 
 def run(study: Path, *words: str | Path) -> Result:
-    return CliRunner().invoke(readings, [*map(str, words), "--study", str(study)])
+    return CliRunner().invoke(cli, ["readings", *map(str, words), "--study", str(study)])
 
 
 def test_many_files_in_one_call(study: Path) -> None:

@@ -175,7 +175,7 @@ def test_a_link_in_the_place_of_the_newest_values_is_replaced(tmp_path: Path) ->
 def test_looking_at_what_is_there_changes_nothing(tmp_path: Path) -> None:
     from click.testing import CliRunner
 
-    from zoneuse.cli.intake.readings import readings
+    from zoneuse.cli import cli
 
     take_in(tmp_path, GOOD)
     (tmp_path / "study.toml").write_text(STUDY)
@@ -185,5 +185,5 @@ def test_looking_at_what_is_there_changes_nothing(tmp_path: Path) -> None:
 
     before = tree()
     now = datetime(2026, 4, 4, tzinfo=UTC).isoformat()
-    assert CliRunner().invoke(readings, ["--study", str(tmp_path), "--now", now]).exit_code == 0
+    assert CliRunner().invoke(cli, ["readings", "--study", str(tmp_path), "--now", now]).exit_code == 0
     assert tree() == before

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.csv as pacsv
@@ -22,6 +22,7 @@ import pyarrow.parquet as pq
 from .. import __version__
 from ..answers.study import Study
 from ..study.durable import make_folder, put_in_place, write_whole
+from ..study.labels import visible
 from ..study.problems import fault
 from ..tables.phases import adjustments
 from .columns import ADJUSTMENTS, MOMENTS, RECORDS, Column
@@ -108,6 +109,13 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
 
 
 def _check_place(study: Path, target: Path) -> None:
+    try:
+        str(target).encode()
+    except UnicodeEncodeError:
+        raise fault(
+            "export-place", visible(str(target)), "", "has a name of bytes that are no text", "a name in UTF-8",
+            remedy="Name another folder; nothing was written",
+        ) from None  # fmt: skip
     inside, own = target.resolve(), study.resolve()
     if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings")):
         raise fault("export-place", target, "", "is the study itself, or where its records lie", "a folder of its own",
@@ -131,29 +139,25 @@ def _write(
     # Absolute: pyarrow takes a name such as s3:x for an address.
     aside = target.absolute() / f".{final.name}-{secrets.token_hex(4)}.tmp"
     writer: Any = None
-    # Handed over open: pyarrow takes text only for a name, and a name may be any bytes.
-    sink = aside.open("wb")
     rows = 0
     try:
         for piece in _at_least_one(pieces, columns, zone):
             table = readable(piece) if form == "csv" else piece
             if writer is None:
-                writer = _writer(sink, table.schema, form)
+                writer = _writer(aside, table.schema, form)
             writer.write_table(table)
             rows += len(table)
         writer.close()
-        sink.close()
         put_in_place(aside, final)
     except BaseException:
         if writer is not None:
             writer.close()
-        sink.close()
         aside.unlink(missing_ok=True)
         raise
     return Written(name, final, rows, columns)
 
 
-def _writer(path: BinaryIO, schema: pa.Schema, form: str) -> Any:
+def _writer(path: Path, schema: pa.Schema, form: str) -> Any:
     if form == "csv":
         return pacsv.CSVWriter(path, schema, write_options=pacsv.WriteOptions(quoting_style="needed"))
     return pq.ParquetWriter(path, schema, compression="zstd")
