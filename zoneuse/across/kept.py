@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 from pathlib import Path
 
 from ..study.durable import write_whole
 from ..study.problems import ProblemError
+from ..study.user_folders import user_folder
 from ..version import __version__
 from .shared import Shared, parse_shared, to_json
 
 
 def cache_folder() -> Path:
-    base = os.environ.get("XDG_CACHE_HOME", "")
-    root = Path(base) if base and Path(base).is_absolute() else Path.home() / ".cache"
-    return root / "zoneuse" / "across"
+    return user_folder("XDG_CACHE_HOME", ".cache") / "across"
 
 
 def digest_of(study: Path) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..stats.intervals import wilson
 from ..stats.pooling import pool_effects, pool_shares, ratio_of
 from .shared import Shared, SharedZone
 
@@ -102,13 +103,9 @@ def _zone(name: str, some: Sequence[tuple[str, str, SharedZone]]) -> Pooled:
 
 
 def _own_limits(used: float, n: float, offered: float) -> tuple[float, float]:
-    """Wilson's limits of a share (1927), as a ratio."""
-    z2 = 1.959964**2
-    centre, half = (
-        (used + z2 / (2 * n)) / (1 + z2 / n),
-        np.sqrt(z2 * (used * (1 - used) / n + z2 / (4 * n * n))) / (1 + z2 / n),
-    )
-    return float(max(centre - half, 0.0)) / offered, float(min(centre + half, 1.0)) / offered
+    """Limits of a share by itself, as a ratio."""
+    low, high = wilson(used * n, n)
+    return float(low) / offered, float(high) / offered
 
 
 def _preferred(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:

@@ -33,7 +33,8 @@ def summarise(study: Study, keeper: str, enclosure: str, consent: Consent) -> Sh
     counted = moments[moments["out"] == ""]
     # What a face adds to it (cuts, what would settle it) is not given away.
     zones = ask_zones(study.question({}), cuts=False, finer=False)
-    preference = study.preference(compare=False)
+    preferred = study.preference(compare=False).to_dict()["parts"]
+    names = _names(study)
     return Shared(
         format=FORMAT,
         zoneuse=__version__,
@@ -50,10 +51,10 @@ def summarise(study: Study, keeper: str, enclosure: str, consent: Consent) -> Sh
             methods=tuple(sorted(map(str, counted["method"].unique()))),
             slots=tuple(sorted(map(str, counted["slot"].unique()))),
             months=tuple(sorted({day.month for day in counted["day"]})),
-            zones=tuple(_zones(study, zones.to_dict()["rows"])),
-            animals_used=tuple(_animals(preference.to_dict()["parts"].get("by_animal", []))),
-            terms=tuple(_terms(preference.to_dict()["parts"].get("terms", []))),
-            changes=tuple(_changes(study)),
+            zones=tuple(_zones(names, zones.to_dict()["rows"])),
+            animals_used=tuple(_animals(preferred.get("by_animal", []))),
+            terms=tuple(_terms(preferred.get("terms", []))),
+            changes=tuple(_changes(study, names)),
         ),
     )
 
@@ -71,8 +72,7 @@ def _names(study: Study) -> dict[str, str]:
     return named
 
 
-def _zones(study: Study, rows: list[dict[str, Any]]) -> Iterator[SharedZone]:
-    names = _names(study)
+def _zones(names: Mapping[str, str], rows: list[dict[str, Any]]) -> Iterator[SharedZone]:
     by_name: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         if names.get(row["zone"]) and row["used"] is not None and row["n_eff"] and row["available"]:
@@ -105,8 +105,7 @@ def _terms(rows: list[dict[str, Any]]) -> Iterator[SharedTerm]:
             yield SharedTerm(row["term"], row["coefficient"], row["se"])
 
 
-def _changes(study: Study) -> Iterator[SharedChange]:
-    names = _names(study)
+def _changes(study: Study, names: Mapping[str, str]) -> Iterator[SharedChange]:
     shifts = study.shifts()
     confounded = {f.about[0] for f in shifts.findings if f.verdict == CONFOUNDED and f.about}
     early = {

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import secrets
 from pathlib import Path
 
 from ..study.durable import write_whole
 from ..study.problems import fault
+from ..study.user_folders import user_folder
 
 
 def config_file() -> Path:
     """``$XDG_CONFIG_HOME/zoneuse/tokens.json``, or under ``~/.config``."""
-    base = os.environ.get("XDG_CONFIG_HOME", "")
-    root = Path(base) if base and Path(base).is_absolute() else Path.home() / ".config"
-    return root / "zoneuse" / "tokens.json"
+    return user_folder("XDG_CONFIG_HOME", ".config") / "tokens.json"
 
 
 def tokens_for(study: Path) -> tuple[str, str]:
@@ -27,10 +25,10 @@ def tokens_for(study: Path) -> tuple[str, str]:
     """
     path = config_file()
     known = _known(path)
-    mark = _mark_of(study)
+    before = len(known)
     keeper = known.setdefault("keeper", secrets.token_hex(8))
-    enclosure = known.setdefault(mark, secrets.token_hex(8))
-    if known != _known(path):
+    enclosure = known.setdefault(_mark_of(study), secrets.token_hex(8))
+    if len(known) > before:
         write_whole(path, json.dumps(known, indent=1).encode())
     return keeper, enclosure
 

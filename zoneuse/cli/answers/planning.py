@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -11,9 +10,6 @@ from ..options import answer_options, asked_time, study_option, wall_clock
 from ..output import print_answer, write_file
 from ..progress import working
 from .answering import filter_options, open_for
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.command(epilog="Example:  zoneuse plan --study my-demo --now 2026-04-27")

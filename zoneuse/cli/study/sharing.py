@@ -12,7 +12,7 @@ import click
 
 from ...study.labels import visible
 from ..narration import say, say_problems, tell
-from ..options import json_csv_options, someone_there, study_option
+from ..options import FORCE, json_csv_options, someone_there, study_option
 from ..output import json_text, plot_figure, write_csv, write_file
 from ..progress import working
 
@@ -70,7 +70,7 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
     say(_TOLD)
     if someone_there() and not click.confirm(f"Write it to {out}?", err=True):
         raise click.Abort
-    click.get_current_context().meta["zoneuse.force"] = force
+    click.get_current_context().meta[FORCE] = force
     write_file(out, text.encode())
     say(
         f"Written: {out} ({len(text.encode()) / 1000:.0f} kB). Nothing was sent; giving it away is up to you."

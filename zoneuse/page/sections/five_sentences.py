@@ -15,6 +15,7 @@ from ...answers.preference.words import cause_said, nearness
 from ...answers.quantities_said import label, said
 from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
+from ...answers.showing.said import number as as_word
 from ...answers.showing.said import times
 from ...figures.dates import clock_said, span_said
 from ...readings.trust.overview import age_words
@@ -23,21 +24,6 @@ from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)
 _MOST_NAMED = 6
-_NUMBERS = (
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +41,7 @@ def five(found: Gathered) -> list[Sentence]:
 
 def number(count: int, what: str) -> str:
     """``eight animals``, ``one enclosure``, ``14 loggers``."""
-    word = _NUMBERS[count] if count < len(_NUMBERS) else f"{count:,}"
-    return f"{word} {what}{'' if count == 1 else 's'}"
+    return f"{as_word(count)} {what}{'' if count == 1 else 's'}"
 
 
 def _inhabitants(found: Gathered) -> str:

@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from .... import __version__
+from ....study.user_folders import user_folder
 from .asked import Asked
 from .crossing import CROSSING, Given, read_given
 
@@ -27,9 +28,7 @@ _PROGRAM = Path(__file__).parent.parent.parent
 
 def cache_folder() -> Path:
     """``$XDG_CACHE_HOME/zoneuse``, or ``~/.cache/zoneuse``; never inside a study."""
-    base = os.environ.get("XDG_CACHE_HOME", "")
-    root = Path(base) if base and Path(base).is_absolute() else Path.home() / ".cache"
-    return root / "zoneuse" / "review"
+    return user_folder("XDG_CACHE_HOME", ".cache") / "review"
 
 
 def stamp(folder: Path) -> str:
