@@ -9,7 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.recorder.storms import WAYS, storm, through_the_core, through_the_lines, through_the_screens
+from tests.recorder.storm_screens import through_the_screens
+from tests.recorder.storms import WAYS, storm, through_the_core, through_the_lines
 
 SEEDS = st.integers(0, 10**9)
 
