@@ -7,8 +7,10 @@ from pathlib import Path
 import pytest
 
 from tests.making import run, study_folder
-from zoneuse.cli.records import mending, mending_last
+from zoneuse.cli.records import mending
 from zoneuse.journal.reader import read_journals
+from zoneuse.recording.mending import last_made
+from zoneuse.recording.mending.made import MANY
 
 
 @pytest.fixture
@@ -88,4 +90,4 @@ def test_taken_in_tables_do_not_push_todays_records_away(study: Path, tmp_path: 
     table.write_text("at,session,animal,zone\n" + "\n".join(rows) + "\n")
     assert run("sightings", table, "--yes", "--study", study).exit_code == 0
     assert "shed skin" in run("mend", "--study", study).stdout.splitlines()[0]
-    assert len(mending_last.last_made(read_journals(study))) == mending_last.MANY
+    assert len(last_made(read_journals(study))) == MANY

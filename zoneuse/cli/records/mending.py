@@ -9,19 +9,25 @@ from typing import Any
 
 import click
 
-from ...journal.fold import Entry, Place, place_named, reference
+from ...journal.fold import Entry, place_named
 from ...journal.reader import Journals, Session, read_journals
-from ...journal.rows import Row, write_rows
-from ...journal.writer import new_file_id, new_session_id
-from ...recording.session.notes import read_value
+from ...recording.mending import (
+    PROGRAM,
+    MendError,
+    last_made,
+    made_words,
+    mend_entry,
+    put_back,
+    take_back_session,
+)
 from ...recording.words import line_words
 from ...study.labels import visible
-from ...study.model import Declaration, Group
-from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
+from ...study.model import Declaration
+from ...study.names import UnknownNameError
 from ...study.toml.file import load_declaration
 from ..narration import say, say_problems, tell
 from ..options import past_time, someone_there, study_option, wall_clock
-from .mending_last import PROGRAM, ask_number, ask_what, chosen, last_made, list_last, words
+from .mending_last import ask_number, ask_what, chosen, list_last
 
 _MANY = 30
 
@@ -90,7 +96,7 @@ def _wanted(changes: dict[str, Any], when: str | None, take_back: bool, put_back
 def _mend_session(bench: _Bench, journals: Journals, session: Session, wanted: dict[str, Any]) -> None:
     """Take a whole session back, or list its records."""
     if wanted.get("take_back"):
-        _write(bench, None, {"session": session.id})
+        take_back_session(bench.declared, session.id, bench.mender, bench.now)
         tell(f"Taken back: the whole session {session.id}; zoneuse mend --sessions shows it still.")
         return
     if wanted:
@@ -129,32 +135,35 @@ def _mend_one_of_the_last(bench: _Bench, number: str | None, wanted: dict[str, A
             return
         wanted = dict([answer])
     elif not wanted:
-        tell(words(declared, one, now))
+        tell(made_words(declared, one, now))
         return
     _mend(bench, one.first, one.now, wanted)
 
 
 def _mend(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[str, Any]) -> None:
     """Correct a record, take it back, or let it count again, and say what it was and is."""
-    declared = bench.declared
+    try:
+        _mend_it(bench, entry, standing, wanted)
+    except (MendError, UnknownNameError) as error:
+        raise click.UsageError(f"{error}.") from None
+
+
+def _mend_it(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[str, Any]) -> None:
+    declared, now = bench.declared, bench.now
     if "put_back" in wanted:
-        _put_back(bench, entry)
+        again = put_back(declared, bench.journals, entry, bench.mender, now)
+        tell(f"Counts again: {again.now}")
         return
     if standing is None:
         raise click.UsageError("that record was taken back; --put-back lets it count again.")
-    if "take_back" in wanted:
-        _write(bench, None, reference(standing.place))
-        tell(f"Taken back: {line_words(declared, standing.record)}")
-        return
     if not wanted:
         raise click.UsageError(
             "what is to be corrected? Give --zone, --behaviour, --animal … or --take-back."
         )
-    when = wanted.pop("when", None)
-    at = past_time(when, declared, bench.now) if when else standing.record.at
-    row = _corrected(declared, standing, wanted, at)
-    _write(bench, row, reference(standing.place))
-    tell(f"Was:  {line_words(declared, standing.record)}\nNow:  {line_words(declared, row)}")
+    if "when" in wanted:
+        wanted = {**wanted, "when": past_time(wanted["when"], declared, now)}
+    done = mend_entry(declared, standing, wanted, bench.mender, now)
+    tell(f"Was:  {done.was}\nNow:  {done.now}" if done.now else f"Taken back: {done.was}")
 
 
 # Listing. ------------------------------------------------------------------------------------------------------
@@ -249,98 +258,3 @@ def _entry(session: Session, number: str) -> Entry:
 def _standing(session: Session, entry: Entry) -> Entry | None:
     """What counts where a record stood: itself, its correction, or nothing."""
     return next((e for e in session.entries if entry.place in (e.stood, e.place)), None)
-
-
-# Correcting. ---------------------------------------------------------------------------------------------------
-
-
-def _corrected(declared: Declaration, entry: Entry, wanted: dict[str, Any], at: datetime) -> Row:
-    record = entry.record
-    fields = dict(record.fields)
-    try:
-        _rename(declared, fields, wanted, at)
-    except UnknownNameError as error:
-        raise click.UsageError(f"{error}.") from None
-    if "count" in wanted:
-        if fields.get("animal"):
-            raise click.UsageError("--count is for groups; a single animal is always one.")
-        fields["count"] = wanted["count"]
-    if "guess" in wanted:
-        fields["sure"] = False if wanted["guess"] else None
-    if "hidden" in wanted:
-        fields["hidden"] = wanted["hidden"] or None
-    if "text" in wanted:
-        fields["text" if record.kind == "noted" else "value"] = _text(
-            declared, record.get("what"), wanted["text"]
-        )
-    kind = "seen" if record.kind in ("unseen", "missed") and "zone" in wanted else record.kind
-    _refuse_misfits(kind, wanted)
-    return Row(kind, {k: v for k, v in fields.items() if v is not None}, at)
-
-
-def _rename(declared: Declaration, fields: dict[str, Any], wanted: dict[str, Any], at: datetime) -> None:
-    """Who it was, where, and what it did, by the ids of the names given. Raises UnknownNameError."""
-    if "animal" in wanted:
-        who = find_who(declared, wanted["animal"], at)
-        fields.pop("animal", None)
-        fields.pop("group", None)
-        fields["group" if isinstance(who, Group) else "animal"] = who.id
-        if not isinstance(who, Group):
-            fields.pop("count", None)
-    if "zone" in wanted:
-        fields["zone"] = find_zone(declared, wanted["zone"], _home(declared, fields, at), at).id
-    if "behaviour" in wanted:
-        doing = wanted["behaviour"]
-        fields["behaviour"] = None if doing == "-" else find_behaviour(declared, doing).id
-
-
-def _text(declared: Declaration, what: str | None, text: str) -> str | float | None:
-    try:
-        return text if what is None else read_value(what, text, declared.fahrenheit)
-    except ValueError as error:
-        raise click.UsageError(f"{error}.") from None
-
-
-_FITS = {
-    "seen": ("animal", "zone", "behaviour", "count", "guess", "hidden"),
-    "unseen": ("animal", "count"),
-    "missed": ("animal",),
-    "happened": ("animal", "zone", "behaviour"),
-    "context": ("animal", "text"),
-    "noted": ("animal", "text"),
-}
-
-
-def _refuse_misfits(kind: str, wanted: dict[str, Any]) -> None:
-    for name in wanted:
-        if name not in _FITS.get(kind, ()):
-            raise click.UsageError(f"--{name} does not fit a record of this kind ({kind}).")
-
-
-def _home(declared: Declaration, fields: dict[str, Any], at: datetime) -> str | None:
-    one = declared.animals.get(fields.get("animal") or "") or declared.groups.get(fields.get("group") or "")
-    return None if one is None else home(one, at)
-
-
-def _put_back(bench: _Bench, entry: Entry) -> None:
-    """Let a record count again as it was first written, by taking back what took it back."""
-    backs = bench.journals.backs.get(entry.place, ())
-    if not backs and entry.place in bench.journals.sessions[entry.session].undone:
-        raise click.UsageError(
-            "its whole session was taken back; take the table in again with zoneuse sightings."
-        )
-    if not backs:
-        raise click.UsageError("that record counts already.")
-    for back in backs:
-        _write(bench, None, reference(back.place))
-    tell(f"Counts again: {line_words(bench.declared, entry.record)}")
-
-
-def _write(bench: _Bench, row: Row | None, of: dict[str, Any]) -> None:
-    session, file = new_session_id(bench.now, bench.mender), new_file_id()
-    if row is None:
-        rows = [Row("took-back", {"of": of})]
-    else:
-        instead = reference(Place(session, 1, 2, file))
-        rows = [row, Row("took-back", {"of": of, "replaces": instead})]
-    write_rows(bench.declared, bench.now, rows, observer=bench.mender, session=session, file=file)

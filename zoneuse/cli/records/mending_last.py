@@ -3,51 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 import click
 
-from ...journal.fold import Entry
-from ...journal.reader import Journals, Session
-from ...recording.words import line_words, span_words
-from ...study.clock import spoken_time
+from ...journal.reader import Journals
+from ...recording.mending import Made, last_made, made_words
 from ...study.labels import visible
 from ...study.model import Declaration
 from ..narration import say, tell
-
-MANY = 20
-# What the program adds by itself; not a record somebody made.
-PROGRAM = ("opened", "paused", "resumed", "took-back", "closed")
-_SPOKEN_SPAN_S = 86_400
-
-
-@dataclass(frozen=True, slots=True)
-class Made:
-    """A record as it was first written, in its session, and as it counts now: None where it was taken back."""
-
-    session: Session
-    first: Entry
-    now: Entry | None
-
-
-def last_made(journals: Journals, most: int = MANY) -> list[Made]:
-    """The newest records of all sessions, newest first, those taken back among them: so a number stays one's own.
-
-    What was watched or noted comes in the order it was written; a table of past notes by when things happened.
-    """
-    made: list[tuple[datetime, int, Made]] = []
-    for session in journals.sessions.values():
-        standing = {e.stood: e for e in session.entries}
-        for entry in (*session.entries, *session.void):
-            if entry.written or entry.place in journals.corrections or entry.record.kind in PROGRAM:
-                continue
-            record = entry.record
-            written = record.at if session.source else record.entered or record.at
-            made.append((written, record.n, Made(session, entry, standing.get(entry.place))))
-    made.sort(key=lambda m: m[:2], reverse=True)
-    return [one for _, _, one in made[:most]]
 
 
 def list_last(declared: Declaration, journals: Journals, now: datetime) -> list[Made]:
@@ -56,26 +21,8 @@ def list_last(declared: Declaration, journals: Journals, now: datetime) -> list[
     if not made:
         say("Nothing is recorded yet; start with: zoneuse watch")
     for number, one in enumerate(made, 1):
-        tell(f"{number:>3}  {words(declared, one, now)}")
+        tell(f"{number:>3}  {made_words(declared, one, now)}")
     return made
-
-
-def words(declared: Declaration, made: Made, now: datetime) -> str:
-    """``2 minutes ago: weighed Ida 12 g``, and what became of it."""
-    counts = made.now or made.first
-    text = f"{_ago(declared, counts.record.at, now)}: {line_words(declared, counts.record)}"
-    if made.now is None:
-        return f"{text}  (taken back)"
-    if made.now.place != made.first.place:
-        return f"{text}  (corrected; was: {line_words(declared, made.first.record)})"
-    return text
-
-
-def _ago(declared: Declaration, at: datetime, now: datetime) -> str:
-    seconds = (now - at).total_seconds()
-    if 0 <= seconds < _SPOKEN_SPAN_S:
-        return f"{span_words(seconds)} ago"
-    return spoken_time(at, declared.timezone)
 
 
 _QUESTIONS = {
@@ -93,7 +40,7 @@ _FOR_KIND = {
 
 def ask_what(declared: Declaration, made: Made, now: datetime) -> tuple[str, Any] | None:
     """Show a record and ask what is wrong with it: a change, ``take_back``, ``put_back``; None for nothing."""
-    say(words(declared, made, now))
+    say(made_words(declared, made, now))
     if made.now is None:
         put_back = click.confirm("It was taken back. Let it count again", default=False, err=True)
         return ("put_back", True) if put_back else None

@@ -11,18 +11,29 @@ from datetime import datetime
 from textual.binding import Binding
 from textual.screen import Screen
 
+from ...journal.fold import Place
 from ...study.model import Declaration
 from ..recorder.looks import CSS, NIGHT
 from .answer_screen import AnswerScreen
 from .background.asked import SESSIONS, Asked
 from .background.computing import Computing, Reply
 from .base import ReviewScreen
-from .drawing.blocks import OpenAnswer, OpenFilters, OpenKeys, OpenRecords, Opens, OpenSessions
+from .drawing.blocks import (
+    OpenAnswer,
+    OpenFilters,
+    OpenKeys,
+    OpenLast,
+    OpenMend,
+    OpenRecords,
+    Opens,
+    OpenSessions,
+)
 from .filters import FilterScreen
 from .home import HomeScreen
 from .keys import KeysScreen
 from .known import Review
 from .look import REVIEW_CSS
+from .mending import LastRecordsScreen, MendScreen
 from .records import RecordsScreen
 from .sessions import SessionsScreen
 
@@ -100,6 +111,11 @@ class ReviewApp(Review):
             self.push_screen(SessionsScreen(opens.title, opens.about))
         elif isinstance(opens, OpenRecords):
             self.push_screen(RecordsScreen(opens.session, opens.about))
+        elif isinstance(opens, OpenLast):
+            if not isinstance(self.screen, LastRecordsScreen):
+                self.push_screen(LastRecordsScreen())
+        elif isinstance(opens, OpenMend):
+            self.push_screen(MendScreen(Place(*opens.place)))
         elif isinstance(opens, OpenFilters):
             self.push_screen(FilterScreen())
         elif isinstance(opens, OpenKeys):

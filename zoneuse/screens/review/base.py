@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from ..recorder.panels import Chip, Chips
 from .background.asked import SESSIONS
-from .drawing.blocks import Block, OpenAnswer, OpenFilters, OpenKeys, Opens
+from .drawing.blocks import Block, OpenAnswer, OpenFilters, OpenKeys, OpenLast, Opens
 from .known import Review
 from .leaf import Leaf
 
@@ -24,6 +24,7 @@ NARROW = 60
 BACK = Chip("esc", "back", action="back")
 FILTERS = Chip("/", "filter", action="filter")
 KEYS = Chip("?", "keys", action="keys")
+LAST = Chip("F2", "mend", action="last")
 
 
 class ReviewScreen(Screen[None]):
@@ -34,6 +35,7 @@ class ReviewScreen(Screen[None]):
         Binding("slash", "filter", show=False),
         Binding("question_mark,f1", "keys", show=False),
         Binding("f5", "again", show=False),
+        Binding("f2", "last", show=False),
         *(Binding(str(n), f"answer({n})", show=False) for n in range(1, 10)),
     ]
 
@@ -143,6 +145,9 @@ class ReviewScreen(Screen[None]):
 
     def action_keys(self) -> None:
         self.review.open(OpenKeys())
+
+    def action_last(self) -> None:
+        self.review.open(OpenLast())
 
     def action_again(self) -> None:
         """Look at the files again: a session may have been recorded meanwhile."""

@@ -12,7 +12,7 @@ from ...study.labels import visible
 from ..recorder.panels import Chip
 from .background.asked import SESSIONS
 from .background.crossing import Given
-from .base import FILTERS, KEYS, ReviewScreen
+from .base import FILTERS, KEYS, LAST, ReviewScreen
 from .drawing.bars import fit
 from .drawing.blocks import Block, OpenAnswer, OpenSessions, plain_lines
 from .drawing.rooms import SharedRooms
@@ -69,8 +69,15 @@ class HomeScreen(ReviewScreen):
         return "being worked out …" if app.doing == name else "…"
 
     def keys(self) -> Sequence[Chip]:
-        again = () if self.narrow else (Chip("F5", "look again", action="again"),)
-        return (Chip("⏎", "open", action="open"), FILTERS, KEYS, *again, Chip("esc", "leave", action="back"))
+        wide = () if self.narrow else (LAST, Chip("F5", "look again", action="again"))
+        return (
+            Chip("⏎", "open", action="open"),
+            FILTERS,
+            LAST,
+            KEYS,
+            *again,
+            Chip("esc", "leave", action="back"),
+        )
 
     def action_back(self) -> None:
         self.app.exit("")

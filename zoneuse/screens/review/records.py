@@ -6,36 +6,49 @@ from collections.abc import Sequence
 
 from ...journal.fold import Entry, Place, place_named
 from ...journal.reader import Journals, Session, read_journals
+from ...recording.mending import PROGRAM
 from ...recording.words import clock_words, line_words, zone_label
 from ...study.labels import visible
 from ...study.model import Declaration
 from ..recorder.panels import Chip
 from .base import BACK, FILTERS, KEYS, ReviewScreen
-from .drawing.blocks import BLANK, Block, wrapped
+from .drawing.blocks import BLANK, Block, OpenMend, wrapped
 
 
-class RecordsScreen(ReviewScreen):
-    """Records about what was asked carry a star; those taken back stay where they are, and say so."""
+class JournalScreen(ReviewScreen):
+    """A screen that draws from the journals themselves, which are read beside it when it is shown."""
 
-    def __init__(self, session: str, about: tuple[str, ...]) -> None:
-        super().__init__()
-        self._session, self._about = session, frozenset(about)
+    _reads = False
 
-    def on_mount(self) -> None:
-        if self.review.journals is None:
+    def show(self) -> None:
+        """Draw everything anew, reading the journals first where they are not known (any more)."""
+        if self.composed and self.review.journals is None and not self._reads:
+            self._reads = True
             self.run_worker(self._read, thread=True)
-        super().on_mount()
+        super().show()
 
     def _read(self) -> None:
         journals = read_journals(self.review.declared.folder)
         self.app.call_from_thread(self._have_read, journals)
 
     def _have_read(self, journals: Journals) -> None:
-        self.review.journals = journals
+        self.review.journals, self._reads = journals, False
         self.show()
 
+    def reading(self, width: int) -> Block:
+        """What stands there meanwhile."""
+        return wrapped("Reading the journals …", width, style="$muted")
+
+
+class RecordsScreen(JournalScreen):
+    """Records about what was asked carry a star; those taken back stay where they are, and say so."""
+
+    def __init__(self, session: str, about: tuple[str, ...]) -> None:
+        super().__init__()
+        self._session, self._about = session, frozenset(about)
+
     def keys(self) -> Sequence[Chip]:
-        return (BACK, FILTERS, KEYS)
+        return (Chip("⏎", "mend", action="open"), BACK, FILTERS, KEYS)
 
     def title_words(self) -> str:
         return f"Records · {visible(self._session)}"
@@ -43,7 +56,7 @@ class RecordsScreen(ReviewScreen):
     def blocks(self, width: int) -> Sequence[Block]:
         journals = self.review.journals
         if journals is None:
-            return [wrapped("Reading the journals …", width, style="$muted")]
+            return [self.reading(width)]
         session = journals.sessions.get(self._session)
         if session is None:
             return [wrapped("This session is not on the disk any more. F5 looks again.", width)]
@@ -69,7 +82,9 @@ def listed(
         if entry.place in void:
             words += f" [{_why_void(declared, journals, entry)}]"
         style = "$muted" if entry.place in void else "bold $who" if star == "* " else ""
-        blocks.append(wrapped(words, width, star, " " * 15, style=style))
+        made = entry.record.kind not in PROGRAM
+        opens = OpenMend(entry.stood) if made else None
+        blocks.append(wrapped(words, width, star, " " * 15, style=style, opens=opens))
     if about:
         blocks += [BLANK, wrapped("* is about what was asked.", width, style="$muted")]
     return blocks

@@ -44,6 +44,18 @@ class OpenRecords:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenLast:
+    """Open the last records of every kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenMend:
+    """Open one record, to be mended: session, part, number, and the identity of its file."""
+
+    place: tuple[str, int, int, str]
+
+
+@dataclass(frozen=True, slots=True)
 class OpenFilters:
     """Open the choice of filters."""
 
@@ -61,7 +73,7 @@ class Pressed:
     value: str = ""
 
 
-Opens = OpenAnswer | OpenSessions | OpenRecords | OpenFilters | OpenKeys | Pressed
+Opens = OpenAnswer | OpenSessions | OpenRecords | OpenLast | OpenMend | OpenFilters | OpenKeys | Pressed
 
 
 @dataclass(frozen=True, slots=True)
