@@ -70,14 +70,7 @@ class HomeScreen(ReviewScreen):
 
     def keys(self) -> Sequence[Chip]:
         wide = () if self.narrow else (LAST, Chip("F5", "look again", action="again"))
-        return (
-            Chip("⏎", "open", action="open"),
-            FILTERS,
-            LAST,
-            KEYS,
-            *again,
-            Chip("esc", "leave", action="back"),
-        )
+        return (Chip("⏎", "open", action="open"), FILTERS, KEYS, *wide, Chip("esc", "leave", action="back"))
 
     def action_back(self) -> None:
         self.app.exit("")
