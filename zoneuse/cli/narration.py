@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import enum
 import errno
+import re
+import shutil
+import sys
 import textwrap
 from collections.abc import Iterable
+from typing import Any, TextIO
 
 import click
 
@@ -13,6 +17,9 @@ from ..study.labels import visible
 from ..study.problems import Problem, ProblemError
 
 _WIDTH = 79
+_NARROWEST = 20
+# What a list begins its lines with: its further lines stand under the words.
+_NUMBERED = re.compile(r" *\S{1,3}  +")
 
 
 class ExitStatus(enum.IntEnum):
@@ -28,19 +35,49 @@ class ExitStatus(enum.IntEnum):
 def say(text: str = "") -> None:
     """Narration, on stderr."""
     for part in text.split("\n"):
-        click.echo(visible(part), err=True)
+        click.echo(_fitted(visible(part), sys.stderr), err=True)
 
 
 def say_wrapped(text: str) -> None:
     """Narration of more than a line, in lines a terminal of 80 columns holds."""
     for part in text.split("\n"):
-        say(textwrap.fill(part, _WIDTH))
+        say(textwrap.fill(part, min(_WIDTH, terminal_width())))
 
 
 def tell(text: str) -> None:
     """What came of a command, on stdout; names from outside cannot steer a terminal."""
     for part in text.split("\n"):
-        click.echo(visible(part))
+        click.echo(_fitted(visible(part), sys.stdout))
+
+
+def ask(question: str, **how: Any) -> Any:
+    """Ask in a terminal, as ``click.prompt`` does; a long question is broken between words."""
+    shown = f" [{how['default']}]" if how.get("default") and how.get("show_default", True) else ""
+    return click.prompt(_fitted(visible(question), sys.stderr, room=10 + len(shown)), err=True, **how)
+
+
+def confirm(question: str, **how: Any) -> bool:
+    """Ask yes or no, likewise."""
+    return click.confirm(_fitted(visible(question), sys.stderr, room=8), err=True, **how)
+
+
+def terminal_width() -> int:
+    """The columns of the terminal, or 80 where there is none."""
+    return max(_NARROWEST, shutil.get_terminal_size((_WIDTH + 1, 24)).columns - 1)
+
+
+def _fitted(line: str, stream: TextIO, room: int = 0) -> str:
+    """A line broken between words where a terminal would break it anywhere; whole where it goes to a file."""
+    width = max(_NARROWEST, terminal_width() - room)
+    if not stream.isatty() or len(line) <= width:
+        return line
+    indent = line[: len(line) - len(line.lstrip())]
+    number = _NUMBERED.match(line)
+    rest = " " * len(number[0]) if number else indent
+    broken = textwrap.wrap(
+        line.strip(), width, initial_indent=indent, subsequent_indent=rest, break_on_hyphens=False
+    )
+    return "\n".join(broken)
 
 
 def say_problems(problems: Iterable[Problem]) -> None:

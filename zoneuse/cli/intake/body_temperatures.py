@@ -10,7 +10,7 @@ import click
 
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError
-from ..narration import ExitStatus, say, say_problems, tell
+from ..narration import ExitStatus, confirm, say, say_problems, tell
 from ..options import someone_there
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def take_in_table(
     if not fresh:
         tell(f"{path.name}: nothing new.")
         return
-    if someone_there() and not click.confirm("Take them in", default=True, err=True):
+    if someone_there() and not confirm("Take them in", default=True):
         say("Nothing was taken in.")
         return
     take_in_temperatures(declared, read, fresh, now)

@@ -11,7 +11,7 @@ import click
 
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError
-from ..narration import say
+from ..narration import ask, confirm, say
 from ..options import someone_there
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
                     [Problem("sheet", str(path), "", question.asks, "", f"Give {question.flag}")]
                 ) from None
             say(f"{question.asks}.")
-            said = replace(said, sheet=click.prompt("Which sheet", err=True))
+            said = replace(said, sheet=ask("Which sheet"))
             text = stack.enter_context(as_text_table(path, said.sheet))
         return read_cells(path, text), said
 
@@ -77,7 +77,7 @@ def _offered(cells: Cells, said: ReadAs, asked: Asked) -> ReadAs:
         return said
     name, read_as = before
     say(f"Read as {name} was: {words(read_as)}.")
-    if asked.ask and not click.confirm("The same here", default=True, err=True):
+    if asked.ask and not confirm("The same here", default=True):
         return said
     return with_said(read_as, said)
 
@@ -122,7 +122,7 @@ def _ask_column(column: str, cells: Cells, found: Columns, columns: dict[str, st
 def _one_column(question: str, cells: Cells, empty: bool = False) -> str:
     """A header's name, from its number or itself."""
     while True:
-        text = click.prompt(question, default="" if empty else None, show_default=False, err=True).strip()
+        text = ask(question, default="" if empty else None, show_default=False).strip()
         if not text:
             return ""
         if text.isdecimal() and 1 <= int(text) <= len(cells.header):
@@ -146,7 +146,7 @@ def _timed(cells: Cells, read_as: ReadAs, asked: Asked) -> tuple[TableFile, Read
             remedy = f"Give --dates {' or --dates '.join(error.orders)}"
             raise ProblemError([Problem("dates", str(cells.path), "", asks, "", remedy)]) from None
         say(f"{asks} (D day, M month, Y year).")
-        read_as = replace(read_as, dates=click.prompt("Which", type=click.Choice(error.orders), err=True))
+        read_as = replace(read_as, dates=ask("Which", type=click.Choice(error.orders)))
         return with_times(replace(table, read_as=read_as), read_written), read_as
 
 
@@ -195,9 +195,9 @@ def _ask_name(one: Unknown, declared: Declaration) -> str:
     rows = "1 row" if one.rows == 1 else f"{one.rows:,} rows"
     out = ", - for not found" if one.kind == "zone" else ""
     while True:
-        text = click.prompt(
+        text = ask(
             f"  {one.kind} {one.name!r}, {rows}, is (an id or key{out}; Enter leaves its rows out)",
-            default=one.close, show_default=bool(one.close), err=True,
+            default=one.close, show_default=bool(one.close),
         ).strip()  # fmt: skip
         if not text or (text == "-" and one.kind == "zone") or text.casefold() in folded:
             return str(text)

@@ -17,7 +17,7 @@ import click
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError, fault
 from ...study.toml.file import load_declaration
-from ..narration import ExitStatus, say, say_problems, tell
+from ..narration import ExitStatus, ask, confirm, say, say_problems, tell
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -228,7 +228,7 @@ def _agreed(path: Path, yes: bool) -> bool:
     if not someone_there():
         raise fault("not-asked", path, "", "nobody is here to ask whether this is right", "a terminal, or --yes",
                     remedy="Give --yes to take in what was understood; nothing was taken in")  # fmt: skip
-    return click.confirm("Is that right?", default=True, err=True)
+    return confirm("Is that right?", default=True)
 
 
 def _staged(
@@ -265,20 +265,20 @@ def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
     if question.hint in ("columns", "by"):
         return _answered_columns(question, hints, declared)
     if question.hint == "as_written":
-        if not click.confirm("  Are the times right as they stand?", default=False, err=True):
+        if not confirm("  Are the times right as they stand?", default=False):
             raise fault("times", "", "", "the times are not right as they stand", "true times",
                         remedy="Mend the file, or export it again; nothing was taken in")  # fmt: skip
         return replace(hints, as_written=True)
     if question.hint == "sheet":
-        return replace(hints, sheet=click.prompt("  Sheet", err=True))
+        return replace(hints, sheet=ask("  Sheet"))
     if question.options:
-        answer = click.prompt("  Which", type=click.Choice(question.options), err=True)
+        answer = ask("  Which", type=click.Choice(question.options))
         answers: dict[str, Any] = {question.hint: answer}
         return replace(hints, **answers)
     if question.hint == "start":
-        text = click.prompt("  Start (2026-04-03 14:05)", err=True)
+        text = ask("  Start (2026-04-03 14:05)")
         return replace(hints, start=asked_time(text, declared, wall_clock()))
-    text = click.prompt("  Time zone (Europe/Vienna, +01:00)", err=True)
+    text = ask("  Time zone (Europe/Vienna, +01:00)")
     return replace(hints, zone=_zone(click.get_current_context(), click.Option(["--tz"]), text))
 
 
@@ -286,13 +286,13 @@ def _answered_columns(question: Question, hints: Hints, declared: Declaration) -
     """Which columns, one to a line; an empty line ends."""
     context, option = click.get_current_context(), click.Option(["--column"])
     if question.hint == "by":
-        text = click.prompt("  Columns, separated by commas", err=True)
+        text = ask("  Columns, separated by commas")
         hints = replace(hints, by=tuple(t.strip() for t in text.split(",")))
         say("  Which name stands for which logger? NAME=LOGGER, an empty line when done.")
     else:
         say("  COLUMN=QUANTITY or COLUMN=LOGGER:QUANTITY, an empty line when done.")
     given: list[str] = []
-    while text := click.prompt("  ", default="", show_default=False, err=True, prompt_suffix=""):
+    while text := ask("  ", default="", show_default=False, prompt_suffix=""):
         given.append(text)
     pairs = _pairs(context, option, tuple(given))
     if question.hint == "by":

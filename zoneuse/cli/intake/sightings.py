@@ -10,7 +10,7 @@ import click
 
 from ...study.clock import parse_duration_h, spoken_time
 from ...study.problems import Problem, fault
-from ..narration import ExitStatus, say, say_problems, tell
+from ..narration import ExitStatus, confirm, say, say_problems, tell
 from ..options import someone_there, study_option, wall_clock
 from .past_reading import Asked, can_ask, read_past
 
@@ -163,7 +163,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
         new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
         say(f"  It is here already in part: {found.as_before} sessions as before, {new} new, "
             f"{len(found.changed)} rows changed, {len(found.gone)} no longer in it.")  # fmt: skip
-    if not how.yes and someone_there() and not click.confirm("Take it in", default=True, err=True):
+    if not how.yes and someone_there() and not confirm("Take it in", default=True):
         say("Nothing was taken in.")
         return False
     taken = take_in(

@@ -12,7 +12,7 @@ from ...journal.reader import Journals
 from ...recording.mending import Made, last_made, made_words
 from ...study.labels import visible
 from ...study.model import Declaration
-from ..narration import say, tell
+from ..narration import ask, confirm, say, tell
 
 
 def list_last(declared: Declaration, journals: Journals, now: datetime) -> list[Made]:
@@ -42,16 +42,16 @@ def ask_what(declared: Declaration, made: Made, now: datetime) -> tuple[str, Any
     """Show a record and ask what is wrong with it: a change, ``take_back``, ``put_back``; None for nothing."""
     say(made_words(declared, made, now))
     if made.now is None:
-        put_back = click.confirm("It was taken back. Let it count again", default=False, err=True)
+        put_back = confirm("It was taken back. Let it count again", default=False)
         return ("put_back", True) if put_back else None
     record = made.now.record
     letters = [c for c in _FOR_KIND.get(record.kind, "") if c != "c" or record.get("group")]
     for letter in letters:
         say(f"  {letter}  {_QUESTIONS[letter][1]}")
     say("  t  it never was: take it back")
-    answer = click.prompt(
+    answer = ask(
         "What is wrong (Enter: nothing)", type=click.Choice([*letters, "t", ""]), default="",
-        show_choices=False, show_default=False, err=True,
+        show_choices=False, show_default=False,
     )  # fmt: skip
     if answer == "t":
         return "take_back", True
@@ -59,7 +59,7 @@ def ask_what(declared: Declaration, made: Made, now: datetime) -> tuple[str, Any
         return None
     name, _ = _QUESTIONS[answer]
     _say_choices(declared, name)
-    value = click.prompt("It was", type=int if name == "count" else str, err=True)
+    value = ask("It was", type=int if name == "count" else str)
     return name, value
 
 
@@ -78,9 +78,8 @@ def _say_choices(declared: Declaration, name: str) -> None:
 
 def ask_number(made: Sequence[Made]) -> Made | None:
     """Which of the list is to be corrected; None for none."""
-    text = click.prompt(
-        "\nThe number of one to correct (Enter: none)", default="", show_default=False, err=True
-    )
+    say()
+    text = ask("The number of one to correct (Enter: none)", default="", show_default=False)
     return chosen(made, text) if text.strip() else None
 
 

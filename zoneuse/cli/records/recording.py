@@ -23,7 +23,7 @@ from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone
 from ...study.toml.fields import shown
 from ...study.toml.file import load_declaration
 from ...study.treatments import Under, read_under
-from ..narration import say, say_problems, tell
+from ..narration import confirm, say, say_problems, tell
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 
 
@@ -178,8 +178,8 @@ def _group_rows(declared: Declaration, who: Group, places: str, at: datetime) ->
 
 
 def _asked_about(who: Group, total: int, size: int) -> bool:
-    return someone_there() and click.confirm(
-        f"{visible(who.label)}: {total} counted, but the group is {size}. Record it so?", err=True
+    return someone_there() and confirm(
+        f"{visible(who.label)}: {total} counted, but the group is {size}. Record it so?"
     )
 
 
@@ -331,7 +331,7 @@ def _note(
     still = [e for e in known if _same_period(e.record.fields, said.fields)]
     if still and said.closes is None:
         since = span_words((now - began(still[-1])).total_seconds())
-        if someone_there() and click.confirm(f"It is open since {since}. Is it over now?", err=True):
+        if someone_there() and confirm(f"It is open since {since}. Is it over now?"):
             said = meant([*words, "over"])
         else:
             say(

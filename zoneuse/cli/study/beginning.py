@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
-import click
-
+from ...study.draft.written import choice, clock_pair, number
 from ...study.labels import visible
-from ...study.model import MEASURES
+from ...study.model import MEASURES, ROLES
+from ...study.quantities import QUANTITIES
 from ...study.time_zones import nearest_time_zones, time_zone_named
 from ...study.toml.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
-from ..narration import say
+from ..narration import ask, say
 
 _BACK = "<"
+_LIMIT = re.compile(r"(.+?) +(min|max) +([-+]?\d+(?:[.,]\d+)?)")
 _LOGGER = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 
 
@@ -37,7 +39,7 @@ def ask_beginning() -> Beginning:
 
 
 def _asked(question: str, default: str | None = "") -> str:
-    text: str = click.prompt(question, default=default, show_default=bool(default), err=True)
+    text: str = ask(question, default=default, show_default=bool(default))
     if text.strip() == _BACK:
         raise _GoBackError
     return text.strip()
@@ -75,41 +77,78 @@ def _measured(found: Beginning) -> Beginning:
 
 def _zones(found: Beginning) -> Beginning:
     say(f"Its zones, and how much of each there is ({found.measured_in}), one a line: Moist hide 400")
-    zones = list(found.zones)
-    _show_zones(zones)
-    while line := _zone_line(zones):
-        label, _, amount = line.rpartition(" ")
-        try:
-            value = float(amount.replace(",", "."))
-        except ValueError:
-            value = -1.0
-        if label and 0 < value < float("inf"):
-            zones.append((label.strip(), value))
-        else:
-            say("  A name and a number, please: Moist hide 400")
-    return replace(found, zones=tuple(zones) or Beginning().zones)
+    for at, (label, amount) in enumerate(found.zones, 1):
+        say(f"  {at}  {visible(label)} {amount:g}")
+    zones = _listed(
+        lambda n: f"Zone {n + 1} (Enter: done)",
+        found.zones,
+        _zone,
+        lambda zone: f"{visible(zone[0])} {zone[1]:g}",
+    )
+    kept = dict(enumerate(zones))
+    # Roles, loggers and limits of zones that are gone again go with them.
+    return replace(
+        found, zones=tuple(zones) or Beginning().zones, roles=tuple(r for r in found.roles if r[0] in kept),
+        loggers=tuple(x for x in found.loggers if x[1] in kept), limits=tuple(x for x in found.limits if x[0] in kept),
+    )  # fmt: skip
 
 
-def _show_zones(zones: list[tuple[str, float]]) -> None:
-    for number, (label, amount) in enumerate(zones, 1):
-        say(f"  {number}  {visible(label)} {amount:g}")
+def _zone(line: str, _: Sequence[object]) -> tuple[str, float]:
+    label, _, amount = line.rpartition(" ")
+    value = number(amount)
+    if not label or isinstance(value, str) or value <= 0:
+        raise ValueError("A name and a number, please: Moist hide 400")
+    return label.strip(), float(value)
 
 
-def _zone_line(zones: list[tuple[str, float]]) -> str:
-    """The next zone. Back takes the last one away first, so that a slip is not the end of the list."""
-    while True:
-        try:
-            return _asked(f"Zone {len(zones) + 1} (Enter: done)")
-        except _GoBackError:
-            if not zones:
-                raise
-            label, amount = zones.pop()
-            say(f"  {visible(label)} {amount:g} is taken off the list.")
+def _roles(found: Beginning) -> Beginning:
+    say(f"What they are for, where it is one of: {', '.join(ROLES)}.")
+    for at, (label, _) in enumerate(found.zones, 1):
+        say(f"  {at}  {visible(label)}")
+
+    def role(line: str, _: Sequence[object]) -> tuple[int, str]:
+        which, _, what = line.partition(" ")
+        named = choice(what.strip(), ROLES)
+        if not which.isdecimal() or not 1 <= int(which) <= len(found.zones) or named not in ROLES:
+            raise ValueError(f"A zone's number and one of these, please: 1 {ROLES[0]}")
+        return int(which) - 1, named
+
+    roles = _listed(
+        lambda n: f"A zone's number and what it is for, as in 1 {ROLES[0]} (Enter: {'no more' if n else 'none'})",
+        found.roles, role, lambda one: f"{visible(found.zones[one[0]][0])}: {one[1]}",
+    )  # fmt: skip
+    return replace(found, roles=tuple(dict(roles).items()))
 
 
 def _animals(found: Beginning) -> Beginning:
     names = _asked("Your animals' names, with commas between", ", ".join(found.animals) or "Animal one")
     return replace(found, animals=tuple(n.strip() for n in names.split(",") if n.strip()) or ("Animal one",))
+
+
+def _groups(found: Beginning) -> Beginning:
+    def group(line: str, groups: Sequence[object]) -> tuple[str, int]:
+        label, _, size = line.rpartition(" ")
+        if not label.strip() or not size.isdecimal() or int(size) < 1:
+            raise ValueError("A name and a whole number, please: Young 6")
+        return label.strip(), int(size)
+
+    groups = _listed(
+        lambda n: f"Animals you cannot tell apart, and how many, as in Young 6 (Enter: {'no more' if n else 'none'})",
+        found.groups, group, lambda one: f"{visible(one[0])} {one[1]}",
+    )  # fmt: skip
+    return replace(found, groups=tuple(groups))
+
+
+def _lights(found: Beginning) -> Beginning:
+    usual = "-".join(found.lights) if found.lights else "none"
+    while True:
+        text = _asked("When are its lights on (none: there are none)", usual).lower()
+        if text == "none":
+            return replace(found, lights=None)
+        pair = clock_pair(text)
+        if isinstance(pair, list) and len(pair) == 2:
+            return replace(found, lights=(str(pair[0]), str(pair[1])))
+        say("  Two times, please: 7:30-19:30")
 
 
 def _behaviours(found: Beginning) -> Beginning:
@@ -127,32 +166,85 @@ def _behaviours(found: Beginning) -> Beginning:
 
 
 def _loggers(found: Beginning) -> Beginning:
-    named = zone_ids_and_keys([label for label, _ in found.zones], found.behaviours)
+    named = _keys(found)
     say("The keys to record with:")
-    for (label, _), (_, key) in zip(found.zones, named, strict=True):
-        say(f"  {key}  {visible(label)}")
-    loggers = [(name, where) for name, where in found.loggers if where < len(named)]
-    while line := _logger_line(loggers):
+    for key, at in named.items():
+        say(f"  {key}  {visible(found.zones[at][0])}")
+
+    def logger(line: str, loggers: Sequence[object]) -> tuple[str, int]:
         name, _, key = line.rpartition(" ")
-        where = next((i for i, (_, k) in enumerate(named) if k == key), None)
-        if where is None or not _LOGGER.fullmatch(name.strip()) or name.strip() in dict(loggers):
-            say("  A name of letters and digits not given yet, and a zone's key: L1 m")
-        else:
-            loggers.append((name.strip(), where))
+        taken = {one[0] for one in loggers if isinstance(one, tuple)}
+        if key not in named or not _LOGGER.fullmatch(name.strip()) or name.strip() in taken:
+            raise ValueError("A name of letters and digits not given yet, and a zone's key: L1 m")
+        return name.strip(), named[key]
+
+    loggers = _listed(
+        lambda _: "A logger and the key of the zone it lies in, as in L1 m (Enter: no more)",
+        found.loggers, logger, lambda one: one[0],
+    )  # fmt: skip
     return replace(found, loggers=tuple(loggers))
 
 
-def _logger_line(loggers: list[tuple[str, int]]) -> str:
-    """The next logger. Back takes the last one away first."""
+def _limits(found: Beginning) -> Beginning:
+    named = _keys(found)
+    first = next(iter(named), "m")
+    example = f"{first} humidity min 75"
+    say("Limits of your own, which the recorder warns of; zoneuse has none for any species.")
+
+    def limit(line: str, _: Sequence[object]) -> tuple[int, str, str, float]:
+        key, _, rest = line.partition(" ")
+        read = _LIMIT.fullmatch(rest.strip().lower())
+        what, end, value = read.groups() if read else ("", "", "")
+        names = [
+            name
+            for name, q in QUANTITIES.items()
+            if what and q.label.lower().startswith(what) and not q.derived_from
+        ]
+        if key not in named or len(names) != 1:
+            raise ValueError(f"A zone's key, what, min or max, and how much, please: {example}")
+        return named[key], names[0], "low" if end == "min" else "high", float(value.replace(",", "."))
+
+    limits = _listed(
+        lambda n: f"A limit, as in {example} or {first} temperature max 28 (Enter: {'no more' if n else 'none'})",
+        found.limits, limit, lambda one: f"{visible(found.zones[one[0]][0])}, {QUANTITIES[one[1]].label}",
+    )  # fmt: skip
+    return replace(found, limits=tuple(limits))
+
+
+def _keys(found: Beginning) -> dict[str, int]:
+    """The number of each zone by the key it gets."""
+    named = zone_ids_and_keys([label for label, _ in found.zones], found.behaviours)
+    return {key: at for at, (_, key) in enumerate(named)}
+
+
+T = TypeVar("T")
+
+
+def _listed(
+    asks: Callable[[int], str],
+    begun: Sequence[T],
+    read: Callable[[str, Sequence[T]], T],
+    named: Callable[[T], str],
+) -> list[T]:
+    """A line each until an empty one. Back takes the last one away first, so that a slip is not the end of it."""
+    found = list(begun)
     while True:
         try:
-            return _asked("A logger and the key of the zone it lies in, as in L1 m (Enter: no more)")
+            line = _asked(asks(len(found)))
         except _GoBackError:
-            if not loggers:
+            if not found:
                 raise
-            say(f"  {loggers.pop()[0]} is taken off the list.")
+            say(f"  {named(found.pop())} is taken off the list.")
+            continue
+        if not line:
+            return found
+        try:
+            found.append(read(line, found))
+        except ValueError as error:
+            say(f"  {error}")
 
 
 _STEPS: tuple[Callable[[Beginning], Beginning], ...] = (
-    _title, _species, _timezone, _nocturnal, _measured, _zones, _animals, _behaviours, _loggers,
+    _title, _species, _timezone, _nocturnal, _measured, _zones, _roles, _animals, _groups, _behaviours, _lights,
+    _loggers, _limits,
 )  # fmt: skip

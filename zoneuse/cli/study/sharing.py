@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ...study.labels import visible
-from ..narration import say, say_problems, tell
+from ..narration import confirm, say, say_problems, tell
 from ..options import FORCE, json_csv_options, someone_there, study_option
 from ..output import json_text, plot_figure, write_csv, write_file
 from ..progress import working
@@ -68,7 +68,7 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
         return
     say(text)
     say(_TOLD)
-    if someone_there() and not click.confirm(f"Write it to {out}?", err=True):
+    if someone_there() and not confirm(f"Write it to {out}?"):
         raise click.Abort
     click.get_current_context().meta[FORCE] = force
     write_file(out, text.encode())

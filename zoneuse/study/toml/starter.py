@@ -22,7 +22,9 @@ from .file import FILE_NAME
 class Beginning:
     """What a few questions yield; the defaults make a starter study to edit.
 
-    ``zones`` are (label, amount), ``loggers`` (id, the number of the zone it lies in, from 0).
+    ``zones`` are (label, amount), ``roles`` (the number of a zone, its role), ``groups`` (label, size), ``loggers``
+    (id, the number of the zone it lies in), ``limits`` (the number of a zone, a quantity, "low" or "high", the
+    value); zones are numbered from 0. ``lights`` are on and off, None where there are none.
     """
 
     title: str = "My enclosure"
@@ -34,6 +36,10 @@ class Beginning:
     animals: Sequence[str] = ("Animal one",)
     behaviours: Sequence[str] = ("resting", "moving", "feeding", "drinking", "other")
     loggers: Sequence[tuple[str, int]] = ()
+    roles: Sequence[tuple[int, str]] = ()
+    groups: Sequence[tuple[str, int]] = ()
+    lights: tuple[str, str] | None = ("07:30", "19:30")
+    limits: Sequence[tuple[int, str, str, float]] = ()
 
 
 def local_timezone(environ: dict[str, str] | None = None) -> str:
@@ -59,8 +65,7 @@ timezone = {timezone}
 day_starts = "{day_starts}"{species}
 
 [enclosure]
-measured_in = "{measured_in}"
-lights = {{on = "07:30", off = "19:30"}}
+measured_in = "{measured_in}"{lights}
 """
 
 # Plain behaviours to choose from: key, label, the lines that declare it.
@@ -120,17 +125,17 @@ def starter_text(beginning: Beginning) -> str:
             day_starts="12:00" if beginning.nocturnal else "00:00",
             species=species,
             measured_in=beginning.measured_in,
+            lights='\nlights = {{on = "{}", off = "{}"}}'.format(*beginning.lights)
+            if beginning.lights
+            else "",
         )
     ]
     zones = zone_ids_and_keys([label for label, _ in beginning.zones], beginning.behaviours)
-    for (label, amount), (name, key) in zip(beginning.zones, zones, strict=True):
-        blocks.append(f'[zones.{name}]\nlabel = {_quoted(label)}\nkey = "{key}"\namount = {amount:g}\n')
-    animals: list[str] = []
-    for number, label in enumerate(beginning.animals):
-        animals.append(new_id(label, animals))
-        key = "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[number % 35]
-        shown = label.strip() or f"Animal {number + 1}"
-        blocks.append(f'[animals.{animals[-1]}]\nlabel = {_quoted(shown)}\nkey = "{key}"\n')
+    roles = dict(beginning.roles)
+    for where, ((label, amount), (name, key)) in enumerate(zip(beginning.zones, zones, strict=True)):
+        role = f'role = "{roles[where]}"\n' if where in roles else ""
+        blocks.append(f'[zones.{name}]\nlabel = {_quoted(label)}\nkey = "{key}"\namount = {amount:g}\n{role}')
+    blocks += _living(beginning)
     for name in beginning.behaviours:
         key, label, rest = BEHAVIOURS[name]
         blocks.append(f'[behaviours.{name}]\nlabel = "{label}"\nkey = "{key}"\n{rest}\n')
@@ -139,7 +144,39 @@ def starter_text(beginning: Beginning) -> str:
         blocks.append(f'[loggers.{name}]\nplaced = [{{zone = "{zones[where][0]}"}}]\n')
     if not beginning.loggers:
         blocks.append(_NO_LOGGER)
-    return "\n".join(blocks)
+    return "\n".join([*blocks, *_limits(beginning, [name for name, _ in zones])])
+
+
+def _living(beginning: Beginning) -> list[str]:
+    """Animals and groups: they share their names and keys."""
+    blocks: list[str] = []
+    ids: list[str] = []
+    keys = iter("123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    for number, label in enumerate(beginning.animals):
+        ids.append(new_id(label, ids))
+        shown = label.strip() or f"Animal {number + 1}"
+        blocks.append(f'[animals.{ids[-1]}]\nlabel = {_quoted(shown)}\nkey = "{next(keys, "")}"\n')
+    for label, size in beginning.groups:
+        ids.append(new_id(label, ids))
+        blocks.append(
+            f'[groups.{ids[-1]}]\nlabel = {_quoted(label)}\nkey = "{next(keys, "")}"\nsize = {size}\n'
+        )
+    return blocks
+
+
+def _limits(beginning: Beginning, zones: Sequence[str]) -> list[str]:
+    """A table for each zone that has limits, a line for each quantity."""
+    found: dict[str, dict[str, dict[str, float]]] = {}
+    for zone, quantity, end, value in beginning.limits:
+        found.setdefault(zones[zone], {}).setdefault(quantity, {})[end] = value
+    blocks = []
+    for name, limits in found.items():
+        lines = [
+            f"{quantity} = {{{', '.join(f'{end} = {ends[end]:g}' for end in ('low', 'high') if end in ends)}}}"
+            for quantity, ends in limits.items()
+        ]
+        blocks.append("\n".join([f"[limits.{name}]", *lines, ""]))
+    return blocks
 
 
 def blank_text(folder: Path) -> str:
