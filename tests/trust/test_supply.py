@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.floors import floors
+
 ROOT = Path(__file__).parent.parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
@@ -48,6 +50,18 @@ def test_dependencies_are_few_bounded_below_and_all_declared() -> None:
     }
     assert len(needed) <= 14
     assert imported() - needed.keys() <= optional & {"python_calamine", "distributed"}
+
+
+def test_every_package_a_user_may_need_has_a_floor_that_ci_installs() -> None:
+    """`.ci/run` runs a part of the suite on these; python 3.11 is the lowest itself."""
+    extras = {e: p for e, p in PROJECT["optional-dependencies"].items() if e not in ("test", "lint", "bench")}
+    meant = declared(PROJECT["dependencies"]) | {
+        n: b for extra in extras.values() for n, b in declared(extra).items()
+    }
+    assert {name.lower(): version for name, version in floors().items()} == {
+        name: bound.lstrip(">=") for name, bound in meant.items()
+    }
+    assert "python -m tests.floors" in (ROOT / ".ci" / "run").read_text("utf-8")
 
 
 def test_nothing_opens_a_connection_or_runs_text_as_code() -> None:

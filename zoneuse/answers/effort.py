@@ -66,9 +66,9 @@ def unit_codes(moments: pd.DataFrame, cluster: str) -> NDArray[np.int64]:
         return np.arange(len(moments), dtype=np.int64)
     if cluster in ("animal", "enclosure"):
         # Of one that is not known which, each session is one of its own.
-        keys = names_of(moments, cluster).fillna("\0" + moments["session"].astype(str)).astype(str)
+        keys = names_of(moments, cluster).fillna("\x1f" + moments["session"].astype(str)).astype(str)
     else:
-        keys = moments["enclosure"].astype(str) + "\0" + moments[cluster].astype(str)
+        keys = moments["enclosure"].astype(str) + "\x1f" + moments[cluster].astype(str)
     return np.asarray(pd.factorize(keys)[0], np.int64)
 
 

@@ -228,6 +228,6 @@ def _changes(side: pd.DataFrame, longest_gap: float) -> pd.DataFrame:
         moved[1:] &= known[1:] & known[:-1]
         moved[1:] &= np.array([new != old for new, old in zip(values[1:], values[:-1], strict=True)], bool)
         k = np.flatnonzero(moved)
-        what = [f"{values[n - 1]}\0{values[n]}" for n in k]
+        what = [f"{values[n - 1]}\x1f{values[n]}" for n in k]
         found.append(pd.DataFrame({"at": at[k], "pair": pair[k], "animal": animal[k], "what": what}))
     return pd.concat(found, ignore_index=True)

@@ -96,14 +96,20 @@ def sides(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides:
         before = before & np.asarray(at >= pd.Timestamp(seen.before[0]))
     if seen.after[1] is not None:
         after = after & np.asarray(at < pd.Timestamp(seen.after[1]))
-    place = rows["enclosure"] + "\0" + rows["slot"]
+    place = rows["enclosure"] + "\x1f" + rows["slot"]
     both = set(place[before]) & set(place[after])
     alone = sorted((set(place[before]) | set(place[after])) - both)
     left_out = tuple(_slot_said(name, len(set(rows["enclosure"])) > 1) for name in alone)
     keep = (before | after) & place.isin(both).to_numpy()
     part, late = rows[keep].reset_index(drop=True), after[keep]
     keys = (
-        part["enclosure"] + "\0" + part["slot"] + "\0" + part[cluster].astype(str) + "\0" + late.astype(str)
+        part["enclosure"]
+        + "\x1f"
+        + part["slot"]
+        + "\x1f"
+        + part[cluster].astype(str)
+        + "\x1f"
+        + late.astype(str)
     )
     unit = np.asarray(pd.factorize(keys)[0], np.int64)
     number = int(unit.max()) + 1 if len(unit) else 0
@@ -120,7 +126,7 @@ def sides(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides:
 
 
 def _slot_said(place: str, several: bool) -> str:
-    enclosure, slot = place.split("\0")
+    enclosure, slot = place.split("\x1f")
     return f"{slot} in {enclosure}" if several else slot
 
 

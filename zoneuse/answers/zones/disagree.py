@@ -54,8 +54,8 @@ def apart(question: Question, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataF
     who = names[known].astype(str).reset_index(drop=True)
     several = part.groupby(["enclosure", "day"])["session"].nunique().max() > 1
     looks = unit_codes(part, "day" if several else "session")
-    cell, keys = pd.factorize(who + "\0" + pd.Series(looks).astype(str))
-    owner = np.array([str(k).split("\0")[0] for k in keys])
+    cell, keys = pd.factorize(who + "\x1f" + pd.Series(looks).astype(str))
+    owner = np.array([str(k).split("\x1f")[0] for k in keys])
     offered, chosen = by_place(question.declared, *offers(question.declared, part, equal))
     units = unit_shares(
         gather(

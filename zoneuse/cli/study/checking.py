@@ -15,15 +15,36 @@ from ..narration import ExitStatus, say, say_problems, tell
 from ..options import study_option
 
 
-@click.command(epilog="Example:  zoneuse check --study my-demo")
+@click.command(
+    epilog="Examples:  zoneuse check --study my-demo\n\n"
+    "           zoneuse check --deep --study /media/backup/my-demo --original my-demo"
+)
 @study_option
+@click.option(
+    "--deep",
+    is_flag=True,
+    help="Read every file to its last byte, and show the fingerprint a whole copy shares.",
+)
+@click.option(
+    "--original",
+    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    metavar="FOLDER",
+    help="Compare this study, a copy, with FOLDER file by file (with --deep or without).",
+)
 @click.pass_context
-def check(ctx: click.Context, folder: Path) -> None:
+def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -> None:
     """Say everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
     from ...journal.against import check_journals
 
     declared, problems = read_declaration(folder)
     found = list(problems)
+    read = ""
+    if deep or original:
+        from .copying import compared, read_whole
+
+        faults_in_files, read = read_whole(folder)
+        found += faults_in_files
+        found += compared(folder, original) if original else []
     if declared is not None:
         journals = read_journals(folder)
         found += journals.problems
@@ -37,6 +58,10 @@ def check(ctx: click.Context, folder: Path) -> None:
         ctx.exit(ExitStatus.WRONG_DATA)
     hints = f", {len(found)} hint{'s' * (len(found) != 1)}" if found else ""
     tell(f"{folder.resolve().name}: nothing wrong{hints}.")
+    if read:
+        tell(read)
+    if original:
+        tell(f"Whole: every file is as in {original}.")
 
 
 def _left_out(declared: Declaration, journals: Journals) -> list[Problem]:

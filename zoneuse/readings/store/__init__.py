@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .store import Intake, Mark, Part, Readings, commit, intakes, parts_of, read, undo
+from .through import read_through
 
 __all__ = [
     "Intake",
@@ -13,5 +14,6 @@ __all__ = [
     "intakes",
     "parts_of",
     "read",
+    "read_through",
     "undo",
 ]

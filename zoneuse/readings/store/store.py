@@ -101,7 +101,8 @@ def new_id() -> str:
     return secrets.token_hex(4)
 
 
-def _part_path(study: Path, logger: str, intake: str) -> Path:
+def part_path(study: Path, logger: str, intake: str) -> Path:
+    """Where the readings of one logger and intake lie."""
     return readings_folder(study) / f"logger={logger}" / f"{intake}.parquet"
 
 
@@ -111,7 +112,7 @@ class PartWriter:
     def __init__(self, study: Path, intake: str, logger: str, quantities: tuple[str, ...]) -> None:
         self.logger, self.quantities = logger, quantities
         self.rows, self.first_ms, self.last_ms = 0, 0, 0
-        self._final = _part_path(study, logger, intake)
+        self._final = part_path(study, logger, intake)
         refuse_elsewhere(study, self._final.parent)
         make_folder(self._final.parent)
         self._aside = self._final.with_name(f".{self._final.name}.{secrets.token_hex(4)}.tmp")
@@ -233,7 +234,7 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
 
 def _damage(study: Path, intake: str, part: Part) -> Problem | None:
     """What is wrong with a committed file of readings, if anything is."""
-    path = _part_path(study, part.logger, intake)
+    path = part_path(study, part.logger, intake)
     try:
         found = damage_of(path, part.rows, (part.first_ms, part.last_ms), part.crc)
     except (OSError, ValueError, pa.ArrowException) as error:
@@ -307,7 +308,7 @@ def read(
         piece
         for intake, part in held
         if _meets(part, since_ms, until_ms)
-        for piece in _pieces(_part_path(study, logger, intake.id), since_ms, until_ms)
+        for piece in _pieces(part_path(study, logger, intake.id), since_ms, until_ms)
     ]
     names = [q for q in QUANTITIES if any(q in piece for piece in pieces)]
     times = np.concatenate([p["at"] for p in pieces]) if pieces else np.empty(0, np.int64)

@@ -74,7 +74,7 @@ def _date(at: Mapping[str, int], numbers: Mapping[int, Numbers]) -> TimeParts:
         whole &= (np.floor(day) == day) & (day >= 1) & (day <= 366)
         # The day of the year as a real date: counted on from the first of January.
         january = (years - 1970).astype("datetime64[Y]").astype("datetime64[D]")
-        dates = january + np.where(whole, day, 1).astype(np.int64) - 1
+        dates = january + (np.where(whole, day, 1).astype(np.int64) - 1).astype("timedelta64[D]")
         months = dates.astype("datetime64[M]")
         month = months.astype(np.int64) % 12 + 1
         days = (dates - months.astype("datetime64[D]")).astype(np.int64) + 1

@@ -97,10 +97,10 @@ def _of_units(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: s
 
 def _of_looks(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: str) -> Design:
     """Sessions or days, exchanged within each enclosure (animal, where each is tried by itself) and time of day."""
-    place = rows["enclosure"].astype(str) + "\0" + rows["slot"].astype(str)
+    place = rows["enclosure"].astype(str) + "\x1f" + rows["slot"].astype(str)
     if tried_alone(rows):
-        place = place + "\0" + names_of(rows, "animal").astype(str)
-    keys = place + "\0" + rows[unit].astype(str) + "\0" + late.astype(str)
+        place = place + "\x1f" + names_of(rows, "animal").astype(str)
+    keys = place + "\x1f" + rows[unit].astype(str) + "\x1f" + late.astype(str)
     of, names = pd.factorize(keys)
     first = np.array([int(np.flatnonzero(of == k)[0]) for k in range(len(names))], np.int64)
     block = np.asarray(pd.factorize(place)[0], np.int64)[first]
@@ -108,7 +108,7 @@ def _of_looks(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: s
     both = [b for b in np.unique(block) if 0 < marks[block == b].sum() < (block == b).sum()]
     kept = np.isin(block, both)
     left = tuple(
-        sorted({str(place.iloc[i]).replace("\0", " ") for i, k in zip(first, kept, strict=True) if not k})
+        sorted({str(place.iloc[i]).replace("\x1f", " ") for i, k in zip(first, kept, strict=True) if not k})
     )
     number = np.full(len(names), -1, np.int64)
     number[kept] = np.arange(kept.sum())

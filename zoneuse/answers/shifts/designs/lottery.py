@@ -87,8 +87,8 @@ def _series(rows: pd.DataFrame, seen: Windows, cluster: str) -> Sides | None:
     part = rows[inside].sort_values("at", kind="stable", ignore_index=True)
     if not len(part):
         return None
-    slot = part["enclosure"] + "\0" + part["slot"]
-    unit = np.asarray(pd.factorize(slot + "\0" + part[cluster].astype(str))[0], np.int64)
+    slot = part["enclosure"] + "\x1f" + part["slot"]
+    unit = np.asarray(pd.factorize(slot + "\x1f" + part[cluster].astype(str))[0], np.int64)
     first = np.unique(unit, return_index=True)[1]
     at = np.array([t.timestamp() for t in part["at"].iloc[first]])
     code = np.asarray(pd.factorize(slot)[0], np.int64)[first]

@@ -99,14 +99,14 @@ def phased(
         if span[1] is not None:
             inside = inside & np.asarray(own["at"] < pd.Timestamp(span[1]))
         pieces.append(own[inside].assign(number=number))
-    slots = [set(p["enclosure"] + "\0" + p["slot"]) for p in pieces]
+    slots = [set(p["enclosure"] + "\x1f" + p["slot"]) for p in pieces]
     kept = pd.concat(pieces)
-    kept = kept[(kept["enclosure"] + "\0" + kept["slot"]).isin(set.intersection(*slots))]
+    kept = kept[(kept["enclosure"] + "\x1f" + kept["slot"]).isin(set.intersection(*slots))]
     kept = kept.sort_values("at", kind="stable", ignore_index=True)
     if not len(kept):
         return None
-    slot = kept["enclosure"] + "\0" + kept["slot"]
-    key = slot + "\0" + kept[question.unit].astype(str) + "\0" + kept["number"].astype(str)
+    slot = kept["enclosure"] + "\x1f" + kept["slot"]
+    key = slot + "\x1f" + kept[question.unit].astype(str) + "\x1f" + kept["number"].astype(str)
     unit = np.asarray(pd.factorize(key)[0], np.int64)
     first = np.unique(unit, return_index=True)[1]
     code = np.asarray(pd.factorize(slot)[0], np.int64)[first]
