@@ -11,6 +11,7 @@ import signal
 import sys
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,6 +20,8 @@ from tests.trust.cutting import REAL, Cut, install
 from zoneuse.cli import cli, main
 from zoneuse.journal.reader import read_journals
 from zoneuse.readings.store.store import intakes, read
+from zoneuse.study.draft.draft import open_draft
+from zoneuse.study.toml.edits import Edit
 from zoneuse.study.toml.file import load_declaration
 
 SIGHTINGS = "at,session,animal,zone,behaviour\n" + "".join(
@@ -38,7 +41,8 @@ class Trial:
     """A command: its words (``{study}`` and ``{new}`` filled in), what it says once it is done, and what it is fed.
 
     ``again``: whether the same command given twice leaves what once leaves. ``pieces``: it may stop between
-    whole pieces (several files, several sessions), each of them all there or not at all.
+    whole pieces (several files, several sessions), each of them all there or not at all. ``call``: what is run in the
+    command's place, where that is a screen and needs a terminal.
     """
 
     name: str
@@ -48,6 +52,26 @@ class Trial:
     pieces: bool = False
     fed: str = ""
     makes: str = "study"
+    call: Callable[[Path], None] | None = None
+
+
+SPENT = "date,session,animal,behaviour,minutes,of minutes\n" + "".join(
+    f"2026-03-0{day},{day},{animal},resting,{4 + day},10\n" for day in (1, 2, 3) for animal in ("a1", "a2")
+)
+
+
+def declare(study: Path) -> None:
+    """What `build` does when a label is changed: into study.toml at once, and said."""
+    try:
+        draft = open_draft(study)
+    except OSError as error:
+        print(f"Fault: {error}", file=sys.stderr, flush=True)
+        raise SystemExit(1) from None
+    draft.do([Edit(("zones", "moss", "label"), "Deep moss")])
+    if draft.told or draft.unsaved:
+        print(f"Fault: {draft.told}", file=sys.stderr, flush=True)
+        raise SystemExit(1)
+    print("Saved: Deep moss", flush=True)
 
 
 TRIALS = {
@@ -74,6 +98,11 @@ TRIALS = {
         Trial("report", ("report", "-o", "{beside}/out/page.html"), "", True, makes="out"),
         Trial("zones --csv", ("zones", "--csv", "{beside}/out/zones.csv"), "", True, makes="out"),
         Trial("plan --ics", ("plan", "--ics", "{beside}/out/plan.ics", "--now", "2026-03-01"), "", True, makes="out"),
+        Trial("sightings of minutes", ("sightings", "{beside}/spent.csv", "--yes"), "rows taken in", True, True),
+        Trial("build", (), "Saved:", True, call=declare),
+        Trial("share", ("share", "-o", "{beside}/out/shared.json", "--force"), "", True, makes="out"),
+        Trial("across --csv", ("across", "{beside}/study", "--csv", "{beside}/out/across.csv"), "", True, makes="out"),
+        Trial("zones --plot", ("zones", "--plot", "{beside}/out/zones.svg"), "", True, makes="out"),
         Trial("watch", ("watch", "--plain", "--quiet", "0"), "Saved", pieces=True, fed=WATCHED),
     )
 }  # fmt: skip
@@ -86,6 +115,7 @@ def make_base(folder: Path) -> Path:
     study_folder(folder / "bare", TWO_ZONES)
     (folder / "out").mkdir()
     (folder / "old.csv").write_text(SIGHTINGS)
+    (folder / "spent.csv").write_text(SPENT)
     (folder / "before.csv").write_text(SIGHTINGS.replace("2026-03", "2026-01"))
     (folder / "L1.csv").write_text(EXPORT)
     (folder / "L2.csv").write_text(EXPORT.replace(",2", ",1"))
@@ -124,13 +154,13 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
         path.write_text("")
     told.unlink(missing_ok=True)
     words = [w.format(study=place / "study", new=place / "fresh", beside=place) for w in trial.words]
-    if trial.makes != "new":
+    if trial.makes != "new" and words[:1] != ["across"]:
         words += ["--study", str(place / (trial.makes if trial.makes == "bare" else "study"))]
     cut.root = str(place)
     begun = time.monotonic()
     pid = os.fork()
     if pid == 0:
-        _child(words, cut, (fed, out, err, told))
+        _child(trial, words, cut, (fed, out, err, told))
     if kill_after is not None:
         time.sleep(kill_after)
         os.kill(pid, signal.SIGKILL)
@@ -145,8 +175,10 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
     return Ended(status, out.read_text(), err.read_text(), time.monotonic() - begun, lines, int(reads))
 
 
-def _child(words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
+def _child(trial: Trial, words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
     """Never returns."""
+    # The keeper's own tokens and kept summaries are files like any other.
+    os.environ |= {"XDG_CONFIG_HOME": f"{cut.root}/config", "XDG_CACHE_HOME": f"{cut.root}/cache"}
     fed, out, err, told = streams
     for number, path, flags in ((0, fed, os.O_RDONLY), (1, out, os.O_WRONLY), (2, err, os.O_WRONLY)):
         os.dup2(os.open(path, flags | (os.O_CREAT | os.O_TRUNC if number else 0)), number)
@@ -156,7 +188,11 @@ def _child(words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
     try:
         sys.argv = ["zoneuse", *words]
         install(cut)
-        main()
+        if trial.call:
+            trial.call(Path(cut.root) / "study")
+            status = 0
+        else:
+            main()
     except SystemExit as end:
         status = end.code if isinstance(end.code, int) else int(end.code is not None)
     except BaseException:
@@ -194,7 +230,7 @@ def holds(place: Path, trial: Trial) -> Counter[str]:
     assert all(p.hint for p in journals.problems), journals.problems
     taken, problems = intakes(study)
     assert not problems, problems
-    held: Counter[str] = Counter()
+    held: Counter[str] = Counter([f"zone {zone.id} {zone.label}" for zone in declared.zones.values()])
     for session in journals.sessions.values():
         for entry in (*session.entries, *session.void):
             record = entry.record
@@ -224,11 +260,12 @@ def _files(folder: Path) -> Counter[str]:
                 len(data) == table["bytes"] and table["hash"] == f"sha256:{hashlib.sha256(data).hexdigest()}"
             )
             held[table["name"]] += 1
-    for name, end in (("page.html", "</html>"), ("zones.csv", ""), ("plan.ics", "END:VCALENDAR")):
+    for name, end in (("page.html", "</html>"), ("zones.csv", ""), ("plan.ics", "END:VCALENDAR"),
+                      ("shared.json", "}"), ("across.csv", ""), ("zones.svg", "</svg>")):  # fmt: skip
         if (folder / name).exists():
             text = (folder / name).read_text().rstrip()
             assert text.endswith(end), text[-200:]
-            held[f"{name} {text.count(chr(10)) if name == 'zones.csv' else 'whole'}"] += 1
+            held[f"{name} {text.count(chr(10)) if name.endswith('.csv') else 'whole'}"] += 1
     return held
 
 

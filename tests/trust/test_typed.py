@@ -151,3 +151,12 @@ def test_nobody_is_not_everybody(tmp_path: Path) -> None:
 if __name__ == "__main__":
     found = typed(int(sys.argv[1]), int(sys.argv[2]))
     print(*found[:20], f"{len(found)} tracebacks in {sys.argv[1]}", sep="\n\n")
+
+
+@pytest.mark.parametrize("answer", ["zones", "activity", "prefer", "shifts"])
+def test_a_picture_and_a_second_opinion_of_very_little(answer: str, tmp_path: Path) -> None:
+    """Found by 20,000 lines: the one part a small study had was not the one the picture looked for."""
+    study = study_folder(tmp_path / "study", TWO_ZONES)
+    scans(study, "2026-02-01T19:00", [("moss", "bark"), ("moss", None)], animals=("a1", "a2"))
+    done = at(study, answer, "--second-opinion", "--plot", str(tmp_path / "one.svg"))
+    assert done.exit_code == 0, done.output

@@ -61,9 +61,8 @@ def _findings(answer: Answer) -> dict[str, Finding]:
 def _recent(answer: Answer) -> Rows | None:
     """Each behaviour recently against before, by verdict and size."""
     found = _findings(answer)
-    table = (
-        [r for r in rows(answer.parts["against_baseline"]) if r["behaviour"] in found] if answer.parts else []
-    )
+    part = rows(answer.parts["against_baseline"]) if "against_baseline" in answer.parts else []
+    table = [r for r in part if r["behaviour"] in found]
     if not table:
         return None
     table.sort(key=lambda r: (_ORDER.get(found[r["behaviour"]].verdict, 3), -abs(r["change"] or 0)))
