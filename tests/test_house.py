@@ -20,34 +20,24 @@ ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "zoneuse"
 # Checksums of Parquet files, and of the records that hold them.
 _CRC = re.compile(rb'"crc": "[0-9a-f]{8}"')
-# A room may import its own floor's rooms named here and everything below; stats stands alone.
-FLOORS = {
-    "stats": set(),
+# The rooms from the ground up. A room may import those named here, all of them below it; stats stands alone, and
+# what records a session knows no answer.
+_BELOW = ("study", "journal", "readings", "tables", "stats", "pictures")
+FLOORS: dict[str, set[str]] = {
     "study": set(),
     "journal": {"study"},
     "readings": {"study"},
-    "figures": {"study"},
     "tables": {"study", "journal", "readings"},
+    "stats": set(),
+    "pictures": {"study"},
+    "answers": {*_BELOW},
+    "across": {*_BELOW, "answers"},
     "recording": {"study", "journal", "tables", "stats"},
-    "answers": {"figures", "study", "journal", "readings", "tables", "stats"},
-    "across": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
-    "screens": {"figures", "study", "journal", "readings", "recording", "tables", "stats", "answers"},
-    "page": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
-    "export": {"figures", "study", "journal", "readings", "tables", "stats", "answers"},
-    "cli": {
-        "figures",
-        "study",
-        "journal",
-        "readings",
-        "recording",
-        "tables",
-        "stats",
-        "answers",
-        "screens",
-        "page",
-        "export",
-        "across",
-    },
+    "figures": {*_BELOW, "answers"},
+    "screens": {*_BELOW, "answers", "recording", "figures"},
+    "page": {*_BELOW, "answers", "figures"},
+    "export": {*_BELOW, "answers", "figures"},
+    "cli": {*_BELOW, "answers", "across", "recording", "figures", "screens", "page", "export"},
 }
 HEAVY = ("pandas", "pyarrow", "scipy", "statsmodels", "matplotlib", "numpy")
 
@@ -68,6 +58,18 @@ def rooms_imported(path: Path) -> set[str]:
             continue
         found |= {n.split(".")[1] for n in names if n.startswith("zoneuse.")}
     return found & FLOORS.keys()
+
+
+def test_the_floors_are_those_of_the_design_and_every_room_has_one() -> None:
+    # From the ground up, as the design lists them; what a picture shows lies below the answers, its drawing above.
+    design = [
+        "study", "journal", "readings", "tables", "stats", "pictures", "answers", "across", "recording", "figures",
+        "screens", "page", "export", "cli",
+    ]  # fmt: skip
+    assert list(FLOORS) == design
+    assert {p.parent.name for p in PACKAGE.glob("*/__init__.py")} == {*design}
+    for place, room in enumerate(design):
+        assert FLOORS[room] <= {*design[:place]}, room
 
 
 @pytest.mark.parametrize("room", FLOORS)
@@ -270,7 +272,7 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
 
 # What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.
 DOORS = (
-    "study", "journal", "tables", "page", "export", "recording",
+    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording",
     *(f"readings.{name}" for name in ("recognise", "times", "read", "store", "trust")),
     *sorted(f"stats.{p.name}" for p in (PACKAGE / "stats").iterdir() if (p / "__init__.py").exists()),
     *(f"answers.{kind.folder}" for kind in ANSWERS),

@@ -11,13 +11,14 @@ import pytest
 
 from tests.making import run, scans, study_folder
 from zoneuse import open_study
-from zoneuse.figures import Chart, Figure, Key, Matrix, MatrixRow, Panel, Room, Rooms, Row, Rows
 from zoneuse.figures.drawn.shapes import Area, Disc, Drawing, Stroke, Words, width_of
 from zoneuse.figures.drawn.sheet import card, laid_out
 from zoneuse.figures.files import drawn_as
-from zoneuse.figures.plot import Band, Bars, Blocks, Dots, Event, Level, Line, Mean, Rug, Stretch, Strip
-from zoneuse.figures.scales import Scale, changes, numbers, ratios, shares
-from zoneuse.figures.written.text import interval, lines
+from zoneuse.pictures import Chart, Figure, Key, Matrix, MatrixRow, Room, Rooms, Row, Rows
+from zoneuse.pictures.description import Panel
+from zoneuse.pictures.letters import interval, lines
+from zoneuse.pictures.plot import Band, Bars, Blocks, Dots, Event, Level, Line, Mean, Rug, Stretch, Strip
+from zoneuse.pictures.scales import Scale, changes, numbers, ratios, shares
 
 HOSTILE = '<script>"&\u202e$x^2$'
 ROWS = Rows(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..figures import Figure, Key, Row, Rows
-from ..figures.scales import changes, numbers, ratios
+from ..pictures import Figure, Key, Row, Rows
+from ..pictures.scales import changes, numbers, ratios
 from ..study.quantities import QUANTITIES
 from .pool import CHANGE, ZONE, Pooled
 from .words import figure_said, subject

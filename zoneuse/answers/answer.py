@@ -17,7 +17,7 @@ from .showing.plain import plain, rows
 if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
 
-    from ..figures import Figure
+    from ..pictures import Figure
     from ..study.model import Declaration
 
 
@@ -52,7 +52,7 @@ class Answer:
     declared: Declaration | None = field(default=None, repr=False, compare=False)
 
     def figure(self) -> Figure:
-        """The answer as a picture: see ``zoneuse.figures``. ``save`` of that package writes it to a file."""
+        """The answer as a picture. ``zoneuse.figures.drawn_as(figure, ".svg")`` makes the bytes of a file of it."""
         from .registry import answer_kind, picture_of
 
         return picture_of(answer_kind(self.answer)).figure(self)  # type: ignore[no-any-return]

@@ -19,7 +19,7 @@ from .options import FORCE, FULL, PLOT, WIDTH
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
-    from ..figures import Figure
+    from ..pictures import Figure
 
 
 def print_answer(answer: Answer, as_json: bool, csv_file: Path | None) -> None:
@@ -50,7 +50,7 @@ def plot(answer: Answer, path: Path, width: str) -> None:
 
 def plot_figure(drawn: Figure, path: Path, width: str = "180") -> None:
     """A picture in a file of its own. Raises UsageError for a name or a width that is none."""
-    from ..figures.files import drawn_as
+    from ..figures import drawn_as
 
     refuse_overwriting(path, force=_forced())
     try:

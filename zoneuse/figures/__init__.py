@@ -1,13 +1,11 @@
-"""Pictures: one description (data, scales, marks), drawn as SVG, as text, and by matplotlib as PNG and PDF.
+"""Pictures drawn: a description (``zoneuse.pictures``) as SVG in a page, and as a file of SVG, PNG or PDF.
 
-``description`` and ``plot`` say what a picture shows; ``drawn`` turns it into shapes; ``written`` writes
-shapes, and draws the same description with letters. ``files`` makes a file by the ending of its name.
+``drawn`` makes shapes of a description, ``written`` writes shapes, ``files`` goes by the ending of a file's name.
 """
 
 from __future__ import annotations
 
-from .description import Figure, Matrix, MatrixRow, Panel, Room, Rooms, Row, Rows
-from .key import Key
-from .plot import Chart
+from .files import drawn_as
+from .written.svg import inline, standalone
 
-__all__ = ["Chart", "Figure", "Key", "Matrix", "MatrixRow", "Panel", "Room", "Rooms", "Row", "Rows"]
+__all__ = ["drawn_as", "inline", "standalone"]

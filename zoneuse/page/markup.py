@@ -8,8 +8,8 @@ import itertools
 import re
 from collections.abc import Iterable, Sequence
 
-from ..figures import Figure
-from ..figures.written.svg import inline, standalone
+from ..figures import inline, standalone
+from ..pictures import Figure
 from ..study.labels import visible
 
 # Tables up to so many rows are kept on one printed page.

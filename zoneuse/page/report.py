@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .. import __version__
-from ..figures.dates import clock_said, day_said
+from ..pictures.dates import clock_said, day_said
 from ..study.durable import refuse_overwriting
 from ..study.labels import visible
 from ..study.problems import fault

@@ -10,7 +10,7 @@ from ..answers.quantities_said import in_unit, label, said, unit
 from ..answers.records.on_record import NOTED, Event
 from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
 from ..answers.showing.plain import rows
-from ..figures.dates import clock_said, span_said
+from ..pictures.dates import clock_said, span_said
 from ..study.model import Animal, Group
 from ..study.quantities import DERIVED
 from .gathered import Gathered

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...figures import Chart, Figure, Key, Row, Rows
-from ...figures.plot import Bars, Stretch
-from ...figures.scales import Scale, changes, shares
+from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures.plot import Bars, Stretch
+from ...pictures.scales import Scale, changes, shares
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted

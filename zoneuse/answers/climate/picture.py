@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...figures import Chart, Figure, Key, Row, Rows
-from ...figures.plot import Band, Blocks, Level, Line, Mark, Stretch
-from ...figures.scales import Scale, numbers, shares
+from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures.plot import Band, Blocks, Level, Line, Mark, Stretch
+from ...pictures.scales import Scale, numbers, shares
 from ..phrases import counted, listed
 from ..quantities_said import in_unit, label, unit
 from ..showing.plain import rows

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...figures import Figure, Key, Row, Rows
-from ...figures.scales import Scale
+from ...pictures import Figure, Key, Row, Rows
+from ...pictures.scales import Scale
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed

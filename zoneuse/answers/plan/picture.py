@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
-from ...figures import Chart, Figure, Key
-from ...figures.dates import span_said, time_ticks
-from ...figures.plot import Blocks, Dots, Mark
-from ...figures.scales import Scale, hours
+from ...pictures import Chart, Figure, Key
+from ...pictures.dates import span_said, time_ticks
+from ...pictures.plot import Blocks, Dots, Mark
+from ...pictures.scales import Scale, hours
 from ...study.clock import lights_at
 from ...study.model import Declaration
 from ..answer import Answer
@@ -59,7 +59,7 @@ def figure(answer: Answer) -> Figure:
 
 
 def _day(day: str) -> str:
-    from ...figures.dates import short_day
+    from ...pictures.dates import short_day
 
     return short_day(date.fromisoformat(str(day)[:10]))
 

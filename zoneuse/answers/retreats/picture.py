@@ -6,9 +6,9 @@ from typing import Any
 
 import pandas as pd
 
-from ...figures import Figure, Key, Matrix, MatrixRow, Row, Rows
-from ...figures.dates import MONTHS
-from ...figures.scales import shares
+from ...pictures import Figure, Key, Matrix, MatrixRow, Row, Rows
+from ...pictures.dates import MONTHS
+from ...pictures.scales import shares
 from ..answer import Answer
 from ..phrases import counted
 from ..showing.plain import rows

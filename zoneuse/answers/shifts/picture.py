@@ -9,10 +9,10 @@ from typing import Any
 
 import pandas as pd
 
-from ...figures import Chart, Figure, Key, Row, Rows
-from ...figures.dates import day_number, short_day, time_ticks
-from ...figures.plot import Dots, Event, Mark, Mean, Shape, Stretch, Strip
-from ...figures.scales import Scale, changes, shares
+from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures.dates import day_number, short_day, time_ticks
+from ...pictures.plot import Dots, Event, Mark, Mean, Shape, Stretch, Strip
+from ...pictures.scales import Scale, changes, shares
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from ..answer import Answer

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
-from ...figures import Rows
-from ...figures.written.text import Line, panel_lines
+from ...pictures import Rows
+from ...pictures.letters import Line, panel_lines
 from ..finding import Caution, trust_said
 from ..phrases import counted
 from .terminal import Printed, wrapped

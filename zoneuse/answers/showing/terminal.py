@@ -13,7 +13,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ...figures import Figure
+from ...pictures import Figure
 from ...study.labels import visible
 from ..columns import Column
 from ..finding import Caution, Finding, Note, trust_said

@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from ...figures import Figure, Key, Room, Rooms, Row, Rows
-from ...figures.drawn.rooms import boxes
-from ...figures.scales import ratios
+from ...pictures import Figure, Key, Room, Rooms, Row, Rows, boxes
+from ...pictures.scales import ratios
 from ...study.model import Declaration
 from ...tables.availability import places_of
 from ..answer import Answer

@@ -123,7 +123,7 @@ def across(
 def _tell(found: Across) -> None:
     """The sentence, each thing with its forest, what to be careful of."""
     from ...across.picture import panel
-    from ...figures.written.text import panel_lines
+    from ...pictures.letters import panel_lines
 
     width = min(shutil.get_terminal_size().columns, 100)
 

@@ -7,8 +7,22 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ..key import Key
-from ..plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Line, Mark, Mean, Rug, Stretch, Strip
+from ...pictures.key import Key
+from ...pictures.plot import (
+    Band,
+    Bars,
+    Blocks,
+    Chart,
+    Dots,
+    Event,
+    Level,
+    Line,
+    Mark,
+    Mean,
+    Rug,
+    Stretch,
+    Strip,
+)
 from .glyphs import (
     AHEAD_DASHES,
     FOUND_DASHES,

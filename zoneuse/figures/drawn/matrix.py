@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..description import Matrix
+from ...pictures.description import Matrix
 from .glyphs import key_drawn, key_height
 from .shapes import SMALL, USUAL, Area, Shape, Stroke, Words, box, fitting, width_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..description import Room, Rooms
+from ...pictures.description import Room, Rooms, boxes
 from .glyphs import interval, key_drawn, key_height, offered
 from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall, walls, words_high
 from .rows import NARROW
@@ -21,14 +21,6 @@ def grid_for(panel: Rooms, width: float) -> Grid:
     if all(r.columns * width / len(grid[0]) >= _LEAST_WIDE for r in rooms.values()):
         return grid
     return boxes(list(rooms), 2 if width < NARROW else 4)
-
-
-def boxes(places: list[str], most: int) -> Grid:
-    """Places side by side, each as wide as the others of its row."""
-    columns = min(len(places), most)
-    cut = [places[i : i + columns] for i in range(0, len(places), columns)]
-    fine = columns * len(cut[-1])  # so many cells that every row divides evenly
-    return tuple(tuple(row[i * len(row) // fine] for i in range(fine)) for row in cut)
 
 
 def _cell_height(grid: Grid, width: float) -> float:

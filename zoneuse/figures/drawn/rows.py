@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..description import Row, Rows
-from ..scales import Scale
+from ...pictures.description import Row, Rows
+from ...pictures.scales import Scale
 from .glyphs import after, before, interval, key_drawn, key_height, offered
 from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, lines_of, width_of
 

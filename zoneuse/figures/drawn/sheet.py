@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..description import Figure, Matrix, Rooms, Rows
-from ..plot import Chart
+from ...pictures.description import Figure, Matrix, Rooms, Rows
+from ...pictures.plot import Chart
 from .charts import chart_drawn, chart_height
 from .matrix import matrix_drawn, matrix_height
 from .rooms import rooms_drawn, rooms_height

@@ -6,7 +6,7 @@ from ...answers.shifts.expected import expected_label
 from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
 from ...answers.shifts.picture import Changed, around
 from ...answers.showing.plain import rows
-from ...figures.dates import clock_said
+from ...pictures.dates import clock_said
 from ...tables.phases import Adjustment
 from ..gathered import Gathered
 from ..markup import bullets, figure, paragraph, section, text

@@ -13,8 +13,8 @@ from ...answers.phrases import counted
 from ...answers.quantities_said import in_unit, label, said, unit
 from ...answers.showing.plain import rows
 from ...answers.showing.said import source
-from ...figures import Figure
-from ...figures.dates import clock_said
+from ...pictures import Figure
+from ...pictures.dates import clock_said
 from ...study.quantities import DERIVED
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text

@@ -17,7 +17,7 @@ from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
 from ...answers.showing.said import number as as_word
 from ...answers.showing.said import times
-from ...figures.dates import clock_said, span_said
+from ...pictures.dates import clock_said, span_said
 from ...readings.trust.overview import age_words
 from ...study.clock import to_ms
 from ..gathered import Gathered

@@ -8,10 +8,10 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from ....figures import Chart, Key
-from ....figures.dates import clock_said, day_number, time_ticks
-from ....figures.plot import Band, Blocks, Event, Level, Line, Mark
-from ....figures.scales import Scale, shares
+from ....pictures import Chart, Key
+from ....pictures.dates import clock_said, day_number, time_ticks
+from ....pictures.plot import Band, Blocks, Event, Level, Line, Mark
+from ....pictures.scales import Scale, shares
 from ..cycles import FOUND
 from .drying_days import DryingDays
 

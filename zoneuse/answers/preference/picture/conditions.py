@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ....figures import Chart, Figure, Key, Row, Rows
-from ....figures.plot import Band, Level, Line, Rug
-from ....figures.scales import Scale, numbers, ratios
+from ....pictures import Chart, Figure, Key, Row, Rows
+from ....pictures.plot import Band, Level, Line, Rug
+from ....pictures.scales import Scale, numbers, ratios
 from ...answer import Answer
 from ...finding import TOO_EARLY, Finding
 from ...phrases import counted

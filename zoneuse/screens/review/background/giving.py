@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ....answers.answer import Answer
 from ....answers.showing.plain import rows
 from ....answers.showing.terminal import cell
-from ....figures import Rows
+from ....pictures import Rows
 from .asked import SESSIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series

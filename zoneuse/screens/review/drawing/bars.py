@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
-from ....figures import Row
-from ....figures.scales import Scale as FigureScale
-from ....figures.written.text import interval as drawn
+from ....pictures import Row
+from ....pictures.letters import interval as drawn
+from ....pictures.scales import Scale as FigureScale
 
 _STEPS = "▁▂▃▄▅▆▇█"
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from itertools import groupby
 from typing import Any
 
-from ....figures import Key, Row, Rows
-from ....figures.scales import Scale
-from ....figures.written.text import Line, panel_lines
+from ....pictures import Key, Row, Rows
+from ....pictures.letters import Line, panel_lines
+from ....pictures.scales import Scale
 from ..background.crossing import Given, number, text
 from .blocks import Block, OpenSessions, plain_lines
 

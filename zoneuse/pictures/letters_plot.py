@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Line, Mark, Mean, Rug, Stretch
+from .plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Line, Mark, Mean, Rug, Stretch
 
 _DOTS = {"before": "○", "after": "●", "aside": "×"}
 

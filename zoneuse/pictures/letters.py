@@ -13,11 +13,11 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
-from ...study.labels import visible
-from ..description import Figure, Matrix, Rooms, Row, Rows
-from ..plot import Chart
-from ..scales import Scale
-from .text_plot import chart_lines
+from ..study.labels import visible
+from .description import Figure, Matrix, Rooms, Row, Rows
+from .letters_plot import chart_lines
+from .plot import Chart
+from .scales import Scale
 
 NARROW = 60
 _NAMES, _NUMBERS, _WORDS, _LEAST_TRACK = 16, 20, 30, 17

@@ -75,6 +75,14 @@ class Rooms:
     key: tuple[Key, ...] = ()
 
 
+def boxes(places: list[str], most: int) -> tuple[tuple[str, ...], ...]:
+    """A grid without a sketch: places side by side, each as wide as the others of its row."""
+    columns = min(len(places), most)
+    cut = [places[i : i + columns] for i in range(0, len(places), columns)]
+    fine = columns * len(cut[-1])  # so many cells that every row divides evenly
+    return tuple(tuple(row[i * len(row) // fine] for i in range(fine)) for row in cut)
+
+
 @dataclass(frozen=True, slots=True)
 class MatrixRow:
     """One line of a table of shares; ``strong`` are the cells that stand out."""

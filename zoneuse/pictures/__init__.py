@@ -1,0 +1,13 @@
+"""What a picture shows, as data: panels, scales, marks and dates; and the same in letters, as an answer prints it.
+
+``description`` and ``plot`` say what one shows, ``letters`` draws it with letters. Shapes, and files of them, are
+made above the answers by ``zoneuse.figures``.
+"""
+
+from __future__ import annotations
+
+from .description import Figure, Matrix, MatrixRow, Room, Rooms, Row, Rows, boxes
+from .key import Key
+from .plot import Chart
+
+__all__ = ["Chart", "Figure", "Key", "Matrix", "MatrixRow", "Room", "Rooms", "Row", "Rows", "boxes"]
