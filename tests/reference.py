@@ -1,4 +1,7 @@
-"""What is generated from the code: docs/reference.md and the JSON Schema that ships. ``python -m tests.reference``."""
+"""What is generated from the code: docs/reference.md, docs/data-dictionary.md and the JSON Schema that ships.
+
+``python -m tests.reference`` makes them anew.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +13,12 @@ from zoneuse.answers.columns import Schema
 from zoneuse.answers.reasons import REASONS
 from zoneuse.answers.registry import ANSWERS, columns_of, verdicts_of
 from zoneuse.answers.showing.json_schema import json_schema
+from zoneuse.export import dictionary, every_table
 from zoneuse.study.quantities import QUANTITIES
 
 ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "docs" / "reference.md"
+DICTIONARY = ROOT / "docs" / "data-dictionary.md"
 SHIPPED = ROOT / "zoneuse" / "answers" / "answer.schema.json"
 
 INTRODUCTION = """\
@@ -76,6 +81,11 @@ def schema_text() -> str:
     return json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n"
 
 
+def dictionary_text() -> str:
+    return dictionary(every_table()) + "\n"
+
+
 if __name__ == "__main__":
+    DICTIONARY.write_text(dictionary_text(), encoding="utf-8")
     PAGE.write_text(reference(), encoding="utf-8")
     SHIPPED.write_text(schema_text(), encoding="utf-8")

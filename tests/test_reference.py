@@ -7,13 +7,17 @@ import json
 import pytest
 from jsonschema import Draft202012Validator
 
-from tests.reference import PAGE, SHIPPED, reference, schema_text
+from tests.reference import DICTIONARY, PAGE, SHIPPED, dictionary_text, reference, schema_text
 from zoneuse.answers.columns import KINDS, names
 from zoneuse.answers.registry import ANSWERS, AnswerKind, columns_of
 
 
 def test_the_reference_page_is_made_from_the_code() -> None:
     assert PAGE.read_text("utf-8") == reference(), "run: python -m tests.reference"
+
+
+def test_the_data_dictionary_is_made_from_the_columns() -> None:
+    assert DICTIONARY.read_text("utf-8") == dictionary_text(), "run: python -m tests.reference"
 
 
 def test_the_schema_that_ships_is_made_from_the_code() -> None:

@@ -3,47 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import pyarrow as pa
 
 from ..study.quantities import DERIVED, QUANTITIES
 from ..tables.moments import COLUMNS as MOMENT_COLUMNS
 from ..tables.records import COLUMNS as RECORD_COLUMNS
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column as the package describes it. ``type`` is a field type of the Data Package standard."""
-
-    name: str
-    type: str
-    meaning: str
-    unit: str = ""
-
+from .column import TIMES, Column
 
 _MOMENT_TYPES = {
     "at": "datetime", "scan": "integer", "count": "integer", "hidden": "boolean", "sure": "boolean",
     "late": "boolean", "day": "date", "hour": "number", "weight": "number", "record": "integer",
 }  # fmt: skip
-AT = Column("at", "datetime", "when, local time with its offset from UTC")
-
-MOMENTS = tuple(
-    AT
-    if name == "at"
-    else Column(name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else "")
-    for name, meaning in MOMENT_COLUMNS.items()
+MOMENTS = (
+    Column("moment", "integer", "number of the row, from 1"),
+    *(
+        column
+        for name, meaning in MOMENT_COLUMNS.items()
+        for column in (
+            TIMES
+            if name == "at"
+            else (Column(name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else ""),)
+        )
+    ),
 )
 RECORDS = (
     Column("record", "integer", "number of the record, as in moments"),
     *(
-        AT if name == "at" else Column(name, "integer" if name in ("part", "n") else "string", meaning)
+        column
         for name, meaning in RECORD_COLUMNS.items()
+        for column in (
+            TIMES
+            if name == "at"
+            else (Column(name, "integer" if name in ("part", "n") else "string", meaning),)
+        )
     ),
 )
 ADJUSTMENTS = (
     Column("adjustment", "string", "the change's id"),
     Column("at", "datetime", "when it was made, local time with its offset from UTC"),
+    TIMES[1],
     Column("entered", "datetime", "when it was put on record"),
     Column("settled", "datetime", "when it had had its time to settle"),
     Column("what", "string", "water, heat, light, cover, layout, feeding, company or other"),
@@ -66,14 +65,14 @@ _ZONE = (
 
 def conditions_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
     """Zone by time of each moment."""
-    return (AT, *_ZONE, *_measured(quantities, "in the zone then, between the readings around it"))
+    return (*TIMES, *_ZONE, *_measured(quantities, "in the zone then, between the readings around it"))
 
 
 def choices_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
     """Moment by zone that could be chosen then."""
     return (
-        Column("moment", "integer", "the row of the table moments, counted from 1"),
-        AT,
+        Column("moment", "integer", "the row of the table moments"),
+        *TIMES,
         Column("animal", "string", "the animal's id"),
         Column("group", "string", "the group's id, for animals not told apart"),
         *_ZONE,
@@ -87,7 +86,7 @@ def choices_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
 def readings_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
     """One row a reading of a logger."""
     return (
-        AT,
+        *TIMES,
         Column("logger", "string", "the logger's id"),
         Column("zone", "string", "where it lay then; empty outside every placement"),
         *_measured(quantities, "with clock and calibration put right"),
@@ -109,7 +108,9 @@ def _measured(quantities: Sequence[str], how: str) -> list[Column]:
 
 def arrow_type(column: Column, zone: str) -> pa.DataType:
     """The Arrow type of a column; times carry the study's zone."""
+    if column.type == "datetime":
+        return pa.timestamp("ms", tz="UTC" if column.name == "at_utc" else zone)
     return {
-        "datetime": pa.timestamp("ms", tz=zone), "date": pa.date32(), "number": pa.float64(),
-        "integer": pa.int64(), "boolean": pa.bool_(), "string": pa.string(),
+        "date": pa.date32(), "number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(),
+        "string": pa.string(),
     }[column.type]  # fmt: skip

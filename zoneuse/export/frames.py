@@ -18,11 +18,11 @@ from ..tables.availability import milliseconds
 from ..tables.choices import choices
 from ..tables.conditions import conditions
 from ..tables.phases import Adjustment
+from .column import Column
 from .columns import (
     ADJUSTMENTS,
     MOMENTS,
     RECORDS,
-    Column,
     arrow_type,
     choices_columns,
     conditions_columns,
@@ -37,14 +37,17 @@ def moments_table(declared: Declaration, moments: pd.DataFrame) -> pa.Table:
     """Every moment watched, also those that stay out of shares (``out`` says why)."""
     looked = moments["looked_into"].map(" ".join, na_action="ignore")
     told = moments.assign(
-        out=moments["out"].replace("", None), looked_into=looked, record=moments["record"] + 1
-    )
+        moment=range(1, len(moments) + 1), at_utc=moments["at"], out=moments["out"].replace("", None),
+        looked_into=looked, record=moments["record"] + 1,
+    )  # fmt: skip
     return as_arrow(declared, told, MOMENTS)
 
 
 def records_table(declared: Declaration, records: pd.DataFrame) -> pa.Table:
     """Every sighting on record, and why it enters no answer where it does not."""
-    told = records.assign(record=records.index + 1, left_out=records["left_out"].replace("", None))
+    told = records.assign(
+        record=records.index + 1, at_utc=records["at"], left_out=records["left_out"].replace("", None)
+    )
     return as_arrow(declared, told, RECORDS)
 
 
@@ -52,7 +55,7 @@ def adjustments_table(declared: Declaration, changes: Sequence[Adjustment]) -> p
     """Every change on record."""
     rows = [
         (
-            c.id, c.at, c.entered, c.settled, c.what, " ".join(c.zones), c.amount, c.unit or None, c.why or None,
+            c.id, c.at, c.at, c.entered, c.settled, c.what, " ".join(c.zones), c.amount, c.unit or None, c.why or None,
             " ".join(f"{e['name']}:{e['direction']}" for e in c.expects) or None, c.undoes,
         )
         for c in changes
@@ -70,12 +73,13 @@ def conditions_table(
     frame = pd.DataFrame(
         {
             "at": _times(np.repeat(at, len(found.zones))),
+            "at_utc": _times(np.repeat(at, len(found.zones))),
             "zone": np.tile(np.array(found.zones, object), at.size),
             "place": np.tile(np.array([declared.zones[z].place for z in found.zones], object), at.size),
             **{q: values.ravel() for q, values in found.values.items()},
         }
     )
-    measured = [c.name for c in columns[3:]]
+    measured = [c.name for c in columns[4:]]
     there = frame[measured].notna().any(axis=1) if measured else pd.Series(False, index=frame.index)
     return as_arrow(declared, frame[there], columns), columns
 
@@ -93,6 +97,7 @@ def choices_table(
         {
             "moment": (np.flatnonzero(seen) + 1)[moment],
             "at": rows["at"].to_numpy(),
+            "at_utc": rows["at"].to_numpy(),
             "animal": rows["animal"].to_numpy(),
             "group": rows["group"].to_numpy(),
             "zone": np.array(found.zones, object)[zone],
@@ -139,7 +144,7 @@ def _piece(
                 ]
     values = {q: by_quantity[q].values[part] if q in by_quantity else np.nan for q in measured}
     return pd.DataFrame(
-        {"at": _times(times), "logger": logger.id, "zone": zone, **values,
+        {"at": _times(times), "at_utc": _times(times), "logger": logger.id, "zone": zone, **values,
          "not_believed": [d or None for d in doubt]}
     )  # fmt: skip
 

@@ -24,29 +24,18 @@ from ..answers.study import Study
 from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.labels import visible
 from ..study.problems import fault
-from ..tables.phases import adjustments
-from .columns import ADJUSTMENTS, MOMENTS, RECORDS, Column
+from .column import Column
 from .csv_text import readable
-from .frames import (
-    adjustments_table,
-    choices_table,
-    conditions_table,
-    moments_table,
-    readings_tables,
-    records_table,
-)
+from .dictionary import ABOUT, dictionary
+from .keys import PRIMARY, foreign
+from .tables import tables
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"
+DICTIONARY = "data-dictionary.md"
 _MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
-_ABOUT = {
-    "moments": "one row per animal (or group and zone) and moment watched",
-    "records": "every sighting on record, and why it enters no answer where it does not",
-    "conditions": "what each zone was like at each time something was watched",
-    "choices": "each moment in which an animal was found against every zone it could have been in",
-    "adjustments": "the changes on record",
-    "readings": "what the loggers measured, with clock and calibration put right",
-}
+# How frictionless reads a null of these types from Parquet (through pandas); texts stay what they are.
+_NULLS = {"integer": ["", "nan"], "number": ["", "nan"], "datetime": ["", "NaT"], "date": ["", "NaT"]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,23 +58,14 @@ def export(study: Study, target: Path, form: str, made: datetime, force: bool = 
     make_folder(target)
     # From here until the new one stands, the folder does not claim to be whole.
     (target / DESCRIPTOR).unlink(missing_ok=True)
-    declared, changes = study.declared, adjustments(study.journals)
-    conditions, conditions_columns = conditions_table(declared, study.moments, changes)
-    choices, choices_columns = choices_table(declared, study.moments, changes)
-    readings, readings_columns = readings_tables(declared)
-    tables: list[tuple[str, Iterable[pa.Table], tuple[Column, ...]]] = [
-        ("moments", [moments_table(declared, study.moments)], MOMENTS),
-        ("records", [records_table(declared, study.records)], RECORDS),
-        ("conditions", [conditions], conditions_columns),
-        ("choices", [choices], choices_columns),
-        ("adjustments", [adjustments_table(declared, changes)], ADJUSTMENTS),
-        ("readings", readings, readings_columns),
+    zone = study.declared.timezone.key
+    written = [
+        _write(target, name, pieces, columns, form, zone=zone) for name, pieces, columns in tables(study)
     ]
-    zone = declared.timezone.key
-    written = [_write(target, name, pieces, columns, form, zone=zone) for name, pieces, columns in tables]
     for other in (f for f in FORMATS if f != form):
         for table in written:
             (target / f"{table.name}.{other}").unlink(missing_ok=True)
+    write_whole(target / DICTIONARY, dictionary({t.name: t.columns for t in written}).encode())
     described = json.dumps(describe(study, written, form, made), ensure_ascii=False, indent=1)
     write_whole(target / DESCRIPTOR, described.encode("utf-8", "backslashreplace"))
     return written
@@ -98,7 +78,7 @@ def _check_target(study: Path, target: Path, force: bool) -> None:
             "output-exists", target, "", "holds exported tables already", "a new folder",
             remedy="Name another folder, or replace them with --force; nothing was written",
         )  # fmt: skip
-    names = {f"{table}.{form}" for table in _ABOUT for form in FORMATS} | {DESCRIPTOR}
+    names = {f"{table}.{form}" for table in ABOUT for form in FORMATS} | {DESCRIPTOR, DICTIONARY}
     there = sorted(p.name for p in target.iterdir()) if target.is_dir() else []
     others = [name for name in there if name not in names and not name.endswith(".tmp")]
     if others and not force:
@@ -185,7 +165,7 @@ def describe(study: Study, written: Iterable[Written], form: str, made: datetime
         "version": "1",
         "zoneuse": __version__,
         "description": "Where animals were in an enclosure, and what it was like there. Times are local, with their "
-        f"offset; the study's zone is {study.declared.timezone.key}.",
+        f"offset, and in UTC; the study's zone is {study.declared.timezone.key}.",
         "resources": [_resource(table, form) for table in written],
     }
 
@@ -193,24 +173,33 @@ def describe(study: Study, written: Iterable[Written], form: str, made: datetime
 def _resource(table: Written, form: str) -> Mapping[str, Any]:
     with table.path.open("rb") as stream:
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    size = table.path.stat().st_size
     shared: dict[str, Any] = {"encoding": "utf-8"} if form == "csv" else {}
     return {
         "name": table.name,
         "type": "table",
         "path": table.path.name,
-        "description": _ABOUT[table.name],
+        "description": ABOUT[table.name],
         "format": form,
         "mediatype": _MEDIA[form],
         **shared,
-        "bytes": table.path.stat().st_size,
-        "hash": f"sha256:{digest}",
+        # frictionless counts no bytes of a Parquet file and would call every checksum wrong: it stands beside.
+        **(
+            {"bytes": size, "hash": f"sha256:{digest}"} if form == "csv" else {"size": size, "sha256": digest}
+        ),
         "schema": {
             "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
             "fields": [
                 {"name": c.name, "type": c.type, "description": c.meaning}
                 | ({"unit": c.unit} if c.unit else {})
+                | ({"missingValues": _NULLS[c.type]} if form == "parquet" and c.type in _NULLS else {})
                 for c in table.columns
             ],
             "missingValues": [""],
+            "primaryKey": list(PRIMARY[table.name]),
+            "foreignKeys": [
+                {"fields": [column], "reference": {"resource": other, "fields": list(PRIMARY[other])}}
+                for column, other in foreign(table.name, [c.name for c in table.columns])
+            ],
         },
     }

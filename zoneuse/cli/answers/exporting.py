@@ -17,7 +17,7 @@ from ..progress import working
 @click.option("--force", is_flag=True, help="Replace what is there, also among other files.")
 @study_option
 def export(folder: Path, target: Path, form: str, force: bool) -> None:
-    """Tidy tables as a Data Package: moments, conditions, choices, adjustments, readings."""
+    """Every table of the study as a Data Package, each column described: moments, zones, animals, feeds, readings, …"""
     from ...answers.study import Study
     from ...export.package import export as write_package
 
@@ -27,4 +27,4 @@ def export(folder: Path, target: Path, form: str, force: bool) -> None:
         written = write_package(study, target, form, wall_clock(), force)
     for table in written:
         click.echo(f"{table.path}: {table.rows:,} rows")
-    say("Every column is described in datapackage.json.")
+    say("Every column is described in data-dictionary.md, and for programs in datapackage.json.")

@@ -1,0 +1,20 @@
+"""One column of an exported table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column as the package describes it. ``type`` is a field type of the Data Package standard."""
+
+    name: str
+    type: str
+    meaning: str
+    unit: str = ""
+
+
+AT = Column("at", "datetime", "when, local time with its offset from UTC")
+AT_UTC = Column("at_utc", "datetime", "the same instant in UTC")
+TIMES = (AT, AT_UTC)
