@@ -130,6 +130,92 @@ def test_in_a_study_with_records_it_asks_since_when(tmp_path: Path) -> None:
     assert "it stays" in desk.told and "resting" in study_of(tmp_path)["behaviours"]
 
 
+def test_another_enclosure_of_the_same_rooms_and_who_lives_where(tmp_path: Path) -> None:
+    desk = desk_of(folder_with(tmp_path))
+    before = study_of(tmp_path)
+    open_page(desk, "Study")
+    keys(desk, "<f2>", "Tub 2", "<enter>", "<enter>")
+    assert desk.asking is not None and "It needs a name" in desk.asking.wrong
+    keys(desk, "Tub 1", "<enter>", "<enter>")
+    after = study_of(tmp_path)
+    assert "enclosure" not in after and list(after["enclosures"]) == ["tub_1", "tub_2"]
+    assert after["enclosures"]["tub_1"] == before["enclosure"]
+    assert after["enclosures"]["tub_2"]["sketch"] == before["enclosure"]["sketch"]
+    mine = {n: z for n, z in after["zones"].items() if z["enclosure"] == "tub_2"}
+    assert len(after["zones"]) == 2 * len(before["zones"]) == 2 * len(mine)
+    assert {(z["place"], z["key"], z["label"]) for z in mine.values()} == {
+        (n, z["key"], z["label"]) for n, z in before["zones"].items()
+    }
+    assert all(a["lives"] == [{"enclosure": "tub_1"}] for a in after["animals"].values())
+    # Nothing of the keeper's own words is lost, and it is one change to take back.
+    text = (tmp_path / "study.toml").read_text("utf-8")
+    assert all(comment in text for comment in COMMENTS)
+    declared = load_declaration(tmp_path)
+    assert declared.several and len({z.place for z in declared.zones.values()}) == len(before["zones"])
+    # A third is asked for its rooms only, and may have none yet; an animal moves there.
+    open_page(desk, "Study")
+    keys(desk, "<f2>", "Quarantine", "<enter>", "no", "<enter>")
+    assert study_of(tmp_path) == after, "an enclosure without rooms waits beside the file"
+    open_page(desk, "Rooms")
+    keys(desk, "<f2>", "Floor", "<enter>", "100", "<enter>", "Pot", "<enter>", "50", "<enter>")
+    rooms = study_of(tmp_path)["zones"]
+    assert rooms["floor"]["enclosure"] == rooms["pot"]["enclosure"] == "quarantine"
+    open_page(desk, "Animals")
+    name = next(iter(after["animals"]))
+    keys(desk, "<enter>", "<down>", "<down>", "<ctrl+u>", "quarantine", "<enter>")
+    assert study_of(tmp_path)["animals"][name]["lives"][-1]["enclosure"] == "quarantine"
+    for size in SIZES:
+        shown(desk, *size)
+    for _ in range(7):
+        keys(desk, "<ctrl+z>")
+    assert study_of(tmp_path) == before
+
+
+def test_treatments_and_phases_are_declared_with_their_dates(tmp_path: Path) -> None:
+    desk = desk_of(folder_with(tmp_path), lambda: 3)
+    open_page(desk, "Compare")
+    keys(
+        desk,
+        "<f2>",
+        "Spider model",
+        "<enter>",
+        "<f2>",
+        "<down>",
+        "Lamp out",
+        "<enter>",
+        "2026-03-10",
+        "<enter>",
+    )
+    study = study_of(tmp_path)
+    assert study["treatments"] == {"spider_model": {"label": "Spider model"}}
+    assert study["phases"] == {"lamp_out": {"label": "Lamp out", "from": date(2026, 3, 10)}}
+    keys(desk, "<up>", "<up>", "<enter>", "<down>", "<down>", "2026-03-20", "<enter>")
+    assert study_of(tmp_path)["phases"]["lamp_out"]["until"] == date(2026, 3, 20)
+    # A treatment that records may name stays; a phase is only a way of looking at them.
+    keys(desk, "<escape>", "<f4>")
+    assert "phases" not in study_of(tmp_path)
+
+
+def test_a_phase_has_dates_of_its_own_in_each_enclosure(tmp_path: Path) -> None:
+    from tests.recorder.studies import TWO_TUBS
+
+    (tmp_path / "study.toml").write_text(
+        TWO_TUBS + '[phases.dim]\nlabel = "Dim"\nfrom = 2026-03-01\n', "utf-8"
+    )
+    desk = desk_of(tmp_path)
+    open_page(desk, "Compare")
+    keys(desk, "<enter>")
+    labels = [f.label for f in desk.fields()]
+    assert labels == ["Name", "From", "Until", "tub_1 from", "tub_1 until", "tub_2 from", "tub_2 until"]
+    keys(desk, "<down>", "<ctrl+u>", "<enter>", "<enter>", "2026-03-01", "<enter>", "2026-03-09", "<enter>",
+         "2026-03-09", "<enter>", "<enter>")  # fmt: skip
+    assert study_of(tmp_path)["phases"]["dim"]["spans"] == [
+        {"enclosure": "tub_1", "from": date(2026, 3, 1), "until": date(2026, 3, 9)},
+        {"enclosure": "tub_2", "from": date(2026, 3, 9)},
+    ]
+    assert load_declaration(tmp_path).phases["dim"].spans[1].enclosure == "tub_2"
+
+
 def test_faults_stand_beside_in_the_words_of_check(tmp_path: Path) -> None:
     desk = desk_of(folder_with(tmp_path))
     keys(desk, "w", "<enter>", "<down>", "<ctrl+u>", "c")

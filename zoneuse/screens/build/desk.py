@@ -93,8 +93,8 @@ class Desk:
             Row(one.label, one.key, one.thing, gone=one.gone) for one in things.listed(self.values, page)
         ]
         for kind in things.PAGES[page]:
-            if kind in things.ADDED:
-                found.append(Row(f"+ {things.ADDED[kind]}", adds=kind))
+            if says := things.ADDED.get(kind) or things.BEGUN.get(kind):
+                found.append(Row(f"+ {says}", adds=kind))
         if page == "Behaviours":
             found += [Row(f"+ {label}: {means}" if means else f"+ {label}", plain=name)
                       for name, label, means in things.plain_behaviours(self.values)]  # fmt: skip
@@ -119,6 +119,10 @@ class Desk:
             return ONLY
         home = things.home_of(self.values, self.thing.id) if self.thing and self.thing.kind == "zones" else ""
         return home if home in several else several[0]
+
+    def is_in_sight(self, room: Thing) -> bool:
+        """Whether a room is one of the enclosure whose sketch is shown."""
+        return things.home_of(self.values, room.id) == self.enclosure
 
     @property
     def cells(self) -> painting.Cells:

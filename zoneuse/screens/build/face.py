@@ -8,6 +8,7 @@ from typing import Any
 
 from ...study.draft import forms, things
 from ...study.labels import visible
+from ...study.model import ONLY
 from ...study.problems import Problem
 from ...study.sketch import NOTHING, Drawing, draw, room_lines
 from ..text_line import TextLine
@@ -124,6 +125,8 @@ _FIRST = {
     "Animals": "Type a name, then Enter. Animals you cannot tell apart are a group.",
     "Behaviours": "Go to one with ↓ and take it with Enter, or type your own on the + line.",
     "Loggers": "Type the logger's name as it stands in its files, then Enter, then the key of the room it lies in.",
+    "Compare": "What you want to hold against each other. A treatment is what a session was under; a phase is a time: "
+    "before the lamp, after it. Type its name, then Enter.",
     "Limits": "Limits belong to rooms: add a room first.",
     "Study": "",
 }
@@ -160,6 +163,8 @@ def _row(desk: Desk, i: int, row: Row, width: int) -> Line:
             words = f"{row.key:<2} {words}"
         if row.thing.kind == "zones":
             words += _amount(desk, row.thing)
+            if home := things.home_of(desk.values, row.thing.id).removeprefix(ONLY):
+                words += f"  {visible(home)}"
     look = "here" if here else "dim" if row.gone or not row.thing else ""
     return [Piece(f"{mark}{words}{' (gone)' if row.gone else ''}".ljust(width)[:width], look, ("row", i))]
 
@@ -235,7 +240,7 @@ def _sketch(desk: Desk, width: int, height: int) -> list[Line]:
 
 def _lay_names(desk: Desk, grid: Grid, drawing: Drawing) -> None:
     """Each room's key and as much of its name as fits."""
-    labels = {row.key: visible(row.says) for row in desk.rows() if row.thing}
+    labels = {row.key: visible(row.says) for row in desk.rows() if row.thing and desk.is_in_sight(row.thing)}
     for key, room in drawing.rooms.items():
         words = room_lines(room, [f"{key} {labels.get(key, '?')}"] if room.width > 4 else [key])
         for dy, text in enumerate(words):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ...study.clock import parse_when
-from ...study.draft import forms, things
+from ...study.draft import enclosures, forms, things
 from ...study.draft.dated import When, written
 from ...study.draft.forms import Field, Thing
 from ..text_line import TextLine
@@ -69,10 +69,52 @@ def enter(desk: Desk, row: Row) -> None:
 
 
 def add(desk: Desk, kind: str, label: str) -> None:
-    if desk.recorded and kind != "behaviours":
+    if kind == "enclosures":
+        add_enclosure(desk, label)
+    elif kind == "phases":
+        ask_when(
+            desk, f"Since when is it {label}?", lambda since: added(desk, kind, label, since), always=False
+        )
+    elif desk.recorded and kind not in ("behaviours", "treatments"):
         ask_when(desk, f"Since when is {label} there?", lambda since: added(desk, kind, label, since))
     else:
         added(desk, kind, label, None)
+
+
+def add_enclosure(desk: Desk, label: str) -> None:
+    """Another enclosure: what the first one is called, and whether the new one has the same rooms."""
+
+    def name_first(text: str) -> None:
+        if not text.strip():
+            raise ValueError("It needs a name, as on its lid: Tub 1")
+        ask_rooms(text.strip())
+
+    def ask_rooms(first: str) -> None:
+        desk.asking = Question(
+            f"Has {label} the same rooms as {first}, with the same keys? Enter: yes; no: none yet.",
+            lambda text: ask_since(first, not text.strip().lower().startswith("n")), TextLine(),
+        )  # fmt: skip
+
+    def ask_since(first: str, rooms: bool) -> None:
+        if desk.recorded:
+            ask_when(desk, f"Since when is {label} there?", lambda since: do(first, rooms, since))
+        else:
+            do(first, rooms, None)
+
+    def do(first: str, rooms: bool, since: When | None) -> None:
+        like, edits = enclosures.named_first(desk.values, first)
+        name, more = enclosures.another(desk.values, label, like, rooms, since)
+        if desk.draft.do([*edits, *more]):
+            desk.line, desk.typed = TextLine(), False
+            then = "Say on the page Animals who lives where." if rooms else "Add its rooms on the page Rooms."
+            desk.told = f"{name} is in beside {like}. {then}"
+
+    there = list(forms.section(desk.values, ("enclosures",)))
+    if there:
+        ask_rooms(there[0])
+    else:
+        asks = "What is the enclosure you have called? Its rooms and animals will say so: Tub 1"
+        desk.asking = Question(asks, name_first, TextLine())
 
 
 def added(desk: Desk, kind: str, label: str, since: When | None) -> None:
@@ -210,7 +252,7 @@ def remove(desk: Desk) -> None:
     thing = desk.thing
     if thing is None or thing.kind in ("study", "enclosure", "enclosures", "watching"):
         desk.told = "Go to what shall go first; the study itself stays."
-    elif not desk.kept(thing) or thing.kind == "limits":
+    elif not desk.kept(thing) or thing.kind in ("limits", "phases"):
         removed(desk, thing, None)
         desk.told = desk.told or "Taken out. F5 or Ctrl+Z brings it back."
     elif things.can_be_dated(thing):
@@ -221,7 +263,7 @@ def remove(desk: Desk) -> None:
             always=False,
         )
     else:
-        desk.told = "Records may speak of it, and behaviours have no dates: it stays."
+        desk.told = "Records may speak of it, and it has no dates of its own: it stays."
 
 
 def removed(desk: Desk, thing: Thing, until: When | None) -> None:

@@ -50,7 +50,9 @@ def in_sketch(desk: Desk, key: str, character: str | None) -> None:
 
 def pick(desk: Desk, character: str) -> None:
     """The room of this key is what one paints with; keys of two characters come one after the other."""
-    rooms = {row.key: row.thing for row in desk.rows() if row.thing and row.key}
+    rooms = {
+        row.key: row.thing for row in desk.rows() if row.thing and row.key and desk.is_in_sight(row.thing)
+    }
     typed = desk.half + character
     desk.half = typed if typed not in rooms and any(key.startswith(typed) for key in rooms) else ""
     if typed in rooms:

@@ -17,7 +17,7 @@ from .dated import When, end_now, set_end, set_row, set_value, value_now
 How = Literal[
     "text", "number", "choice", "choices", "clock", "clocks", "yes", "when", "zone", "timezone", "list"
 ]  # fmt: skip
-Over = Literal["", "value", "row", "end"]
+Over = Literal["", "value", "row", "end", "span"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,8 @@ class Thing:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One line of a form. ``over``: its value may change with time, as a value, in a row, or as a row's end."""
+    """One line of a form. ``over``: its value may change with time, as a value, in a row, or as a row's end;
+    ``span``: one end of the time of one enclosure."""
 
     label: str
     place: Place
@@ -51,9 +52,24 @@ def base(thing: Thing) -> Place:
 
 def fields(values: Mapping[str, Any], thing: Thing) -> list[Field]:
     """The form of a thing, in the order in which one asks."""
-    several = bool(section(values, ("enclosures",)))
-    made = _FORMS[thing.kind]
-    return [f for f in made if several or f.place not in (("enclosure",), ("lives",))]
+    several = list(section(values, ("enclosures",)))
+    made = [
+        f for f in _FORMS[thing.kind] if several or f.place not in (("enclosure",), ("lives",), ("place",))
+    ]
+    if thing.kind == "phases" and several:
+        made += [
+            Field(
+                f"{name} {end}",
+                ("spans",),
+                "when",
+                "span",
+                f"{name}:{end}",
+                hint="where each had its own dates",
+            )
+            for name in several
+            for end in ("from", "until")
+        ]
+    return made
 
 
 _SINCE = "a date, or a date and time; nothing: from the start"
@@ -69,6 +85,7 @@ _FORMS: dict[str, tuple[Field, ...]] = {
         _LABEL,
         Field("Key", ("key",), hint="a letter, or two characters"),
         Field("In enclosure", ("enclosure",), hint="its id"),
+        Field("Same place as", ("place",), hint="one word for the like place in every enclosure"),
         Field("Amount", ("amount",), "number", "value", hint="how much of it there is"),
         Field("Role", ("role",), "choice", options=ROLES),
         Field("Serves", ("serves",), "choices", options=SERVES),
@@ -101,6 +118,12 @@ _FORMS: dict[str, tuple[Field, ...]] = {
         Field(f"{quantity.label[:1].upper()}{quantity.label[1:]} {word}", (name,), "number", "value", end, hint=unit)
         for name, quantity in QUANTITIES.items()
         for word, end, unit in (("at least", "low", quantity.unit), ("at most", "high", quantity.unit))
+    ),
+    "treatments": (_LABEL,),
+    "phases": (
+        _LABEL,
+        Field("From", ("from",), "when", hint="a date, or a date and time"),
+        Field("Until", ("until",), "when", hint="nothing: it goes on"),
     ),
     "study": (
         Field("Title", ("title",), required=True),
@@ -140,6 +163,9 @@ def shown(values: Mapping[str, Any], thing: Thing, field: Field) -> str:
     raw = section(values, base(thing)).get(str(field.place[0]))
     if field.over == "end":
         raw = end_now(raw, field.part)
+    elif field.over == "span":
+        where, _, end = field.part.partition(":")
+        raw = next((row.get(end) for _, row in _spans(raw, where)), None)
     elif field.over == "row":
         rows = raw if isinstance(raw, list) else [raw] if raw else []
         raw = end_now(rows, field.part)
@@ -152,6 +178,30 @@ def shown(values: Mapping[str, Any], thing: Thing, field: Field) -> str:
     if field.how == "list" and isinstance(raw, list):
         return "; ".join(map(str, raw))
     return written.as_typed(raw)
+
+
+def _spans(raw: Any, enclosure: str) -> list[tuple[int, Mapping[str, Any]]]:
+    """The spans of one enclosure, with their numbers."""
+    rows = raw if isinstance(raw, list) else []
+    return [
+        (i, r) for i, r in enumerate(rows)
+        if isinstance(r, Mapping) and r.get("enclosure") == enclosure and "animal" not in r
+    ]  # fmt: skip
+
+
+def _typed_span(place: Place, raw: Any, part: str, new: Any) -> list[Edit]:
+    """One end of an enclosure's span; a span without any goes."""
+    where, _, end = part.partition(":")
+    mine = _spans(raw, where)
+    if not mine:
+        first = {"enclosure": where, end: new}
+        if new is GONE:
+            return []
+        return [Edit((*place, len(raw)), first) if isinstance(raw, list) else Edit(place, [first])]
+    i, row = mine[0]
+    if new is not GONE or len({"from", "until"} & (set(row) - {end})):
+        return [Edit((*place, i, end), new)]
+    return [Edit(place if len(raw) == 1 else (*place, i), GONE)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +253,8 @@ def typed(
     raw = section(values, base(thing)).get(str(field.place[0]))
     if field.over == "end":
         return set_end(place, raw, field.part, new)
+    if field.over == "span":
+        return _typed_span(place, raw, field.part, new)
     if field.over == "row":
         return set_row(place, raw, {**_others(raw, field, since), field.part: new}, since)
     if field.over == "value":

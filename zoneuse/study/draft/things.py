@@ -23,12 +23,17 @@ PAGES: dict[str, tuple[str, ...]] = {
     "Behaviours": ("behaviours",),
     "Loggers": ("loggers",),
     "Limits": ("limits",),
+    "Compare": ("treatments", "phases"),
     "Study": ("study", "enclosure", "enclosures", "watching"),
 }
 ADDED = {
     "zones": "a room", "animals": "an animal", "groups": "a group not told apart",
-    "behaviours": "a behaviour of your own", "loggers": "a logger",
+    "behaviours": "a behaviour of your own", "loggers": "a logger", "treatments": "a treatment", "phases": "a phase",
 }  # fmt: skip
+# What is begun in another way than by a name and a key.
+BEGUN = {"enclosures": "another enclosure"}
+# An enclosure of fewer rooms offers no choice.
+_LEAST_ROOMS = 2
 _ONCE = {"study": "The study", "enclosure": "The enclosure", "watching": "How you watch"}
 _ID = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 # What has dates of its own, and under which key.
@@ -105,6 +110,10 @@ def added(values: Mapping[str, Any], kind: str, label: str, since: When | None) 
         name = label.strip() if _ID.fullmatch(label.strip()) and label.strip() not in named else name
         new["placed"] = [{"zone": "", **({"from": since} if since else {})}]
         return Thing(kind, name), [Edit((kind, name), new)]
+    if kind in ("treatments", "phases"):
+        return Thing(kind, name), [
+            Edit((kind, name), {"label": label.strip(), **({"from": since} if since else {})})
+        ]
     new = {"label": label.strip(), "key": proposed_key(values, kind, label), **_first_words(values, kind)}
     if since and kind in _DATED:
         new["present"] = [{"from": since}]
@@ -113,7 +122,7 @@ def added(values: Mapping[str, Any], kind: str, label: str, since: When | None) 
 
 def _first_words(values: Mapping[str, Any], kind: str) -> dict[str, Any]:
     """What a new thing of a kind must say besides its name and key, where that can be supposed."""
-    home = next(iter(section(values, ("enclosures",))), None)
+    home = _home_of_new(values, kind)
     where: dict[str, Any] = {}
     if home is not None:
         where = {"enclosure": home} if kind == "zones" else {"lives": [{"enclosure": home}]}
@@ -122,9 +131,19 @@ def _first_words(values: Mapping[str, Any], kind: str) -> dict[str, Any]:
     ]
 
 
+def _home_of_new(values: Mapping[str, Any], kind: str) -> str | None:
+    """Where something new stands or lives: a room in the enclosure that lacks rooms still, else the first."""
+    several = list(section(values, ("enclosures",)))
+    homes = [z.get("enclosure") for z in section(values, ("zones",)).values() if isinstance(z, Mapping)]
+    lacking = [name for name in several if homes.count(name) < _LEAST_ROOMS] if kind == "zones" else []
+    return next(iter([*lacking, *several]), None)
+
+
 def _neighbours(values: Mapping[str, Any], kind: str) -> list[str]:
-    """Animals and groups share their names: a record says only who."""
-    other = {"animals": "groups", "groups": "animals"}.get(kind)
+    """Animals and groups share their names, since a record says only who; treatments and phases likewise."""
+    other = {"animals": "groups", "groups": "animals", "phases": "treatments", "treatments": "phases"}.get(
+        kind
+    )
     return list(section(values, (other,))) if other else []
 
 

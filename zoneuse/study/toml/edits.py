@@ -33,6 +33,13 @@ GONE = _Gone()
 
 
 @dataclass(frozen=True, slots=True)
+class MovedTo:
+    """What stands there shall stand at another place, with all that is written in it: [enclosure] that gets a name."""
+
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Edit:
     """At ``place`` (names of sections and keys, numbers in lists) there shall be ``value``, or nothing: GONE.
 
@@ -52,6 +59,11 @@ def changed_values(values: Mapping[str, Any], edits: Iterable[Edit]) -> dict[str
 
 
 def _change_values(top: dict[str, Any], edit: Edit) -> None:
+    if isinstance(edit.value, MovedTo):
+        found: Any = top
+        for name in edit.place[:-1]:
+            found = found[name]
+        edit = Edit(edit.value.place, found.pop(edit.place[-1]))
     *above, last = edit.place
     values: Any = top
     for i, name in enumerate(above):

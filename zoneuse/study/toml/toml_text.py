@@ -9,6 +9,7 @@ they do not is left alone.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from tomlkit.container import Container
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, InlineTable, Item, Null, Table, Whitespace
 
-from .edits import GONE, NAMED, Edit, Place, changed_values
+from .edits import GONE, NAMED, Edit, MovedTo, Place, changed_values
 
 
 class EditError(Exception):
@@ -30,9 +31,13 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
     """The text with these edits done and all else as it was. Raises EditError where that cannot be."""
     try:
         wanted = changed_values(tomllib.loads(text), edits)
+        for edit in edits:
+            if isinstance(edit.value, MovedTo):
+                text = _with_other_head(text, edit.place, edit.value.place)
         document = tomlkit.parse(text if text.endswith("\n") or not text else text + "\n")
         for edit in edits:
-            _change_document(document, edit)
+            if not isinstance(edit.value, MovedTo):
+                _change_document(document, edit)
         after = tomlkit.dumps(document)
         agrees = tomllib.loads(after) == wanted
     except (TOMLKitError, LookupError, TypeError, AttributeError, ValueError) as error:
@@ -40,6 +45,12 @@ def edited(text: str, edits: Sequence[Edit]) -> str:
     if not agrees:
         raise EditError("what would be written is not what was meant")
     return after
+
+
+def _with_other_head(text: str, old: Place, new: Place) -> str:
+    """Sections under another name, and all else as it was; that it says the same is looked at afterwards."""
+    head = r"\s*\.\s*".join(re.escape(str(name)) for name in old)
+    return re.sub(rf"(?m)^([ \t]*\[+[ \t]*){head}(?=[ \t]*[.\]])", rf"\g<1>{'.'.join(map(str, new))}", text)
 
 
 @dataclass(frozen=True, slots=True)
