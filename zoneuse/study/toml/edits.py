@@ -60,10 +60,7 @@ def changed_values(values: Mapping[str, Any], edits: Iterable[Edit]) -> dict[str
 
 def _change_values(top: dict[str, Any], edit: Edit) -> None:
     if isinstance(edit.value, MovedTo):
-        found: Any = top
-        for name in edit.place[:-1]:
-            found = found[name]
-        edit = Edit(edit.value.place, found.pop(edit.place[-1]))
+        edit = Edit(edit.value.place, _taken_out(top, edit.place))
     *above, last = edit.place
     values: Any = top
     for i, name in enumerate(above):
@@ -82,3 +79,10 @@ def _change_values(top: dict[str, Any], edit: Edit) -> None:
     elif values.pop(last, None) is not None and not values and len(above) == 1 and above[0] in NAMED:
         # With its last thing the kind is gone from the file as well.
         del top[str(above[0])]
+
+
+def _taken_out(top: dict[str, Any], place: Place) -> Any:
+    found: Any = top
+    for name in place[:-1]:
+        found = found[name]
+    return found.pop(place[-1])
