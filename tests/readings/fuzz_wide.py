@@ -415,14 +415,17 @@ def _answered(
 ) -> tuple[Hints, dict[str, Truth]]:
     """The hints with a true answer, and what is true of the part they ask for; unchanged where nobody can answer."""
     answers = made.answers
-    if question.hint in ("zone", "dates", "start", "unit") and answers[question.hint] is not None:
+    if (
+        question.hint in ("zone", "dates", "start", "unit", "decimal")
+        and answers.get(question.hint) is not None
+    ):
         return replace(hints, **{question.hint: answers[question.hint]}), truth
     if question.hint == "columns" and not hints.columns:
         return replace(hints, columns=answers["columns"]), truth
     if question.hint == "by" and not hints.by and "sheet" in answers:
         by = re.findall(r"--by (\d+)", question.flag)
         return replace(hints, by=tuple(by), series=tuple(answers["sheet"].items()), logger=None), truth
-    if question.hint == "by" and not hints.by:
+    if question.hint == "by" and not hints.by and answers["by"]:
         return replace(hints, by=answers["by"], series=answers["series"], logger=None), truth
     if question.hint == "sheet" and "sheet" in answers:
         name, logger = next(iter(answers["sheet"].items()))

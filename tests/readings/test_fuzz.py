@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from .fuzz import judge, make
+from .fuzz_odd import make_odd
 from .fuzz_wide import judge_wide, make_wide
 
 
@@ -57,3 +58,37 @@ def test_no_wider_layout_is_silently_wrong(first: int) -> None:
 @pytest.mark.parametrize("seed", [7303611, 7311527, 7319193, 9116237, 9117275])
 def test_what_was_wrong_once_in_a_wider_layout_is_not_again(seed: int) -> None:
     assert judge_wide(make_wide(seed))[0] != "silent"
+
+
+@pytest.mark.parametrize("first", range(0, 80, 40))
+def test_no_odder_layout_is_silently_wrong(first: int) -> None:
+    fates = [judge_wide(make_odd(seed)) for seed in range(first, first + 40)]
+    assert [more for fate, more in fates if fate == "silent"] == []
+    # More than a third of these hold two tables, or times without a year or a clock: those are refused.
+    assert sum(fate in ("taken", "answered") for fate, _ in fates) >= 18
+
+
+# Seeds of odder layouts that went in wrong once: cells parted by spaces with some empty, two tables in one, a set point
+# taken for the temperature, decimal commas beside seconds with commas.
+ODD_ONCE_WRONG = (
+    148,
+    279,
+    403,
+    514,
+    819,
+    5087,
+    5242,
+    5842,
+    6092,
+    772187,
+    773771,
+    775910,
+    776615,
+    776657,
+    778499,
+)
+
+
+@pytest.mark.parametrize("seed", ODD_ONCE_WRONG)
+def test_what_was_wrong_once_in_an_odder_layout_is_not_again(seed: int) -> None:
+    assert judge_wide(make_odd(seed))[0] != "silent"

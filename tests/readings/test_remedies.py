@@ -91,6 +91,8 @@ ONE_COLUMN = "Time,Temp (C)\n" + "".join(f"{t:%Y-%m-%d %H:%M},2{i % 10}.5\n" for
 CASES = [
     Case("not-a-table", "Export the readings as text", b"%PDF-1.7\n\x00\x01\x02" + b"\x00\xff" * 99, _again),
     Case("no-clock", "date and time in one column", CLOCKLESS, lambda _: ONE_COLUMN),
+    Case("blanks", "fixed width", table("{t:%Y-%m-%d %H:%M}          {c}", "Time              Note  Temp (C)"),
+         lambda text: str(text).replace(" " * 14, ",").replace("Note  ", "Note,").replace(" " * 10, ",,")),
     Case("second-header", "files of their own", OTHER_HEAD, lambda text: str(text).split("Time,RH")[0]),
     Case("nothing-taken", "text editor", table("{t:%Y-%m-%d %H:%M},-999", "Time,Temp (C)"),
          lambda text: str(text).replace("-999", "20.5")),

@@ -180,6 +180,10 @@ NOT_MEASURED: tuple[str, ...] = (
     "batterie", "akku",
     "alarm", "limit", "setpoint", "set point", "threshold", "signal", "rssi", "pressure", "co2", "status",
     "interval", "count", "altitude", "wind",
+    "target", "desired", "sollwert", "solltemperatur", "sollfeuchte", "soll", "consigne", "setting", "hysteresis",
+    "heatindex", "hitzeindex", "windchill", "gefühlte", "ressentie", "точка росы", "точки росы", "rosný bod",
+    "punkt rosy", "daggpunkt", "duggpunkt", "kastepiste", "露点", "ponto de orvalho",
+    "qc", "quality", "flag", "offset", "correction", "calibration", "uncertainty", "delta", "forecast", "outlook",
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from zoneuse.study.problems import fault
+from zoneuse.study.problems import ProblemError, fault
 
 from ...study.quantities import QUANTITIES
 from ..arrow_arrays import Times, Values, all_there
@@ -189,10 +189,7 @@ class FileReader:
     def _meet(self, refused: Refused) -> None:
         """A row without any time may be the file's foot, until a reading follows it."""
         if refused.header:
-            raise fault(
-                "second-header", self.path, f"line {refused.line}", f"other columns begin here: {refused.text!r}",
-                "one table", remedy="Save the parts as files of their own, each with its header",
-            )  # fmt: skip
+            raise self._other_columns(refused)
         if refused.footer:
             self._tail.append(refused)
             if len(self._tail) > 200:
@@ -200,8 +197,16 @@ class FileReader:
         else:
             self._refuse(refused)
 
+    def _other_columns(self, refused: Refused) -> ProblemError:
+        return fault(
+            "second-header", self.path, f"line {refused.line}", f"other columns begin here: {refused.text!r}",
+            "one table", remedy="Save the parts as files of their own, each with its header",
+        )  # fmt: skip
+
     def _tail_was_none(self, line: int) -> None:
         for refused in [r for r in self._tail if r.line < line]:
+            if refused.words:
+                raise self._other_columns(refused)
             self._refuse(refused)
         self._tail = [r for r in self._tail if r.line >= line]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..layout import CALENDAR, Layout
+from ..layout import CALENDAR, GAPS, SPACES, Layout
 from ..recognise.headers import DEGREES, read_header
 from ..recognise.splitting import MISSING, THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
 from ..times.number_parts import parts_of_texts
@@ -21,13 +21,14 @@ _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
 @dataclass(frozen=True, slots=True)
 class Refused:
     """A row that was not taken in. ``footer``: it holds no time at all, as the lines after a table do. ``header``: it
-    names other columns."""
+    names other columns; ``words``: it may."""
 
     line: int
     reason: str
     text: str
     footer: bool = False
     header: bool = False
+    words: bool = False
 
 
 @dataclass(slots=True)
@@ -78,6 +79,9 @@ def _looked_at(number: int, line: str, cells: list[str], layout: Layout, *, need
         return row
     if _names_other_columns(cells, layout):
         row.refused = Refused(number, "other columns begin here", line[:200], header=True)
+    elif _only_words(cells, layout):
+        # Words where the times and values stand: the foot of the file, or names of other columns if readings follow.
+        row.refused = Refused(number, "has words only", line[:200], footer=True, words=True)
     elif reason := _width_fault(cells, layout, needed):
         row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
     return row
@@ -152,8 +156,23 @@ def _names_other_columns(cells: Sequence[str], layout: Layout) -> bool:
     return [c for c in cells if c] != [h for h in layout.headers if h]
 
 
+def _only_words(cells: Sequence[str], layout: Layout) -> bool:
+    """Whether a line has a word in each column of values, none of its own time and no number."""
+    values = (layout.long.value,) if layout.long else tuple(v.column for v in layout.values)
+    if (
+        max(*layout.time.columns, *values) >= len(cells)
+        or any(map(is_measured, cells))
+        or any(map(is_moment, cells))
+    ):
+        return False
+    return not any(cells[c].lower() in MISSING or cells[c][:1].isdigit() for c in values) and not any(
+        char.isdigit() for c in layout.time.columns for char in cells[c]
+    )
+
+
 def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str:
-    if len(cells) <= max(needed):
+    # Where spaces part the cells, an empty one shows only in their number.
+    if len(cells) <= max(needed) or (layout.delimiter in (GAPS, SPACES) and len(cells) < layout.width):
         return f"has {len(cells)} cells where {layout.width} are expected"
     extra = [c for c in cells[layout.width :] if c]
     # Words beyond the last column are a remark about the device, with delimiters of their own; numbers may be values.

@@ -125,6 +125,8 @@ def _ignored(
     """
     if never.any():
         return int(np.flatnonzero(never)[0]), True
+    if not len(local):
+        return None  # all rows wait for those after the doubled hour
     sign = 1 if local[-1] >= local[0] else -1
     for row in np.flatnonzero(np.diff(local - at)):
         shown, true = (sign * float(x[row + 1] - x[row]) for x in (local, at))

@@ -22,6 +22,8 @@ MISSING = frozenset(
      "error", "err.", "fault", "lo", "hi", "*", "**", "***", "?", "nd", "n.d.", "nil", "missing", "inf", "-inf",
      "open", "short", "overflow", "underflow", "no data", "fail", "."}
 )  # fmt: skip
+# Two values in one cell: it is parted by something else.
+_TWO_IN_ONE = re.compile(r"[\d%CF]\s*[;|\t]\s*[-+−]?\d|\d\s{2,}[-+−]?\d")
 _BOM_LEFT = "\ufeff"
 
 
@@ -93,12 +95,16 @@ def choose_delimiter(lines: Sequence[str]) -> str:
     """The delimiter under which most lines are readings of one width.
 
     Commas inside decimal numbers do not count for the comma: under it such lines fall apart into cells
-    of which the first is no time.
+    of which the first is no time, or which hold two values.
     """
     best, best_score = ",", (-1.0, 0)
     for delimiter in (*DELIMITERS, GAPS, SPACES):
         rows = [split_line(line, delimiter) for line in lines]
-        widths = Counter(len(row) for row in rows if len(row) > 1 and is_data(row))
+        widths = Counter(
+            len(row)
+            for row in rows
+            if len(row) > 1 and is_data(row) and not any(map(_TWO_IN_ONE.search, row))
+        )
         if not widths:
             continue
         width, count = widths.most_common(1)[0]

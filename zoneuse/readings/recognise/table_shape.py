@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..layout import GAPS, SPACES
 from .header_fit import fit_headers
+from .headers import read_header
 from .splitting import (
     MISSING,
     choose_delimiter,
@@ -27,7 +29,8 @@ class Table:
     """``first``: index of the first row below the headers; ``headers``: rows above it, nearest first, each as
     wide as the table; ``preamble``: the lines above those; ``rows``: sampled readings. ``doubt``: why it is not
     certain which name stands over which column; then there are no names. ``above``: the preamble's lines (from
-    1) that hold a time and a number of their own."""
+    1) that hold a time and a number of their own; ``before``: how many of them have their time where the table's rows
+    have it, and so are readings of another table. ``blanks``: spaces part the cells, and some cells are empty."""
 
     delimiter: str
     first: int
@@ -38,6 +41,8 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     doubt: str = ""
     above: tuple[tuple[int, str], ...] = ()
+    before: int = 0
+    blanks: bool = False
 
 
 def find_table(text: str) -> Table | None:
@@ -67,6 +72,8 @@ def find_table(text: str) -> Table | None:
         rows=_as_wide(sample, width),
         doubt=doubt,
         above=tuple((i + 1, lines[i][:120]) for i in range(first) if _tells_a_reading(rows[i], data_width)),
+        before=_count_before(rows[:first], timed),
+        blanks=delimiter in (GAPS, SPACES) and _has_blanks(delimiter, like, headers),
     )
 
 
@@ -101,8 +108,40 @@ def _like(row: Sequence[str], timed: Sequence[int], data_width: int) -> bool:
 
 def _tells_a_reading(row: Sequence[str], width: int) -> bool:
     """Whether a line above the table holds a time and a number, or numbers in as many cells as the rows have."""
-    numbers = sum(is_number(c) for c in row)
-    return numbers >= 1 and (any(map(is_moment, row)) or (numbers >= 2 and len(trimmed(row)) == width))
+    if any(map(is_moment, row)):
+        return sum(map(is_measured, row)) >= 1
+    return len(trimmed(row)) == width and sum(map(is_number, row)) >= 2
+
+
+def _has_blanks(delimiter: str, rows: Sequence[Sequence[str]], headers: Sequence[Sequence[str]]) -> bool:
+    """Whether some rows have fewer cells than others or than there are names, so that no cell's column is certain."""
+    named = max((len(trimmed(h)) for h in headers), default=0) if delimiter == GAPS else 0
+    return min(map(len, rows)) < max(named, _usual_width(rows))
+
+
+def _usual_width(rows: Sequence[Sequence[str]]) -> int:
+    return max(Counter(map(len, rows)).items(), key=lambda found: (found[1], found[0]))[0]
+
+
+def _count_before(rows: Sequence[Sequence[str]], timed: Sequence[int]) -> int:
+    """How many rows are readings of another table; a single one only below names of its own."""
+    found = [i for i, row in enumerate(rows) if _is_before(row, timed)]
+    if len(found) == 1 and not any(_names(row) for row in rows[: found[0]]):
+        return 0
+    return len(found)
+
+
+def _names(row: Sequence[str]) -> bool:
+    """Whether a row names a time and something measured."""
+    said = [read_header(cell) for cell in row if cell and not is_measured(cell)]
+    return any(m.quantity for m in said) and any(m.role in ("time", "elapsed") for m in said)
+
+
+def _is_before(row: Sequence[str], timed: Sequence[int]) -> bool:
+    """Whether a row above the table is a reading of another one: its time where the table has it, and a number."""
+    if not timed:
+        return len(row) > 2 and all(map(is_measured, trimmed(row)))
+    return _all_there(row, timed) and any(map(is_measured, row))
 
 
 def _measured_span(row: Sequence[str]) -> int:

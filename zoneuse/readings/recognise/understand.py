@@ -118,6 +118,20 @@ def _check_table(path: Path, table: Table, hints: Hints) -> None:
             "decimal commas stand in a table that is separated by commas, without quotes: rows fall apart",
             "23.5, or \"23,5\" in quotes, or semicolons between the cells", remedy="Export it again with one of these",
         )  # fmt: skip
+    if table.blanks:
+        raise fault(
+            "blanks", path, f"line {table.first + 1}",
+            "spaces part its cells, and some cells are empty: which column the others stand in cannot be told",
+            "commas, semicolons or tabs between the cells",
+            remedy="Export it again as CSV, or open it in a spreadsheet program as columns of fixed width and save "
+            "that as CSV",
+        )  # fmt: skip
+    if table.before:
+        raise fault(
+            "second-header", path, f"line {table.first + 1}",
+            f"other columns begin here: {table.before:,} readings above are laid out otherwise", "one table",
+            remedy="Save the parts as files of their own, each with its header",
+        )  # fmt: skip
     if table.doubt:
         _check_doubt(table, hints)
 

@@ -31,7 +31,23 @@ _LONG_MONTHS = {
     "juli": 7, "oktober": 10, "dezember": 12, "janvier": 1, "février": 2, "avril": 4, "juillet": 7,
     "septembre": 9, "octobre": 10, "novembre": 11, "décembre": 12,
 }  # fmt: skip
-MONTHS = _MONTHS | _LONG_MONTHS
+# Polish without its November, which is the Croatian October.
+_MORE_MONTHS = (
+    "enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre",  # Spanish
+    "janeiro fevereiro março abril maio junho julho agosto setembro outubro novembro dezembro",  # Portuguese
+    "gennaio febbraio marzo aprile maggio giugno luglio agosto settembre ottobre novembre dicembre",  # Italian
+    "januari februari maart april mei juni juli augustus september oktober november december",  # Dutch
+    "januari februari mars april maj juni juli augusti september oktober november december",  # Swedish
+    "ledna února března dubna května června července srpna září října listopadu prosince",  # Czech
+    "stycznia lutego marca kwietnia maja czerwca lipca sierpnia września października - grudnia",  # Polish
+    "января февраля марта апреля мая июня июля августа сентября октября ноября декабря",  # Russian
+    "tammikuuta helmikuuta maaliskuuta huhtikuuta toukokuuta kesäkuuta heinäkuuta elokuuta syyskuuta "
+    "lokakuuta marraskuuta joulukuuta",  # Finnish
+    "ocak şubat mart nisan mayıs haziran temmuz ağustos eylül ekim kasım aralık",  # Turkish
+)
+MONTHS = (
+    _MONTHS | _LONG_MONTHS | {m: i for row in _MORE_MONTHS for i, m in enumerate(row.split(), 1) if m != "-"}
+)
 _MONTH = "(?P<mon>" + "|".join(sorted(MONTHS, key=len, reverse=True)) + r")\.?"
 _WEEKDAY = r"(?:[^\W\d]{2,10}\.?,?\s+)?"
 
@@ -66,6 +82,9 @@ _SHAPES = tuple(
     re.compile(pattern, re.IGNORECASE)
     for pattern in (
         *(rf"{date}{_JOIN}{clock}{_ZONE}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST, _HOUR_ONLY)),
+        # 04/Mar/2023:14:05:00, as web servers write, and 2023-03-04_14-05-00, as names of files.
+        rf"{_DATES[3]}:{_CLOCK}{_ZONE}",
+        rf"{_DATES[0]}_(?P<h>\d{{2}})-(?P<min>\d{{2}})(?:-(?P<s>\d{{2}}))?",
         # The clock before the date, as in 14:05 03.04.2026.
         *(rf"{clock}{_JOIN}{date}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST)),
         rf"(?P<ymd>\d{{8}})(?:{_JOIN})?{_COMPACT_CLOCK}{_ZONE}",
