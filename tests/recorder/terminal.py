@@ -18,8 +18,8 @@ from pathlib import Path
 _SAVED = re.compile(rb"(\d+) saved")
 
 
-def _watch(study: Path, slowly: bool, method: str) -> None:
-    """The child: exactly what `zoneuse watch` runs. Never returns."""
+def _watch(study: Path, slowly: bool, words: tuple[str, ...]) -> None:
+    """The child: exactly what `zoneuse` runs. Never returns."""
     import sys
 
     if slowly:
@@ -32,7 +32,7 @@ def _watch(study: Path, slowly: bool, method: str) -> None:
         stream = os.fdopen(number, mode, closefd=False)
         setattr(sys, name, stream)
         setattr(sys, f"__{name}__", stream)
-    sys.argv = ["zoneuse", "watch", "--study", str(study), "--quiet", "0", "--method", method]
+    sys.argv = ["zoneuse", *words, "--study", str(study)]
     try:
         from zoneuse.cli import main
 
@@ -130,7 +130,19 @@ def open_terminal(study: Path, *, slowly: bool = False, method: str = "scan") ->
     """Start the recorder on a study in an 80x24 pseudo-terminal."""
     pid, handle = pty.fork()
     if pid == 0:
-        _watch(study, slowly, method)
+        _watch(study, slowly, ("watch", "--quiet", "0", "--method", method))
+    return _of(pid, handle)
+
+
+def open_screen(study: Path, command: str) -> Terminal:
+    """Start another screen, ``review`` or ``build``, in the same way."""
+    pid, handle = pty.fork()
+    if pid == 0:
+        _watch(study, False, (command,))
+    return _of(pid, handle)
+
+
+def _of(pid: int, handle: int) -> Terminal:
     fcntl.ioctl(handle, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     return Terminal(pid, handle)
 

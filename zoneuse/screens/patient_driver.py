@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from textual._xterm_parser import XTermParser
 from textual.driver import Driver
+
+NO_TEXT = "A key sent no UTF-8 and was left out. Set the terminal to UTF-8 to type such letters."
 
 
 def patient(driver: type[Driver]) -> type[Driver]:
@@ -16,11 +20,16 @@ def patient(driver: type[Driver]) -> type[Driver]:
         return driver
 
     class PatientDriver(LinuxDriver):
+        told = False
+
         def run_input_thread(self) -> None:
             while not self.exit_event.is_set():
                 try:
                     super().run_input_thread()
                 except UnicodeDecodeError as error:
+                    if not self.told:
+                        self.told = True
+                        self._app.call_later(partial(self._app.notify, NO_TEXT, severity="warning"))
                     # What arrived in one bundle with it was typed too.
                     for event in XTermParser(self._debug).feed(error.object.decode("utf-8", "replace")):
                         self.process_message(event)

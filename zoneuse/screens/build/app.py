@@ -5,8 +5,10 @@ from __future__ import annotations
 from textual import events
 from textual.app import App, ComposeResult
 from textual.content import Content
+from textual.driver import Driver
 from textual.widget import Widget
 
+from ..patient_driver import patient
 from ..recorder.looks import NIGHT
 from .desk import Desk
 from .face import Target, lines
@@ -74,6 +76,9 @@ class BuildApp(App[None]):
         self.theme = NIGHT.name
         self.desk = desk
         open_page(desk, desk.page)
+
+    def get_driver_class(self) -> type[Driver]:
+        return patient(super().get_driver_class())
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return dict(NIGHT.variables)
