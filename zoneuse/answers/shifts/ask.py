@@ -27,6 +27,7 @@ from .columns import PARTS, ROWS, SHOWN
 from .compared.ask import Found, compared
 from .compared.ask import between as held_between
 from .compared.changed import looks_of, sides_of_units
+from .compared.rehoused import rehoused
 from .designs.controls import concerning, controls, controls_said, rows_of_change, tested_part
 from .designs.lottery import drawn_p, not_as_drawn
 from .designs.reversals import reversals
@@ -52,6 +53,14 @@ class _Parts:
     cautions: list[Caution] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
 
+    def add(self, found: Found) -> None:
+        """What two sides held against each other came to."""
+        self.table += found.rows
+        self.units += found.by_unit
+        self.findings += found.findings
+        self.cautions += found.cautions
+        self.notes += found.notes
+
 
 def shifts(
     question: Question, *, held_within: float = 0.10, draws: int = 9_999, between: Sequence[str] = ()
@@ -72,8 +81,7 @@ def shifts(
     parts = _Parts()
     looks = looks_of(question)
     whole, by_units = _by_units(looks, question.cluster, changes, rows, held_within=held_within, draws=draws)
-    parts.table, parts.findings, parts.units = whole.rows, whole.findings, whole.by_unit
-    parts.notes, parts.cautions = whole.notes, whole.cautions
+    parts.add(whole)
     for change in changes:
         if change.id in by_units:
             continue
@@ -81,6 +89,8 @@ def shifts(
         parts.cautions += _cautions(question, change, found)
         said = (linked_said(declared, change), reached_said(change, reached, labels, declared))
         parts.notes += [Note(s, (change.id,)) for s in said if s]
+    homes = compared(question, rehoused(question, changes, rows), held_within=held_within, draws=draws)
+    parts.add(homes)
     back = reversals(looks, changes, rows, draws=draws)
     findings = [*parts.findings, *back.findings]
     if not findings:
@@ -137,7 +147,7 @@ def _of_names(
     declared = question.declared
     labels = {**question.labels, **{q: label(q) for q in QUANTITIES}}
     rows = with_conditions(declared, question.rows, changes, question.readings)
-    found = held_between(question, rows, names_asked, held_within=held_within, draws=draws)
+    found = held_between(question, rows, names_asked, changes, held_within=held_within, draws=draws)
     parts = _Parts(found.rows, findings=found.findings)
     frame = _in_order(parts, [], found.findings)
     finer: dict[str, list[dict[str, Any]]] = {name: [] for name in PARTS} | {"by_unit": found.by_unit}

@@ -18,7 +18,9 @@ from .answering import filter_options, open_for, per_option, second_opinion_opti
 @filter_options
 @per_option()
 @click.option(
-    "--between", metavar="A,B[,C]", help="Treatments or phases: two names, or each against the first."
+    "--between",
+    metavar="A,B[,C]",
+    help="Treatments, phases or enclosures: two names, or each against the first.",
 )
 @click.option(
     "--held-within",
@@ -47,6 +49,7 @@ def shifts(
     \b
     zoneuse shifts --between control,spider     two treatments, each animal against itself where it had both
     zoneuse shifts --between one,two,three      phases, each against the first
+    zoneuse shifts --between tub_1,tub_2        two homes, by the animals that lived in both
     """
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):

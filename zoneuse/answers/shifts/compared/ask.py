@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -11,17 +11,20 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....tables.availability import places_of
+from ....tables.phases import Adjustment
 from ... import reasons
 from ...finding import TOO_EARLY, Caution, Finding, Note
 from ...phrases import counted, listed, plural
 from ...question import Question
 from ..come_and_gone import GONE, NEW, unmoved
 from ..phases import Sides
+from .asked import Asked
 from .design import BLOCKS, PAIRS, Design, design_of
 from .held import held, order_of
 from .judge import Comparison, finding, judged, order_matters, row_of
 from .measures import ZONE
-from .named import ARROW, TREATMENT, named
+from .named import ARROW, ENCLOSURE, TREATMENT, named
+from .rehoused import homes_held
 from .words import units_said
 
 
@@ -42,27 +45,15 @@ class Found:
             getattr(self, name).extend(getattr(other, name))
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """One comparison to be made: moments of two sides, what it is about, and what bears on it."""
-
-    rows: pd.DataFrame
-    late: NDArray[np.bool_]
-    names: tuple[str, str]
-    labels: tuple[str, str]
-    about: tuple[str, ...] = ()
-    adjustment: str | None = None
-    expected: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    others: Collection[str] = ()
-    dated: bool = False
-
-
 def between(
-    question: Question, rows: pd.DataFrame, names: Sequence[str], *, held_within: float, draws: int
-) -> Found:
+    question: Question, rows: pd.DataFrame, names: Sequence[str], changes: Sequence[Adjustment], *,
+    held_within: float, draws: int,
+) -> Found:  # fmt: skip
     """Two names, or each against the first. Raises ProblemError for a name that is none, and for an overlap."""
     told = named(question.declared, rows, names)
-    asked = []
+    asked = homes_held(question, changes, rows, told.names) if told.kind == ENCLOSURE else []
+    if asked:
+        return compared(question, asked, held_within=held_within, draws=draws)
     for k in range(1, len(told.names)):
         keep = np.isin(told.side, (0, k))
         pair = told.names[0], told.names[k]
@@ -105,12 +96,16 @@ def _comparison(
     question: Question, one: Asked, found: Found, *, held_within: float, draws: int
 ) -> Comparison | None:
     rows, late, declared = one.rows, one.late, question.declared
+    found.cautions += one.cautions
     empty = [name for name, side in zip(one.labels, (~late, late), strict=True) if not side.any()]
     if empty:
         found.findings.append(_nothing(question, one, empty))
         return None
     design = design_of(rows, late, question.cluster, max(len(places_of(declared)), 1))
-    gone = unmoved(declared, _two_sides(rows, late))
+    if one.homes and design.unit == "enclosure" and rows.groupby("enclosure")["animal"].nunique().max() == 1:
+        # A move of one animal is that animal, held against itself.
+        design = replace(design, unit="animal")
+    gone = unmoved(declared, _two_sides(_at_home(rows), late))
     every = held(question, rows, late, design, draws=draws)
     kept = [h for h in every if h.what != ZONE or h.name not in gone.places]
     found.notes += [Note(s, one.about) for s in _came(one, gone.why, question.labels)]
@@ -124,6 +119,11 @@ def _comparison(
     )  # fmt: skip
     found.cautions += _cautions(one, comparison)
     return comparison
+
+
+def _at_home(rows: pd.DataFrame) -> pd.DataFrame:
+    """The moments with the enclosure of their session's place, which a comparison of homes names by the move."""
+    return rows.drop(columns="enclosure").rename(columns={"home": "enclosure"}) if "home" in rows else rows
 
 
 def _two_sides(rows: pd.DataFrame, late: NDArray[np.bool_]) -> Sides:
@@ -205,7 +205,7 @@ def _cautions(one: Asked, c: Comparison) -> list[Caution]:
                     "quite balanced.",
                 )
             )
-    elif design.kind == BLOCKS and one.dated:
+    elif design.kind == BLOCKS and one.dated and not one.homes:
         told.append(
             Caution(
                 "order",

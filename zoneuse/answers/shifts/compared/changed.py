@@ -15,7 +15,7 @@ from ..around.background import edits
 from ..designs.controls import concerning, rows_of_change
 from ..expected import expectations
 from ..phases import confounders, sides, windows
-from .ask import Asked
+from .asked import Asked
 from .design import design_of
 
 _WHOLE = ("animal", "enclosure")

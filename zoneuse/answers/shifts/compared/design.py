@@ -95,11 +95,20 @@ def _of_units(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: s
     )
 
 
+def _on_both_sides(place: pd.Series, late: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Whether the place of each moment has moments of both sides."""
+    sides = pd.Series(late).groupby(place.to_numpy()).transform("nunique")
+    return np.asarray(sides > 1, bool)
+
+
 def _of_looks(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: str) -> Design:
     """Sessions or days, exchanged within each enclosure (animal, where each is tried by itself) and time of day."""
     place = rows["enclosure"].astype(str) + "\x1f" + rows["slot"].astype(str)
     if tried_alone(rows):
         place = place + "\x1f" + names_of(rows, "animal").astype(str)
+    if not _on_both_sides(place, late).any():
+        # Phases of one animal that lived elsewhere meanwhile: it is held against itself, wherever it was.
+        place = names_of(rows, "animal").astype(str) + "\x1f" + rows["slot"].astype(str)
     keys = place + "\x1f" + rows[unit].astype(str) + "\x1f" + late.astype(str)
     of, names = pd.factorize(keys)
     first = np.array([int(np.flatnonzero(of == k)[0]) for k in range(len(names))], np.int64)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ....study.model import Declaration, Phase
 from ....study.problems import fault
 
-TREATMENT, PHASE = "treatment", "phase"
+TREATMENT, PHASE, ENCLOSURE = "treatment", "phase", "enclosure"
 ARROW = " → "
 
 
@@ -32,15 +32,12 @@ def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Na
     treatments = {t.id: t.label for t in declared.treatments.values()}
     treatments |= {str(t): str(t) for t in rows["treatment"].dropna().unique() if str(t) not in treatments}
     phases = {p.id: p.label for p in declared.phases.values()}
-    found = [_found(n, treatments, phases) for n in names]
-    kind, ids = _one_kind(names, found)
+    homes = {e: e for e in declared.enclosures} if len(declared.enclosures) > 1 else {}
+    known = {TREATMENT: treatments, PHASE: phases, ENCLOSURE: homes}
+    kind, ids = _one_kind(names, [_found(n, known) for n in names])
     side = np.full(len(rows), -1, np.int64)
     for k, name in enumerate(ids):
-        inside = (
-            (rows["treatment"] == name).fillna(False).to_numpy(bool)
-            if kind == TREATMENT
-            else _inside(declared.phases[name], rows)
-        )
+        inside = _rows_of(declared, kind, name, rows)
         if (twice := inside & (side >= 0)).any():
             at = rows["at"][twice].iloc[0].tz_convert(str(declared.timezone))
             raise fault(
@@ -48,7 +45,13 @@ def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Na
                 "phases that do not overlap", remedy="Correct their dates in study.toml",
             )  # fmt: skip
         side[inside] = k
-    return Named(kind, ids, treatments if kind == TREATMENT else phases, side)
+    return Named(kind, ids, known[kind], side)
+
+
+def _rows_of(declared: Declaration, kind: str, name: str, rows: pd.DataFrame) -> NDArray[np.bool_]:
+    if kind == PHASE:
+        return _inside(declared.phases[name], rows)
+    return (rows[kind] == name).fillna(False).to_numpy(bool)
 
 
 def _one_kind(names: Sequence[str], found: Sequence[tuple[str, str]]) -> tuple[str, tuple[str, ...]]:
@@ -57,27 +60,28 @@ def _one_kind(names: Sequence[str], found: Sequence[tuple[str, str]]) -> tuple[s
     if len(names) < 2 or len(set(ids)) < len(ids):
         raise fault(
             "between", "--between", "", f"found {', '.join(names) or 'nothing'}", "two different names or more",
-            remedy="Name two treatments, or two phases: --between before,after",
+            remedy="Name two treatments, phases or enclosures: --between before,after",
         )  # fmt: skip
     if len(kinds) > 1:
         raise fault(
-            "between", "--between", "", f"{', '.join(names)} are treatments and phases mixed", "one kind",
-            remedy="Hold treatments against treatments, phases against phases",
+            "between", "--between", "", f"{', '.join(names)} are {' and '.join(f'{k}s' for k in sorted(kinds))} mixed",
+            "one kind", remedy="Hold treatments against treatments, phases against phases",
         )  # fmt: skip
     return kinds.pop(), ids
 
 
-def _found(name: str, treatments: dict[str, str], phases: dict[str, str]) -> tuple[str, str]:
+def _found(name: str, every: Mapping[str, Mapping[str, str]]) -> tuple[str, str]:
+    """The kind and id of a name: a treatment's before a phase's before an enclosure's."""
     wanted = name.strip().casefold()
-    for kind, known in ((TREATMENT, treatments), (PHASE, phases)):
+    for kind, known in every.items():
         for one, label in known.items():
             if one == name.strip() or wanted in (one.casefold(), label.casefold()):
                 return kind, one
-    every = [*treatments, *phases]
-    close = difflib.get_close_matches(name, every, 1)
+    ids = [one for known in every.values() for one in known]
+    close = difflib.get_close_matches(name, ids, 1)
     raise fault(
-        "unknown-id", "--between", "", f"{name!r} is no treatment or phase here",
-        f"one of {', '.join(every)}" if every else "a name; none is declared yet",
+        "unknown-id", "--between", "", f"{name!r} is no treatment, phase or enclosure here",
+        f"one of {', '.join(ids)}" if ids else "a name; none is declared yet",
         remedy=f"Did you mean {close[0]!r}?" if close else "Declare [treatments.NAME] or [phases.NAME] in study.toml",
     )  # fmt: skip
 

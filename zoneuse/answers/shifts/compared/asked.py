@@ -1,0 +1,33 @@
+"""One comparison to be made: two sides, what it is about, and what bears on it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ...finding import Caution
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Moments of two sides (``late`` marks the second), what they are about, and what bears on it.
+
+    ``homes``: pairs of enclosures, where animals moved from one to the other; ``enclosure`` in ``rows`` then names
+    the move, whose animals are held against themselves.
+    """
+
+    rows: pd.DataFrame
+    late: NDArray[np.bool_]
+    names: tuple[str, str]
+    labels: tuple[str, str]
+    about: tuple[str, ...] = ()
+    adjustment: str | None = None
+    expected: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    others: Collection[str] = ()
+    dated: bool = False
+    homes: tuple[tuple[str, str], ...] = ()
+    cautions: tuple[Caution, ...] = ()
