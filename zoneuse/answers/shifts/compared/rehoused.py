@@ -239,7 +239,8 @@ def _room_said(declared: Declaration, part: pd.DataFrame, moves: Sequence[Move])
         if not more and max(old_part, new_part) > _ROOM * min(old_part, new_part):
             (left, entered), *_ = ways
             apart.append(
-                f"{place_label(declared, place)} is {100 * old_part:.0f} % of {left} and {100 * new_part:.0f} % of {entered}"
+                f"{place_label(declared, place)} is {100 * old_part:.0f} % of {left} and "
+                f"{100 * new_part:.0f} % of {entered}"
             )
     if not apart:
         return []
