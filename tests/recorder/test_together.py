@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import shutil
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
 from textual.pilot import Pilot
 
 from tests.recorder.driver import Driver, continued, drive
-from tests.recorder.studies import make_study
+from tests.recorder.studies import ROUND, make_study
 from tests.recorder.test_screens import Clocks, dump, own_state
 from zoneuse.answers.study import Study
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.rows import Row, write_rows
-from zoneuse.recording.modes.opening import begin, go_on, plan_of
+from zoneuse.recording.modes.opening import begin, go_on, joined_plan, plan_of
 from zoneuse.recording.session.others import going_on, turn_of, watching_too
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import recall
+from zoneuse.recording.telling.plain import open_in_lines
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.screens.recorder.start_rows import Answers, joined_plan, start_rows
+from zoneuse.screens.recorder.start_rows import Answers, start_rows
 from zoneuse.screens.recorder.watch import WatchScreen
 from zoneuse.study.toml.file import load_declaration
 
@@ -52,6 +55,71 @@ def test_who_joins_has_a_session_of_their_own_in_the_same_beat(tmp_path: Path) -
     # What both saw counts once.
     zones = Study(d.core.plan.declared.folder).zones()
     assert zones.effort["left_out"].get("second observer", 0) >= 3
+
+
+def test_following_is_joined_on_the_same_animals_and_compared(tmp_path: Path) -> None:
+    d = drive(tmp_path, method="focal", animals=("a1", "a3"), minutes=5.0)
+    d.keys("1c1r3w3m").wait(61)
+    # Whoever joins asks for nothing: what is watched, and whom, is the other's.
+    plan = make_plan(d.core.plan.declared, d.now.at, observer="ab")
+    assert going_on(d.session(), d.now.at)
+    other = Driver(begin(joined_plan(plan, d.session(), d.now.at), d.now), d.now)
+    assert [who.id for who in other.core.plan.who] == ["a1", "a3"] and other.core.plan.method == "focal"
+    other.keys("1c1r3w3m")
+    d.wait(100).keys("1b")
+    other.wait(d.now.mono - other.now.mono).keys("1b").wait(60)
+    d.wait(other.now.mono - d.now.mono)
+    for both in (d, other):
+        both.core.finish(both.now)
+    answers = Study(d.core.plan.declared.folder)
+    pairs = answers.observers().table
+    zones = pairs[pairs["what"] == "zone"]
+    assert (
+        set(zones["pair"]) == {"ab + mk"}
+        and (zones["moments"] >= 4).all()
+        and (zones["agreement"] == 1.0).all()
+    )
+    # What both saw of one animal counts once.
+    assert answers.zones().effort["left_out"].get("second observer", 0) >= 3
+
+
+def test_a_round_is_joined_and_compared(tmp_path: Path) -> None:
+    d = drive(tmp_path, ROUND)
+    d.keys("1a⏎2e⏎")
+    plan = make_plan(d.core.plan.declared, d.now.at, observer="ab", method="scan")
+    other = Driver(begin(joined_plan(plan, d.session(), d.now.at), d.now), d.now)
+    other.core.tick(other.now)
+    assert other.core.plan.method == "retreat-round" and other.core.plan.retreats
+    other.wait(2).keys("1a⏎2e⏎")
+    for both in (d, other):
+        both.wait(2).keys("⏎").wait(2).keys("⏎").wait(2).keys("⏎")
+        both.core.finish(both.now)
+    answers = Study(d.core.plan.declared.folder)
+    pairs = answers.observers().table
+    zones = pairs[pairs["what"] == "zone"]
+    assert set(zones["pair"]) == {"ab + mk"} and (zones["agreement"] == 1.0).all()
+
+
+def test_in_lines_somebody_elses_session_is_joined_and_not_taken_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    d = drive(tmp_path)
+    d.keys("cr").wait(20)
+    known = recall(d.core.plan.declared, read_journals(d.core.plan.declared.folder), d.now.at)
+
+    class Typed(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr("sys.stdin", Typed("y\n"))
+    monkeypatch.setattr("zoneuse.recording.telling.plain.read_clocks", lambda: d.now)
+    said: list[str] = []
+    plan = dataclasses.replace(d.core.plan, observer="ab")
+    core = open_in_lines(plan, known, said.append)
+    assert "mk is watching now. Join" in said[0]
+    core.ledger.close()
+    sessions = read_journals(d.core.plan.declared.folder).sessions.values()
+    assert sorted((s.observer, s.parts) for s in sessions) == [("ab", 1), ("mk", 1)]
 
 
 def test_the_first_screen_offers_to_join_and_never_to_take_over_by_enter(tmp_path: Path) -> None:

@@ -122,9 +122,13 @@ def match(
     tables, scans, times = [], 0, 0
     for a, b in sessions:
         step = interval(journals, parts, a.id, b.id)
-        scanned = by == BY_SCAN or (by == AUTO and _same_scans(a, b, step, ahead))
+        rounds = by != BY_TIME and a.method == b.method == "retreat-round"
+        scanned = rounds or by == BY_SCAN or (by == AUTO and _same_scans(a, b, step, ahead))
         one, other = parts[a.id], parts[b.id]
-        if scanned:
+        if rounds:
+            # A round is one check, however long each took to come to a retreat.
+            i, j = _by_scan(_as_one_scan(one), _as_one_scan(other))
+        elif scanned:
             i, j = _by_scan(one, other)
         else:
             i, j = _by_time(one, other, step / 2 if within_s is None else within_s, ahead)
@@ -145,6 +149,11 @@ def _same_scans(a: Session, b: Session, step: float, ahead: float) -> bool:
     if a.source or b.source or a.method != "scan" or b.method != "scan" or a.every_s != b.every_s:
         return False
     return abs((b.opened - a.opened).total_seconds() - ahead) <= step / 2
+
+
+def _as_one_scan(part: pd.DataFrame) -> pd.DataFrame:
+    """A round's rows under one number, but those of a table, which bring numbers of their own."""
+    return part.assign(scan=part["scan"].fillna(0))
 
 
 def _by_scan(one: pd.DataFrame, other: pd.DataFrame) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections import defaultdict
+from datetime import datetime
 
 from ...journal.fold import place_named
 from ...journal.reader import Session
@@ -41,6 +42,18 @@ def plan_of(plan: Plan, session: Session) -> Plan:
     """
     own = _as_begun(plan, session)
     return for_method(own, own.method, session.opened, _followed(plan, session))
+
+
+def joined_plan(plan: Plan, session: Session, now: datetime) -> Plan:
+    """A session of one's own beside another person's: of the same kind, on the same animals, in the same beat.
+
+    Scans begin when theirs do; following and rounds have no turn to wait for. Raises PlanError as ``plan_of``.
+    """
+    from ..session.others import turn_of
+
+    same = plan_of(plan, session)
+    wait = turn_of(session, same.every_s).wait_s(now) if same.method == "scan" else 0.0
+    return dataclasses.replace(same, observer=plan.observer, quiet_s=wait)
 
 
 def _as_begun(plan: Plan, session: Session) -> Plan:

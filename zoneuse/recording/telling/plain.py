@@ -7,17 +7,19 @@ from collections.abc import Callable, Iterable, Iterator
 from math import inf
 from pathlib import Path
 
+from ...journal.reader import Session
 from ...study.labels import visible
 from ...study.treatments import under_words
 from ..modes.asking import Code
 from ..modes.half_key import half_of
-from ..modes.opening import begin, go_on, plan_of
+from ..modes.opening import begin, go_on, joined_plan, plan_of
 from ..modes.recorder import Recorder
 from ..modes.scanning import Scanning
 from ..session.actions import ACTIONS
 from ..session.moment import Moment, read_clocks
 from ..session.newest import broken, read_newest
 from ..session.notes import understand
+from ..session.others import going_on
 from ..session.past import read_past
 from ..session.plan import Plan, PlanError
 from ..session.recall import Recall
@@ -61,7 +63,7 @@ def run_plain(
         out(f"Attention: {warning}. The animal comes before the record.")
     if known.unread:
         out(known.unread_words)
-    core = _open(plan, known, out)
+    core = open_in_lines(plan, known, out)
     if core.plan.treatment:
         out(f"Under: {visible(under_words(core.plan.declared, core.plan.treatment))}.")
     session = PlainSession(core, known, out, ends, sees)
@@ -77,10 +79,13 @@ def _stdin() -> Iterator[str]:
         yield line
 
 
-def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
+def open_in_lines(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
+    """A session gone on with, joined, or begun, as is answered in a terminal."""
     now = read_clocks()
     if known.unfinished and sys.stdin.isatty():
         session = known.unfinished[0]
+        if session.observer != plan.observer and going_on(session, now.at):
+            return _joined(plan, session, out)
         opened = clock_words(session.opened, plan.declared)[:5]
         out(f"The session of {opened} was not finished. Continue it? y or n")
         if sys.stdin.readline().strip().lower().startswith("y"):
@@ -88,9 +93,27 @@ def _open(plan: Plan, known: Recall, out: Callable[[str], None]) -> Recorder:
                 return go_on(plan_of(plan, session), session, read_clocks())
             except PlanError as error:
                 out(f"It cannot be continued: {error}. A new one begins.")
-    core = begin(plan, now)
+    return _begun(plan, known)
+
+
+def _joined(plan: Plan, session: Session, out: Callable[[str], None]) -> Recorder:
+    """Somebody else is watching: a session of one's own beside theirs, or one that has nothing to do with it."""
+    who = visible(session.observer)
+    out(f"{who} is watching now. Join, in a session of your own as {visible(plan.observer)}? y or n")
+    if not sys.stdin.readline().strip().lower().startswith("y"):
+        return _begun(plan, Recall())
+    try:
+        now = read_clocks()
+        return begin(joined_plan(plan, session, now.at), now)
+    except PlanError as error:
+        out(f"It cannot be joined: {error}. A session of your own begins.")
+        return _begun(plan, Recall())
+
+
+def _begun(plan: Plan, known: Recall) -> Recorder:
+    core = begin(plan, read_clocks())
     if known.light:
-        core.context("light source", now, value=known.light)
+        core.context("light source", read_clocks(), value=known.light)
         core.acts.clear()
     core.tell("")
     return core

@@ -22,7 +22,7 @@ from ...study.clock import slot_at
 from ...study.labels import visible
 from .host import Host
 from .looks import warned
-from .start_rows import Answers, Row, begin_words, joined_plan, next_treatment, start_rows
+from .start_rows import Answers, Row, begin_words, next_treatment, start_rows
 
 if TYPE_CHECKING:
     from ...journal.fold import Entry
@@ -266,8 +266,15 @@ class StartScreen(Screen[None]):
             return name
 
         def take(name: str) -> None:
+            from ...recording.modes.opening import joined_plan
+
             at = self.recorder.clocks()
-            self._begin(joined_plan(dataclasses.replace(self._plan, observer=name), session, at.at), at)
+            try:
+                plan = joined_plan(dataclasses.replace(self._plan, observer=name), session, at.at)
+            except PlanError as error:
+                self._trouble = f"Cannot join: {error}."
+                return
+            self._begin(plan, at)
 
         if self._plan.observer != session.observer:
             take(self._plan.observer)

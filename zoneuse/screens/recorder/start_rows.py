@@ -13,7 +13,6 @@ from ...study.labels import visible
 from ...study.treatments import under_words
 
 if TYPE_CHECKING:
-    from ...journal.reader import Session
     from ...recording.session.moment import Moment
     from ...recording.session.notes import Said
     from ...recording.session.recall import Recall
@@ -80,7 +79,7 @@ def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[R
             Row("  … or close it as it is", "recover", session),
         ]
         join = Row(f"Join {who}, watching since {at}: a session of your own", "join", session)
-        joins = [join] if going_on(session, now) and session.method == "scan" else []
+        joins = [join] if going_on(session, now) else []
         if own:
             above += go_on[:1]
             below += [*joins, go_on[1]]
@@ -128,17 +127,6 @@ def begin_words(plan: Plan) -> str:
 
 def _names(labels: Sequence[str]) -> str:
     return labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
-
-
-def joined_plan(plan: Plan, session: Session, now: datetime) -> Plan:
-    """A session of one's own with the beat of another's: its scans begin when theirs do."""
-    from dataclasses import replace
-
-    from ...recording.session.others import turn_of
-
-    every = session.every_s or plan.every_s
-    wait = turn_of(session, every).wait_s(now)
-    return replace(plan, every_s=every, minutes=session.minutes or plan.minutes, quiet_s=wait)
 
 
 def _said_words(said: Said) -> str:
