@@ -122,26 +122,29 @@ def match(
     tables, scans, times = [], 0, 0
     for a, b in sessions:
         step = interval(journals, parts, a.id, b.id)
-        rounds = by != BY_TIME and a.method == b.method == "retreat-round"
-        scanned = rounds or by == BY_SCAN or (by == AUTO and _same_scans(a, b, step, ahead))
-        one, other = parts[a.id], parts[b.id]
-        if rounds:
-            # A round is one check, however long each took to come to a retreat.
-            i, j = _by_scan(_as_one_scan(one), _as_one_scan(other))
-        elif scanned:
-            i, j = _by_scan(one, other)
+        scanned = _counted_alike(a, b, by, step, ahead)
+        if scanned:
+            i, j = _by_scan(parts[a.id], parts[b.id])
         else:
-            i, j = _by_time(one, other, step / 2 if within_s is None else within_s, ahead)
+            i, j = _by_time(parts[a.id], parts[b.id], step / 2 if within_s is None else within_s, ahead)
         if not i.size:
             continue
         scans, times = scans + scanned, times + (not scanned)
-        tables.append(_joined(one.iloc[i], other.iloc[j], min((a, b), key=lambda s: (s.opened, s.id)).id))
+        tables.append(
+            _joined(parts[a.id].iloc[i], parts[b.id].iloc[j], min((a, b), key=lambda s: (s.opened, s.id)).id)
+        )
     rows = pd.concat(tables, ignore_index=True) if tables else _joined(None, None, "")
     apart = [(entered(b) - entered(a)).total_seconds() / 86400 for a, b in sessions]
     return Matched(
         (first.observer, second.observer), first.observer == second.observer, rows, clocks, applied, scans, times,
         every / 2 if within_s is None else within_s, every, float(np.median(apart)),
     )  # fmt: skip
+
+
+def _counted_alike(a: Session, b: Session, by: str, step: float, ahead: float) -> bool:
+    """Whether their moments are told by numbers: scans of one beat, or two rounds, each of which is one check."""
+    rounds = a.method == b.method == "retreat-round"
+    return by == BY_SCAN or (by == AUTO and (rounds or _same_scans(a, b, step, ahead)))
 
 
 def _same_scans(a: Session, b: Session, step: float, ahead: float) -> bool:
@@ -151,16 +154,15 @@ def _same_scans(a: Session, b: Session, step: float, ahead: float) -> bool:
     return abs((b.opened - a.opened).total_seconds() - ahead) <= step / 2
 
 
-def _as_one_scan(part: pd.DataFrame) -> pd.DataFrame:
-    """A round's rows under one number, but those of a table, which bring numbers of their own."""
-    return part.assign(scan=part["scan"].fillna(0))
-
-
 def _by_scan(one: pd.DataFrame, other: pd.DataFrame) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Rows of one scan number and animal; answers given after the next scan had begun are left out."""
     sides = []
     for part in (one, other):
-        kept = part[["animal", "scan"]].assign(row=np.arange(len(part)))[~part["late"] & part["scan"].notna()]
+        # A round has no number of its own, and needs none.
+        numbered = part["scan"].where(part["method"] != "retreat-round", part["scan"].fillna(0))
+        kept = part[["animal"]].assign(scan=numbered, row=np.arange(len(part)))[
+            ~part["late"] & numbered.notna()
+        ]
         sides.append(kept.drop_duplicates(["animal", "scan"], keep="last"))
     both = sides[0].merge(sides[1], on=["animal", "scan"], suffixes=("", "_other"))
     return both["row"].to_numpy(np.int64), both["row_other"].to_numpy(np.int64)
