@@ -19,18 +19,19 @@ def colony(
     avoids: float = 0.0,
     pairs: int = 1,
     found: float = 0.9,
+    liking: float = 1.0,
 ) -> NDArray[np.int64]:
     """Checks x animals: the retreat's number, -1 where not found.
 
-    All share one strong liking; ``weather`` lets it change from check to check; ``stays`` is the chance to
-    remain; with chance ``follows`` each second animal of the first ``pairs`` pairs goes where
+    All share one strong liking (0: all retreats alike); ``weather`` lets it change from check to check; ``stays`` is
+    the chance to remain; with chance ``follows`` each second animal of the first ``pairs`` pairs goes where
     its partner is, with chance ``avoids`` it leaves its partner's retreat for another.
     """
-    liking = rng.normal(0, 1, RETREATS)
+    likings = liking * rng.normal(0, 1, RETREATS)
     drift = weather * rng.normal(0, 1, (checks, RETREATS))
     where = np.zeros((checks, animals), np.int64)
     for t in range(checks):
-        chance = np.exp(liking + drift[t])
+        chance = np.exp(likings + drift[t])
         where[t] = rng.choice(RETREATS, animals, p=chance / chance.sum())
         if t and stays:
             where[t] = np.where(rng.random(animals) < stays, where[t - 1], where[t])

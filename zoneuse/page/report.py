@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .. import __version__
+from ..answers.finding import trust_said
 from ..pictures.dates import clock_said, day_said
 from ..study.durable import refuse_overwriting
 from ..study.labels import visible
@@ -74,7 +75,7 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
     links = "".join(f'<li><a href="#{k}">{text(_TITLES[k])}</a></li>' for k, body in parts.items() if body)
     said = "".join(
         f"<li><strong>{text(s.about)}</strong><span>{text(s.says)}"
-        + (f' <span class="trust">({text(s.trust)})</span>' if s.trust else "")
+        + (f' <span class="trust">({text(trust_said(s.trust))})</span>' if s.trust else "")
         + "</span></li>"
         for s in five(found)
     )

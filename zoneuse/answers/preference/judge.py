@@ -15,6 +15,7 @@ from ...stats.choice.turned import Turned
 from ...stats.curves.edges import Edge, TwoLines
 from ...stats.curves.tops import Top
 from ...stats.intervals.any_time import level_any_time
+from ...stats.intervals.quantiles import t_two_sided
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit
@@ -236,11 +237,24 @@ def _partly_the_place(curve: Curve) -> bool:
     return not _inside(spans, plain)
 
 
+def _apart_always(row: Mapping[str, Any], days: int, compared: int) -> bool:
+    """Whether a difference between times of day holds however often one asks: its limits drawn out to that level."""
+    degrees = row["units"] - 1
+    if row["difference_low"] is None or degrees < 1:
+        return False
+    wider = t_two_sided(1 - float(level_any_time(days)), degrees, compared) / t_two_sided(
+        0.95, degrees, compared
+    )
+    reach = wider * (row["difference_high"] - row["difference_low"]) / 2
+    return bool(abs(row["difference"]) > reach)
+
+
 def slot_findings(question: Question, apart: pd.DataFrame) -> list[Finding]:
     """A finding for each quantity of which another value is used by day than by night (or between other slots)."""
     did, found = question.effort, []
-    grade = standing(did.sessions, did.days, holds=_enclosures_enough(question))
+    enough = _enclosures_enough(question)
     for row in rows_of(apart):
+        grade = standing(did.sessions, did.days, holds=enough and _apart_always(row, did.days, len(apart)))
         if grade and clear_of_none(row["difference_low"], row["difference_high"]):
             own = unit(row["quantity"])
             named = {k: Number(row[k], own) for k in ("difference", "difference_low", "difference_high")}

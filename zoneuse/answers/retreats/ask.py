@@ -7,7 +7,6 @@ from typing import Any
 
 import pandas as pd
 
-from ...stats.association.fidelity import fidelity
 from .. import reasons
 from ..answer import Answer
 from ..columns import typed
@@ -28,7 +27,7 @@ from .company import (
 from .conditions import choices_table, dry_table, known_conditions, moving_table
 from .judge import company, crowding, dry_moves, keeping, unused
 from .keeping import COLUMNS as KEEPING_COLUMNS
-from .keeping import LIFTING_COLUMNS, keeping_rows, lifting_rows
+from .keeping import LIFTING_COLUMNS, fidelity_of, keeping_rows, lifting_rows
 from .notes import cautions, conditions_said, counted_said, guesses_said, headline, lifting_said, season_said
 from .use import ALL_MONTHS, evenness_table, months_table, seasons_table, use_table
 from .words import sentence
@@ -116,10 +115,10 @@ def _animals(
             continue
         found = company_of(checks, draws, question.seed, len(every))
         if found is not None:
-            together += company(checks, *found, len(every) > 1)
+            together += company(checks, *found, len(every))
             pairs += pair_rows(checks, *found)
             colony.append(company_row(checks, *found))
-        kept = fidelity(checks.where, draws - 1, question.seed)
+        kept = fidelity_of(checks, draws, question.seed, len(every))
         mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
         homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
         kept_to += keeping(checks, kept, homes, len(every))

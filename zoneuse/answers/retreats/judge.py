@@ -11,7 +11,13 @@ from numpy.typing import NDArray
 
 from ...stats.association.fidelity import Fidelity
 from ...stats.association.sharing import Company, Sharing
-from ...stats.intervals.any_time import level_any_time
+from ...stats.intervals.any_time import (
+    APART_PART,
+    COMPANY_PART,
+    DRY_PART,
+    KEEPING_PART,
+    level_any_time,
+)
 from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.related_samples import cochran, mcnemar
 from .. import reasons
@@ -39,18 +45,22 @@ def trust_of(checks: Checks, holds: bool = True) -> str:
     return standing(len(checks), len(set(checks.days)), holds)
 
 
-def stands_always(p: float, units: int, compared: int = 1) -> bool:
-    """Whether a p on so many checks or days, one of ``compared``, holds however often one asks."""
-    return p <= float(level_any_time(units)) / max(compared, 1)
+def stands_always(p: float, units: int, part: float, compared: int = 1) -> bool:
+    """Whether a p on so many checks or days, one of ``compared``, holds however often one asks.
+
+    ``part`` is the share of the level that its question has: all questions of the answer stand together.
+    """
+    return p <= part * float(level_any_time(units)) / max(compared, 1)
 
 
 def unused(checks: Checks, several: bool) -> Iterator[Finding]:
     """Retreats nobody was found in, and what that is worth: an animal's stay is one look, a check at most one."""
-    trust = trust_of(checks)
-    alike: dict[tuple[int, float], list[str]] = {}
-    for place, looked, could_be in places_unused(checks):
-        alike.setdefault((looked, could_be), []).append(place)
-    for (looked, could_be), places in alike.items():
+    alike: dict[tuple[int, float, float], list[str]] = {}
+    strict = float(level_any_time(len(checks))) / max(len(checks.retreats), 1)
+    for place, looked, could_be, could_ever in places_unused(checks, strict):
+        alike.setdefault((looked, could_be, could_ever), []).append(place)
+    for (looked, could_be, could_ever), places in alike.items():
+        trust = trust_of(checks, could_ever <= RARE)
         enough = bool(trust) and could_be <= RARE
         yield Finding(
             tuple(places), UNUSED if enough else TOO_EARLY, trust if enough else "",
@@ -98,7 +108,7 @@ def _dry_numbers(row: Mapping[Hashable, Any]) -> dict[str, Number]:
 
 def _dry_always(row: Mapping[Hashable, Any], days: int) -> bool:
     """Whether moves to moister retreats hold however often one asks: the 95 % limits drawn out to that level."""
-    wider = normal_quantile(1 - float(level_any_time(days)) / 2) / normal_quantile(0.975)
+    wider = normal_quantile(1 - DRY_PART * float(level_any_time(days)) / 2) / normal_quantile(0.975)
     return any(
         row[name] - wider * (row[name] - row[f"{name}_low"]) > 0 for name in ("than_usual", "moister_dry")
     )
@@ -114,10 +124,13 @@ def _either_moister(row: Mapping[Hashable, Any]) -> bool:
     return bool(row["than_usual_low"] > 0 or row["moister_dry_low"] > 0)
 
 
-def company(checks: Checks, found: Sharing, calls: Company, several: bool) -> Iterator[Finding]:
-    """The colony first, then the pairs that stand out; nothing where no two were ever found at one check."""
+def company(checks: Checks, found: Sharing, calls: Company, enclosures: int) -> Iterator[Finding]:
+    """The colony first, then the pairs that stand out; nothing where no two were ever found at one check.
+
+    ``enclosures`` is how many are judged beside each other.
+    """
     trust = trust_of(checks)
-    facts = {"kind": "company", "enclosure": checks.enclosure if several else ""}
+    facts = {"kind": "company", "enclosure": checks.enclosure if enclosures > 1 else ""}
     counts = numbers(
         checks=(len(checks), "checks"), moves=(found.moves, "moves"), beyond=(found.beyond, "arrivals"),
         beyond_low=(found.beyond_low, "arrivals"), beyond_high=(found.beyond_high, "arrivals"),
@@ -131,9 +144,8 @@ def company(checks: Checks, found: Sharing, calls: Company, several: bool) -> It
             yield Finding(checks.animals, TOO_EARLY, "", reason, counts, unit="check", facts=facts)
         return
     verdict = TOGETHER if calls.together else APART
-    trust = trust_of(
-        checks, stands_always(found.p_together if calls.together else found.p_apart, len(checks))
-    )
+    p, part = (found.p_together, COMPANY_PART) if calls.together else (found.p_apart, APART_PART)
+    trust = trust_of(checks, stands_always(p, len(checks), part, enclosures))
     yield Finding(checks.animals, verdict, trust, "", counts, unit="check", facts=facts)
     named = calls.pairs_together if calls.together else calls.pairs_apart
     pairs = sorted(
@@ -179,7 +191,7 @@ def _parted(
     if not trust:
         return [(known.tolist(), TOO_EARLY, "", reasons.TOO_FEW_CHECKS)]
     claimed = [i for i in known.tolist() if kept.p[i] <= ALPHA / compared]
-    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), compared)]
+    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), KEEPING_PART, compared)]
     untestable = [i for i in known.tolist() if np.isnan(kept.p[i])]
     rest = [i for i in known.tolist() if i not in claimed and i not in untestable]
     return [
@@ -224,10 +236,15 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
         )  # fmt: skip
 
 
+def crowded_always(crowded: float, even: float, days: int, groups: int) -> bool:
+    """Whether either tail of crowding holds however often one asks."""
+    return stands_always(crowded, days, COMPANY_PART, groups) or stands_always(even, days, APART_PART, groups)
+
+
 def crowding(days: pd.DataFrame) -> Iterator[Finding]:
     """One finding for all groups of one verdict."""
     trust = [
-        standing(int(looks), int(n), stands_always(min(crowded, even), int(n), len(days)))
+        standing(int(looks), int(n), crowded_always(crowded, even, int(n), len(days)))
         for looks, n, crowded, even in zip(
             days["looks"], days["days"], days["p_crowded"], days["p_even"], strict=True
         )

@@ -8,13 +8,23 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...stats.association.fidelity import Fidelity, fidelity_by
+from ...stats.association.fidelity import Fidelity, fidelity, fidelity_by
 from ...stats.drying.dry_moves import clustered_mean
 from .checks import Checks
+from .company import NEAR, finer_draws
 
 INTERVALS = ("same day", "next day", "2 to 7 days", "longer")
 COLUMNS = ["enclosure", "animal", "interval", "checks", "same", "expected", "p"]
 LIFTING_COLUMNS = ["enclosure", "cover", "steps", "checks", "left", "left_low", "left_high"]
+
+
+def fidelity_of(checks: Checks, draws: int, seed: int, compared: int) -> Fidelity:
+    """The test of each animal keeping to its own, one of ``compared`` enclosures; drawn finer where a claim is near."""
+    kept = fidelity(checks.where, draws - 1, seed)
+    if np.nanmin(kept.p, initial=1.0) <= NEAR / compared:
+        more = finer_draws(checks, draws)
+        kept = fidelity(checks.where, more - 1, seed) if more > draws else kept
+    return kept
 
 
 def keeping_rows(checks: Checks, kept: Fidelity) -> Iterator[tuple[Any, ...]]:

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
+from ...stats.intervals.any_time import level_any_time
 from ...stats.intervals.shares import looks_interval, wilson
 from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
@@ -78,7 +79,7 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
                 most=most if share.any() else -1,
             )
             # Of one that never moved it cannot be told whether it chose the place each day or only stayed.
-            trust = standing(len(checks), days, holds=worth.moves > 0) if stands else ""
+            trust = standing(len(checks), days, _home_always(checks, worth, share)) if stands else ""
             each.append(_one(checks, animal, None, visits, worth, share=share, most=most, trust=trust))
         for group, counts in checks.groups.items():
             share, looks, degrees = _group(counts, checks.groups_out[group], checks)
@@ -93,6 +94,13 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             worth = Stays(share, float("nan"), looks, 0)
             each.append(_one(checks, None, group, visits, worth, share=share, most=most, trust=""))
     return pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(each, columns=ANIMAL_COLUMNS)
+
+
+def _home_always(checks: Checks, worth: Stays, share: Floats) -> bool:
+    """Whether a home stands however often one asks, beside those of all the animals."""
+    strict = float(level_any_time(len(checks))) / len(checks.animals)
+    found = Stays(share, worth.stay, worth.looks, worth.moves)
+    return worth.moves > 0 and home(found, 1 - strict)[1]
 
 
 def _animal(checks: Checks, i: int) -> tuple[Floats, Stays, Ints] | None:
@@ -282,8 +290,9 @@ def _shares_in(checks: Checks, inside: Flags) -> Floats:
     return np.asarray(share, np.float64)
 
 
-def places_unused(checks: Checks) -> Iterator[tuple[str, int, float]]:
-    """Retreats in which nothing was found: the checks that looked into them, and what share that still fits.
+def places_unused(checks: Checks, strict: float) -> Iterator[tuple[str, int, float, float]]:
+    """Retreats in which nothing was found: the checks that looked into them, and what share that still fits at 5 %
+    and at the ``strict`` level.
 
     Looks are the animals' own (a stay is one look, however long), at most the checks; 5 % of such colonies
     with that share would show none.
@@ -295,5 +304,5 @@ def places_unused(checks: Checks) -> Iterator[tuple[str, int, float]]:
     for j, place in enumerate(checks.retreats):
         looked = int(checks.looked[:, j].sum())
         if looked and not checks.counts[:, j].any():
-            most = min(looks * looked / len(checks), looked)
-            yield place, looked, 1 - 0.05 ** (1 / max(most, 1.0))
+            most = max(min(looks * looked / len(checks), looked), 1.0)
+            yield place, looked, 1 - 0.05 ** (1 / most), 1 - strict ** (1 / most)

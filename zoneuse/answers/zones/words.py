@@ -125,10 +125,22 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
     moves = ""
     if use is not None and use.moves is not None:
         moves = f", {use.moves:,} moves between zones, {counted(use.lasting.stays, 'stay')}"
+        company = use.lasting.company
+        if company.animals > 1:
+            moves += f", {company.animals} animals that tell as much as {_worth(company.effective)}"
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(did.moments, 'moment')} seen"
         f"{unseen}{missed}{moves}. Each {did.cluster} counts once."
     )
+
+
+def _worth(effective: float) -> str:
+    """``7.4`` animals; whole numbers where they are near one.
+
+    >>> _worth(7.96), _worth(2.31)
+    ('8', '2.3')
+    """
+    return f"{effective:.1f}".removesuffix(".0")
 
 
 def _what_it_tells(use: ZoneUse | None) -> list[Caution]:

@@ -87,6 +87,7 @@ def _copied(source: Path) -> str:
 )  # fmt: skip
 def demo(folder: Path, which: str) -> None:
     """Copy an invented, ready study to DIR and print what it tells, in five sentences."""
+    from ...answers.finding import trust_said
     from ...answers.study import Study
     from ...page.gathered import gather
     from ...page.sections.five_sentences import five
@@ -95,7 +96,7 @@ def demo(folder: Path, which: str) -> None:
     say(f"An invented study is in {folder}. Its animals do not exist.")
     say("Working out what it tells …")
     for sentence in five(gather(Study(folder), {}, wall_clock(), lambda _: None)):
-        trust = f" ({sentence.trust})" if sentence.trust else ""
+        trust = f" ({trust_said(sentence.trust)})" if sentence.trust else ""
         tell(fill(sentence.says + trust, _WIDTH) + "\n")
     say(
         f"Next: zoneuse zones --study {folder}, zoneuse report --study {folder}, zoneuse watch --study {folder}"

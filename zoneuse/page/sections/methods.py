@@ -62,9 +62,9 @@ METHODS = {
         "decide when they are watched."
     ),
     "How far to trust it": (
-        "At least 5 sessions on 3 days for any verdict (looks like); 15 on 6 with nothing out of balance for "
-        "fairly sure here. These are house rules, not published thresholds. It speaks for these animals in "
-        "this enclosure."
+        "At least 5 sessions on 3 days for any verdict (looks like it today); 15 on 6 with nothing out of "
+        "balance, at a level that holds however often one asks, for fairly sure here. These are house rules, not "
+        "published thresholds. It speaks for these animals in this enclosure in the weeks watched."
     ),
     "What stays out": (
         "Sightings in passing are shown and never counted (they are not a sample; Altmann 1974); so is an "

@@ -20,6 +20,9 @@ LEVELS = (0.002, 0.004, 0.010, 0.010, 0.005)
 # A two-sample comparison runs through far less of that logarithm, since the side before the change stands still:
 # one level for all its looks, as a part of the single look's.
 PART_OF_LEVEL = 0.2
+# What one answer asks beside each other shares the level, most of it to what is asked most (house rule): of retreats,
+# whether animals seek company, keep apart, keep to their own, and go where it is moist.
+COMPANY_PART, APART_PART, KEEPING_PART, DRY_PART = 0.35, 0.10, 0.35, 0.20
 
 
 def level_any_time(units: ArrayLike) -> Floats:

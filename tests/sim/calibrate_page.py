@@ -1,0 +1,93 @@
+"""How often a page says something where nothing is going on: ``python -m tests.sim.calibrate_page [STUDIES] [SEED]``.
+
+Animals without preference over 30 sessions, six zones with a logger each, three behaviours, a sham change on the
+sixteenth day that was expected to move one zone, carry-over from session to session of 0, .5 and .8 by turns, one and
+three animals by turns. All answers are asked at once through journals and the public door, as a page does. Printed:
+percent of studies in which any of them is fairly sure of something that is not there, and in which any claims it at
+all; and in how many studies each answer did.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+from tests.sim.calibrate_zones import error
+from tests.sim.creatures import OFFER, alone
+from tests.sim.written import ACTS, FIRST, changed_on, write_study
+from tests.tables.test_conditions import START, put_readings
+from zoneuse import Answer, open_study
+from zoneuse.answers.finding import FAIRLY_SURE
+
+SESSIONS, SHAM = 30, 15
+# What would be a false claim here. Sameness is true; so is "keeps to it" of animals that carry over.
+FALSE = {
+    "zones": {"avoided", "favoured"}, "activity": {"more", "less"}, "shifts": {"rose", "fell"},
+    "prefer": {"peaked", "rising", "falling", "threshold", "uneven"},
+    "retreats": {"together", "apart", "keeps to it", "moves when dry", "unused"},
+}  # fmt: skip
+
+
+def nothing_going_on(folder: Path, animals: int, carry: float, random: np.random.Generator) -> None:
+    """One study on disk. Places differ in warmth, which swings with the weather of days; nobody minds."""
+    zone = alone(animals, SESSIONS, random, carry)
+    acts = np.minimum(alone(animals, SESSIONS, random, carry), len(ACTS) - 1)
+    write_study(folder, zone, OFFER, acts)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    text += "".join(f'\n[loggers.l{z}]\nplaced = [{{zone = "z{z}"}}]\n' for z in range(OFFER.size))
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    hours = np.arange(-24, 24 * SESSIONS + 24)
+    weather = np.repeat(random.normal(0, 1.5, hours.size // 24 + 1), 24)[: hours.size]
+    for z in range(OFFER.size):
+        swing = 2.5 * np.sin(2 * np.pi * (hours / 24 + random.random()))
+        warm = 20 + 2 * z + weather + swing + random.normal(0, 0.3, hours.size)
+        moist = 85 - 4 * z + 3 * random.normal(size=hours.size) - 1.5 * weather
+        at = [(FIRST - START).total_seconds() / 60 + 60.0 * h for h in hours]
+        put_readings(
+            folder, f"l{z}", at, {"temperature_c": list(warm), "humidity_pct": list(np.clip(moist, 5, 99))}
+        )
+    changed_on(folder, SHAM, 3)
+
+
+def false_claims(folder: Path, carry: float) -> dict[str, set[str]]:
+    """The standings of false claims, by answer."""
+    study = open_study(folder)
+    answers: dict[str, Answer] = {
+        "zones": study.zones(), "activity": study.activity(), "prefer": study.preference(),
+        "shifts": study.shifts(), "retreats": study.retreats(),
+    }  # fmt: skip
+    told = {}
+    for name, answer in answers.items():
+        false = FALSE[name] - ({"keeps to it"} if carry else set())
+        told[name] = {f.standing for f in answer.findings if f.verdict in false}
+    return told
+
+
+def main() -> None:
+    studies = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 240_000
+    sure, looks, by = np.zeros(studies, bool), np.zeros(studies, bool), Counter[str]()
+    for number in range(studies):
+        animals, carry = (1, 3)[number % 2], (0.0, 0.5, 0.8)[number // 2 % 3]
+        with tempfile.TemporaryDirectory() as folder:
+            nothing_going_on(Path(folder) / "s", animals, carry, np.random.default_rng(seed + number))
+            told = false_claims(Path(folder) / "s", carry)
+        sure[number] = any(FAIRLY_SURE in standings for standings in told.values())
+        looks[number] = any(told.values())
+        by.update(name for name, standings in told.items() if standings)
+        by.update(f"{name} sure" for name, standings in told.items() if FAIRLY_SURE in standings)
+        done = number + 1
+        if done % 10 == 0:
+            shares = [
+                f"{100 * v[:done].mean():.0f} (s.e. {error(v[:done].mean(), done):.1f})"
+                for v in (sure, looks)
+            ]
+            print(f"| {done} studies | {' | '.join(shares)} | {dict(by)} |", flush=True)
+
+
+if __name__ == "__main__":
+    main()
