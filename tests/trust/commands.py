@@ -83,7 +83,7 @@ TRIALS = {
         Trial("look", ("look", "a1=moss,r", "a2=-", "young=m3,b2,-1"), "Saved:"),
         Trial("note", ("note", "weighed", "a1", "23.5"), "Saved:"),
         Trial("note over", ("note", "shedding", "a2", "over"), "Saved:"),
-        Trial("mend", ("mend", "2026-02-01", "3", "--zone", "bark"), "Now:"),
+        Trial("mend", ("mend", "2026-02-01", "2", "--zone", "bark"), "Now:"),
         Trial("mend a session", ("mend", "2026-02-01", "--take-back"), "Taken back"),
         Trial("adjust", ("adjust", "water", "moss", "2", "l", "--expects", "moss:up"), "on record for"),
         Trial("adjust by lot", ("adjust", "heat", "bark", "--draw-from", "2026-06-01", "--draw-until", "2026-06-30"),
@@ -146,12 +146,16 @@ class Ended:
         return self.status in (137, -9)
 
 
-def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) -> Ended:
-    """The command in a process of its own, with the failing file system under it."""
+def run(
+    trial: Trial, place: Path, cut: Cut, kill_after: float | None = None, shown: Path | None = None
+) -> Ended:
+    """The command in a process of its own, with the failing file system under it. ``shown``: where its words go."""
     out, err, fed, told = (place / f".{name}" for name in ("out", "err", "fed", "told"))
+    out = shown or out
     fed.write_text(trial.fed)
     for path in (out, err):
-        path.write_text("")
+        if path != shown:
+            path.write_text("")
     told.unlink(missing_ok=True)
     words = [w.format(study=place / "study", new=place / "fresh", beside=place) for w in trial.words]
     if trial.makes != "new" and words[:1] != ["across"]:
@@ -172,7 +176,9 @@ def run(trial: Trial, place: Path, cut: Cut, kill_after: float | None = None) ->
         time.sleep(0.0005)
     status = os.waitstatus_to_exitcode(done[1])
     reads, *lines = told.read_text().splitlines() if told.exists() else ["0"]
-    return Ended(status, out.read_text(), err.read_text(), time.monotonic() - begun, lines, int(reads))
+    return Ended(
+        status, "" if shown else out.read_text(), err.read_text(), time.monotonic() - begun, lines, int(reads)
+    )
 
 
 def _child(trial: Trial, words: list[str], cut: Cut, streams: tuple[Path, ...]) -> None:
@@ -256,9 +262,11 @@ def _files(folder: Path) -> Counter[str]:
     if package.exists():
         for table in json.loads(package.read_text())["resources"]:
             data = (package.parent / table["path"]).read_bytes()
-            assert (
-                len(data) == table["bytes"] and table["hash"] == f"sha256:{hashlib.sha256(data).hexdigest()}"
+            size, digest = (
+                table.get("bytes", table.get("size")),
+                table.get("hash", f"sha256:{table.get('sha256')}"),
             )
+            assert len(data) == size and digest == f"sha256:{hashlib.sha256(data).hexdigest()}"
             held[table["name"]] += 1
     for name, end in (("page.html", "</html>"), ("zones.csv", ""), ("plan.ics", "END:VCALENDAR"),
                       ("shared.json", "}"), ("across.csv", ""), ("zones.svg", "</svg>")):  # fmt: skip

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.trust.commands import TRIALS, make_base
-from tests.trust.cutting import KINDS
+from tests.trust.commands import TRIALS, fresh_copy, holds, make_base, prepared, run
+from tests.trust.cutting import KINDS, Cut
 from tests.trust.kill import cut_everywhere, kill_often
 
 pytestmark = pytest.mark.skipif(
@@ -37,6 +37,20 @@ def test_cut_at_some_operations(base: Path, name: str) -> None:
 @pytest.mark.parametrize("name", ["seen", "sightings", "readings", "watch"])
 def test_killed_at_some_instants(base: Path, name: str) -> None:
     assert kill_often(TRIALS[name], base, base.with_name("place"), 3).tried == 3
+
+
+# Of those that say on stdout what they did, one of each file of commands.
+@pytest.mark.parametrize(
+    "name", ["seen", "note over", "mend", "adjust", "sightings", "readings", "readings --undo"]
+)
+def test_words_that_cannot_be_shown_do_not_make_what_is_saved_a_failure(base: Path, name: str) -> None:
+    """Standard output on a full disk: told as failed, the command would be given again and count twice."""
+    place, trial = base.with_name("place"), TRIALS[name]
+    (_, after), _ = prepared(trial, base, place)
+    fresh_copy(base, place)
+    ended = run(trial, place, Cut(), shown=Path("/dev/full"))
+    assert ended.status == 0 and "It is saved; only the words could not be shown" in ended.err, ended
+    assert holds(place, trial) == after
 
 
 @pytest.mark.calibration

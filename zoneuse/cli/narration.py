@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import enum
 import errno
+import os
 import re
 import shutil
 import sys
@@ -48,6 +50,18 @@ def tell(text: str) -> None:
     """What came of a command, on stdout; names from outside cannot steer a terminal."""
     for part in text.split("\n"):
         click.echo(_fitted(visible(part), sys.stdout))
+
+
+def tell_saved(text: str) -> None:
+    """As ``tell``, of what is on record by now: output that fails must not make anybody give the command again."""
+    try:
+        tell(text)
+    except OSError as error:
+        # What waits in the stream would fail once more when the program ends.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        with contextlib.suppress(OSError):
+            say(f"It is saved; only the words could not be shown ({error.strerror}).")
 
 
 def ask(question: str, **how: Any) -> Any:

@@ -10,7 +10,7 @@ import click
 
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError
-from ..narration import ExitStatus, confirm, say, say_problems, tell
+from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def take_in_table(
     say_problems(p for p in journals.problems if not p.hint)
     if take_out:
         number = undo_temperatures(declared, path.name, journals, now)
-        tell(f"{path.name}: {number:,} body temperatures taken back." if number else
+        tell_saved(f"{path.name}: {number:,} body temperatures taken back." if number else
              f"{path.name}: nothing on record came from a table of that name.")  # fmt: skip
         if not number:
             raise click.exceptions.Exit(ExitStatus.WRONG_DATA)
@@ -55,7 +55,7 @@ def take_in_table(
         say("Nothing was taken in.")
         return
     take_in_temperatures(declared, read, fresh, now)
-    tell(f"{path.name}: {len(fresh):,} body temperatures taken in (°{read.unit}).")
+    tell_saved(f"{path.name}: {len(fresh):,} body temperatures taken in (°{read.unit}).")
 
 
 def _read(declared: Declaration, path: Path, dates: str | None) -> Temperatures:

@@ -17,7 +17,7 @@ import click
 from ...study.model import Declaration
 from ...study.problems import Problem, ProblemError, fault
 from ...study.toml.file import load_declaration
-from ..narration import ExitStatus, ask, confirm, say, say_problems, tell
+from ..narration import ExitStatus, ask, confirm, say, say_problems, tell, tell_saved
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
 
     for name in names:
         for intake in undo_file(folder, name, wall_clock()):
-            tell(f"{intake.file}: taken out again ({intake.kept:,} readings no longer count).")
+            tell_saved(f"{intake.file}: taken out again ({intake.kept:,} readings no longer count).")
     _refresh_newest(folder, declared)
 
 
@@ -208,7 +208,7 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
         staged.discard()
         raise
     refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
-    tell(
+    tell_saved(
         f"{path.name}: {staged.kept:,} readings taken in ({taken_words(staged, declared.timezone)}){refused}."
     )
     return True
@@ -322,7 +322,7 @@ def _add_salts(
             ) from None
         on = at.astimezone(declared.timezone).date()
         true = add_salt_point(folder / "study.toml", logger, salt, *numbers, on=on)
-        tell(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
+        tell_saved(f"{logger}: {true:.1f} % above {salt} at {numbers[0]:g} °C, shown {numbers[1]:g} % "
                    f"({true - numbers[1]:+.1f}); noted in study.toml.")  # fmt: skip
     _refresh_newest(folder, load_declaration(folder))
 

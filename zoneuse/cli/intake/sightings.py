@@ -10,7 +10,7 @@ import click
 
 from ...study.clock import parse_duration_h, spoken_time
 from ...study.problems import Problem, fault
-from ..narration import ExitStatus, confirm, say, say_problems, tell
+from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there, study_option, wall_clock
 from .past_reading import Asked, can_ask, read_past
 
@@ -171,7 +171,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     )
     _say_refused(taken.refused)
     _say_changes(declared, (*taken.changed, *taken.gone), how.replace)
-    tell(f"{name}: {_taken_words(taken)}")
+    tell_saved(f"{name}: {_taken_words(taken)}")
     return True
 
 
@@ -246,13 +246,13 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
     if not done.sessions and not done.restored:
         tell(f"{path.name}: nothing of it is here.")
         return False
-    tell(f"{path.name}: {done.sessions} sessions taken back out, with {done.records:,} records.")
+    tell_saved(f"{path.name}: {done.sessions} sessions taken back out, with {done.records:,} records.")
     if done.restored:
-        tell(f"  {done.restored:,} rows it had replaced say again what they said before.")
+        tell_saved(f"  {done.restored:,} rows it had replaced say again what they said before.")
     if done.by_hand:
-        tell(f"  {done.by_hand:,} of the records had been corrected with mend; they went with it.")
+        tell_saved(f"  {done.by_hand:,} of the records had been corrected with mend; they went with it.")
     for name, rows in done.left.items():
-        tell(f"  {rows:,} rows of the same sessions stay: they came from {name}.")
+        tell_saved(f"  {rows:,} rows of the same sessions stay: they came from {name}.")
     return True
 
 

@@ -22,7 +22,7 @@ from ...study.clock import parse_duration_h, spoken_time, study_day
 from ...study.model import Declaration, Zone
 from ...study.names import UnknownNameError, find_zone
 from ...study.toml.file import load_declaration
-from ..narration import say, say_problems, tell
+from ..narration import say, say_problems, tell_saved
 from ..options import past_time, study_option, wall_clock
 
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
@@ -93,7 +93,7 @@ def adjust(
         record_change(declared, change, at, now)
     except (UnknownNameError, ValueError) as error:
         raise click.UsageError(str(error)) from None
-    tell(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
+    tell_saved(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
     if not expected:
         say("Nothing is expected of it on record, so treat every later finding about it as a lead.")
 
@@ -146,8 +146,10 @@ def _draw(declared: Declaration, change_id: str, first: date | None, last: date 
         raise ValueError("--draw-from and --draw-until go together")
     days = [d.date() if hasattr(d, "date") else d for d in (first, last)]
     day = draw_day(declared, change_id, days[0], days[1], wall_clock())
-    tell(f"{change_id}: the lot fell on {day.day} {day:%b %Y}. Make the change on that day, and say so with:")
-    tell(f"zoneuse adjust … --drawn {change_id}")
+    tell_saved(
+        f"{change_id}: the lot fell on {day.day} {day:%b %Y}. Make the change on that day, and say so with:"
+    )
+    tell_saved(f"zoneuse adjust … --drawn {change_id}")
 
 
 def _forecast(folder: Path, what_if: str) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from ...study.clock import parse_when, spoken_time
 from ...study.labels import visible
 from ...study.model import Declaration
 from ...study.treatments import Under
-from ..narration import say, say_wrapped, tell
+from ..narration import say, say_wrapped, tell_saved
 from .recording import answer_rows, event_row
 
 _HOW = (
@@ -64,7 +64,7 @@ def _save(plan: Plan, rows: Sequence[Row], scans: int, now: datetime) -> None:
         timed={"every_s": plan.header["every_s"], "minutes": max(1, round(scans * plan.every_s / 60))},
     )  # fmt: skip
     began = spoken_time(rows[0].at or now, plan.declared.timezone)
-    tell(f"Saved: {len(rows)} records of {scans} scan{'s' * (scans != 1)} from {began}, entered now.")
+    tell_saved(f"Saved: {len(rows)} records of {scans} scan{'s' * (scans != 1)} from {began}, entered now.")
 
 
 def _clock(declared: Declaration, at: datetime) -> str:

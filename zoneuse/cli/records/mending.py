@@ -25,7 +25,7 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ...study.names import UnknownNameError
 from ...study.toml.file import load_declaration
-from ..narration import say, say_problems, tell
+from ..narration import say, say_problems, tell, tell_saved
 from ..options import past_time, someone_there, study_option, wall_clock
 from .mending_last import ask_number, ask_what, chosen, list_last
 
@@ -97,7 +97,7 @@ def _mend_session(bench: _Bench, journals: Journals, session: Session, wanted: d
     """Take a whole session back, or list its records."""
     if wanted.get("take_back"):
         take_back_session(bench.declared, session.id, bench.mender, bench.now)
-        tell(f"Taken back: the whole session {session.id}; zoneuse mend --sessions shows it still.")
+        tell_saved(f"Taken back: the whole session {session.id}; zoneuse mend --sessions shows it still.")
         return
     if wanted:
         raise click.UsageError("which record? Give its number after the session.")
@@ -152,7 +152,7 @@ def _mend_it(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[s
     declared, now = bench.declared, bench.now
     if "put_back" in wanted:
         again = put_back(declared, bench.journals, entry, bench.mender, now)
-        tell(f"Counts again: {again.now}")
+        tell_saved(f"Counts again: {again.now}")
         return
     if standing is None:
         raise click.UsageError("that record was taken back; --put-back lets it count again.")
@@ -163,7 +163,7 @@ def _mend_it(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[s
     if "when" in wanted:
         wanted = {**wanted, "when": past_time(wanted["when"], declared, now)}
     done = mend_entry(declared, standing, wanted, bench.mender, now)
-    tell(f"Was:  {done.was}\nNow:  {done.now}" if done.now else f"Taken back: {done.was}")
+    tell_saved(f"Was:  {done.was}\nNow:  {done.now}" if done.now else f"Taken back: {done.was}")
 
 
 # Listing. ------------------------------------------------------------------------------------------------------

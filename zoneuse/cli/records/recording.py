@@ -23,7 +23,7 @@ from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone
 from ...study.toml.fields import shown
 from ...study.toml.file import load_declaration
 from ...study.treatments import Under, read_under
-from ..narration import confirm, say, say_problems, tell
+from ..narration import confirm, say, say_problems, tell_saved
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 
 
@@ -94,7 +94,7 @@ def _labels(some: Sequence[Who]) -> list[str]:
 
 def _tell(declared: Declaration, rows: Sequence[Row]) -> None:
     for row in rows:
-        tell(f"Saved: {line_words(declared, row)}")
+        tell_saved(f"Saved: {line_words(declared, row)}")
 
 
 def _marked(text: str) -> tuple[str, dict[str, Any]]:
