@@ -22,11 +22,12 @@ PACKAGE = ROOT / "zoneuse"
 _CRC = re.compile(rb'"crc": "[0-9a-f]{8}"')
 # The rooms from the ground up. A room may import those named here, all of them below it; stats stands alone, and
 # what records a session knows no answer.
-_BELOW = ("study", "journal", "readings", "tables", "stats", "pictures")
+_BELOW = ("study", "journal", "readings", "tracks", "tables", "stats", "pictures")
 FLOORS: dict[str, set[str]] = {
     "study": set(),
     "journal": {"study"},
     "readings": {"study"},
+    "tracks": {"study", "journal"},
     "tables": {"study", "journal", "readings"},
     "stats": set(),
     "pictures": {"study"},
@@ -272,7 +273,7 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
 
 # What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.
 DOORS = (
-    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording",
+    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording", "tracks",
     *(f"readings.{name}" for name in ("recognise", "times", "read", "store", "trust")),
     *sorted(f"stats.{p.name}" for p in (PACKAGE / "stats").iterdir() if (p / "__init__.py").exists()),
     *(f"answers.{kind.folder}" for kind in ANSWERS),

@@ -52,7 +52,8 @@ KINDS: dict[str, Kind] = {
     "seen": Kind(
         {"zone": str}, {**_WHO, "behaviour": _TEXT, "scan": _COUNT, "sure": _FLAG, "hidden": _FLAG}
     ),
-    "unseen": Kind({}, {**_WHO, "scan": _COUNT}),
+    # `nowhere`: seen, and outside the outline of every zone (a track); `why`: what a track could not tell it by.
+    "unseen": Kind({}, {**_WHO, "scan": _COUNT, "nowhere": _FLAG, "why": _TEXT}),
     "missed": Kind({"scan": int}, {"animal": _TEXT, "group": _TEXT}),
     "happened": Kind({"behaviour": str}, {**_WHO, "zone": _TEXT}),
     "checked": Kind({"zone": str}, {"lifted": _FLAG, "skipped": _FLAG}),

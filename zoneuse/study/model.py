@@ -75,6 +75,92 @@ class Enclosure:
     lights: tuple[Dated[Lights], ...] = ()
 
 
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A zone's polygon in the units of a camera, and when it was that."""
+
+    camera: str
+    span: Span
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """Four points in a camera's picture (``seen``), and where they are in the enclosure (``are``)."""
+
+    seen: tuple[Point, ...]
+    are: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """What the positions of a camera are in: its pixels, or the enclosure's units where it has ``views``.
+
+    ``size`` is the width and height of the enclosure in those units, for the picture on the sketch.
+    """
+
+    id: str
+    size: Point | None = None
+    views: tuple[Dated[View], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TrackTable:
+    """How a table of positions or of antenna reads is to be understood.
+
+    ``columns``: frame, at, animal, x, y, confidence, antenna to the table's names; ``wide`` the same for each animal
+    that has columns of its own; ``names`` the table's names of animals to ids; ``antennas`` to zones. ``at_is`` iso,
+    or s or ms since the start. ``holds_s``: how long a position speaks; ``gap_s``: without any row for so long
+    nobody looked; ``fastest`` and ``border`` in the units of the outlines (per second).
+    """
+
+    id: str
+    camera: str = ""
+    columns: Mapping[str, str] = field(default_factory=dict)
+    wide: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+    antennas: Mapping[str, str] = field(default_factory=dict)
+    at_is: str = "iso"
+    rate: float | None = None
+    every_s: int = 60
+    holds_s: float | None = None
+    gap_s: float | None = None
+    least_confidence: float | None = None
+    fastest: float | None = None
+    border: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What messages of an MQTT topic say: ``values`` by quantity and ``at`` are paths such as ``$.air.t[0]``.
+
+    Without a ``logger`` what comes is shown, and nothing of it is kept.
+    """
+
+    topic: str
+    logger: str
+    values: Mapping[str, str]
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """Where readings come from as they are made. ``secrets`` names a file outside the study."""
+
+    broker: str = ""
+    port: int = 0
+    tls: bool = False
+    ca: str = ""
+    topics: tuple[Heard, ...] = ()
+    devices: Mapping[str, str] = field(default_factory=dict)
+    adverts: bool = False
+    publish: str = ""
+    secrets: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Zone:
     id: str
@@ -89,6 +175,7 @@ class Zone:
     present: tuple[Presence, ...] = (Presence(Span()),)
     # What the place is called where studies are held together.
     common: str = ""
+    outlines: tuple[Outline, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +338,9 @@ class Declaration:
     treatments: Mapping[str, Treatment]
     phases: Mapping[str, Phase]
     watching: Watching
+    cameras: Mapping[str, Camera] = field(default_factory=dict)
+    tracks: Mapping[str, TrackTable] = field(default_factory=dict)
+    live: Live = Live()
 
     @property
     def measured_in(self) -> str:

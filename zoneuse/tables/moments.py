@@ -55,6 +55,7 @@ NOT_DECLARED = "not declared"
 NOT_HERE = "did not live here then"
 NO_AMOUNT = "no amount given yet"
 NOBODY = "a count of nobody"
+OUTSIDE = "outside every outline"
 BUDGET = "a time budget"
 __all__ = [
     "AD_LIBITUM",
@@ -65,6 +66,7 @@ __all__ = [
     "NOT_DECLARED",
     "NOT_HERE",
     "NO_AMOUNT",
+    "OUTSIDE",
     "RECORDED_AGAIN",
     "SECOND_OBSERVER",
     "Watching",
@@ -228,7 +230,9 @@ def _handled(journals: Journals) -> dict[str, list[datetime]]:
 
 
 def _unmeasured(declared: Declaration, moment: Moment) -> str:
-    """A zone whose amount is not given yet: nothing can be said of its use for its size."""
+    """Outside every outline; or in a zone whose amount is not given yet: nothing is known of its use for its size."""
+    if moment.nowhere:
+        return OUTSIDE
     zone = declared.zones.get(moment.zone or "")
     return "" if zone is None or zone.amount else f"{NO_AMOUNT}: zone {zone.id}"
 

@@ -12,7 +12,16 @@ from ..journal.reader import Journals, Session
 from ..study.clock import ANY_TIME, slot_at
 from ..study.model import Declaration
 from ..study.names import home
-from .moments import BUDGET, HANDLED, NOT_DECLARED, NOT_HERE, RECORDED_AGAIN, SECOND_OBSERVER, watching
+from .moments import (
+    BUDGET,
+    HANDLED,
+    NOT_DECLARED,
+    NOT_HERE,
+    OUTSIDE,
+    RECORDED_AGAIN,
+    SECOND_OBSERVER,
+    watching,
+)
 from .watched import SIGHTINGS, SPENT
 
 # Column: what it holds. The order is the table's.
@@ -48,6 +57,7 @@ REMEDIES = {
     NOT_DECLARED: "Put the id back into study.toml; end it with an until date if it is gone",
     NOT_HERE: "Correct the animal's present and lives in study.toml, or the record with zoneuse mend",
     BUDGET: "Nothing: it counts as a share of time in zones (by zone) and activity (by behaviour), nowhere else",
+    OUTSIDE: "Nothing, if it was between the zones; else draw their outlines to meet",
     NO_ORIGINAL: "Perhaps the file of what it corrects has not been synchronised yet",
     NO_BEHAVIOUR: "Let the behaviour be what it was when it was recorded, or give the other an id of its own",
 }

@@ -35,6 +35,8 @@ class Moment:
     late: bool
     part: tuple[int, str]
     source: int
+    # Seen, and outside the outline of every zone.
+    nowhere: bool = False
 
     @property
     def name(self) -> str:
@@ -87,6 +89,7 @@ def _moment(source: int, entry: Entry, late: bool) -> Moment:
         late=late,
         part=entry.in_part,
         source=source,
+        nowhere=bool(record.get("nowhere")),
     )
 
 

@@ -19,6 +19,7 @@ from ..records.budgets import ZONE, said, with_budgets
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .disagree import NOTHING, apart
+from .followed import followed
 from .judge import EVEN_WITHIN, call_zones, finding
 from .tables import (
     clustered,
@@ -85,6 +86,7 @@ def zones(
         "indices": indices_of(question, table, rows, equal),
         "tests": tests_of(table, use),
         "settling": settling_of(table, settling),
+        **(followed(question) if finer else {}),
     }
     return Answer(
         answer="zones",

@@ -83,6 +83,26 @@ PARTS: dict[str, Schema] = {
         Field("more", "count", "Further units that would probably do", "units", "settled, or out of reach"),
         Field("chance", "number", "The chance that they do", "chance", "not forecast"),
     ),
+    "visits": (
+        Field("animal", "id", "Id of the animal"),
+        label_for("animal", "What the keeper calls it"),
+        *_ZONE,
+        Field("entries", "count", "Times it was seen to come in", "times"),
+        Field("exits", "count", "Times it was seen to leave", "times"),
+        Field("visits", "count", "Stays in it, those not seen to begin or to end among them", "visits"),
+        Field("time_min", "number", "Time in it over all sessions", "min"),
+        Field("first_entry_min", "number", "First time in it after a session began, median of those it came in", "min"),
+        Field("sessions", "count", "Sessions in which it was there", "sessions"),
+        Field("whole_visits", "count", "Visits seen to begin and to end", "visits"),
+        Field("dwell_min", "number", "Median length of whole visits", "min", "no whole visit"),
+        Field("longest_min", "number", "Longest stay", "min"),
+    ),
+    "together": (
+        Field("pair", "text", "Two animals, joined by \" + \""),
+        Field("moments", "count", "Moments at which both were seen in a zone", "moments"),
+        Field("together", "number", "Share of them in the same zone", "share"),
+        Field("by_use_alone", "number", "That share if each went its own way with the use it has", "share"),
+    ),
 }  # fmt: skip
 # Its columns are the study's behaviours, so only its first one is declared: places by behaviour, moments in each.
 OPEN_PARTS = ("activity_by_zone",)

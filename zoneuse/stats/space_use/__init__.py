@@ -6,6 +6,7 @@ from .dispersion import dispersion
 from .electivity import evenness, jacobs_d, spread_of_participation, zone_electivity
 from .sample_size import sample_size_to_settle
 from .stays import home, stays
+from .visits import joint_share, visits
 from .zone_use import zone_use
 
 __all__ = [
@@ -13,9 +14,11 @@ __all__ = [
     "evenness",
     "home",
     "jacobs_d",
+    "joint_share",
     "sample_size_to_settle",
     "spread_of_participation",
     "stays",
+    "visits",
     "zone_electivity",
     "zone_use",
 ]

@@ -19,6 +19,8 @@ NAMED = (
     "enclosures",
     "treatments",
     "phases",
+    "cameras",
+    "tracks",
 )
 
 

@@ -43,6 +43,7 @@ from ..model import (
 from ..quantities import QUANTITIES
 from ..watching_times import WINDOW_FORMS, parse_window
 from .fields import Table, is_number, overlap
+from .tracked import outlines
 
 SALTS = ("LiCl", "CH3COOK", "MgCl2", "K2CO3", "Mg(NO3)2", "NaBr", "NaCl", "KCl", "KNO3", "K2SO4")
 
@@ -132,6 +133,7 @@ def zone(name: str, table: Table, enclosures: Mapping[str, Enclosure]) -> Zone:
         cover=table.timeline("cover", _cover),
         present=tuple(present) or (Presence(Span(), daily),),
         common=table.text("as"),
+        outlines=outlines(table),
     )
     if dated and "amount" not in table.values:
         table.notes.hint(

@@ -17,7 +17,9 @@ from ..regular import read_regular
 from .compared import phase, treatment
 from .entities import animal, behaviour, enclosure, group, limits, logger, set_ranges, watching, zone
 from .fields import Notes, Table, shown
+from .heard import live
 from .rules import check_declaration
+from .tracked import camera, track_table
 
 FILE_NAME = "study.toml"
 FORMAT = 1
@@ -145,13 +147,7 @@ def _declaration(top: Table, folder: Path) -> Declaration:
     number = top.take("format", True, f"format = {FORMAT}", f"Write format = {FORMAT} at the top")
     if number is not None and (isinstance(number, bool) or number != FORMAT):
         top.wrong("format", number, f"{FORMAT}")
-    name = top.text("timezone", True, expected='an IANA time zone such as "Europe/Vienna"')
-    if name and declared_zone(top.values) is None:
-        # Loaded on use: the list of all names is read from the disk.
-        from ..time_zones import nearest_time_zones
-
-        expected = 'an IANA time zone such as "Europe/Vienna"'
-        top.wrong("timezone", name, expected, nearest_time_zones(name))
+    _check_zone(top)
     enclosures = _enclosures(top)
     declared = Declaration(
         folder=folder,
@@ -171,10 +167,23 @@ def _declaration(top: Table, folder: Path) -> Declaration:
         treatments={i: treatment(i, t) for i, t in _named(top, "treatments").items()},
         phases={i: phase(i, t) for i, t in _named(top, "phases").items()},
         watching=watching(top.table("watching")),
+        cameras={i: camera(i, t) for i, t in _named(top, "cameras").items()},
+        tracks={i: track_table(i, t) for i, t in _named(top, "tracks").items()},
+        live=live(top.table("live")),
     )
     _refuse_what_would_not_count(top)
     top.done()
     return declared
+
+
+def _check_zone(top: Table) -> None:
+    name = top.text("timezone", True, expected='an IANA time zone such as "Europe/Vienna"')
+    if name and declared_zone(top.values) is None:
+        # Loaded on use: the list of all names is read from the disk.
+        from ..time_zones import nearest_time_zones
+
+        expected = 'an IANA time zone such as "Europe/Vienna"'
+        top.wrong("timezone", name, expected, nearest_time_zones(name))
 
 
 # What people write for our sections; any other spelling is told by its likeness.
@@ -182,6 +191,7 @@ _MEANT = {
     "behaviors": "behaviours", "behavior": "behaviours", "behaviour": "behaviours", "limit": "limits",
     "animal": "animals", "zone": "zones", "group": "groups", "logger": "loggers", "sensors": "loggers",
     "phase": "phases", "treatment": "treatments", "watch": "watching", "set_ranges": "set_range",
+    "camera": "cameras", "track": "tracks", "mqtt": "live",
 }  # fmt: skip
 
 

@@ -11,6 +11,8 @@ from ..model import ONLY, Animal, Declaration, Group, Span
 from ..names import Named
 from .compared import check_compared
 from .fields import Notes, overlap
+from .heard import check_heard
+from .tracked import check_tracked
 
 
 def check_declaration(declared: Declaration, notes: Notes) -> None:
@@ -24,6 +26,8 @@ def check_declaration(declared: Declaration, notes: Notes) -> None:
     _hint_keyless(declared, notes)
     _check_references(declared, notes)
     check_compared(declared, notes)
+    check_tracked(declared, notes)
+    check_heard(declared, notes)
     _check_sketches(declared, notes)
     _hint_labels(declared, notes)
     _hint_what_is_missing(declared, notes)

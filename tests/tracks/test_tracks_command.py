@@ -1,0 +1,164 @@
+"""`zoneuse tracks` from file to answers: what is on record is what the track was."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv as pa_csv
+import pyarrow.parquet as pq
+import pytest
+
+from tests.making import run
+from zoneuse import open_study
+
+from .made import STUDY, points_of, study_at
+
+START = "2026-03-01 12:00"
+STAYS = ["moss", "moss", "open", "dish", "", "moss", "open", "open"]
+EACH = 25 * 100  # 100 s at 25 pictures a second: ten ticks
+
+
+def long_table() -> pa.Table:
+    random = np.random.default_rng(2)
+    tables = []
+    for name, stays in (("a", STAYS), ("b", STAYS[::-1])):
+        x, y = points_of(stays, EACH, random)
+        n = len(x)
+        tables.append(
+            pa.table({"frame": np.arange(n), "id": [name] * n, "x": x, "y": y, "p": np.full(n, 0.9)})
+        )
+    return pa.concat_tables(tables).sort_by([("frame", "ascending"), ("id", "ascending")])
+
+
+def zones_of(study: Path, animal: str) -> list[str | None]:
+    rows = open_study(study).moments
+    rows = rows[rows["animal"] == animal].sort_values("at")
+    return [
+        None if out or zone != zone else zone for zone, out in zip(rows["zone"], rows["out"], strict=True)
+    ]
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet", "semicolons"])
+def test_every_moment_is_where_the_animal_was(tmp_path: Path, kind: str) -> None:
+    study, table = study_at(tmp_path / "s"), long_table()
+    path = tmp_path / f"run.{'parquet' if kind == 'parquet' else 'csv'}"
+    if kind == "parquet":
+        pq.write_table(table, path)
+    elif kind == "csv":
+        pa_csv.write_csv(table, path)
+    else:
+        lines = ["frame;id;x;y;p"]
+        lines += [";".join(str(v).replace(".", ",") for v in r.values()) for r in table.to_pylist()]
+        path.write_text("\n".join(lines), encoding="utf-8")
+    done = run("tracks", path, "--study", study, "--start", START, "--yes")
+    assert done.exit_code == 0, done.output
+    for animal, stays in (("a", STAYS), ("b", STAYS[::-1])):
+        expected = [zone or None for zone in stays for _ in range(10)]
+        assert zones_of(study, animal) == expected
+    rows = open_study(study).moments
+    assert (rows["out"] == "outside every outline").sum() == 20  # nowhere: kept, and in no share
+
+
+def test_parts_tell_visits_and_time_together(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+    parts = json.loads(run("zones", "--study", study, "--json").stdout)["parts"]
+    ada = {r["zone"]: r for r in parts["visits"] if r["animal"] == "a"}
+    moss = ada["moss"]
+    assert (moss["entries"], moss["exits"], moss["visits"]) == (1, 2, 2)
+    assert moss["time_min"] == pytest.approx(5.0) and moss["first_entry_min"] == 0
+    assert ada["dish"]["dwell_min"] == pytest.approx(100 / 60) and ada["dish"][
+        "first_entry_min"
+    ] == pytest.approx(5.0)
+    both = [(p, q) for p, q in zip(STAYS, STAYS[::-1], strict=True) if p and q]
+    pair = parts["together"][0]
+    assert pair["moments"] == 10 * len(both)
+    assert pair["together"] == pytest.approx(sum(p == q for p, q in both) / len(both))
+
+
+def test_no_file_is_taken_in_twice_and_undo_takes_it_out(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    path = tmp_path / "run.parquet"
+    pq.write_table(long_table(), path)
+    take = ("tracks", path, "--study", study, "--start", START, "--yes")
+    run(*take)
+    before = sorted((study / "journal").iterdir())
+    again = run(*take)
+    assert "taken in already" in again.stdout and sorted((study / "journal").iterdir()) == before
+    assert run("tracks", path, "--study", study, "--undo").exit_code == 0
+    assert len(open_study(study).moments) == 0
+    assert run(*take).exit_code == 0 and len(open_study(study).moments) == 160
+
+
+def test_wide_tables_and_times_without_rows(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    lines = ["time,ax,ay,bx,by"]
+    for second in (*range(100), *range(1000, 1100)):
+        bea = ",," if second < 50 else ",15,20"
+        at = f"2026-03-01T12:{second // 60:02d}:{second % 60:02d}"
+        lines.append(f"{at},{'abc' if second == 7 else 40},20{bea}")
+    (tmp_path / "w.csv").write_text("\n".join(lines), encoding="utf-8")
+    done = run("tracks", tmp_path / "w.csv", "--study", study, "--yes")
+    assert done.exit_code == 0, done.output
+    assert "1 cells are no number" in done.stderr and "nobody looked for 15 min" in done.stderr
+    ada, bea = zones_of(study, "a"), zones_of(study, "b")
+    assert ada == ["open"] * len(ada) and len(ada) == len(bea)
+    assert 18 <= len(ada) <= 24  # only while the table has rows, and the short while a row speaks
+    assert bea[:5] == [None] * 5 and bea[-1] == "moss"
+
+
+REST = (("0007", "R2"), ("0009", "R1"), ("0007", "R9"))
+
+
+def test_antennas_stand_for_zones_and_silence_is_unseen(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    lines = ["time,tag,reader"]
+    lines += [f"2026-03-01T12:00:{s:02d}+01:00,0007,R1" for s in range(0, 30, 5)]
+    lines += [
+        "2026-03-01T12:02:00+01:00,0007,R2",
+        "2026-03-01T12:02:01+01:00,0009,R1",
+        "2026-03-01T12:02:02+01:00,0007,R9",
+    ]
+    (tmp_path / "r.csv").write_text("\n".join(lines), encoding="utf-8")
+    done = run("tracks", tmp_path / "r.csv", "--study", study, "--yes")
+    assert done.exit_code == 0, done.output
+    assert "1 rows are of '0009'" in done.stderr and "1 reads are of an antenna" in done.stderr
+    rows = open_study(study).moments
+    assert rows["zone"].fillna("-").tolist() == ["moss"] * 4 + ["-"] * 8 + ["dish"]
+    assert set(rows["out"]) == {""}  # unseen counts in the limits, it is not left out
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        (("camera = ", "x"), ""),
+        (("[[0, 0], [30, 0], [30, 40], [0, 40]]", "[[0, 0], [30, 40], [30, 0], [0, 40]]"), "zones.moss.outline"),
+        (('antennas = {R1 = "moss"', 'antennas = {R1 = "mos"'), "tracks.readers.antennas.R1"),
+        (("rate = 25\n", ""), "tracks.overhead.rate"),
+        (('names = {"0007" = "a"}', 'names = {"0007" = "zz"}'), "tracks.readers.names.0007"),
+        (("size = [60, 40]", "size = [60]"), "cameras.top.size"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_in_study_toml_is_named_with_its_place(tmp_path: Path, change: Any, place: str) -> None:
+    study = study_at(tmp_path / "s", STUDY.replace(*change))
+    done = run("check", "--study", study)
+    if place:
+        assert done.exit_code == 1 and place in done.stdout + done.stderr
+    else:
+        assert done.exit_code == 0, done.output
+
+
+def test_a_start_that_is_missing_and_columns_that_fit_nothing_are_told(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    done = run("tracks", tmp_path / "run.parquet", "--study", study, "--yes")
+    assert done.exit_code == 1 and "--start" in done.stderr
+    (tmp_path / "x.csv").write_text("a,b\n1,2\n", encoding="utf-8")
+    done = run("tracks", tmp_path / "x.csv", "--study", study, "--yes")
+    assert done.exit_code == 1 and "[tracks.NAME]" in done.stderr
+    assert not (study / "journal").exists()

@@ -1,0 +1,77 @@
+"""What became of a file of tracks, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..study.clock import from_ms, spoken_time
+from ..study.model import Declaration
+from .following import NOT_READ, REASONS, SEEN, Codes
+from .intake import Staged, watched
+from .outlines import NOWHERE, Zones
+
+
+def described(staged: Staged, declared: Declaration) -> Iterator[str]:
+    """Lines: what was understood, how much of each animal was seen, what was not and why."""
+    counts, table = staged.counts, staged.table
+    some = next(iter(staged.ticks.values())).at
+    step = int(some[1] - some[0]) // 1000 if len(some) > 1 else table.every_s
+    first, last = (spoken_time(from_ms(int(ms)), declared.timezone) for ms in (some[0], some[-1]))
+    what = "reads" if table.antennas else "positions"
+    yield (f"{staged.path.name}: read as [tracks.{table.id}], {counts.rows:,} rows of {what}, {first} to {last}, "
+           f"a state every {step} s")  # fmt: skip
+    there = watched(staged)
+    for animal, one in staged.ticks.items():
+        yield f"  {declared.animals[animal].label}: {_seen_words(one.zone[there], one.why[there])}"
+    if off := int((~there).sum()):
+        yield f"  nobody looked for {_span(off * step)} in between: no rows at all for over {table.gap_s or 600:g} s"
+    for line in _rows_lost(staged):
+        yield f"  {line}"
+
+
+def _seen_words(zone: Zones, why: Codes) -> str:
+    n = max(len(why), 1)
+    inside = int(((why == SEEN) & (zone != NOWHERE)).sum())
+    nowhere = int(((why == SEEN) & (zone == NOWHERE)).sum())
+    parts = [f"in a zone {_percent(inside, n)} of the time"]
+    if nowhere:
+        parts.append(f"outside every outline {_percent(nowhere, n)}")
+    unseen = int((why != SEEN).sum())
+    if unseen:
+        by = ", ".join(
+            f"{REASONS[code]} {_percent(k, n)}"
+            for code in range(1, NOT_READ + 1)
+            if (k := int((why == code).sum()))
+        )
+        parts.append(f"unseen {_percent(unseen, n)} ({by})")
+    return ", ".join(parts)
+
+
+def _percent(k: int, n: int) -> str:
+    share = 100 * k / n
+    if k == n or k == 0:
+        return f"{share:.0f} %"
+    return "under 0.1 %" if share < 0.1 else "over 99.9 %" if share > 99.9 else f"{share:.1f} %"
+
+
+def _rows_lost(staged: Staged) -> Iterator[str]:
+    followers = staged.followers.values()
+    counts = staged.counts
+    for number, says in (
+        (counts.no_time, "have no time and are left out"),
+        (counts.no_number, "cells are no number and were read as no position"),
+        (sum(f.back for f in followers), "do not come after the row before and are left out (sort the table by time)"),
+        (sum(f.jumps for f in followers),
+         f"are faster than {staged.table.fastest or 0:g} a second and are marked, not believed"),
+        (staged.unread, "reads are of an antenna that study.toml does not name, and are left out"),
+    ):  # fmt: skip
+        if number:
+            yield f"{number:,} {'' if says.startswith(('cells', 'reads')) else 'rows '}{says}"
+    for name, rows in staged.unknown.items():
+        yield f"{rows:,} rows are of {name or 'nobody'!r}, no animal of the study, and are left out"
+
+
+def _span(seconds: int) -> str:
+    if seconds >= 5400:
+        return f"{seconds / 3600:.1f} h"
+    return f"{seconds / 60:.0f} min" if seconds >= 120 else f"{seconds} s"
