@@ -22,12 +22,12 @@ PACKAGE = ROOT / "zoneuse"
 _CRC = re.compile(rb'"crc": "[0-9a-f]{8}"')
 # The rooms from the ground up. A room may import those named here, all of them below it; stats stands alone, and
 # what records a session knows no answer.
-_BELOW = ("study", "journal", "readings", "tracks", "tables", "stats", "pictures")
+_BELOW = ("study", "journal", "readings", "live", "tables", "stats", "pictures")
 FLOORS: dict[str, set[str]] = {
     "study": set(),
     "journal": {"study"},
     "readings": {"study"},
-    "tracks": {"study", "journal"},
+    "live": {"study", "journal", "readings"},
     "tables": {"study", "journal", "readings"},
     "stats": set(),
     "pictures": {"study"},
@@ -64,7 +64,7 @@ def rooms_imported(path: Path) -> set[str]:
 def test_the_floors_are_those_of_the_design_and_every_room_has_one() -> None:
     # From the ground up, as the design lists them; what a picture shows lies below the answers, its drawing above.
     design = [
-        "study", "journal", "readings", "tables", "stats", "pictures", "answers", "across", "recording", "figures",
+        "study", "journal", "readings", "live", "tables", "stats", "pictures", "answers", "across", "recording", "figures",
         "screens", "page", "export", "cli",
     ]  # fmt: skip
     assert list(FLOORS) == design
@@ -273,7 +273,7 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
 
 # What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.
 DOORS = (
-    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording", "tracks",
+    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording", "live.tracks",
     *(f"readings.{name}" for name in ("recognise", "times", "read", "store", "trust")),
     *sorted(f"stats.{p.name}" for p in (PACKAGE / "stats").iterdir() if (p / "__init__.py").exists()),
     *(f"answers.{kind.folder}" for kind in ANSWERS),

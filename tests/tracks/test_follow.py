@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoneuse.tracks import Rules, ZoneMap, follow
-from zoneuse.tracks.following import JUMP, LOW, MISSING, NOT_READ, SEEN, Follower
-from zoneuse.tracks.outlines import NOWHERE
+from zoneuse.live.tracks import Rules, ZoneMap, follow
+from zoneuse.live.tracks.following import JUMP, LOW, MISSING, NOT_READ, SEEN, Follower
+from zoneuse.live.tracks.outlines import NOWHERE
 
 LEFT_RIGHT = ZoneMap([[(0, 0), (10, 0), (10, 10), (0, 10)], [(10, 0), (20, 0), (20, 10), (10, 10)]])
 FIVE = np.full(10_000, 5.0)

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from zoneuse.tracks import ZoneMap, homography
-from zoneuse.tracks.outlines import NOWHERE, edge_distance, mapped
+from zoneuse.live.tracks import ZoneMap, homography
+from zoneuse.live.tracks.outlines import NOWHERE, edge_distance, mapped
 
 RANDOM = np.random.default_rng(11)
 

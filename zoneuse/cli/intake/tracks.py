@@ -62,7 +62,7 @@ def tracks(
 
 
 def _one(declared: Declaration, path: Path, journals: Journals, how: tuple[object, ...], yes: bool) -> bool:
-    from ...tracks import described, stage, take_in
+    from ...live.tracks import described, stage, take_in
 
     if not path.exists():
         raise fault("no-file", path, "", "there is no such file", "a table of positions",

@@ -8,7 +8,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ..journal.reader import Journals, Session
+from ...journal.reader import Journals, Session
 
 _COLUMNS = ("at", "animal", "zone", "why", "x", "y")
 

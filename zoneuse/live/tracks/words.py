@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..study.clock import from_ms, spoken_time
-from ..study.model import Declaration
+from ...study.clock import from_ms, spoken_time
+from ...study.model import Declaration
 from .following import NOT_READ, REASONS, SEEN, Codes
 from .intake import Staged, watched
 from .outlines import NOWHERE, Zones

@@ -17,10 +17,10 @@ import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 import pyarrow.parquet as pq
 
-from ..study.clock import to_ms
-from ..study.model import TrackTable
-from ..study.problems import ProblemError, fault
-from ..study.regular import require_regular
+from ...study.clock import to_ms
+from ...study.model import TrackTable
+from ...study.problems import ProblemError, fault
+from ...study.regular import require_regular
 from .following import LOW, MISSING, SEEN, Codes, Times
 
 _AT_ONCE, _BYTES = 1 << 18, 1 << 20
