@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from zoneuse.answers.columns import Schema
-from zoneuse.answers.reasons import REASONS
+from zoneuse.answers.reasons import CONFOUNDERS, REASONS
 from zoneuse.answers.registry import ANSWERS, columns_of, verdicts_of
 from zoneuse.answers.showing.json_schema import json_schema
 from zoneuse.export import dictionary, every_table
@@ -35,7 +35,7 @@ ISO with UTC, missing is null. Counts are integers, in a DataFrame too.
 ## Findings
 
 `about` (ids), `verdict`, `standing` (how far to trust it: `looks like`, `fairly sure here`, or empty), `reason` (a code
-where the verdict is withheld), `numbers` (by name, each with its unit), `forecast` (how many `more` units would settle
+where the verdict is withheld), `confounders` (what else differed between two sides: code, ids, kind, side, date), `numbers` (by name, each with its unit), `forecast` (how many `more` units would settle
 it, with what `chance`; `more` is null where even `most` would not), `unit` (what counts once), `compared` (how many
 findings stand or fall together) and `says` (the sentence, made from all of this). Programs read the fields; sentences
 are for people and may change.
@@ -50,6 +50,13 @@ def reference() -> str:
 def _reasons() -> Iterator[str]:
     yield from ("| reason | when |", "|---|---|")
     yield from (f"| `{code}` | {means} |" for code, means in REASONS.items())
+    yield from (
+        "",
+        "What a comparison is confounded by stands in the finding's `confounders`, each with its code.",
+        "",
+    )
+    yield from ("| confounder | when |", "|---|---|")
+    yield from (f"| `{code}` | {means} |" for code, means in CONFOUNDERS.items())
     yield ""
 
 

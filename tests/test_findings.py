@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from zoneuse.answers.finding import Finding
+from zoneuse.answers.finding import Confounder, Finding
 from zoneuse.answers.reasons import REASONS
 from zoneuse.answers.registry import ANSWERS, verdicts_of
 
@@ -74,6 +74,8 @@ def test_a_reason_is_one_of_the_registry() -> None:
     assert Finding(("moss",), "too early", reason="too_few_units").reason in REASONS
     with pytest.raises(ValueError, match="one of"):
         Finding(("moss",), "too early", reason="not enough")
+    with pytest.raises(ValueError, match="one of"):
+        Confounder("a second change at once")
 
 
 def strings_of(path: Path) -> dict[int, str]:

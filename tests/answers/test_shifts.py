@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,9 @@ import pytest
 from tests.making import TWO_ZONES, run, scans, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
+from zoneuse.answers.finding import Confounder, Finding
+from zoneuse.answers.reasons import CONFOUNDERS
+from zoneuse.answers.shifts.compared.words import confounded_said
 from zoneuse.journal.rows import Row, write_rows
 from zoneuse.study.toml.file import load_declaration
 
@@ -373,3 +376,32 @@ def test_where_nobody_was_ever_found_there_is_nothing_to_compare(tmp_path: Path)
     )
     done = run("shifts", "--study", study)
     assert done.exit_code == 0 and "nothing to compare yet" in " ".join(done.output.split())
+
+
+def test_what_a_change_is_confounded_by_are_codes_with_ids_and_dates_and_words_are_made_of_them_last(
+    tmp_path: Path,
+) -> None:
+    folder = study_folder(tmp_path, LIT)
+    watch(folder, noisy(0.1, 10, 1), noisy(0.9, 10, 2))
+    adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
+    adjusted(folder, at=CHANGE - timedelta(hours=5), adjustment="heat-1", what="heat", zones=["moss"])
+    for day in (3, 5, 7, 9, 11):
+        at = CHANGE + timedelta(days=day)
+        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": "a1"})])
+    answer = open_study(folder).shifts()
+    (told,) = [f for f in answer.to_dict()["findings"] if f["about"][1:] == ["bark"]]
+    assert told["reason"] == "confounded_by"
+    assert told["confounders"] == [
+        {"code": "another_change", "about": ["heat-1"], "what": "heat", "side": "", "on": None},
+        {"code": "fed", "about": [], "what": "", "side": "after", "on": None},
+    ]
+    assert (
+        "heat was changed too (heat-1); a feed in the last 3 days on one side only (after)." in told["says"]
+    )
+
+
+@pytest.mark.parametrize("code", CONFOUNDERS)
+def test_each_code_of_what_confounds_has_its_words(code: str) -> None:
+    one = Confounder(code, ("heat-1",), "heat", "after", date(2026, 3, 4))
+    said = confounded_said(Finding(("c1", "bark"), "confounded", confounders=(one,)))
+    assert said and "_" not in said and "None" not in said

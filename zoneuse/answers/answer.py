@@ -91,6 +91,10 @@ def finding_dict(finding: Finding) -> dict[str, Any]:
     return {
         "about": list(finding.about), "verdict": finding.verdict, "standing": finding.standing,
         "reason": finding.reason,
+        "confounders": [
+            {"code": c.code, "about": list(c.about), "what": c.what, "side": c.side, "on": plain(c.on)}
+            for c in finding.confounders
+        ],
         "numbers": {name: {"value": plain(n.value), "unit": n.unit} for name, n in finding.numbers.items()},
         "forecast": ahead and {"more": ahead.more, "chance": plain(ahead.chance), "most": ahead.most},
         "unit": finding.unit, "compared": finding.compared, "says": finding.says,

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 
-from .reasons import REASONS
+from .reasons import CONFOUNDERS, REASONS
 
 TOO_EARLY = "too early"
 LOOKS_LIKE = "looks like"
@@ -34,13 +35,34 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True)
+class Confounder:
+    """What else differed between two sides that are compared.
+
+    ``code`` is one of ``reasons.CONFOUNDERS``; ``about`` are ids of changes, loggers or zones, ``what`` is the kind of
+    change or the keeper's label, ``side`` (before, after) where it concerns one side only, ``on`` the local date of an
+    edit. Raises ValueError for a code that is not in the registry.
+    """
+
+    code: str
+    about: tuple[str, ...] = ()
+    what: str = ""
+    side: str = ""
+    on: date | None = None
+
+    def __post_init__(self) -> None:
+        if self.code not in CONFOUNDERS:
+            raise ValueError(f"{self.code!r} is no confounder; one of {', '.join(CONFOUNDERS)}")
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One verdict. ``says`` is rendered from the rest, last, and read back by nothing.
 
     ``reason`` is a code of ``reasons.REASONS`` where a verdict is withheld, else empty; ``unit`` is what counted
     once (session, day, animal, check), ``compared`` how many findings stand or fall together with this one.
     ``standing`` grades trust; it is empty where nothing is claimed. ``facts`` are what the sentence needs beside
-    numbers: words, ids and times. Raises ValueError for a reason that is not in the registry.
+    numbers: words, ids and times; ``confounders`` what it is confounded by. Raises ValueError for a reason that is
+    not in the registry.
     """
 
     about: tuple[str, ...]
@@ -53,6 +75,7 @@ class Finding:
     compared: int = 1
     facts: Mapping[str, Any] = field(default_factory=dict)
     says: str = ""
+    confounders: tuple[Confounder, ...] = ()
 
     def __post_init__(self) -> None:
         if self.reason and self.reason not in REASONS:

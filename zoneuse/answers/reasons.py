@@ -25,6 +25,29 @@ NOT_JUDGED = "not_judged"
 NOT_FALLING = "not_falling"
 DRY_OR_HOT = "dry_or_hot"
 
+ANOTHER_CHANGE = "another_change"
+CHANGE_BETWEEN = "change_between"
+FED = "fed"
+SHEDDING = "shedding"
+GRAVID = "gravid"
+ILL = "ill"
+LIGHTS_CHANGED = "lights_changed"
+LOGGERS_MOVED = "loggers_moved"
+ZONE_ALTERED = "zone_altered"
+
+# By what a comparison is confounded; docs/reference.md prints this table too.
+CONFOUNDERS: dict[str, str] = {
+    ANOTHER_CHANGE: "Another change had not settled when this one was made, or the other way round.",
+    CHANGE_BETWEEN: "Another change came between the phases of one that was taken back.",
+    FED: "Feeds in the last 3 days concern the animals on one side only.",
+    SHEDDING: "Animals were shedding on one side only.",
+    GRAVID: "Animals were gravid on one side only.",
+    ILL: "Animals were ill on one side only.",
+    LIGHTS_CHANGED: "study.toml dates another light schedule between the two sides.",
+    LOGGERS_MOVED: "study.toml dates another place of loggers between the two sides.",
+    ZONE_ALTERED: "study.toml dates another size, cover or presence of a zone, and no change on record explains it.",
+}
+
 # What each code means; docs/reference.md prints this table.
 REASONS: dict[str, str] = {
     NOTHING_SEEN: "Nothing was seen in what was asked for.",

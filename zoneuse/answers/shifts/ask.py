@@ -15,7 +15,7 @@ from ...tables.phases import Adjustment, adjustments
 from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed
-from ..finding import TOO_EARLY, Caution, Finding, Note, in_words
+from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
 from ..phrases import counted, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
@@ -28,12 +28,13 @@ from .compared.ask import Found, compared
 from .compared.ask import between as held_between
 from .compared.changed import looks_of, sides_of_units
 from .compared.rehoused import rehoused
+from .confounders import confounders
 from .designs.controls import concerning, controls, controls_said, rows_of_change, tested_part
 from .designs.lottery import drawn_p, not_as_drawn
 from .designs.reversals import reversals
 from .designs.strength import against_controls, out_of_a_spell
 from .one import Basis, Judged, families, one_change
-from .phases import Sides, confounders, sides, windows
+from .phases import Sides, sides, windows
 from .words import forecasts_said, headline, reached_said, sentence
 
 
@@ -192,7 +193,7 @@ def _judged(
     found = sides(touched, seen, question.unit)
     left = controls(question, changes, change, rows, seen)
     drawn = drawn_p(question, change, touched, seen, families(declared, found))
-    beside: tuple[str, ...] = ()
+    beside: tuple[Confounder, ...] = ()
     if len(found.late):
         beside = (
             *confounders(declared, question.journals, near, change, found),

@@ -17,7 +17,7 @@ from ...study.model import Declaration
 from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from .. import reasons
-from ..finding import TOO_EARLY, Finding, numbers
+from ..finding import TOO_EARLY, Confounder, Finding, numbers
 from ..question import Question
 from .around.conditions import conditions_used
 from .around.unseen import Seen, stands_unseen
@@ -56,7 +56,7 @@ class Basis:
     found: Sides
     controls: Controls | None
     drawn: Mapping[tuple[str, str], float]
-    others: tuple[str, ...]
+    others: tuple[Confounder, ...]
     held_within: float
     draws: int
     seen: Seen | None = None
@@ -197,13 +197,13 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     before = -steady.breaks if steady is not None and steady.begun_before and not basis.drawn else 0
     facts = {
         "change": basis.change, "what": m.what, "expected": told.expected, "drawn": bool(basis.drawn),
-        "trend": m.series.trend, "by_step": m.by_step, "others": basis.others if verdict == CONFOUNDED else (),
+        "trend": m.series.trend, "by_step": m.by_step,
         "begun_before": before, "labels": question.labels,
         "one_animal": one_of_several(basis.animals, m.name) if m.what == "zone" else None,
     }  # fmt: skip
     return Finding(
         (basis.change.id, m.name), verdict, grade, told.why, moved_numbers(m, told.p, told.limits, basis.found), None,
-        question.unit, compared, facts,
+        question.unit, compared, facts, confounders=basis.others if verdict == CONFOUNDED else (),
     )  # fmt: skip
 
 

@@ -1,8 +1,8 @@
-"""The two sides of a change: which units came before it and after it, like with like, and what else differed."""
+"""The two sides of a change: which units came before it and after it, like with like."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,13 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals
 from ...stats.arrays import Floats
-from ...study.model import Declaration
 from ...tables.phases import Adjustment
-
-# What touches no animal in any unit of one side and at least this part of all in the other is on one side only.
-_ONE_SIDED = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,65 +147,3 @@ def counts_by_unit(found: Sides, column: str, names: Sequence[str]) -> Floats:
     np.add.at(counts, (found.unit[there], who[there], place[there].to_numpy(int)), weight[there])
     seen: Floats = counts[:, counts.sum(axis=(0, 2)) > 0]
     return seen if seen.shape[1] else counts[:, :1]
-
-
-def confounders(
-    declared: Declaration, journals: Journals, changes: Sequence[Adjustment], change: Adjustment, found: Sides
-) -> list[str]:
-    """What else differed between the sides, in words: another change at once, feeds, sheds, lights, moved sensors."""
-    times = pd.Series(pd.to_datetime(found.at, unit="ms", utc=True))
-    start, end = times.min().to_pydatetime(), times.max().to_pydatetime()
-    return [
-        *(f"{c.what} was changed too ({c.id})" for c in overlapping(changes, change) if c.id != change.id),
-        *_one_sided(journals, found, times),
-        *_declared_between(declared, start, end),
-    ]
-
-
-def _one_sided(journals: Journals, found: Sides, times: pd.Series) -> Iterator[str]:
-    """Feeds, sheds and the like that concern the animals on one side only."""
-    watched = set(found.rows["animal"].dropna()) | set(found.rows["group"].dropna())
-    for what, days in (("fed", 3.0), ("shedding", 0.0), ("gravid", 0.0), ("ill", 0.0)):
-        touched = _touched(journals, what, times, days, watched)
-        shares = [float(touched[side].mean()) if side.any() else 0.0 for side in (~found.late, found.late)]
-        none_on_one = min(shares) == 0 and max(shares) >= _ONE_SIDED
-        if none_on_one or abs(shares[0] - shares[1]) >= 0.8:
-            when = "after" if shares[1] > shares[0] else "before"
-            word = "a feed in the last 3 days" if what == "fed" else what
-            yield f"{word} on one side only ({when})"
-
-
-def _declared_between(declared: Declaration, start: datetime, end: datetime) -> Iterator[str]:
-    """Lights and loggers that study.toml dates between the first and the last unit."""
-    for enclosure in declared.enclosures.values():
-        if any(d.span.start and start < d.span.start <= end for d in enclosure.lights):
-            yield "the light schedule changed"
-    moved = [
-        logger.id
-        for logger in declared.loggers.values()
-        if any(p.start and start < p.start <= end for p in logger.placed)
-    ]
-    if moved:
-        yield f"{'logger' if len(moved) == 1 else 'loggers'} {', '.join(moved)} moved"
-
-
-def _touched(
-    journals: Journals, what: str, times: pd.Series, days: float, watched: Collection[str]
-) -> Floats:
-    """For each unit, the part of the watched animals in a period (or so many days after) of a kind of context.
-
-    A record that names no animal concerns them all; one of eight animals that was fed is an eighth.
-    """
-    touched: dict[str, NDArray[np.bool_]] = {}
-    for entry in journals.entries("context"):
-        record = entry.record
-        who = record.get("animal")
-        if record.get("what") != what or (who is not None and who not in watched):
-            continue
-        start = pd.Timestamp(record.get("from") or record.at)
-        until = record.get("until")
-        end = pd.Timestamp(until) if until else (start + pd.Timedelta(days=days) if days else times.max())
-        inside = ((times >= start) & (times <= end)).to_numpy(bool)
-        for name in watched if who is None else (who,):
-            touched[name] = touched.get(name, np.zeros(len(times), bool)) | inside
-    return np.asarray(sum(touched.values(), np.zeros(len(times))) / max(len(watched), 1), np.float64)

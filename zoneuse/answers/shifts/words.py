@@ -16,6 +16,7 @@ from ..phrases import counted
 from ..quantities_said import label, said
 from ..zones.words import sentence as zone_sentence
 from .come_and_gone import GONE, NEW
+from .compared.words import confounded_said
 from .compared.words import sentence as between_sentence
 from .expected import expected_label
 from .judge import CONFOUNDED, FELL, HELD, ROSE
@@ -140,7 +141,7 @@ def _ending(f: Finding, numbers: str) -> str:
     if f.verdict == HELD:
         return f" held: {numbers}."
     if f.verdict == CONFOUNDED:
-        return f": {numbers}. Cannot be put down to it: {'; '.join(f.facts['others'])}."
+        return f": {numbers}. Cannot be put down to it: {confounded_said(f)}."
     return f": {numbers}; {_HELD_BACK[f.reason]}."
 
 
@@ -246,7 +247,7 @@ def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
         f"{f['sessions']} sessions in {f['phases']} phases; {way})"
     )
     if f.verdict == CONFOUNDED:
-        end = f" Cannot be put down to it: {', '.join(f.facts['between'])} came in between."
+        end = f" Cannot be put down to it: {confounded_said(f)} came in between."
     elif f.verdict in (ROSE, FELL):
         end = (
             " It came and went with what was done: stronger evidence than one step."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..columns import SCHEMA, Field, Schema
-from ..reasons import REASONS
+from ..reasons import CONFOUNDERS, REASONS
 from ..registry import ANSWERS, AnswerKind, columns_of
 
 _TYPES: dict[str, dict[str, Any]] = {
@@ -97,8 +97,15 @@ def _finding() -> dict[str, Any]:
         {"more": {"type": ["integer", "null"]}, "chance": {"type": ["number", "null"]},
          "most": {"type": ["integer", "null"]}}
     )  # fmt: skip
+    confounder = _object(
+        {
+            "code": {"enum": [*CONFOUNDERS]}, "about": _TEXTS, "what": {"type": "string"},
+            "side": {"enum": ["", "before", "after"]}, "on": {"type": ["string", "null"]},
+        }
+    )  # fmt: skip
     return _object(
         {
+            "confounders": {"type": "array", "items": confounder},
             "about": _TEXTS, "verdict": {"type": "string"}, "standing": {"type": "string"},
             "reason": {"enum": ["", *REASONS]}, "numbers": {"type": "object", "additionalProperties": number},
             "forecast": {"anyOf": [{"type": "null"}, forecast]}, "unit": {"type": "string"},

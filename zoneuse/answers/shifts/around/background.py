@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from ....study.model import Declaration
 from ....tables.phases import Adjustment
-from ...finding import Caution
+from ... import reasons
+from ...finding import Caution, Confounder
 from ..phases import Sides, Windows
 
 # Hours of the clock that two sides may differ by, on average, before it is worth saying.
@@ -98,15 +99,16 @@ def season_between(change: Adjustment, found: Sides) -> list[Caution]:
     return [Caution("season", says)]
 
 
-def edits(declared: Declaration, changes: Sequence[Adjustment], seen: Windows) -> list[str]:
-    """Dated edits of zones in study.toml between the two sides that no change on record explains, in words."""
+def edits(declared: Declaration, changes: Sequence[Adjustment], seen: Windows) -> list[Confounder]:
+    """Dated edits of zones in study.toml between the two sides that no change on record explains."""
     told = []
     for label, zones, at in _dated(declared):
         inside = (seen.before[0] is None or at > seen.before[0]) and (
             seen.after[1] is None or at < seen.after[1]
         )
         if inside and not any(_belongs(c, zones, at) for c in changes):
-            told.append(f"{label} was altered in study.toml on {at.astimezone(declared.timezone):%d %b %Y}")
+            on = at.astimezone(declared.timezone).date()
+            told.append(Confounder(reasons.ZONE_ALTERED, tuple(sorted(zones)), label, on=on))
     return told
 
 

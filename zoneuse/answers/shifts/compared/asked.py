@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...finding import Caution
+from ...finding import Caution, Confounder
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Asked:
     about: tuple[str, ...] = ()
     adjustment: str | None = None
     expected: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    others: Collection[str] = ()
+    others: tuple[Confounder, ...] = ()
     dated: bool = False
     homes: tuple[tuple[str, str], ...] = ()
     cautions: tuple[Caution, ...] = ()

@@ -10,11 +10,13 @@ import pandas as pd
 from ....tables.availability import places_of
 from ....tables.phases import Adjustment
 from ...effort import tried_alone
+from ...finding import Confounder
 from ...question import Question
 from ..around.background import edits
+from ..confounders import confounders
 from ..designs.controls import concerning, rows_of_change
 from ..expected import expectations
-from ..phases import confounders, sides, windows
+from ..phases import sides, windows
 from .asked import Asked
 from .design import design_of
 
@@ -56,7 +58,7 @@ def sides_of_units(
     if per is None and design_of(part, late, None, max(len(places_of(declared)), 1)).unit not in _WHOLE:
         return None
     found = sides(touched, seen, looks.unit)
-    others: tuple[str, ...] = ()
+    others: tuple[Confounder, ...] = ()
     if len(found.late):
         others = (*confounders(declared, looks.journals, near, change, found), *edits(declared, near, seen))
     return Asked(

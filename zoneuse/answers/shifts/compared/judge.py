@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from ....stats.arrays import Floats
 from ....stats.intervals.any_time import PART_OF_LEVEL
 from ....stats.resampling import exchanged
 from ... import reasons
-from ...finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing_of_units
+from ...finding import TOO_EARLY, Confounder, Finding, Forecast, Number, numbers, standing_of_units
 from ...quantities_said import unit as unit_of
 from ..judge import CONFOUNDED, FELL, HELD, ROSE, family
 from .design import PAIRS, Design
@@ -38,7 +38,7 @@ class Comparison:
     held: Sequence[Held]
     expected: Mapping[tuple[str, str], str]
     held_within: float
-    others: Collection[str] = ()
+    others: tuple[Confounder, ...] = ()
     first_first: NDArray[np.bool_] | None = None
     facts: Mapping[str, Any] | None = None
 
@@ -192,11 +192,20 @@ def finding(c: Comparison, j: Judged, compared: int) -> Finding:
     )  # fmt: skip
     facts = {
         "between": c.names, "named": c.labels, "kind": c.design.kind, "what": one.what, "expected": j.expected,
-        "because": c.design.because, "agree": agree(c.design, one), "others": tuple(c.others),
+        "because": c.design.because, "agree": agree(c.design, one),
         "by_name": bool(c.expected), **(c.facts or {}),
     }  # fmt: skip
     return Finding(
-        (*c.about, one.name), j.verdict, j.grade, j.reason, said, j.forecast, c.design.unit, compared, facts
+        (*c.about, one.name),
+        j.verdict,
+        j.grade,
+        j.reason,
+        said,
+        j.forecast,
+        c.design.unit,
+        compared,
+        facts,
+        confounders=c.others if j.verdict == CONFOUNDED else (),
     )
 
 

@@ -18,11 +18,12 @@ from ....study.model import Animal, Declaration, Group, Span
 from ....tables.availability import amount_at, place_label, places_of
 from ....tables.phases import Adjustment
 from ...effort import names_of
-from ...finding import Caution
+from ...finding import Caution, Confounder
 from ...phrases import listed
 from ...question import Question
+from ..confounders import at_once, confounders
 from ..designs.controls import enclosures_of
-from ..phases import confounders, overlapping, sides, windows
+from ..phases import sides, windows
 from .asked import Asked
 from .named import ARROW
 
@@ -107,7 +108,7 @@ def _asked(
     who = names_of(rows, "animal").astype(object)
     keep, late = np.zeros(len(rows), bool), np.zeros(len(rows), bool)
     home, where = np.full(len(rows), "", object), rows["enclosure"].to_numpy(object)
-    others: dict[str, None] = {}
+    others: dict[Confounder, None] = {}
     cohorts = _together(moves)
     several = len({(c[0].old, c[0].new, c[0].at) for c, _ in cohorts}) > len(
         {(c[0].old, c[0].new) for c, _ in cohorts}
@@ -154,7 +155,7 @@ def _together(moves: Sequence[Move]) -> list[tuple[list[Move], list[str]]]:
 
 def _of_move(
     question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame, move: Move
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_], list[str]]:
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], list[Confounder]]:
     """Which rows lie in the old home before a move, and in the new one once settled; and what else was changed.
 
     A change on record in the old home ends what came before it, one in the new home what came after.
@@ -191,8 +192,7 @@ def _of_move(
     found = sides(together, seen, question.unit if question.unit in ("session", "day") else "session")
     if len(found.late):
         return before, after, confounders(declared, question.journals, [*near, own], own, found)
-    at_once = overlapping([*near, own], own)
-    return before, after, [f"{c.what} was changed too ({c.id})" for c in at_once if c.id != own.id]
+    return before, after, at_once([*near, own], own)
 
 
 def _bears_on(declared: Declaration, change: Adjustment, move: Move) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from ... import reasons
 from ...effort import BECAUSE
-from ...finding import Finding
+from ...finding import Confounder, Finding
 from ...phrases import counted, plural
 from ...quantities_said import said
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
@@ -46,10 +46,37 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
     if f.verdict == HELD:
         return f"{start} held: {told}.{_role(f)}"
     if f.verdict == CONFOUNDED:
-        return f"{start}: {told}. Cannot be put down to it: {'; '.join(f.facts['others'])}.{_role(f)}"
+        return f"{start}: {told}. Cannot be put down to it: {confounded_said(f)}.{_role(f)}"
     if f.reason == reasons.TOO_FEW_UNITS:
         return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
     return f"{start}: {told}; cannot be told from chance yet.{_settles(f)}{_order(f)}{_role(f)}"
+
+
+def confounded_said(f: Finding) -> str:
+    """What else differed, one after the other; ids alone where changes came between phases."""
+    between = f.confounders and all(c.code == reasons.CHANGE_BETWEEN for c in f.confounders)
+    return (", " if between else "; ").join(_confounder(c) for c in f.confounders)
+
+
+def _confounder(c: Confounder) -> str:
+    ids = ", ".join(c.about)
+    if c.code == reasons.ANOTHER_CHANGE:
+        return f"{c.what} was changed too ({ids})"
+    if c.code == reasons.CHANGE_BETWEEN:
+        return ids
+    if c.code == reasons.LIGHTS_CHANGED:
+        return "the light schedule changed"
+    if c.code == reasons.LOGGERS_MOVED:
+        return f"{'logger' if len(c.about) == 1 else 'loggers'} {ids} moved"
+    if c.code == reasons.ZONE_ALTERED:
+        return f"{c.what} was altered in study.toml on {c.on:%d %b %Y}"
+    return f"{_ON_ONE_SIDE[c.code]} on one side only ({c.side})"
+
+
+_ON_ONE_SIDE = {
+    reasons.FED: "a feed in the last 3 days", reasons.SHEDDING: "shedding",
+    reasons.GRAVID: "gravid", reasons.ILL: "ill",
+}  # fmt: skip
 
 
 def _named(f: Finding, labels: Mapping[str, str]) -> str:

@@ -19,7 +19,7 @@ from ....study.model import Declaration
 from ....tables.availability import places_of
 from ....tables.phases import Adjustment
 from ... import reasons
-from ...finding import TOO_EARLY, Finding, Number, numbers, standing
+from ...finding import TOO_EARLY, Confounder, Finding, Number, numbers, standing
 from ...question import Question
 from ..judge import (
     ALPHA,
@@ -194,13 +194,17 @@ def _finding(
         steps=(row["steps"], "steps"),
     )  # fmt: skip
     facts = {
-        "chain": [m.id for m in chain.members], "between": [c.id for c in chain.between],
+        "chain": [m.id for m in chain.members],
         "steps_alike": row["steps_alike"], "expected": expected,
     }  # fmt: skip
     holds = row["p_holm"] <= PART_OF_LEVEL * (ALPHA_EXPECTED if expected else ALPHA_REST)
     grade = _grade(found, holds) if row["verdict"] in (ROSE, FELL) else ""
     about = (*(m.id for m in chain.members), row["zone"])
-    return Finding(about, row["verdict"], grade, why, named, None, question.unit, compared, facts)
+    between = tuple(Confounder(reasons.CHANGE_BETWEEN, (c.id,), c.what) for c in chain.between)
+    return Finding(
+        about, row["verdict"], grade, why, named, None, question.unit, compared, facts,
+        confounders=between if row["verdict"] == CONFOUNDED else (),
+    )  # fmt: skip
 
 
 def _grade(found: Phased, holds: bool = True) -> str:
