@@ -35,10 +35,10 @@ ISO with UTC, missing is null. Counts are integers, in a DataFrame too.
 ## Findings
 
 `about` (ids), `verdict`, `standing` (how far to trust it: `looks like`, `fairly sure here`, or empty), `reason` (a code
-where the verdict is withheld), `confounders` (what else differed between two sides: code, ids, kind, side, date), `numbers` (by name, each with its unit), `forecast` (how many `more` units would settle
-it, with what `chance`; `more` is null where even `most` would not), `unit` (what counts once), `compared` (how many
-findings stand or fall together) and `says` (the sentence, made from all of this). Programs read the fields; sentences
-are for people and may change.
+where the verdict is withheld), `confounders` (what else differed between two sides: code, ids, kind, side, date),
+`numbers` (by name, each with its unit), `forecast` (how many `more` units would settle it, with what `chance`; `more`
+is null where even `most` would not), `unit` (what counts once), `compared` (how many findings stand or fall together)
+and `says` (the sentence, made from all of this). Programs read the fields; sentences are for people and may change.
 """
 
 

@@ -93,7 +93,7 @@ def test_verdict_limits_and_p_agree(
         unseen = called.reason[z] == "unseen"
         few = called.reason[z] == "few_units"
         assert few or outside == (called.verdict[z] in CLAIMS) or (outside and unseen)
-        if found.decided_by == "redrawn bouts":
+        if found.by_bouts:
             assert outside == (found.p[z] <= 0.05)
         surely = found.sure_high[z] < 1 or found.sure_low[z] > 1
         assert surely <= outside

@@ -29,7 +29,7 @@ def test_a_strong_effect_is_called_and_limits_agree() -> None:
     assert call_zones(found).verdict[4] == "favoured"
     assert found.ratio_low[4] > 1
     assert found.p_no_preference <= 0.05
-    assert found.decided_by == "redrawn bouts"
+    assert found.by_bouts
     assert float(found.available @ found.ratio) == pytest.approx(1)
 
 
@@ -79,7 +79,7 @@ def test_a_session_without_a_sighting_counts_in_bounds_only() -> None:
 def test_groups_are_decided_by_the_spread_between_sessions() -> None:
     """Counts of animals not told apart; strong effects are found, without bouts."""
     found = ask(Design(sessions=40, animals=6, group=True, times=(0.1, 1, 1, 1, 4, 1)))
-    assert found.decided_by == "spread between units"
+    assert not found.by_bouts
     assert found.moves is None
     assert (call_zones(found).verdict[0], call_zones(found).verdict[4]) == ("avoided", "favoured")
     assert np.isnan(found.p_no_preference)

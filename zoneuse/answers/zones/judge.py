@@ -33,6 +33,13 @@ REASON = {
     "not_offered": reasons.NOT_OFFERED,
 }
 
+# What decided, as the part `tests` calls it.
+DECIDED_BY = {
+    "bouts": "redrawn bouts",
+    "units": "spread between units",
+    "records": "every record by itself",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Calls:

@@ -21,7 +21,7 @@ from ...tables.availability import by_place, offers, places_of
 from ..effort import unit_codes
 from ..question import Question
 from ..records.budgets import are_budgets
-from .judge import call_zones, independent_verdicts
+from .judge import DECIDED_BY, call_zones, independent_verdicts
 
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
@@ -120,12 +120,12 @@ def tests_of(table: pd.DataFrame, use: ZoneUse | None) -> pd.DataFrame:
     found = table[["zone", "verdict", "reason", "p"]]
     if use is None:
         return found.assign(
-            p_no_preference=np.nan, decided_by="every record by itself", sure=False, sure_low=np.nan,
+            p_no_preference=np.nan, decided_by=DECIDED_BY["records"], sure=False, sure_low=np.nan,
             sure_high=np.nan, sure_level=np.nan,
         )  # fmt: skip
     return found.assign(
-        p_no_preference=use.p_no_preference, decided_by=use.decided_by, sure=table["sure"],
-        sure_low=table["sure_low"], sure_high=table["sure_high"], sure_level=use.sure_level,
+        p_no_preference=use.p_no_preference, decided_by=DECIDED_BY["bouts" if use.by_bouts else "units"],
+        sure=table["sure"], sure_low=table["sure_low"], sure_high=table["sure_high"], sure_level=use.sure_level,
     )  # fmt: skip
 
 

@@ -69,7 +69,8 @@ class ZoneUse:
     ``sure_high`` are the ratio's limits that hold however often one asks, at ``sure_level`` for all zones at once.
     ``at_once``, ``own`` (90 %) and ``any_time`` are the same three kinds of limits on the scale of shares, as seen
     and with the unseen counted either way. ``p`` is adjusted over zones (NaN where limits decided),
-    ``p_no_preference`` the chance of any zone standing out as far by luck.
+    ``p_no_preference`` the chance of any zone standing out as far by luck. ``by_bouts``: bouts redrawn
+    gave that test, else the spread between units gave limits only.
     """
 
     available: Floats
@@ -93,7 +94,7 @@ class ZoneUse:
     sure_level: float
     p: Floats
     p_no_preference: float
-    decided_by: str
+    by_bouts: bool
     units: int
     units_unseen: int
     seen: float
@@ -262,7 +263,7 @@ def _table(
         sure_level=spread.level,
         p=p if p is not None else np.full(moments.zones, np.nan),
         p_no_preference=float(p.min()) if p is not None else float("nan"),
-        decided_by="redrawn bouts" if test is not None else "spread between units",
+        by_bouts=test is not None,
         units=units.share.shape[0],
         units_unseen=int(np.unique(moments.unit).size) - units.share.shape[0],
         seen=float(moments.weight[seen].sum()),
