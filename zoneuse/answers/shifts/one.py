@@ -203,7 +203,7 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     }  # fmt: skip
     return Finding(
         (basis.change.id, m.name), verdict, grade, told.why, moved_numbers(m, told.p, told.limits, basis.found), None,
-        question.unit, compared, facts, confounders=basis.others if verdict == CONFOUNDED else (),
+        question.unit, compared, facts, confounders=basis.others,
     )  # fmt: skip
 
 

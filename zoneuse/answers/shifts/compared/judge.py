@@ -205,7 +205,7 @@ def finding(c: Comparison, j: Judged, compared: int) -> Finding:
         c.design.unit,
         compared,
         facts,
-        confounders=c.others if j.verdict == CONFOUNDED else (),
+        confounders=c.others,
     )
 
 

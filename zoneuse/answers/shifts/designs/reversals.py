@@ -203,7 +203,7 @@ def _finding(
     between = tuple(Confounder(reasons.CHANGE_BETWEEN, (c.id,), c.what) for c in chain.between)
     return Finding(
         about, row["verdict"], grade, why, named, None, question.unit, compared, facts,
-        confounders=between if row["verdict"] == CONFOUNDED else (),
+        confounders=between,
     )  # fmt: skip
 
 
