@@ -61,9 +61,8 @@ class Finding:
     ``reason`` is a code of ``reasons.REASONS`` where a verdict is withheld, else empty; ``unit`` is what counted
     once (session, day, animal, check), ``compared`` how many findings stand or fall together with this one.
     ``standing`` grades trust; it is empty where nothing is claimed. ``facts`` are what the sentence needs beside
-    numbers: words, ids and times; ``confounders`` what else differed, whatever
-    the verdict. Raises ValueError for a reason that is
-    not in the registry.
+    numbers: words, ids and times; ``confounders`` what else differed, whatever the verdict. Raises
+    ValueError for a reason that is not in the registry.
     """
 
     about: tuple[str, ...]
