@@ -79,9 +79,7 @@ def test_a_gradient_by_day_only_is_flat_at_night(tmp_path: Path) -> None:
     assert row["daily_swing"] == pytest.approx(8, abs=0.2)
 
 
-@pytest.mark.parametrize(
-    ("level", "named"), [(93.0, "One wet box"), (40.0, "As to humidity this is one box")]
-)
+@pytest.mark.parametrize(("level", "named"), [(93.0, "One wet box"), (40.0, "For humidity this is one box")])
 def test_one_wet_box_is_named(tmp_path: Path, level: float, named: str) -> None:
     folder = three_zones(
         tmp_path / "s",

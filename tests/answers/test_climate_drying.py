@@ -144,7 +144,7 @@ def test_what_a_water_did(tmp_path: Path) -> None:
 def test_earlier_charges_are_told(tmp_path: Path) -> None:
     folder = drying_study(tmp_path / "s", 35, (0.0, 11.0, 22.0, 33.0))
     says = zoneuse.open_study(folder).climate().findings[0].says
-    assert re.search(r"Earlier charges held [89] and [89] days\.", says)
+    assert re.search(r"The last two waterings lasted [89] and [89] days\.", says)
 
 
 def test_the_backtest_tries_earlier_forecasts(tmp_path: Path) -> None:

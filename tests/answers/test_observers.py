@@ -134,7 +134,7 @@ def test_what_is_confused_is_named_with_its_cost_and_a_remedy(tmp_path: Path) ->
     assert verdicts(answer)[about] == "sharpen"
     says = next(f.says for f in answer.findings if f.about == about)
     worst = answer.parts["confusion"].iloc[0]
-    assert f"Resting and Walking are confused {worst['moments']} times" in says
+    assert f"Resting and Walking are taken for each other {worst['moments']} times" in says
     assert "means = … under [behaviours.resting] and [behaviours.walking]" in says
     assert worst["kappa_lost"] == pytest.approx(1 - row_of(answer, "behaviour")["kappa"])
     assert worst["one_other"] + worst["other_one"] == worst["moments"]
@@ -160,7 +160,7 @@ def test_where_nearly_all_is_one_behaviour_ac1_is_used_and_said_why(tmp_path: Pa
     assert behaviour["kappa"] < 0.05 < 0.9 < behaviour["ac1"]
     finding = next(f for f in answer.findings if f.about == ("jo", "mk", "behaviour"))
     assert "AC1 0.9" in finding.says
-    assert "misleads here: 98 % is Resting, so luck alone would agree on 95 %" in finding.says
+    assert "misleads here: 98 % is Resting, so chance alone would agree on 95 %" in finding.says
     # Ten slips of walking, none agreed on: the rare behaviour is what to sharpen, whatever the whole says.
     assert finding.verdict == "sharpen"
 
@@ -329,13 +329,15 @@ def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     folder = tmp_path / "demo"
     result = run("observers", "--study", folder, "--csv", tmp_path / "o.csv")
     assert result.exit_code == 0
-    assert "Resting and Alert are confused" in " ".join(result.stdout.split())
+    assert "Resting and Alert are taken for each other" in " ".join(result.stdout.split())
     # jo's clock is 20 s behind: the demo's script says so.
     found = re.search(
         r"mk's clock runs about (\d+) s ahead of jo's \((\d+) to (\d+) s", " ".join(result.stdout.split())
     )
     assert found and int(found[2]) <= 20 <= int(found[3]) and abs(int(found[1]) - 20) <= 3
-    assert "On zone jo and mk agree" in " ".join(result.stdout.split())
+    said = " ".join(result.stdout.split())
+    assert said.startswith("Jo and mk agree on zone and behaviour as a whole, but take Resting and Alert")
+    assert re.search(r"zone .*0\.98 \(0\.95 to 0\.99\) agree: same 98 %", said)
     assert (
         (tmp_path / "o.csv")
         .read_text()

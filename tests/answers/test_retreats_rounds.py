@@ -157,7 +157,7 @@ def test_births_and_arrivals_change_the_denominator(folder: Path) -> None:
 def test_more_found_than_known_alive_is_said(folder: Path) -> None:
     a_round(folder, "2025-03-10T12:00", [("young", "bark", 5)])
     answer = retreats(folder, animals="young")
-    assert any("more animals were found than study.toml knows alive" in note.says for note in answer.notes)
+    assert any("more animals were found than study.toml says are there" in note.says for note in answer.notes)
 
 
 def test_one_of_them_not_known_which_counts_for_the_retreat_and_for_nobody(folder: Path) -> None:
@@ -305,7 +305,7 @@ def test_company_is_said_of_the_colony_and_of_the_pair(folder: Path) -> None:
     assert [len(f.about) for f in together] == [5, 2]
     assert together[1].about == ("a1", "a2")
     assert together[1].standing == "fairly sure here"
-    assert "luck gives" in together[0].says
+    assert "chance gives" in together[0].says
     company = answer.parts["company"].iloc[0]
     assert company["verdict"] == "together" and company["beyond"] > company["beyond_high"]
     pairs: Any = answer.parts["pairs"].set_index(["animal", "other"])
@@ -439,7 +439,7 @@ def test_dry_and_hot_are_not_taken_for_one_another(folder: Path) -> None:
 def test_they_do_not_where_they_go_where_they_like(folder: Path) -> None:
     answer = dry(folder, seek=False)
     assert not [f for f in answer.findings if f.verdict == "moves when dry"]
-    assert any("could be luck" in f.says for f in answer.findings if "dry spells" in f.says)
+    assert any("could be chance" in f.says for f in answer.findings if "dry spells" in f.says)
 
 
 def test_what_must_be_known_before_believing_it(folder: Path) -> None:
@@ -576,7 +576,7 @@ def test_where_nothing_can_be_swapped_company_cannot_be_tested(folder: Path) -> 
     answer = retreats(folder)
     company = [f for f in answer.findings if f.facts.get("kind") == "company"]
     assert [f.reason for f in company] == ["cannot_be_tested"]
-    assert "cannot be tested" in company[0].says and "luck" not in company[0].says
+    assert "cannot be tested" in company[0].says and "chance" not in company[0].says
     kept = [f for f in answer.findings if f.facts.get("kind") == "keeping"]
     assert {f.reason for f in kept} == {"cannot_be_tested"}
     assert answer.to_dict()["parts"]["company"][0]["p_together"] is None

@@ -96,7 +96,7 @@ def test_three_sessions_each_side_could_never_pass_and_it_says_so(tmp_path: Path
     assert finding.verdict == "too early"
     assert finding.says == (
         "water-1: 3 before against 3 after: even a perfect result could not pass a fair test "
-        "(at best 1 in 10 by chance); 1 more each side could (4 v 4: 1 in 35). Expected was Bark used more: not "
+        "(at best 1 in 10 by chance); 1 more each side could (4 v 4: 1 in 35). You expected Bark used more: not "
         "answered yet."
     )
 
@@ -267,8 +267,8 @@ def test_how_long_a_recharge_held_is_told(tmp_path: Path) -> None:
     ]
     put_readings(folder, "L2", minutes, {"humidity_pct": damp})
     (note,) = [n.says for n in open_study(folder).shifts().notes if "humidity in Bark" in n.says]
-    assert note.startswith("water-1 (2 l): ")
-    assert "for 7 days, until half of it was gone" in note
+    assert note.startswith("Water on 20 Mar 2026 12:00 (2 l): ")
+    assert "half of that was gone after 7 days" in note
 
 
 def test_a_terminal_shows_the_rows_that_matter_and_all_on_request(tmp_path: Path) -> None:
@@ -361,7 +361,7 @@ def test_the_conditions_used_are_compared_too_and_the_overlap_has_its_limits(tmp
     assert bark["typical_low"] <= bark["typical_shift"] <= bark["typical_high"]
     assert bark["nap_low"] <= bark["nap"] <= bark["nap_high"]
     assert bark["step_low"] < bark["step_beside_trend"] < bark["step_high"]
-    assert "rests on the plain difference" in findings(folder)["bark"][1]
+    assert "This is the plain difference" in findings(folder)["bark"][1]
 
 
 def test_where_nobody_was_ever_found_there_is_nothing_to_compare(tmp_path: Path) -> None:

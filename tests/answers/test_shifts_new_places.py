@@ -58,7 +58,7 @@ def test_a_new_hide_that_is_sought_is_told_by_its_size(tmp_path: Path) -> None:
     folder = made(tmp_path, FROM, "hide:up", before=["moss", "bark"], after=["hide", "hide", "hide", "moss"])
     (finding,) = [f for f in shifts(folder)["findings"] if f["about"][-1] == "hide"]
     assert finding["numbers"]["ratio"]["value"] > 1.5
-    assert "Expected was more: it is used" in finding["says"]
+    assert "You expected more: it is used" in finding["says"]
 
 
 def test_a_place_that_was_taken_away_is_not_used_less(tmp_path: Path) -> None:
@@ -80,7 +80,7 @@ def test_what_could_not_move_is_not_compared(tmp_path: Path) -> None:
 def test_an_expectation_stays_in_sight_when_nothing_can_be_tested(tmp_path: Path, days: int) -> None:
     folder = made(tmp_path, "", "hide:up", before=["moss", "hide"], after=["hide", "moss"], days=days)
     says = " ".join(f["says"] for f in shifts(folder)["findings"])
-    assert "Expected was" in says and "Cork hide" in says
+    assert "You expected" in says and "Cork hide" in says
 
 
 def test_no_change_did_not_go_the_other_way(tmp_path: Path) -> None:

@@ -216,7 +216,7 @@ def test_the_demo_is_a_sound_study_with_answers(tmp_path: Path) -> None:
     assert "What speaks against Clay pipe is mostly that it is too dry" in said
     assert (
         "After layout on 1 Apr 2026 19:30, Cork bark is used more" in said
-        and "Expected was more, and it went" in said
+        and "You expected more, and it went" in said
     )
     dry = run("climate", "--study", folder, "--now", "2026-04-26T12:00").stdout
     assert re.search(r"Moss end (will pass your limit|: drying)", " ".join(dry.split()))

@@ -15,6 +15,7 @@ from tests.page.reading_pages import Element, read_page
 from zoneuse import open_study
 from zoneuse.answers.showing.said import percent_with, times, times_with
 from zoneuse.page.report import Made, report_html
+from zoneuse.page.sections.pieces import for_readers
 
 DEMOS = Path(__file__).parents[2] / "demo_sessions"
 MADE = Made(datetime(2026, 4, 20, 8, 0, tzinfo=UTC), "zoneuse report", vet=True)
@@ -192,7 +193,8 @@ def test_numbers_on_the_page_are_the_answers_own(cellar: str) -> None:
         assert finding.says in words
     assert zones.headline in words
     for caution in (*zones.cautions, *shifts.cautions):
-        assert caution.says in words
+        # Who reads the page has no command to type.
+        assert for_readers(caution.says) in words
     for row in zones.table.itertuples():
         assert times_with(row.ratio, row.ratio_low, row.ratio_high) in words
         assert percent_with(row.used, row.used_low, row.used_high) in words
@@ -389,3 +391,19 @@ def luminance(colour: str) -> float:
     parts = [int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4)]
     linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
     return float(sum(w * p for w, p in zip((0.2126, 0.7152, 0.0722), linear, strict=True)))
+
+
+def test_no_words_of_commands_and_no_log_odds_stand_among_the_answers(cellar: str) -> None:
+    root, _ = read_page(cellar)
+    for section in root.all("section"):
+        if section.attrs.get("id") in ("rests", "methods", "cautions"):
+            continue
+        words = section.text.replace("\xa0", " ")
+        assert not re.search(r"--[a-z]{3,}|\bzoneuse [a-z]+\b|log odds|log likelihood|\[\d", words), words
+
+
+def test_the_summary_says_of_a_threshold_what_the_section_says(cellar: str) -> None:
+    words = read_page(cellar)[0].text.replace("\xa0", " ")
+    assert "is used unevenly" not in words
+    value = re.search(r"avoided below ([\d.]+ %)", words)
+    assert value and f"places below {value[1]} are avoided" in words

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from ..answers import reasons
 from ..answers.finding import Caution, Finding
 from ..answers.phrases import counted, listed
+from ..answers.showing.said import points, times
 from ..study.quantities import QUANTITIES
 from .judge import DIFFERS, HOLDS
 from .pool import CHANGE, OTHER_PRIORS, PREFERRED, PRIOR, ZONE, Pooled
@@ -19,7 +20,7 @@ def headline(findings: Sequence[Finding], keepers: int, enclosures: int, species
     )
     held = [f for f in findings if f.verdict == HOLDS and f.facts["what"] == ZONE]
     named = (
-        ("sought everywhere so far", [f.about[0] for f in held if f["mean"] > 1]),
+        ("favoured everywhere so far", [f.about[0] for f in held if f["mean"] > 1]),
         ("avoided everywhere so far", [f.about[0] for f in held if f["mean"] <= 1]),
         ("different from one to the next", [f.about[0] for f in findings if f.verdict == DIFFERS]),
     )
@@ -37,7 +38,7 @@ def sentence(f: Finding) -> str:
     rests = f"{counted(n, 'enclosure')} of {counted(k, 'keeper')}"
     if f.reason == reasons.TOO_FEW_UNITS:
         more = int(f["more"])
-        return f"{subject(what, name)}: {rests}. {counted(more, 'keeper')} more and it can be judged."
+        return f"{subject(what, name)}: {rests}. {counted(more, 'more keeper')} and it can be judged."
     mean, ahead = (
         _told(what, name, f["mean"], f["low"], f["high"]),
         _told(what, name, None, f["next_low"], f["next_high"]),
@@ -61,11 +62,12 @@ def subject(what: str, name: str) -> str:
 
 def _told(what: str, name: str, mean: float | None, low: float, high: float) -> str:
     if what == ZONE:
-        span = f"{low:.1f} to {high:.1f}"
-        return f"used {mean:.1f} times its share ({span})" if mean is not None else f"{span} times its share"
+        if mean is None:
+            return f"{times(low)} to {times(high)} times its share"
+        return f"used {times(mean)} times its share ({times(low)} to {times(high)})"
     if what == CHANGE:
-        span = f"{100 * low:+.0f} to {100 * high:+.0f} points"
-        return f"{100 * mean:+.0f} points ({span})" if mean is not None else span
+        span = f"{points(low)} to {points(high)} points"
+        return f"{points(mean)} points ({span})" if mean is not None else span
     unit = QUANTITIES[name].symbol if name in QUANTITIES else ""
     span = f"{low:.1f} to {high:.1f} {unit}"
     return f"{mean:.1f} {unit} ({span})" if mean is not None else span

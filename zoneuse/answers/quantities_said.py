@@ -27,15 +27,17 @@ def said(quantity: str, value: float, fahrenheit: bool = False, difference: bool
 
     >>> said("temperature_c", 25.0), said("temperature_c", 25.0, fahrenheit=True)
     ('25.0 °C', '77.0 °F')
-    >>> said("temperature_c", 5.0, fahrenheit=True, difference=True)
-    '9.0 °F'
+    >>> said("temperature_c", 5.0, fahrenheit=True, difference=True), said("humidity_pct", -0.04, difference=True)
+    ('9.0 °F', '0.0 points')
     """
     shown = in_unit(quantity, value, fahrenheit, difference)
     name = unit(quantity, fahrenheit)
     if difference and name == "%":
         name = "points"
     found = _known(quantity)
-    return f"{shown:.{2 if found is None else found.digits}f} {name}".strip()
+    told = f"{shown:.{2 if found is None else found.digits}f}"
+    told = told.replace("-", "−") if float(told) else told.removeprefix("-")
+    return f"{told} {name}".strip()
 
 
 def in_unit(quantity: str, value: float, fahrenheit: bool = False, difference: bool = False) -> float:

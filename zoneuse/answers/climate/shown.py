@@ -91,25 +91,29 @@ def chart_lines(answer: ClimateAnswer, width: int) -> list[str]:
     wide = width > _NARROW
     lines = []
     for one in shown:
-        words = _words(one)
+        words = _words(one, wide)
         chart = _spark(answer.parts["chart"], one)
         name = names[one.cycles.zone]
         if wide:
             lines.append(f"{name[:cells].ljust(cells)}  {chart}  {words}")
         else:
-            lines += [f"{name}: {words}", f"  {chart}"]
+            told = f"{name}: {words}"
+            lines += [told] if len(told) <= width else [name[:width], f"  {words}"]
+            lines.append(f"  {chart}".rstrip())
     scale = f"Daily medians of {CHART_DAYS} days › {CHART_AHEAD} ahead; × passes the limit"
     return [*lines, scale if wide else "14 days › 7 ahead; × passes the limit"]
 
 
-def _words(one: Drying) -> str:
+def _words(one: Drying, wide: bool) -> str:
     unit = "%" if one.cycles.quantity == "humidity_pct" else "% soil"
     level = f"{one.level:.0f} {unit}"
-    limit = "no lower limit" if one.limit is None else f"limit {one.limit:g}"
+    limit = ("no lower limit" if wide else "no limit") if one.limit is None else f"limit {one.limit:g}"
     days, low, high = one.days
     if one.verdict == RECHARGE:
         return f"{level}, {limit}: recharge now"
     if one.verdict == DRYING and np.isfinite(days):
+        if not wide:
+            return f"{level}, {limit} in {days:.0f} d"
         return f"{level}, {limit} in {days:.0f} d ({low:.0f}–{high:.0f})" if np.isfinite(high) else (
             f"{level}, {limit} in {days:.0f} d ({low:.0f} or more)")  # fmt: skip
     if one.verdict == TOO_EARLY:

@@ -14,8 +14,9 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from .. import reasons
 from ..finding import TOO_EARLY, Finding
-from ..phrases import SLOT_SAID, counted
+from ..phrases import SLOT_SAID, counted, listed
 from ..quantities_said import label, said
+from ..showing.said import number, signed
 from .cycles import FOUND, WATER
 from .drying import DRYING, RECHARGE, STEADY, STEADY_DAYS, STEADY_PER_DAY, Drying
 from .judge import meant_moist
@@ -73,7 +74,7 @@ def _with_limit(one: Drying, level: str) -> str:
         return f"recharge now. {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
     if one.verdict == DRYING:
         return f"drying. {level}; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
-    return f"steady. {level}; nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
+    return f"steady. {level}; the odds are nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
 
 
 def _from(made: Forecast) -> str:
@@ -87,11 +88,11 @@ def _holds(one: Drying) -> str:
     soonest = one.forecast.low if one.forecast is not None else 0.0
     says = (
         f"It has held for {counted(round(end - turn.day), 'day')} since {since}, and a place that holds may go on for "
-        "weeks or begin to fall tomorrow. Too early for a date: no past cycle here shows when it falls"
+        "weeks or begin to dry tomorrow. Too early for a date: no past cycle here shows when it falls"
     )
     if soonest < 1.5:
         return f"{says}."
-    return f"{says}; nine in ten that it lasts {counted(round(soonest), 'day')} more."
+    return f"{says}; the odds are nine in ten that it lasts {counted(round(soonest), 'more day')}."
 
 
 def _about(days: float) -> str:
@@ -101,17 +102,19 @@ def _about(days: float) -> str:
 
 
 def _held(held: Sequence[tuple[float, bool]]) -> str:
-    """``Earlier charges held 6 and 9 days.``; "at least" where new water came before the limit."""
+    """``The last two waterings lasted 6 and 9 days.``; "at least" where new water came before the limit."""
     if not held:
         return ""
-    charges = "charges" if len(held) > 1 else "charge"
+    if len(held) == 1:
+        (days, ended), *_ = held
+        return f" The last watering lasted {'' if ended else 'at least '}{counted(round(days), 'day')}."
     if len(held) <= 3:
-        told = " and ".join(f"{'' if ended else 'at least '}{days:.0f}" for days, ended in held)
-        return f" Earlier {charges} held {told} days."
+        told = listed([f"{'' if ended else 'at least '}{days:.0f}" for days, ended in held])
+        return f" The last {number(len(held))} waterings lasted {told} days."
     middle = median_held([d for d, _ in held], [e for _, e in held])
     span = f"{min(d for d, _ in held):.0f} to {max(d for d, _ in held):.0f}"
-    usual = f"{middle:.0f}" if np.isfinite(middle) else f"more than {max(d for d, _ in held):.0f}"
-    return f" {len(held)} earlier {charges} held {usual} days in the middle ({span})."
+    usual = f"{middle:.0f}" if np.isfinite(middle) else f"over {max(d for d, _ in held):.0f}"
+    return f" The last {number(len(held))} waterings lasted about {usual} days ({span})."
 
 
 def _rests_on(f: Finding) -> str:
@@ -162,7 +165,7 @@ def _flat(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
         when = " and ".join(SLOT_SAID.get(s, s) for s in f.facts["slots"])
         return f"{where}{label(quantity).capitalize()} {when}: {numbers}: no gradient measurable then."
     if quantity == "humidity_pct":
-        kind = "One wet box" if f.facts["humidity"] >= 80 else "As to humidity this is one box"
+        kind = "One wet box" if f.facts["humidity"] >= 80 else "For humidity this is one box"
         return f"{where}{kind}: {numbers}: no gradient measurable. So no humidity preference can be learned here."
     return (
         f"{where}{label(quantity).capitalize()}: {numbers}: no gradient measurable. "
@@ -184,6 +187,7 @@ def _warmer(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str
 
 def _serving(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
     purpose, quantity, apart = f.facts["purpose"], f.facts["quantity"], f["difference"]
+    than = "from" if purpose == "temperature" else "than"
     word = {"humidity": "moister", "radiation": "warmer"}.get(purpose, "different")
     less = {"humidity": "drier", "radiation": "cooler"}.get(purpose, "apart")
     when = f" {SLOT_SAID[f.facts['slot']]}" if f.facts["slot"] in SLOT_SAID else ""
@@ -193,10 +197,9 @@ def _serving(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> st
         what = f"is {size} {less} than the open{when}{span}"
     else:
         agree = said(quantity, f["sensors_tell"], declared.fahrenheit, difference=True)
-        what = (
-            f"is not measurably {word} than the open{when}{span} ({apart:+.1f}, the sensors agree to {agree})"
-        )
-    return f"{labels[f.about[0]]} is said to serve {purpose}, but {what}."
+        size = signed(apart, ".1f")
+        what = f"is not measurably {word} {than} the open{when}{span} ({size}, the sensors agree to {agree})"
+    return f"{labels[f.about[0]]} is meant to serve {purpose}, but {what}."
 
 
 _SENTENCES: dict[str, Callable[[Finding, Declaration, Mapping[str, str]], str]] = {
@@ -263,6 +266,6 @@ def _offer(declared: Declaration, moment: Sequence[tuple[int, str]], labels: Map
     local = at.astimezone(declared.timezone)
     names = ", ".join(visible(labels[z]) for z in zones)
     return (
-        f"{names} rose and stayed up around {spoken_time(at, declared.timezone)}: taken as water put in. If so, put "
+        f"{names} rose around {spoken_time(at, declared.timezone)}: taken as water put in. If that is right, put "
         f"it on record: zoneuse adjust water {' '.join(zones)} --at {local:%Y-%m-%dT%H:%M}"
     )

@@ -39,13 +39,17 @@ SHOWN_CONFUSIONS = 8
 
 @dataclass(frozen=True)
 class ObserversAnswer(Answer):
-    """An answer that also shows, in a terminal, what was confused, the dearest first."""
+    """An answer that also shows, in a terminal, what was confused, the costliest first."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
 
+        from ..showing.brief import brief
         from ..showing.terminal import renderables
 
+        if not self.full:
+            yield from brief(self, options.max_width)
+            return
         yield from renderables(replace(self, cautions=()), options.max_width)
         confused = self.parts.get("confusion")
         if confused is not None and len(confused):
@@ -54,10 +58,12 @@ class ObserversAnswer(Answer):
             yield Text()
             yield Text(f"Confused, the costliest first{left}:")
             table = replace(
-                self, table=first, shown=CONFUSED, headline="", findings=(), notes=(), cautions=()
+                self, table=first, shown=CONFUSED, headline="", basis="", findings=(), notes=(), cautions=()
             )
             yield from (r for r in renderables(table, options.max_width) if not isinstance(r, Text))
-        yield from renderables(replace(self, headline="", findings=(), notes=(), shown=()), options.max_width)
+        yield from renderables(
+            replace(self, headline="", basis="", findings=(), notes=(), shown=()), options.max_width
+        )
 
 
 def observers(

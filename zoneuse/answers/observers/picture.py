@@ -34,13 +34,18 @@ def _pair(answer: Answer, pair: str, table: list[dict[str, Any]]) -> list[str]:
     well, badly = (
         [r["what"] for r in mine if ((r["kappa"] or 0) >= ENOUGH) == good] for good in (True, False)
     )
-    but = ", but take some things for each other" if _confused(answer, pair) else ""
+    mixed = _confused(answer, pair)
+    but = f", but take {listed(mixed)} for each other" if mixed else ""
     told = [f"{names} agree on {listed(well)} as a whole{but}"] if well else []
     return [*told, f"{names} do not agree well enough on {listed(badly)}"] if badly else told
 
 
-def _confused(answer: Answer, pair: str) -> bool:
-    return any(f.verdict == SHARPEN for f in answer.findings if pair in f.about)
+def _confused(answer: Answer, pair: str) -> list[str]:
+    """What the two take for each other most, by its names; empty where nothing needs a sharper definition."""
+    for f in answer.findings:
+        if "confusion" in f.facts and f.facts["judged"].matched.pair == pair:
+            return [answer.labels.get(name, name) for name in f.about]
+    return []
 
 
 def _row(r: dict[str, Any], finding: Finding | None, alone: bool) -> Row:
@@ -51,7 +56,7 @@ def _row(r: dict[str, Any], finding: Finding | None, alone: bool) -> Row:
     return Row(
         r["what"] if alone else f"{r['pair']}, {r['what']}", r["kappa"], r["kappa_low"], r["kappa_high"], said=said,
         verdict=verdict, needs=needs(finding) if finding and verdict == TOO_EARLY else _same(r),
-        claims=verdict in (AGREE, SHARPEN), about=(r["pair"],),
+        claims=verdict in (AGREE, SHARPEN), about=finding.about if finding else (r["pair"],),
     )  # fmt: skip
 
 
@@ -63,8 +68,8 @@ def figure(answer: Answer) -> Figure:
     table = rows(answer.table)
     by_what = {}
     for f in answer.findings:
-        if f.about and "kappa" in f.numbers:
-            by_what[f.about[0], f.facts.get("what", "")] = f
+        if "judged" in f.facts and "confusion" not in f.facts:
+            by_what[f.facts["judged"].matched.pair, f.facts["judged"].what] = f
     alone = len({r["pair"] for r in table}) == 1
     lines = [_row(r, by_what.get((r["pair"], r["what"])), alone) for r in table if r["kappa"] is not None]
     panel = Rows(

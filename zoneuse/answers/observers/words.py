@@ -55,7 +55,7 @@ def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str])
     if np.isfinite(value):
         numbers += f", {name} {value:.2f}{limits}"
     numbers += f"; {counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
-    who = f"{m.observers[0]} agrees with the own second record" if m.again else f"{_both(m)} agree"
+    who = f"{m.observers[0]} agrees with a second record of their own" if m.again else f"{_both(m)} agree"
     said = {
         AGREE: f"On {one.what} {who}: {numbers}.",
         SHARPEN: f"On {one.what} {_short(one)}: {numbers}.",
@@ -103,7 +103,7 @@ def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
         )
     commonest = max(one.categories, key=lambda c: int(c["examples"]))["category"]
     return (
-        f" Kappa ({a.kappa:.2f}) misleads here: {100 * a.common:.0f} % is {_label(commonest, labels)}, so luck alone "
+        f" Kappa ({a.kappa:.2f}) misleads here: {100 * a.common:.0f} % is {_label(commonest, labels)}, so chance alone "
         f"would agree on {100 * a.expected:.0f} % and one slip weighs much. AC1 allows for that."
     )
 
@@ -115,7 +115,7 @@ def _few(one: Judged, labels: Mapping[str, str]) -> str:
         f"{_label(n, labels)} ({k})" for n, k in sorted(one.few.items(), key=lambda x: -x[1])[:5]
     )
     more = f" and {len(one.few) - 5} more" if len(one.few) > 5 else ""
-    return f" Too few examples (under {LEAST_EXAMPLES}) to say anything of: {told}{more}."
+    return f" Seen fewer than {LEAST_EXAMPLES} times, so not judged: {told}{more}."
 
 
 def _sharpen(declared: Declaration, one: Judged, f: Finding, labels: Mapping[str, str]) -> str:
@@ -128,7 +128,7 @@ def _sharpen(declared: Declaration, one: Judged, f: Finding, labels: Mapping[str
         if n
     ]
     says = (
-        f"{names[0]} and {names[1]} are confused {counted(row['moments'], 'time')} in {row['sessions']} of "
+        f"{names[0]} and {names[1]} are taken for each other {counted(row['moments'], 'time')} in {row['sessions']} of "
         f"{counted(one.sessions, 'session')} ({'; '.join(parts)})."
     )
     return f"{says} {_remedy(declared, one.what, row['one'], row['other'])}"
@@ -148,7 +148,7 @@ def _remedy(declared: Declaration, what: str, one: str, other: str) -> str:
         keys = " and ".join(f"[behaviours.{b}]" for b in without)
         return f"Sharpen the definition: write what it means into study.toml, means = … under {keys}."
     keys = " and ".join(f"[behaviours.{b}]" for b in (one, other))
-    return f"Sharpen the definition: what tells them apart is to stand in the means of {keys} in study.toml."
+    return f"Sharpen the definition: say what tells them apart, in means = … under {keys} in study.toml."
 
 
 def _label(name: str, labels: Mapping[str, str]) -> str:
@@ -231,7 +231,7 @@ def cautions(
         told.append(
             Caution(
                 "one-sided",
-                f"In {counted(one_sided, 'moment')} only one of the two gave a behaviour; those say nothing of it.",
+                f"In {counted(one_sided, 'moment')} only one of the two gave a behaviour; those do not count.",
             )
         )
     if live:
@@ -252,7 +252,7 @@ def cautions(
         told.append(
             Caution(
                 "not-truth",
-                "Two who agree may still both be wrong: agreement says that they use the words alike.",
+                "Two who agree may both be wrong: agreement shows only that they use the words alike.",
             )
         )
     return tuple(told)

@@ -56,8 +56,7 @@ class PlanAnswer(Answer):
         for line in drawn:
             yield Text(line, no_wrap=True, overflow="crop")
         if drawn:
-            signs = "digits: sessions; o planned; ^ a change" if width > 60 else "o planned, ^ change"
-            yield Text(f"Hours by days; {signs}")
+            yield Text(_signs(width))
             yield Text()
         yield from renderables(replace(self, headline="", basis="", seed=None), width)
 
@@ -65,9 +64,15 @@ class PlanAnswer(Answer):
         """The strip, and a line for each session drawn."""
         drawn = lines(self.strip, width) if self.strip else []
         if drawn:
-            drawn = [*drawn, "Hours by days; digits: sessions; o planned; ^ a change", ""]
+            drawn = [*drawn, _signs(width), ""]
         ahead = [f"{self.labels.get(r['when'], r['when'])}  {r['covers']}" for r in rows_of(self.table)]
         return [*drawn, *(one[:width] for one in ahead)]
+
+
+def _signs(width: int) -> str:
+    """What the letters of the strip stand for."""
+    signs = "digits: sessions; o planned; ^ a change" if width > 60 else "o planned, ^ change"
+    return f"Hours by days; {signs}"
 
 
 def plan(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -15,6 +15,7 @@ from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label
 from ..question import Question
+from ..showing.said import points
 from .lottery import Drawn, Planned
 from .open_findings import OpenFinding, UnderWay
 
@@ -30,8 +31,9 @@ def spoken_start(declared: Declaration, at: datetime) -> str:
 
 def headline(did: Effort, found: Sequence[OpenFinding], changes: Sequence[UnderWay]) -> str:
     early = f"{counted(len(found), 'finding')} {'is' if len(found) == 1 else 'are'} too early"
-    moving = f"{counted(len(changes), 'change')} {'is' if len(changes) == 1 else 'are'} under way"
-    return f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')} so far; {early} and {moving}."
+    moving = f" and {counted(len(changes), 'change')} {'is' if len(changes) == 1 else 'are'} under way"
+    rest = moving if changes else ""
+    return f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')} so far; {early}{rest}."
 
 
 def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
@@ -41,20 +43,20 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
         return _under_way(declared, f)
     if "turned" in f.facts:
         return (
-            f"{label(f.about[0]).capitalize()}: no session as they are parts it from the places. Bring the warm "
-            "(or moist) end to the other side, slowly and with the animals' safety first, for about "
+            f"{label(f.about[0]).capitalize()}: as things stand, no session can tell it from the places. Bring the "
+            "warm (or moist) end to the other side, slowly and with the animals' safety first, for about "
             f"{counted(f.forecast.more if f.forecast and f.forecast.more else 0, 'session')}; put the change on record."
         )
     if "by_answer" not in f.facts:
         return (
-            f"{', '.join(f.about)} stayed undecided and ended with the change that followed: no session to come can "
-            "settle that. Leave the next change alone until it is told."
+            f"{', '.join(f.about)} stayed undecided and ended with the change that followed: no further session can "
+            "settle that. Before the next change, wait until this one is decided."
         )
     told = "Too early: " + ", ".join(f"{name} {n}" for name, n in f.facts["by_answer"].items()) + "."
     if f.forecast is not None and f.forecast.more is not None:
         name = labels.get(f.about[0], f.about[0])
         more = counted(f.forecast.more, f"more {f.unit}")
-        told += f" Nearest to being settled: {name} ({f.facts['answer']}), about {more}."
+        told += f" Closest to a verdict: {name} ({f.facts['answer']}), about {more}."
     return told
 
 
@@ -117,7 +119,9 @@ def _under_way(declared: Declaration, f: Finding) -> str:
     missing = change.missing
     wanted = f"{missing} more would balance the two sides" if missing else "both sides have their sessions"
     short = f["sessions_before"] < f["sessions_after"]
-    can_not = " What was watched before it cannot grow, so more after it helps only so far." if short else ""
+    can_not = (
+        " The sessions before it cannot become more, so more after it helps only so far." if short else ""
+    )
     return f"{start} is not told from chance yet: {have}; {wanted}.{can_not}"
 
 
@@ -136,16 +140,15 @@ def _worth(worth: Sequence[Mapping[str, Any]], number: int, labels: Mapping[str,
             continue
         w = max(mine, key=lambda one: one["high"] - one["low"])
         name = labels.get(w["zone"], w["zone"])
-        signed = "+.0f" if answer == "shifts" else ".0f"
+        as_said: Callable[[float], str] = points if answer == "shifts" else (lambda v: f"{100 * v:.0f}")
         unit = " points" if answer == "shifts" else " %"
         now, then = (
-            f"{100 * w[f'low{part}']:{signed}} to {100 * w[f'high{part}']:{signed}}{unit}"
-            for part in ("", "_then")
+            f"{as_said(w[f'low{part}'])} to {as_said(w[f'high{part}'])}{unit}" for part in ("", "_then")
         )
         of = f"the change of {name} after {w['adjustment']}" if answer == "shifts" else f"the share of {name}"
         yield (
             f"With {counted(number, 'more session')} the limits of {of} should narrow by about "
-            f"{100 * w['narrower']:.0f} %: {now} now, about {then} then if the middle stays."
+            f"{100 * w['narrower']:.0f} %: {now} now, about {then} then if it stays where it is."
         )
 
 

@@ -67,15 +67,13 @@ def _shape_said(f: Finding, fahrenheit: bool, offer: str) -> str:
         return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}{hours}; {compared}."
     if f.verdict in (RISING, FALLING):
         way = nearness(quantity)[f.verdict == FALLING]
-        return f"{name}: the {way} places are chosen, as far as offered ({offer}){hours}; {compared}."
+        return f"{name}: the {way} places are chosen, all the way along what is on offer ({offer}){hours}; {compared}."
     if f.verdict == FLAT:
         return f"{name} makes little difference within {offer}; {compared}."
     lasting = "" if f.facts["moved"] else "; as the gradient never moved, it may be the places as well"
     if f.verdict == THRESHOLD:
-        return f"{name}: {_avoided_said(f, fahrenheit, offer)} and the rest used alike{lasting}{hours}; {compared}."
-    return (
-        f"{name}: used unevenly within {offer}, neither about one peak nor alike{lasting}{hours}; {compared}."
-    )
+        return f"{name}: {_avoided_said(f, fahrenheit, offer)}; the rest is used alike{lasting}{hours}; {compared}."
+    return f"{name}: used unevenly within {offer}, neither around one peak nor alike{lasting}{hours}; {compared}."
 
 
 def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -87,7 +85,7 @@ def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     if f.reason == reasons.NOT_JUDGED and quantity in QUANTITIES:
         return f"{name}: {compared}. It is not logged in every zone: a logger in each would give a curve."
     if f.reason == reasons.NOT_JUDGED:
-        return f"{name}: {compared}. It stands still, so whether it is that or the places cannot be told."
+        return f"{name}: {compared}. It never changes, so it cannot be told apart from the places themselves."
     if f.reason == reasons.PLACE_OR_CONDITION:
         return f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
     return f"{name}: {compared}. Whether it matters within {offer} is too early to tell."
@@ -99,7 +97,7 @@ def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     if f["edge"] != f["edge"]:
         return f"the {nearness(quantity)[low]} end of {offer} is avoided"
     edge, first, last = (said(quantity, f[n], fahrenheit) for n in ("edge", "edge_low", "edge_high"))
-    return f"avoided {'below' if low else 'above'} {edge} (from {first} to {last}, of {offer} on offer)"
+    return f"avoided {'below' if low else 'above'} {edge} ({first} to {last}; {offer} on offer)"
 
 
 def _near(f: Finding, fahrenheit: bool) -> str:
@@ -140,14 +138,14 @@ def _never_said(f: Finding, fahrenheit: bool, compared: str) -> str:
         ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
         first = f"{name.capitalize()}: used most near {said(quantity, f['peak'], fahrenheit)} ({ends}); {compared}."
     end = nearness(quantity)[0]
-    stuck = f"{name.capitalize()} and place cannot be parted because the {end} end never moved"
+    stuck = f"{name.capitalize()} and place cannot be told apart because the {end} end never moved"
     ahead = f.forecast
     if ahead is None:
-        return f"{first} {stuck}; changing the ends over would part them."
+        return f"{first} {stuck}; swapping the ends would tell them apart."
     if ahead.more is None:
-        return f"{first} {stuck}; changing the ends over for {ahead.most} sessions would hardly part them."
+        return f"{first} {stuck}; swapping the ends for {ahead.most} sessions would hardly tell them apart."
     return (
-        f"{first} {stuck}; moving it to the other end for {ahead.more} sessions would part them "
+        f"{first} {stuck}; moving it to the other end for {counted(ahead.more, 'session')} would tell them apart "
         f"(in {100 * (ahead.chance or 0):.0f} of 100 simulated studies)."
     )
 
@@ -177,15 +175,21 @@ def nearness(quantity: str) -> tuple[str, str]:
 def _apart_said(f: Finding, fahrenheit: bool) -> str:
     quantity = f.about[0]
     more = nearness(quantity)[f["difference"] <= 0]
-    limits = "perhaps no difference"
+    behind = f"{counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
     low, high = (f.numbers[name].value for name in ("difference_low", "difference_high"))
     if low is not None and high is not None and clear_of_none(low, high):
+        digits = 2 if quantity not in QUANTITIES else 1
         ends = sorted(abs(in_unit(quantity, end, fahrenheit, True)) for end in (low, high))
-        limits = f"{ends[0]:.1f} to {ends[1]:.1f}"
+        return (
+            f"{'it was' if f['animals'] == 1 else 'they were'} in places "
+            f"{said(quantity, abs(f['difference']), fahrenheit, True)} {more} ({ends[0]:.{digits}f} to "
+            f"{ends[1]:.{digits}f}) than the mean of those on offer at the same moments ({behind})"
+        )
+    size = said(quantity, abs(f["difference"]), fahrenheit, True)
+    by = f"{size} {more}; " if float(size.split()[0]) else ""
     return (
-        f"{'it was' if f['animals'] == 1 else 'they were'} in places "
-        f"{said(quantity, abs(f['difference']), fahrenheit, True)} {more} ({limits}) than the mean of those on offer "
-        f"at the same moments ({counted(f['sessions'], 'session')} on {counted(f['days'], 'day')})"
+        f"on average {'it was' if f['animals'] == 1 else 'they were'} in places like those on offer at the same "
+        f"moments ({by}{behind})"
     )
 
 
@@ -219,7 +223,7 @@ def cautions(
                 Caution(
                     "entangled",
                     f"Warmth and moisture go together in what was offered (correlation {together:.2f}): "
-                    "this cannot tell warm from dry here.",
+                    "warm and dry cannot be told apart here.",
                 )
             )
     if fit is not None:
@@ -237,11 +241,11 @@ def cautions(
     differing = [r for r in rows_of(apart) if clear_of_none(r["difference_low"], r["difference_high"])]
     if differing and question.filters.slot is None:
         slots = sorted({str(r[k]) for r in differing for k in ("slot", "other")})
-        asked = " and ".join(f"--slot {s}" for s in slots)
+        asked = " or ".join(f"--slot {s}" for s in slots)
         found.append(
             Caution(
                 "mixed-times",
-                f"Times of day that differ are mixed in these figures; ask with {asked} for each.",
+                f"Times of day that differ are mixed in these figures; {asked} keeps to one.",
             )
         )
     found.append(

@@ -18,6 +18,7 @@ from .used import COVER
 from .words import cause_said, nearness
 
 _BARS = "▁▂▃▄▅▆▇█"
+ODDS_ALONG = "Odds of use along"
 
 
 def first_line(question: Question, rows: Sequence[Mapping[str, Any]]) -> str:
@@ -104,7 +105,7 @@ def _curves_drawn(
         height = np.exp(odds - odds.max())
         drawn = "".join(_BARS[round(h * (len(_BARS) - 1))] for h in height)
         low, high = (said(quantity, part["value"].iloc[i], fahrenheit) for i in (0, -1))
-        yield f"Odds of use along {label(quantity)}: {low} {drawn} {high}."
+        yield f"{ODDS_ALONG} {label(quantity)}: {low} {drawn} {high}."
 
 
 def _flat_beside(use: pd.DataFrame, verdicts: Sequence[str], labels: Mapping[str, str]) -> Iterator[str]:
@@ -118,7 +119,7 @@ def _flat_beside(use: pd.DataFrame, verdicts: Sequence[str], labels: Mapping[str
     if told:
         yield (
             f"All the same {listed(told)} (see zones): places are used unevenly, and not along a condition that was "
-            "logged; what else parts them (cover, light, company, the place itself) is not in the curves."
+            "logged; what else sets them apart (cover, light, company, the place itself) is not in the curves."
         )
 
 
@@ -132,7 +133,7 @@ def _moisture_said(question: Question, parts: Mapping[str, pd.DataFrame]) -> Ite
     clear = error is not None and abs(gain) > 2 * error
     name = "vapour pressure deficit" if gain > 0 else "relative humidity"
     told = (
-        f"The animals follow {name}: sessions left out of the fit are foretold better by it"
+        f"The animals follow {name}: it predicts sessions left out of the fit better"
         if clear
         else "Whether they follow relative humidity or vapour pressure deficit cannot be told from sessions left out"
     )

@@ -74,7 +74,7 @@ def conditions_said(declared: Declaration, chosen: pd.DataFrame) -> Iterator[str
         behind = f"{counted(int(alone['choices']), 'choice')} at {counted(int(alone['checks']), 'check')}"
         if np.isfinite(within["odds"]) and within["odds_high"] < _BOUNDLESS:
             yield (
-                f"{label} chose a retreat {_odds(within)} as readily for each {step} it was {more} than at other times "
+                f"{label} chose a retreat {_odds(within)} as readily for each {step} it was {more} than usual "
                 f"({behind}). Between retreats it is {_odds(alone)}, but they differ in more than that."
             )
         else:
@@ -105,12 +105,12 @@ def season_said(seasons: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[st
 
 
 def counted_said(declared: Declaration, every: Sequence[Checks]) -> Iterator[str]:
-    """Checks that do not fit the number known alive, and retreats left out."""
+    """Checks that do not fit the number present, and retreats left out."""
     over = [day for c in every for day, n, found in zip(c.days, c.alive, c.found, strict=True) if found > n]
     if over:
         yield (
-            f"At {counted(len(over), 'check')} more animals were found than study.toml knows alive (first on "
-            f"{over[0]:%d %b %Y}): give births, arrivals and loans their dates."
+            f"At {counted(len(over), 'check')} more animals were found than study.toml says are there (first on "
+            f"{over[0].day} {over[0]:%b %Y}): give births, arrivals and loans their dates."
         )
     left = sum(int(((c.capacity > 0) & ~c.looked).sum()) for c in every)
     if left:
@@ -125,10 +125,10 @@ def guesses_said(guesses: int, apart: pd.Series | None, labels: Mapping[str, str
     changes = "without them no retreat's share changes by a point"
     if apart.max() >= 0.005:
         name = labels[str(apart.idxmax())]
-        changes = (
-            f"without them the share of {name} changes by {100 * apart.max():.0f} points, others by less"
-        )
-    yield f"{guesses:,} of the records are guesses and count; {changes}."
+        size = counted(round(100 * apart.max()), "point")
+        changes = f"without them the share of {name} changes by {size}, others by less"
+    are = "is a guess and counts" if guesses == 1 else "are guesses and count"
+    yield f"{guesses:,} of the records {are}; {changes}."
 
 
 def lifting_said(lifting: pd.DataFrame) -> Iterator[str]:

@@ -42,7 +42,7 @@ def _dry(f: Finding, labels: Labels) -> str:
         return f"In {where} no animal was seen to move between retreats with known moisture."
     told = [f"{_moister(f, 'moister_dry')} than those they left"]
     if np.isfinite(f["than_usual"]):
-        told.append(f"{_moister(f, 'than_usual')} than if they chose as at other times")
+        told.append(f"{_moister(f, 'than_usual')} than their choices at other times would give")
     if f["than_usual_low"] > 0 and not f["moister_dry_low"] > 0:
         told.reverse()
     says = f"In {where}, animals that moved went to retreats {' and '.join(told)}"
@@ -55,7 +55,7 @@ def _dry(f: Finding, labels: Labels) -> str:
             cooler = f"Those were {f['cooler_dry']:.1f} °C cooler too"
         return f"{says}. {cooler}: whether they went for moisture or from the heat cannot be told apart here."
     if f.verdict != MOVES:
-        return f"{says}. That could be luck."
+        return f"{says}. That could be chance."
     heat = f.facts["heat"]
     if heat == UNKNOWN:
         return (
@@ -68,7 +68,7 @@ def _moister(f: Finding, name: str) -> str:
     """``11 points moister (6 to 16)``, below ten points with a decimal."""
     value, low, high = f[name], f[f"{name}_low"], f[f"{name}_high"]
     if value < 0 < high and np.isfinite(high):
-        return f"no moister ({low:.1f} to {high:.1f} points)"
+        return f"no moister ({signed(low)} to {signed(high)} points)"
     sign = 1 if value >= 0 else -1
     digits = 0 if abs(value) >= 10 else 1
     limits = "(at one check only)"
@@ -78,17 +78,23 @@ def _moister(f: Finding, name: str) -> str:
     return f"{abs(value):.{digits}f} points {'moister' if sign > 0 else 'drier'} {limits}"
 
 
+def signed(value: float) -> str:
+    """``−2.3``; what rounds to nothing has no sign."""
+    shown = f"{abs(value):.1f}"
+    return f"−{shown}" if value < 0 and float(shown) else shown
+
+
 def _company(f: Finding, labels: Labels) -> str:
     where = f"{f.facts['enclosure']}: " if f.facts["enclosure"] else ""
     if f.verdict == TOGETHER:
         return (
-            f"{where}Some animals seek company: {f['beyond']:.0f} arrivals into it beyond what each one's own use of "
-            f"the retreats explains; luck gives {f['beyond_low']:.0f} to {f['beyond_high']:.0f}."
+            f"{where}Some animals seek company: {counted(round(f['beyond']), 'arrival')} into it beyond what each "
+            f"one's own use of the retreats explains; chance gives {f['beyond_low']:.0f} to {f['beyond_high']:.0f}."
         )
     if f.verdict == APART:
         return (
-            f"{where}Some animals keep apart: {f['short']:.0f} fewer arrivals into company than each one's own use of "
-            f"the retreats explains; luck gives {f['short_low']:.0f} to {f['short_high']:.0f}."
+            f"{where}Some animals keep apart: {counted(round(f['short']), 'fewer arrival')} into company than each "
+            f"one's own use of the retreats explains; chance gives {f['short_low']:.0f} to {f['short_high']:.0f}."
         )
     if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
         return (
@@ -105,15 +111,15 @@ def _company(f: Finding, labels: Labels) -> str:
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"{where}Company cannot be judged from {counted(f['moves'], 'move')}. {TAKES}"
     return (
-        f"{where}Company: none of the {len(f.about)} together or apart more than luck would give, in "
+        f"{where}Company: none of the {len(f.about)} together or apart more than chance would have them, in "
         f"{counted(f['moves'], 'move')}. {TAKES}"
     )
 
 
 def _pair(f: Finding, labels: Labels) -> str:
     says = (
-        f"{labels[f.about[0]]} and {labels[f.about[1]]} came into one retreat {counted(f['arrivals'], 'time')}; "
-        f"{f['expected']:.0f} by their own uses of the retreats."
+        f"{labels[f.about[0]]} and {labels[f.about[1]]} moved in together {counted(f['arrivals'], 'time')}; "
+        f"{f['expected']:.0f} would come from each one's own use of the retreats."
     )
     return says + (
         f" {counted(f['more_pairs'], 'more pair')} stand out as well." if f["more_pairs"] > 0 else ""
@@ -133,9 +139,9 @@ def _keeping(f: Finding, labels: Labels) -> str:
     if f.reason == reasons.CANNOT_BE_TESTED:
         return (
             f"{who}: in the same retreat at the next check {_range(f, 'same')} of the time. Whether that is a home of "
-            "its own cannot be tested: the others were in the same retreats, so it does not matter who is who."
+            "its own cannot be tested: the others were in the same retreats, so nothing sets one apart from another."
         )
-    return f"{who}: {_how(f)}. That could be luck."
+    return f"{who}: {_how(f)}. That could be chance."
 
 
 def _who(f: Finding, labels: Labels) -> str:
@@ -147,16 +153,16 @@ def _who(f: Finding, labels: Labels) -> str:
 
 def _how(f: Finding) -> str:
     return (
-        f"in the same retreat at the next check {_range(f, 'same')} of the time, {_range(f, 'expected')} if it did not "
-        f"matter who is who ({counted(f['steps'], 'step')} from check to check)"
+        f"in the same retreat at the next check {_range(f, 'same')} of the time, {_range(f, 'expected')} if it were "
+        f"all one which animal is where ({counted(f['steps'], 'step')} from check to check)"
     )
 
 
 def _homes(f: Finding, labels: Labels) -> str:
     homes: Mapping[str, str] = f.facts["homes"]
     if not homes:
-        none = "It has no" if len(f.about) == 1 else "None of them has a"
-        return f"{none} home used clearly more than any other retreat yet."
+        none = "It has no one" if len(f.about) == 1 else "None of them has one"
+        return f"{none} retreat used clearly more than any other yet."
     if len(homes) > MOST_NAMED:
         return f"{len(homes)} of them have a home used clearly more than any other retreat."
     named = ", ".join(f"{labels[a]} in {labels[place]}" for a, place in homes.items())
@@ -176,7 +182,7 @@ def _called(f: Finding) -> str:
         return "They crowd, in company or for the same retreat: counts cannot tell which."
     if f.verdict == APART:
         return "They spread out."
-    return "They moved too rarely to say." if f.reason == reasons.TOO_FEW_MOVES else "That could be luck."
+    return "They moved too rarely to say." if f.reason == reasons.TOO_FEW_MOVES else "That could be chance."
 
 
 def _range(f: Finding, name: str) -> str:

@@ -14,12 +14,20 @@ from ..effort import Effort
 from ..finding import Finding
 from ..phrases import counted
 from ..quantities_said import label, said
+from ..showing.said import points, signed
 from ..zones.words import sentence as zone_sentence
 from .come_and_gone import GONE, NEW
 from .compared.words import confounded_said
 from .compared.words import sentence as between_sentence
 from .expected import expected_label
 from .judge import CONFOUNDED, FELL, HELD, ROSE
+
+# How a change is called within a sentence.
+THE_CHANGE = {
+    "water": "water", "heat": "the change in heat", "light": "the change in light", "cover": "the change in cover",
+    "layout": "the new layout", "feeding": "the change in feeding", "company": "the change in company",
+    "other": "the change",
+}  # fmt: skip
 
 
 def headline(changes: Sequence[Adjustment], did: Effort) -> str:
@@ -44,11 +52,11 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if "came" in finding.facts:
         return _came(finding, labels)
     f, change = finding, finding.facts["change"]
-    start = f"After {change.what} on {spoken_time(change.at, declared.timezone)}, {_named(f, labels)}"
-    told = (
-        f"{_numbers(f, declared.fahrenheit)}; {f['sessions_before']} against {f['sessions_after']} sessions, "
-        f"p {_chance(f['p'])})"
+    start = (
+        f"After {THE_CHANGE[change.what]} on {spoken_time(change.at, declared.timezone)}, {_named(f, labels)}"
     )
+    after = counted(f["sessions_after"], "session")
+    told = f"{_numbers(f, declared.fahrenheit)}; {f['sessions_before']} against {after})"
     return f"{start}{_ending(f, told)}{_role(f)}"
 
 
@@ -58,7 +66,7 @@ def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declara
     for e in change.expects:
         used = "used " if e["what"] == "zone" else ""
         told.append(f"{expected_label(declared, e)} {used}{'more' if e['direction'] == 'up' else 'less'}")
-    return f" Expected was {' and '.join(told)}: not answered yet." if told else ""
+    return f" You expected {' and '.join(told)}: not answered yet." if told else ""
 
 
 def _came(f: Finding, labels: Mapping[str, str]) -> str:
@@ -87,22 +95,22 @@ def _hoped(f: Finding) -> str:
         return ""
     way = "more" if expected == "up" else "less"
     if f.facts["came"] == GONE:
-        return f" Expected was {way}, which cannot be asked of a place that is gone."
+        return f" You expected {way}, which cannot be asked of a place that is gone."
     used = f["used"] if "used" in f.numbers else float("nan")
     met = "it is used" if used > 0 else "it has not been used so far" if used == 0 else "not answered yet"
-    return f" Expected was {way}: {met}."
+    return f" You expected {way}: {met}."
 
 
 def _of_change(f: Finding) -> str:
     """Why nothing can be said of a change yet, and what would be enough."""
     change = f.facts["change"]
-    both = f"{f['sessions_before']} sessions before, {f['sessions_after']} after"
+    both = f"{counted(f['sessions_before'], 'session')} before, {f['sessions_after']} after"
     if f.reason == reasons.NOTHING_SEEN:
         return f"{change.id}: nobody was found in a zone ({both}), so there is nothing to compare yet."
     if f.reason == reasons.SPREAD:
         return (
             f"{change.id}: nothing can be told from chance yet ({both}; the clearest of {f.compared} shares and "
-            f"conditions looked at has p {f['clearest_p']:.2f})."
+            f"conditions looked at would come up by chance in {100 * f['clearest_p']:.0f} of 100 such studies)."
         )
     if f.reason == reasons.TOO_FEW_UNITS:
         days = f"{counted(f['days_before'], 'day')} before, {counted(f['days_after'], 'day')} after"
@@ -112,7 +120,7 @@ def _of_change(f: Finding) -> str:
         side = "before" if before == 0 else "after"
         return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
     least = f["smallest_p"]
-    luck = f"at best 1 in {round(1 / least)} by chance" if least < 1 else "any result is as good as luck"
+    luck = f"at best 1 in {round(1 / least)} by chance" if least < 1 else "any result could be chance"
     where = " in each enclosure and time of day" if f["strata"] > 1 else ""
     enough, rest = _more(f, "expected"), _more(f, "all")
     if change.expects:
@@ -141,7 +149,7 @@ def _ending(f: Finding, numbers: str) -> str:
     if f.verdict == HELD:
         return f" held: {numbers}."
     if f.verdict == CONFOUNDED:
-        return f": {numbers}. Cannot be put down to it: {confounded_said(f)}."
+        return f": {numbers}. This cannot be put down to the change: {confounded_said(f)}."
     return f": {numbers}; {_HELD_BACK[f.reason]}."
 
 
@@ -178,17 +186,13 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
         )
     if f.facts["what"] in ("event", "moves"):
         return (
-            f"{f['before']:.2g} an hour before, {f['after']:.2g} after (change {f['change']:+.2g}, "
-            f"{f['change_low']:+.2g} to {f['change_high']:+.2g} over all"
+            f"{f['before']:.2g} an hour before, {f['after']:.2g} after (change {signed(f['change'])}, "
+            f"{signed(f['change_low'])} to {signed(f['change_high'])}"
         )
     return (
         f"{100 * f['before']:.0f} % of the time before, {100 * f['after']:.0f} % after (change "
-        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f} over all"
+        f"{points(f['change'])} points, {points(f['change_low'])} to {points(f['change_high'])}"
     )
-
-
-def _chance(p: float) -> str:
-    return f"{p:.3f}" if p >= 0.001 else "under .001"
 
 
 def _rests_on(f: Finding) -> str:
@@ -198,17 +202,17 @@ def _rests_on(f: Finding) -> str:
     if f.facts["trend"]:
         step = f["step_beside_trend"]
         size = (
-            f"{step:+.1f}"
+            signed(step, ".1f")
             if f.facts["what"] in ("condition", "event", "moves")
-            else f"{100 * step:+.0f} points"
+            else f"{points(step)} points"
         )
         return (
-            " A straight trend through both sides fits nearly as well: it may be that (beside a trend the step is "
-            f"{size})."
+            " A steady trend through both sides fits nearly as well, so it may be no more than that (allowing for the "
+            f"trend, the step is {size})."
         )
     if f.facts["by_step"]:
-        return " Neighbours in time repeat each other, so this rests on a step that allows for it."
-    return " This rests on the plain difference."
+        return " Sessions close in time resemble each other; this allows for it."
+    return " This is the plain difference between the two sides."
 
 
 def _whose(f: Finding) -> str:
@@ -218,7 +222,7 @@ def _whose(f: Finding) -> str:
         said = f" It had begun about {counted(f.facts['begun_before'], f.unit)} before the change."
     if f.facts["one_animal"]:
         name, number = f.facts["one_animal"]
-        said += f" It is one animal of {number}: {f.facts['labels'].get(name, name)}."
+        said += f" It is all down to one animal of {number}: {f.facts['labels'].get(name, name)}."
     return said
 
 
@@ -228,9 +232,9 @@ def _role(f: Finding) -> str:
         return " It was not predicted, so treat it as a lead."
     way = "more" if expected == "up" else "less"
     if f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0):
-        return f" Expected was {way}; it did not change."
+        return f" You expected {way}; it did not change."
     kept = (f["change"] > 0) == (expected == "up")
-    return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
+    return f" You expected {way}" + (", and it went that way." if kept else "; it went the other way.")
 
 
 def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
@@ -243,11 +247,11 @@ def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
     way = f"all {steps} steps the same way" if alike else f"the {steps} steps not all the same way"
     numbers = (
         f"{100 * f['without']:.0f} % of the time without it, {100 * f['with']:.0f} % with it (change "
-        f"{100 * f['change']:+.0f} points, {100 * f['change_low']:+.0f} to {100 * f['change_high']:+.0f}; "
+        f"{points(f['change'])} points, {points(f['change_low'])} to {points(f['change_high'])}; "
         f"{f['sessions']} sessions in {f['phases']} phases; {way})"
     )
     if f.verdict == CONFOUNDED:
-        end = f" Cannot be put down to it: {confounded_said(f)} came in between."
+        end = f" This cannot be put down to it: {confounded_said(f)} came in between."
     elif f.verdict in (ROSE, FELL):
         end = (
             " It came and went with what was done: stronger evidence than one step."
@@ -255,7 +259,7 @@ def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
             else " Not every step agrees, so this is no stronger than one step."
         )
     else:
-        end = f" Cannot be told from chance yet (p {f['p']:.2f})."
+        end = " Cannot be told from chance yet ."
     role = "" if f.facts["expected"] else " It was not predicted, so treat it as a lead."
     return f"{root} made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
 
@@ -269,7 +273,8 @@ def reached_said(
         return None
     amount = f" ({change.amount:g} {change.unit})" if change.amount is not None else ""
     parts = [_reached(r, declared) for r in own]
-    return f"{change.id}{amount}: {'; '.join(parts)}. Means of up to 4 days on each side."
+    name = f"{change.what.capitalize()} on {spoken_time(change.at, declared.timezone)}"
+    return f"{name}{amount}: {'; '.join(parts)}. Means of up to 4 days on each side."
 
 
 def _reached(row: Mapping[str, Any], declared: Declaration) -> str:
@@ -277,14 +282,12 @@ def _reached(row: Mapping[str, Any], declared: Declaration) -> str:
     low, high = (said(q, row[end], f, True) for end in ("change_low", "change_high"))
     went = (
         f"{label(q)} in {declared.zones[row['zone']].label} went from {said(q, row['before'], f)} to "
-        f"{said(q, row['after'], f)} (a step of {low.split()[0]} to {high})"
+        f"{said(q, row['after'], f)} (change {low.split()[0]} to {high})"
     )
     if row["change_low"] <= 0 <= row["change_high"]:
         return f"{went}: perhaps no change at all"
     days = counted(int(row["lasted_d"]), "day")
-    return (
-        f"{went} for {days}, until half of it was gone" if row["faded"] else f"{went}, still so after {days}"
-    )
+    return f"{went}; half of that was gone after {days}" if row["faded"] else f"{went}, still so after {days}"
 
 
 def forecasts_said(scored: Sequence[Mapping[str, Any]]) -> list[str]:
@@ -292,4 +295,4 @@ def forecasts_said(scored: Sequence[Mapping[str, Any]]) -> list[str]:
     if not scored:
         return []
     inside = sum(bool(f["inside"]) for f in scored)
-    return [f"Of {len(scored)} shares forecast on record, {inside} came inside their 90 % limits."]
+    return [f"Of {counted(len(scored), 'share')} forecast on record, {inside} came inside the 90 % limits."]

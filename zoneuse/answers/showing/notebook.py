@@ -14,9 +14,10 @@ _LEFT = ("text", "first")
 
 
 def html_of(answer: Printed) -> str:
-    """The sentence first, then findings and notes, the table that matters, and what to be careful of."""
+    """The sentence, what it rests on, findings and notes, the table that matters, and what to be careful of."""
     said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in answer.findings]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
+    pieces.append(f"<p>{_safe(answer.basis)}</p>" if answer.basis else "")
     pieces.append(_list([*said, *(n.says for n in answer.notes)]))
     pieces.append(_table(answer))
     if answer.cautions:

@@ -96,6 +96,16 @@ def percent_with(middle: float | None, low: float | None, high: float | None) ->
     return f"{percent(middle)} ({100 * low:.0f} to {100 * high:.0f})"
 
 
+def signed(value: float, form: str = ".2g") -> str:
+    """A change with its sign; one that rounds to nothing has none.
+
+    >>> signed(0.31), signed(-2.0, ".1f"), signed(-0.0), signed(-0.04, ".1f")
+    ('+0.31', '−2.0', '0', '0.0')
+    """
+    size = f"{abs(value):{form}}"
+    return size if not float(size) else f"{'+' if value > 0 else '−'}{size}"
+
+
 def points(value: float | None) -> str:
     """A change of a share; one that rounds to nothing has no sign.
 

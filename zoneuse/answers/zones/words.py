@@ -12,6 +12,7 @@ from ..effort import Effort
 from ..finding import Caution, Finding, standing
 from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import Question
+from ..showing.said import times
 from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
 # Animals are said to sit together where they do so more than by luck, and tell about at most this part of their
@@ -41,8 +42,8 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         used = f"{name}: used in {f['sessions_used']} of {evidence}."
         return f"{used} At least 5 sessions on 3 days are needed to say more."
     numbers = (
-        f"{100 * f['used']:.0f} % of the time against {100 * f['available']:.0f} % offered, {f['ratio']:.2f} times its "
-        f"share ({f['ratio_low']:.2f} to {f['ratio_high']:.2f}; {evidence})"
+        f"{100 * f['used']:.0f} % of the time against {100 * f['available']:.0f} % offered, {times(f['ratio'])} times "
+        f"its share ({times(f['ratio_low'])} to {times(f['ratio_high'])}; {evidence})"
     )
     said = {
         AVOIDED: f"{name} is used less than its share: {numbers}.",
@@ -59,13 +60,13 @@ def _apart(f: Finding, labels: Mapping[str, str]) -> str:
         return ""
     if apart.kind == "animal":
         name, ratio = apart.furthest, apart.ratios[apart.names.index(apart.furthest)]
-        return f" {labels.get(name, name)} differs from the others: {ratio:.2f} times its share."
+        return f" {labels.get(name, name)} differs from the others: {times(ratio)} times its share."
     if len(apart.ratios) <= 4:
-        each = listed([f"{r:.2f}" for r in apart.ratios])
+        each = listed([times(r) for r in apart.ratios])
         return f" The enclosures do not agree: {each} times its share in {listed(list(apart.names))}."
     return (
-        f" The {len(apart.ratios)} enclosures do not agree: from {min(apart.ratios):.2f} to "
-        f"{max(apart.ratios):.2f} times its share."
+        f" The {len(apart.ratios)} enclosures do not agree: from {times(min(apart.ratios))} to "
+        f"{times(max(apart.ratios))} times its share."
     )
 
 
@@ -74,7 +75,7 @@ def _even(f: Finding) -> str:
     if "even_low" not in f.numbers:
         return ""
     bounds = f"{f['even_from']:g} to {f['even_to']:g}"
-    return f" By itself (90 %) it lies between {f['even_low']:.2f} and {f['even_high']:.2f}, within {bounds}."
+    return f" By itself (90 %) it lies between {times(f['even_low'])} and {times(f['even_high'])}, within {bounds}."
 
 
 def _held_back(f: Finding) -> str:
@@ -176,7 +177,7 @@ def cautions(question: Question, availability: str, use: ZoneUse | None) -> tupl
             Caution(
                 "moments-as-units",
                 "Every record is taken as independent here, as the published method does. Animals stay put, so these "
-                "intervals are too short: leave --cluster moment out to count sessions.",
+                "limits are too narrow: leave --per moment out to count sessions.",
             )
         )
     cautions += not_looked_into(question)

@@ -9,13 +9,14 @@ from ...answers.answer import Answer
 from ...answers.columns import Column
 from ...answers.plan.picture import watched_figure
 from ...answers.plan.watched import hours_never_watched
+from ...answers.preference.words_beside import ODDS_ALONG
 from ...answers.showing.plain import rows
 from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
 from ...answers.zones.picture import sketch_of
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
-from .pieces import basis, careful, findings, headed, percent
+from .pieces import basis, careful, findings, for_readers, headed, noted, percent
 
 _ACTIVITY = (
     "Recent sessions against those before them, the share of each behaviour over all sessions, and how active they "
@@ -66,7 +67,9 @@ def enclosure(found: Gathered) -> str:
 
 def chosen(found: Gathered) -> str:
     prefer = found.prefer
-    told = findings(prefer) + bullets((text(n.says) for n in prefer.notes), "findings")
+    # The odds are drawn in the figure above.
+    beside = [for_readers(n.says) for n in prefer.notes if not n.says.startswith(ODDS_ALONG)]
+    told = findings(prefer) + bullets((text(says) for says in beside if says), "findings")
     caption = (
         "Above, the middle half of what was used within what was on offer. Below, how many times as readily places of "
         "each value were chosen as the average place on offer; 1 is no difference."
@@ -134,7 +137,7 @@ def more(name: str, heading: str, answer: Answer) -> str:
 
     numbers = [[words(c, r) for c in shown] for r in rows(answer.table)[:MOST_ROWS]]
     left = [i for i, c in enumerate(shown) if c.shown == "text"]
-    told = findings(answer) + bullets((text(n.says) for n in answer.notes), "findings")
+    told = findings(answer) + noted(answer)
     heads = [c.heading + (" (95 %)" if c.name in limits else "") for c in shown]
     grid = table(heading, heads, numbers, left=left) + first_of_many(len(answer.table)) if shown else ""
     drawn = figure(answer.figure(), _MORE.get(name, ""))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from ...answers.shifts.expected import expected_label
 from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
 from ...answers.shifts.picture import Changed, around
@@ -10,7 +12,7 @@ from ...pictures.dates import clock_said
 from ...tables.phases import Adjustment
 from ..gathered import Gathered
 from ..markup import bullets, figure, paragraph, section, text
-from .pieces import careful, findings, headed, said_with_trust
+from .pieces import careful, findings, headed, noted, said_with_trust
 
 # Water goes in every few weeks: a page has room for so many figures of changes.
 _MOST_DRAWN = 6
@@ -28,12 +30,12 @@ def changed(found: Gathered) -> str:
         _put_on_record(found, change)
         + (_drawn(found, number, change, number == first) if number >= first else "")
         + findings(shifts, {change.id})
-        + bullets((text(n.says) for n in shifts.notes if change.id in n.about), "findings")
+        + noted(shifts, partial(_names, change.id))
         for number, change in enumerate(found.changes)
     ]
     rest = [f for f in shifts.findings if not about & set(f.about)]
     parts.append(bullets((said_with_trust(f.says, f.standing) for f in rest), "findings"))
-    parts.append(bullets((text(n.says) for n in shifts.notes if not about & set(n.about)), "findings"))
+    parts.append(noted(shifts, lambda named: not about & set(named)))
     older = f"The newest {_MOST_DRAWN} are drawn, those before them in words." if first else ""
     return section(
         "changes",
@@ -44,6 +46,10 @@ def changed(found: Gathered) -> str:
         *parts,
         careful(shifts),
     )
+
+
+def _names(change: str, about: tuple[str, ...]) -> bool:
+    return change in about
 
 
 def _put_on_record(found: Gathered, change: Adjustment) -> str:

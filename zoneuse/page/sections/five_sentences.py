@@ -9,7 +9,7 @@ from typing import Any
 
 from ...answers.climate.drying import DRYING
 from ...answers.climate.words import without_basis
-from ...answers.finding import TOO_EARLY
+from ...answers.finding import TOO_EARLY, Finding
 from ...answers.phrases import counted, listed
 from ...answers.preference.words import cause_said, nearness
 from ...answers.quantities_said import label, said
@@ -97,9 +97,9 @@ def _where(found: Gathered) -> Sentence:
     if not parts:
         return Sentence(
             "Where they are",
-            f"Too early to say of any zone whether it is avoided or favoured{_settle(found)}.",
+            f"Too early to tell for any zone whether it is avoided or favoured{_settle(found)}.",
         )
-    rest = f"; of {'the others' if early > 1 else 'the other'} it is too early to say" if early else ""
+    rest = f"; for {'the others' if early > 1 else 'the other'} it is too early to tell" if early else ""
     return Sentence("Where they are", _capital("; ".join(parts)) + rest + ".", trust)
 
 
@@ -139,7 +139,7 @@ def _why(found: Gathered) -> Sentence:
     for row in rows(prefer.table):
         finding = verdicts.get(row["quantity"])
         if finding is not None and finding.verdict != TOO_EARLY:
-            told.append(_shape(row, found.declared.fahrenheit))
+            told.append(_shape(row, finding, found.declared.fahrenheit))
             trust = trust or finding.standing
     if told:
         if unknown:
@@ -161,7 +161,7 @@ def _causes(found: Gathered) -> tuple[list[str], list[str]]:
             unknown.append(name)
         else:
             mostly = _that(cause_said(cause["term"], cause["difference"]))
-            told.append(f"what speaks against {name} is mostly {mostly}")
+            told.append(f"what speaks against {name} is mainly {mostly}")
     return told, unknown
 
 
@@ -169,7 +169,7 @@ def _that(cause: str) -> str:
     return f"that it is {cause}" if cause.startswith("too ") else cause
 
 
-def _shape(row: Mapping[str, Any], f: bool) -> str:
+def _shape(row: Mapping[str, Any], finding: Finding, f: bool) -> str:
     q = row["quantity"]
     offer = f"{said(q, row['offered_low'], f)} to {said(q, row['offered_high'], f)}"
     if row["shape"] == "peaked":
@@ -177,12 +177,13 @@ def _shape(row: Mapping[str, Any], f: bool) -> str:
         return f"places near {said(q, row['peak'], f)} ({limits}) are used most"
     if row["shape"] == "flat":
         return f"{label(q)} makes little difference within {offer}"
+    if row["shape"] == "threshold" and row["edge"] is not None:
+        side = "below" if finding.facts["side"] == "low" else "above"
+        return f"places {side} {said(q, row['edge'], f)} are avoided"
     if row["shape"] in ("uneven", "threshold"):
         return f"{label(q)} is used unevenly within {offer}"
     higher, lower = nearness(q)
-    return (
-        f"the {higher if row['shape'] == 'rising' else lower} places are chosen, as far as offered ({offer})"
-    )
+    return f"the {higher if row['shape'] == 'rising' else lower} places on offer are chosen ({offer})"
 
 
 _ORDER = {"rose": 0, "fell": 0, "held": 1, "confounded": 2, TOO_EARLY: 3}

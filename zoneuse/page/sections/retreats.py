@@ -6,8 +6,8 @@ from ...answers.answer import Answer
 from ...answers.phrases import counted
 from ...answers.showing.plain import rows
 from ..gathered import Gathered
-from ..markup import bullets, figure, section, table, text
-from .pieces import careful, findings, headed, ratio, whole
+from ..markup import figure, section, table
+from .pieces import careful, findings, headed, noted, ratio, whole
 
 # The pairs told one by one.
 _MOST_PAIRS = 8
@@ -27,7 +27,7 @@ def retreats(found: Gathered) -> str:
     parts.append(figure(answer.figure(), _CAPTION))
     parts += [
         findings(answer),
-        bullets((text(n.says) for n in answer.notes), "findings"),
+        noted(answer),
     ]
     return section(
         "retreats",

@@ -16,8 +16,8 @@ from ...showing.plain import rows
 from ...showing.said import capital, needs, source
 
 _SHAPES = {
-    "peaked": "chosen around one value", "rising": "the higher chosen", "falling": "the lower chosen",
-    "threshold": "chosen past a value", "uneven": "used unevenly", "flat": "makes little difference",
+    "peaked": "near one value",
+    "threshold": "past a value", "uneven": "used unevenly", "flat": "little difference",
 }  # fmt: skip
 
 
@@ -86,6 +86,15 @@ def _described(row: dict[str, Any], f: bool) -> str:
     )
 
 
+def _shape_word(quantity: str, shape: str) -> str:
+    """What is chosen, in a word or two: ``cooler chosen``."""
+    from ..words import nearness
+
+    if shape in ("rising", "falling"):
+        return f"{nearness(quantity)[shape == 'falling']} chosen"
+    return _SHAPES.get(shape, shape)
+
+
 def _ranges(answer: Answer, f: bool) -> Rows | None:
     """Each quantity over the range on offer, from its least to its most: one scale for all of them."""
     lines = []
@@ -97,11 +106,8 @@ def _ranges(answer: Answer, f: bool) -> Rows | None:
         ends = (
             f"{said(q, row['used_q25'], f).removesuffix(f' {unit(q, f)}')} to {said(q, row['used_q75'], f)}"
         )
-        verdict = (
-            TOO_EARLY
-            if finding is None or finding.verdict == TOO_EARLY
-            else _SHAPES.get(row["shape"], row["shape"])
-        )
+        open_yet = finding is None or finding.verdict == TOO_EARLY
+        verdict = TOO_EARLY if open_yet else _shape_word(q, row["shape"])
         lines.append(
             Row(
                 capital(label(q)), middle, left, right, said=ends, verdict=verdict,
@@ -129,8 +135,9 @@ def _odds(answer: Answer, quantity: str, f: bool) -> Chart | None:
     rug = _rug(answer, quantity, f)
     along = numbers([*x], unit(quantity, f))
     along = Scale(min(x), max(x), tuple(t for t in along.ticks if min(x) <= t[0] <= max(x)))
-    # A band wider than twenty times either way tells nothing more.
-    up = ratios(min(max(v, 0.05), 20.0) for v in (*middle, *low, *high))
+    # The curve is drawn whole; a band wider than twenty times either way tells nothing more.
+    wide = (min(max(v, 0.05), 20.0) for v in (*low, *high))
+    up = ratios([*wide, *(min(max(v, 0.001), 1000.0) for v in middle)])
     key = (
         Key("line", "times as readily as the average place on offer"),
         Key("band", "90 % limits"),

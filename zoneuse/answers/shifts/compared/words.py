@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 from ... import reasons
 from ...effort import BECAUSE
 from ...finding import Confounder, Finding
 from ...phrases import counted, plural
 from ...quantities_said import said
+from ...showing.said import points, signed
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import BLOCKS, PAIRS, Design
 from .measures import ACTIVE, CONDITION, EVENT, MOVES, SHARES, ZONE
@@ -40,13 +42,13 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
     start = f"{second} against {first}: {_named(f, labels)}"
     if f.reason == reasons.CANNOT_BE_TESTED:
         return f"{start}: {_numbers(f, fahrenheit)}). {_never(f)}{_role(f)}"
-    told = f"{_numbers(f, fahrenheit)}; {_limits(f, fahrenheit)}{_evidence(f)}, p {_chance(f['p'])})"
+    told = f"{_numbers(f, fahrenheit)}; {_limits(f, fahrenheit)}{_evidence(f)})"
     if f.verdict in (ROSE, FELL):
         return f"{start} {_word(f)}: {told}.{_disagree(f)}{_order(f)}{_role(f)}"
     if f.verdict == HELD:
         return f"{start} held: {told}.{_role(f)}"
     if f.verdict == CONFOUNDED:
-        return f"{start}: {told}. Cannot be put down to it: {confounded_said(f)}.{_role(f)}"
+        return f"{start}: {told}. This cannot be put down to it: {confounded_said(f)}.{_role(f)}"
     if f.reason == reasons.TOO_FEW_UNITS:
         return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
     return f"{start}: {told}; cannot be told from chance yet.{_settles(f)}{_order(f)}{_role(f)}"
@@ -56,6 +58,10 @@ def confounded_said(f: Finding) -> str:
     """What else differed, one after the other; ids alone where changes came between phases."""
     between = f.confounders and all(c.code == reasons.CHANGE_BETWEEN for c in f.confounders)
     return (", " if between else "; ").join(_confounder(c) for c in f.confounders)
+
+
+def _day(on: date | None) -> str:
+    return "" if on is None else f"{on.day} {on:%b %Y}"
 
 
 def _confounder(c: Confounder) -> str:
@@ -69,7 +75,7 @@ def _confounder(c: Confounder) -> str:
     if c.code == reasons.LOGGERS_MOVED:
         return f"{'logger' if len(c.about) == 1 else 'loggers'} {ids} moved"
     if c.code == reasons.ZONE_ALTERED:
-        return f"{c.what} was altered in study.toml on {c.on:%d %b %Y}"
+        return f"{c.what} was altered in study.toml on {_day(c.on)}"
     return f"{_ON_ONE_SIDE[c.code]} on one side only ({c.side})"
 
 
@@ -107,8 +113,8 @@ def _value(f: Finding, name: str, fahrenheit: bool, change: bool = False) -> str
     if what == CONDITION:
         return said(f.about[-1], value, fahrenheit, change)
     if what in SHARES:
-        return f"{100 * value:+.0f}" if change else f"{100 * value:.0f} %"
-    return f"{value:+.2g}" if change else f"{value:.2g}"
+        return points(value) if change else f"{100 * value:.0f} %"
+    return signed(value) if change else f"{value:.2g}"
 
 
 def _numbers(f: Finding, fahrenheit: bool) -> str:
@@ -125,17 +131,13 @@ def _limits(f: Finding, fahrenheit: bool) -> str:
     if f.numbers["change_low"].value is None or f.numbers["change_high"].value is None:
         return ""
     low, high = (_value(f, name, fahrenheit, True) for name in ("change_low", "change_high"))
-    return f"{low} to {high} over all; "
+    return f"{low} to {high}; "
 
 
 def _evidence(f: Finding) -> str:
     if f.facts["kind"] == PAIRS:
         return f"{counted(f['of'], f.unit)}, {f['same_way']} of them that way"
     return f"{counted(f['units_before'], f.unit)} against {f['units_after']}"
-
-
-def _chance(p: float) -> str:
-    return f"{p:.3f}" if p >= 0.001 else "under .001"
 
 
 def _disagree(f: Finding) -> str:
@@ -146,7 +148,7 @@ def _order(f: Finding) -> str:
     if f.numbers["order_p"].value is None:
         return ""
     if f["order_p"] <= 0.05:
-        return f" The order mattered: those that had the one first changed otherwise (p {_chance(f['order_p'])})."
+        return " The order mattered: those that had the one first changed differently."
     return ""
 
 
@@ -155,7 +157,7 @@ def _never(f: Finding) -> str:
     luck = (
         f"at best 1 in {round(1 / f['smallest_p'])} by chance"
         if f["smallest_p"] < 1
-        else "any result is luck"
+        else "any result could be chance"
     )
     many = plural(f.unit)
     more = f.numbers["more_at_all"].value
@@ -190,6 +192,6 @@ def _role(f: Finding) -> str:
         )
     way = "more" if expected == "up" else "less"
     if f["change"] == 0:
-        return f" Expected was {way}; it did not change."
+        return f" You expected {way}; it did not change."
     kept = (f["change"] > 0) == (expected == "up")
-    return f" Expected was {way}" + (", and it went that way." if kept else "; it went the other way.")
+    return f" You expected {way}" + (", and it went that way." if kept else "; it went the other way.")
