@@ -18,7 +18,7 @@ from ...pictures.dates import clock_said
 from ...study.quantities import DERIVED
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
-from .pieces import careful, headed, said_with_trust, whole
+from .pieces import careful, for_readers, headed, said_with_trust, whole
 
 _DAY = (
     "Each zone over the hours of the clock: the median and the middle 90 % of the readings, your limits, and beneath "
@@ -33,7 +33,7 @@ def climate(found: Gathered) -> str:
     for number, one in enumerate(found.drying, 1):
         name = answer.labels.get(one.zone, one.zone)
         finding = next((f for f in answer.findings if f.about == (one.zone,)), None)
-        says = f"{name}: {one.verdict}." if finding is None else finding.says
+        says = f"{name}: {one.verdict}." if finding is None else for_readers(finding.says)
         told += [] if finding is None else [finding]
         felt = [(at.to_pydatetime(), word) for at, word in _felt_in(answer.parts.get("felt"), one.zone)]
         zone = found.declared.timezone
