@@ -183,6 +183,12 @@ def test_the_answer_stands_first_in_five_sentences(cellar: str, skink: str) -> N
         in told
     )
     assert "fairly sure here" in told
+    # A retreat dried and was recharged in time: as the readings have it.
+    part = open_study(DEMOS / "cellar").climate().parts["responses"]
+    water = part[(part["zone"] == "moss_end") & part["adjustment"].notna()].iloc[-1]
+    assert water.before >= 72
+    said = f"Moss end had dried to {water.before:.0f}"
+    assert said in told and "before it passed your limit of 72" in told
 
 
 def test_numbers_on_the_page_are_the_answers_own(cellar: str) -> None:

@@ -20,6 +20,7 @@ from ...answers.showing.said import times
 from ...pictures.dates import clock_said, span_said
 from ...readings.trust.overview import age_words
 from ...study.clock import to_ms
+from ...study.model import value_at
 from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)
@@ -205,7 +206,36 @@ def _change(found: Gathered) -> Sentence:
 
 def _to_do(found: Gathered) -> Sentence:
     needed = _needed(found)
-    return replace(needed, says=needed.says.rstrip() + _next(found))
+    return replace(needed, says=f"{needed.says.rstrip()}{_in_time(found)}{_next(found)}")
+
+
+def _in_time(found: Gathered) -> str:
+    """The last water on record of a zone with a lower limit of yours: how dry it was, and whether that was in time."""
+    part = found.climate.parts.get("responses")
+    poured = [
+        r for r in (rows(part) if part is not None else [])
+        if r["adjustment"] and r["before"] is not None and _least(found, r) is not None
+    ]  # fmt: skip
+    if not poured:
+        return ""
+    last = max(poured, key=lambda r: datetime.fromisoformat(str(r["at"])))
+    low, before = _least(found, last), float(last["before"])
+    assert low is not None
+    name = found.climate.labels.get(last["zone"], last["zone"])
+    at = clock_said(datetime.fromisoformat(str(last["at"])), found.declared.timezone)
+    how = "before" if before >= low else "after"
+    q, f = str(last["quantity"]), found.declared.fahrenheit
+    return (
+        f" {name} had dried to {said(q, before, f)} and was given water on {at}, {how} it passed your limit of "
+        f"{said(q, low, f)}."
+    )
+
+
+def _least(found: Gathered, row: Mapping[str, Any]) -> float | None:
+    """Your lower limit of a zone when it was given water."""
+    dated = found.declared.limits.get(str(row["zone"]), {}).get(str(row["quantity"]), ())
+    bounds = value_at(dated, datetime.fromisoformat(str(row["at"])))
+    return None if bounds is None else bounds.low
 
 
 def _needed(found: Gathered) -> Sentence:
