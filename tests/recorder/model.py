@@ -21,6 +21,40 @@ ZONES = {
 }  # fmt: skip
 STATES = {"r": "resting", "m": "moving", "s": "soaking"}
 EVENTS = {"x": "strike"}
+RETREATS = ("c", "b", "l", "d")
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The keeper's keys, each with the id it stands for."""
+
+    animals: dict[str, str]
+    group: dict[str, str]
+    zones: dict[str, str]
+    states: dict[str, str]
+    events: dict[str, str]
+    asleep: dict[str, str]
+    retreats: tuple[str, ...]
+
+
+ONE = Keys(ANIMALS, GROUP, ZONES, STATES, EVENTS, {"a": "asleep", "e": "alert", **STATES}, RETREATS)
+# The same with some keys of two characters, and one of another alphabet.
+LONG = {"c": "h1", "w": "h2", "1": "A1", "r": "rs", "d": "ж"}
+
+
+def _long(of: dict[str, str]) -> dict[str, str]:
+    return {LONG.get(key, key): name for key, name in of.items()}
+
+
+TWO = Keys(
+    _long(ANIMALS),
+    GROUP,
+    _long(ZONES),
+    _long(STATES),
+    EVENTS,
+    _long(ONE.asleep),
+    tuple(LONG.get(k, k) for k in RETREATS),
+)
 # No whole number of keys takes as long as anything that is waited for.
 KEY_S, READ_S, NAMED_S = 0.0937, 0.7, 5.0
 
@@ -63,12 +97,6 @@ class Happening:
     asked: str = ""
 
 
-def who_fields(who: str) -> dict[str, Any]:
-    if who in ANIMALS:
-        return {"animal": ANIMALS[who]}
-    return {"group": GROUP[who]} if who in GROUP else {"count": 1}
-
-
 @dataclass
 class Base:
     """What all ways of watching share: events, undo, pause, the end."""
@@ -82,6 +110,15 @@ class Base:
     # A key that means nothing ends a line.
     unknown: bool = False
     everyone: tuple[str, ...] = ("1", "2", "3", "Y")
+    keys: Keys = ONE
+    # The first character of a key of two, and what was asked when it was typed.
+    begun_key: str = ""
+    begun_for: tuple[int, int] = (0, 0)
+
+    def who_fields(self, who: str) -> dict[str, Any]:
+        if who in self.keys.animals:
+            return {"animal": self.keys.animals[who]}
+        return {"group": self.keys.group[who]} if who in self.keys.group else {"count": 1}
 
     def feed(self, token: Token) -> None:
         if isinstance(token, tuple):
@@ -100,15 +137,48 @@ class Base:
         elif self.paused:
             return
         elif len(token) == 1:
-            if self.event is not None:
-                self.event_key(token)
-            else:
-                self.press(token)
+            self.character(token)
         elif token == "event":
             self.event = Happening(asked=self.asked())
         else:
-            self.event = None
+            self.event, self.begun_key = None, ""
             self.act(token)
+
+    def character(self, typed: str) -> None:
+        """One character: a key, the first of a key of two, or its second as long as the same is asked."""
+        waits = self.half_key_waits()
+        if waits or self.event is not None or not self.in_count(typed):
+            whole = self.begun_key + typed if waits else typed
+            self.begun_key = ""
+            live = [*self.keys.zones, *self.everyone, *self.keys.asleep, *self.keys.events]
+            if self.goes_on(whole, live):
+                return
+            if waits and whole not in live:
+                if not self.goes_on(typed, live):
+                    self.unknown = True
+                return
+            typed = whole
+        if self.event is not None:
+            self.event_key(typed)
+        else:
+            self.press(typed)
+
+    def goes_on(self, typed: str, live: list[str]) -> bool:
+        """Whether longer keys begin so: then it waits for what follows."""
+        if not any(len(key) > len(typed) and key.startswith(typed) for key in live):
+            return False
+        self.begun_key, self.begun_for = typed, (id(self.half_answer()), id(self.event))
+        return True
+
+    def half_key_waits(self) -> bool:
+        return bool(self.begun_key) and self.begun_for == (id(self.half_answer()), id(self.event))
+
+    def half_answer(self) -> object:
+        """The answer that is being typed."""
+        return None
+
+    def in_count(self, typed: str) -> bool:
+        return False
 
     def wait(self, seconds: float) -> None:
         end = self.now + seconds
@@ -123,12 +193,12 @@ class Base:
 
     def event_key(self, key: str) -> None:
         assert self.event is not None
-        if key in EVENTS and not self.event.what:
-            self.event.what = EVENTS[key]
+        if key in self.keys.events and not self.event.what:
+            self.event.what = self.keys.events[key]
         elif key in self.everyone:
             self.event.who = key
         else:
-            self.unknown = key not in STATES
+            self.unknown = key not in self.keys.states
             return
         self.take_event(self.event)
 
@@ -137,10 +207,16 @@ class Base:
         self.event = event
         if event.what and who:
             self.event = None
-            rec = self.put("happened", **who_fields(who), behaviour=event.what, zone=self.typed_zone(who))
+            rec = self.put(
+                "happened", **self.who_fields(who), behaviour=event.what, zone=self.typed_zone(who)
+            )
             self.acts.append(Act([rec]))
 
     def undo(self) -> None:
+        waits, self.begun_key = self.half_key_waits(), "" if self.half_key_waits() else self.begun_key
+        if waits:
+            return
+        self.begun_key = ""
         if self.event is not None:
             self.event = None
         elif not self.drop_half():
@@ -195,6 +271,12 @@ class Answers(Base):
     typed: str = ""
     doubt: float | None = None
 
+    def half_answer(self) -> object:
+        return self.half
+
+    def in_count(self, typed: str) -> bool:
+        return self.half is not None and self.half.who in self.keys.group and bool(self.typed)
+
     def asked(self) -> str:
         return self.half.who if self.half is not None and self.half.who != "*" else ""
 
@@ -224,7 +306,7 @@ class Answers(Base):
         half = self.half
         assert half is not None
         rec = self.put(
-            "seen", **who_fields(half.who), zone=half.zone, behaviour=half.doing, scan=half.scan,
+            "seen", **self.who_fields(half.who), zone=half.zone, behaviour=half.doing, scan=half.scan,
             sure=False if half.guess else None, hidden=True if half.hidden else None,
         )  # fmt: skip
         self.answered([rec])
@@ -241,7 +323,7 @@ class Answers(Base):
     def before(self, who: str, scan: int | None) -> list[Rec]:
         """Of the scans before this one the nearest that says something of them; in it the last answer."""
         found: list[Rec] = []
-        name = ANIMALS.get(who) or GROUP.get(who) or "nobody known"
+        name = self.keys.animals.get(who) or self.keys.group.get(who) or "nobody known"
         best = -1
         for act in self.acts:
             mine = [
@@ -257,42 +339,47 @@ class Answers(Base):
 
     def press(self, key: str) -> None:
         half = self.half
-        counting = half is not None and half.who in GROUP
-        self.unknown = not counting and key not in (*EVENTS, *self.everyone, *ZONES, *STATES)
+        counting = half is not None and half.who in self.keys.group
+        self.unknown = not counting and key not in (
+            *self.keys.events,
+            *self.everyone,
+            *self.keys.zones,
+            *self.keys.states,
+        )
         if half is None:
             self.idle_key(key)
-        elif half.who in GROUP:
+        elif half.who in self.keys.group:
             if not self.typed and key in self.everyone and key != half.who:
                 self.ask(key)
             elif self.typed or key != half.who:
                 self.typed += key
                 self.doubt = None
         elif not half.zone:
-            if key in ZONES:
-                half.zone = ZONES[key]
+            if key in self.keys.zones:
+                half.zone = self.keys.zones[key]
                 if half.doing:
                     self.complete()
             elif key in self.everyone:
                 self.ask(key)
-            elif key in STATES:
-                half.doing = STATES[key]
-            elif key in EVENTS:
-                self.take_event(Happening(EVENTS[key], asked=self.asked()))
-        elif key in STATES:
-            half.doing = STATES[key]
+            elif key in self.keys.states:
+                half.doing = self.keys.states[key]
+            elif key in self.keys.events:
+                self.take_event(Happening(self.keys.events[key], asked=self.asked()))
+        elif key in self.keys.states:
+            half.doing = self.keys.states[key]
             self.complete()
-        elif key in EVENTS:
-            self.take_event(Happening(EVENTS[key], asked=self.asked()))
+        elif key in self.keys.events:
+            self.take_event(Happening(self.keys.events[key], asked=self.asked()))
         elif key in self.everyone:
             self.ask(key)
-        elif key in ZONES:
-            half.zone = ZONES[key]
+        elif key in self.keys.zones:
+            half.zone = self.keys.zones[key]
 
     def idle_key(self, key: str) -> None:
         if key in self.everyone:
             self.ask(key)
-        elif key in EVENTS:
-            self.take_event(Happening(EVENTS[key], asked=self.asked()))
+        elif key in self.keys.events:
+            self.take_event(Happening(self.keys.events[key], asked=self.asked()))
 
     def act(self, name: str) -> None:
         half = self.half
@@ -304,11 +391,11 @@ class Answers(Base):
             half.guess = not half.guess
         elif name == "hidden":
             half.hidden = not half.hidden
-        elif half.who in GROUP and (name in ("unseen", "accept") or self.typed):
+        elif half.who in self.keys.group and (name in ("unseen", "accept") or self.typed):
             self.counting(half, name)
         elif name == "unseen":
             if half.who != "*":
-                self.answered([self.put("unseen", **who_fields(half.who), scan=half.scan)])
+                self.answered([self.put("unseen", **self.who_fields(half.who), scan=half.scan)])
         elif name == "same":
             self.same(half)
         elif name == "accept" and half.zone:
@@ -332,7 +419,7 @@ class Answers(Base):
             self.doubt = None
         elif name == "accept":
             try:
-                parts = parse_counts(self.typed, ZONES, STATES)
+                parts = parse_counts(self.typed, self.keys.zones, self.keys.states)
             except CountsError:
                 return
             if sum(p.count for p in parts) != SIZE:
@@ -343,12 +430,13 @@ class Answers(Base):
                     return
             recs = []
             for p in parts:
-                about = {**who_fields(half.who), "count": p.count, "scan": half.scan}
+                about = {**self.who_fields(half.who), "count": p.count, "scan": half.scan}
                 if p.zone is None:
                     recs.append(self.put("unseen", **about))
                 else:
                     recs.append(self.put(
-                        "seen", **about, zone=ZONES[p.zone], behaviour=STATES.get(p.behaviour or ""),
+                        "seen", **about, zone=self.keys.zones[p.zone],
+                        behaviour=self.keys.states.get(p.behaviour or ""),
                         sure=False if half.guess else None, hidden=True if half.hidden else None,
                     ))  # fmt: skip
             self.answered(recs)
@@ -398,7 +486,7 @@ class Scans(Answers):
         return min(1 + int((self.now - self.first) // self.every), self.number + 1)
 
     def has(self, scan: int, who: str) -> bool:
-        name = ANIMALS.get(who) or GROUP.get(who)
+        name = self.keys.animals.get(who) or self.keys.group.get(who)
         return any(
             not r.void and r.kind in ("seen", "unseen") and r.fields.get("scan") == scan
             and name in (r.fields.get("animal"), r.fields.get("group"))
@@ -409,7 +497,8 @@ class Scans(Answers):
         return [who for who in self.everyone if not self.has(scan, who)]
 
     def is_half(self) -> bool:
-        return self.half is not None and bool(self.half.zone or self.half.doing or self.typed)
+        said = self.half is not None and bool(self.half.zone or self.half.doing or self.typed)
+        return said or (self.half is not None and self.half_key_waits())
 
     def tick(self) -> None:
         began = False
@@ -438,7 +527,7 @@ class Scans(Answers):
     def miss(self, scan: int, who: str) -> None:
         if (scan, who) not in self.misses:
             self.misses.add((scan, who))
-            self.put("missed", **who_fields(who), scan=scan)
+            self.put("missed", **self.who_fields(who), scan=scan)
 
     def hold(self, on: bool) -> None:
         if on:
@@ -466,7 +555,7 @@ class Scans(Answers):
     def idle_key(self, key: str) -> None:
         if key in self.everyone and self.scan_now() is None:
             self.event = Happening(who=key)
-        elif self.scan >= 1 or key in EVENTS:
+        elif self.scan >= 1 or key in self.keys.events:
             Answers.idle_key(self, key)
         else:
             self.unknown = False  # while they settle any key is told the same
@@ -521,7 +610,7 @@ class Scans(Answers):
     def taken_back(self, act: Act) -> None:
         for scan in range(1, self.scan):
             for who in self.open(scan):
-                name = ANIMALS.get(who) or GROUP.get(who)
+                name = self.keys.animals.get(who) or self.keys.group.get(who)
                 if any(
                     r.fields.get("scan") == scan and name in (r.fields.get("animal"), r.fields.get("group"))
                     for r in self.recs if r.kind in ("seen", "unseen")
@@ -572,36 +661,36 @@ class Focal(Base):
     def state(self, who: str) -> Rec | None:
         mine = [
             r for r in self.recs
-            if not r.void and r.kind in ("seen", "unseen") and r.fields.get("animal") == ANIMALS[who]
+            if not r.void and r.kind in ("seen", "unseen") and r.fields.get("animal") == self.keys.animals[who]
         ]  # fmt: skip
         return mine[-1] if mine else None
 
     def press(self, key: str) -> None:
         who = self.meant()
-        self.unknown = key not in (*EVENTS, *self.everyone, *ZONES, *STATES)
-        if key in EVENTS:
-            self.take_event(Happening(EVENTS[key], asked=who))
+        self.unknown = key not in (*self.keys.events, *self.everyone, *self.keys.zones, *self.keys.states)
+        if key in self.keys.events:
+            self.take_event(Happening(self.keys.events[key], asked=who))
         elif key in self.everyone:
             if len(self.everyone) > 1:
                 self.forget()
                 self.named, self.named_at, self.fresh = key, self.now, True
-        elif who and key in ZONES:
+        elif who and key in self.keys.zones:
             now = self.state(who)
             held = now.fields if now is not None and now.kind == "seen" else {}
-            hidden = held.get("hidden") if held.get("zone") == ZONES[key] else None
-            self.change(who, ZONES[key], self.want or held.get("behaviour", ""), hidden)
-        elif who and key in STATES:
+            hidden = held.get("hidden") if held.get("zone") == self.keys.zones[key] else None
+            self.change(who, self.keys.zones[key], self.want or held.get("behaviour", ""), hidden)
+        elif who and key in self.keys.states:
             now = self.state(who)
             if now is None or now.kind != "seen":
-                self.want, self.named_at = STATES[key], self.now
+                self.want, self.named_at = self.keys.states[key], self.now
             else:
-                self.change(who, now.fields["zone"], STATES[key], now.fields.get("hidden"))
+                self.change(who, now.fields["zone"], self.keys.states[key], now.fields.get("hidden"))
 
     def change(self, who: str, zone: str, doing: str, hidden: bool | None) -> None:
         self.want = ""
         self.named_at, self.fresh = self.now, False
         fields = {
-            **who_fields(who), "zone": zone, "behaviour": doing or None, "hidden": hidden or None,
+            **self.who_fields(who), "zone": zone, "behaviour": doing or None, "hidden": hidden or None,
             "sure": False if self.guess else None,
         }  # fmt: skip
         now = self.state(who)
@@ -622,7 +711,7 @@ class Focal(Base):
         elif name == "unseen":
             if now is None or now.kind != "unseen":
                 self.want, self.fresh = "", False
-                self.acts.append(Act([self.put("unseen", **who_fields(who))], who))
+                self.acts.append(Act([self.put("unseen", **self.who_fields(who))], who))
         elif name == "hidden" and now is not None and now.kind == "seen":
             self.change(
                 who, now.fields["zone"], now.fields.get("behaviour", ""), not now.fields.get("hidden")
@@ -636,10 +725,6 @@ class Focal(Base):
         if only and not typed:
             self.named = ""
         return typed or only
-
-
-RETREATS = ("c", "b", "l", "d")
-ASLEEP = {"a": "asleep", "e": "alert", **STATES}
 
 
 @dataclass
@@ -665,11 +750,14 @@ class Round(Base):
         if self.who and self.doubt is None:
             self.complete(sure=True)
 
+    def in_count(self, typed: str) -> bool:
+        return self.who in self.keys.group and typed.isdigit()
+
     def asked(self) -> str:
         return self.who
 
     def typed_zone(self, who: str) -> str:
-        return ZONES[self.place] if self.who == who else ""
+        return self.keys.zones[self.place] if self.who == who else ""
 
     def of(self, kind: str, name: str = "") -> list[Rec]:
         return [
@@ -682,30 +770,30 @@ class Round(Base):
         return {r.fields["zone"]: r for r in self.of("checked")}
 
     def todo(self) -> list[str]:
-        return [key for key in RETREATS if ZONES[key] not in self.checked()]
+        return [key for key in self.keys.retreats if self.keys.zones[key] not in self.checked()]
 
     def go(self, place: str) -> None:
         self.place, self.who, self.count, self.doubt, self.doing = place, "", "", None, ""
         self.guess = self.hidden = False
-        done = self.checked().get(ZONES.get(place, ""))
+        done = self.checked().get(self.keys.zones.get(place, ""))
         if done is not None and not done.fields.get("skipped"):
             self.lifted = bool(done.fields.get("lifted"))
 
     def press(self, key: str) -> None:
-        self.unknown = key not in (*EVENTS, *self.everyone, *ZONES, *ASLEEP)
+        self.unknown = key not in (*self.keys.events, *self.everyone, *self.keys.zones, *self.keys.asleep)
         if not self.who:
             self.name(key)
-        elif self.who in GROUP and key.isdigit():
+        elif self.who in self.keys.group and key.isdigit():
             self.count, self.doubt, self.unknown = (self.count + key)[:3], None, False
-        elif key in ASLEEP:
-            self.doing = ASLEEP[key]
+        elif key in self.keys.asleep:
+            self.doing = self.keys.asleep[key]
             if self.doubt is None:
                 self.complete()
-        elif key in EVENTS:
-            self.take_event(Happening(EVENTS[key], asked=self.who))
+        elif key in self.keys.events:
+            self.take_event(Happening(self.keys.events[key], asked=self.who))
         elif key == self.who and not self.count:
             return
-        elif (key in self.everyone or key in ZONES) and self.settle():
+        elif (key in self.everyone or key in self.keys.zones) and self.settle():
             self.name(key)
 
     def name(self, key: str) -> None:
@@ -714,32 +802,32 @@ class Round(Base):
                 self.who, self.count, self.doing, self.doubt = key, "", "", None
                 self.half_guess, self.half_hidden = self.guess, self.hidden
                 self.guess = self.hidden = False
-                if key in ANIMALS and self.of("seen", ANIMALS[key]):
+                if key in self.keys.animals and self.of("seen", self.keys.animals[key]):
                     self.doubt = self.now
-        elif key in ZONES:
+        elif key in self.keys.zones:
             self.go(key)
-        elif key in EVENTS:
-            self.take_event(Happening(EVENTS[key]))
+        elif key in self.keys.events:
+            self.take_event(Happening(self.keys.events[key]))
 
     def complete(self, sure: bool = False) -> None:
-        group = self.who in GROUP
+        group = self.who in self.keys.group
         count = int(self.count or 1) if group else None
         if count == 0:
             return
         if count is not None and self.doubt is None:
-            there = sum(r.fields["count"] for r in self.of("seen", GROUP[self.who]))
+            there = sum(r.fields["count"] for r in self.of("seen", self.keys.group[self.who]))
             if there + count > SIZE:
                 self.doubt = self.now
                 return
         if self.doubt is not None and (not sure or self.now - self.doubt < READ_S):
             return
-        zone = ZONES[self.place]
-        old = [] if group else self.of("seen", ANIMALS[self.who])
+        zone = self.keys.zones[self.place]
+        old = [] if group else self.of("seen", self.keys.animals[self.who])
         skipped = self.checked().get(zone)
         if skipped is not None and skipped.fields.get("skipped"):
             old.append(skipped)
         rec = self.put(
-            "seen", **who_fields(self.who), zone=zone, behaviour=self.doing, count=count,
+            "seen", **self.who_fields(self.who), zone=zone, behaviour=self.doing, count=count,
             sure=False if self.half_guess else None, hidden=True if self.half_hidden else None,
         )  # fmt: skip
         who = self.who
@@ -763,18 +851,21 @@ class Round(Base):
 
     def whole(self) -> bool:
         done = self.checked()
-        return all(ZONES[k] in done and not done[ZONES[k]].fields.get("skipped") for k in RETREATS)
+        return all(
+            self.keys.zones[k] in done and not done[self.keys.zones[k]].fields.get("skipped")
+            for k in self.keys.retreats
+        )
 
     def short(self, name: str) -> int:
         seen = self.of("seen", name)
-        if name in GROUP.values():
+        if name in self.keys.group.values():
             return max(0, SIZE - sum(r.fields["count"] for r in seen))
         return int(not seen)
 
     def settle(self) -> bool:
         if not self.who:
             return True
-        if self.who in GROUP and not self.count:
+        if self.who in self.keys.group and not self.count:
             self.who = ""
             return True
         if self.doubt is None:
@@ -793,7 +884,7 @@ class Round(Base):
             else:
                 self.hidden = not self.hidden
         elif name == "lifted":
-            if self.place in RETREATS:
+            if self.place in self.keys.retreats:
                 self.lifted = not self.lifted
         elif self.who and name in ("accept", "same"):
             self.complete(sure=True)
@@ -801,11 +892,15 @@ class Round(Base):
             self.move(name)
 
     def move(self, name: str) -> None:
-        here = any(r.fields["zone"] == ZONES.get(self.place) for r in self.of("seen"))
+        here = any(r.fields["zone"] == self.keys.zones.get(self.place) for r in self.of("seen"))
         if name == "earlier":
-            at = RETREATS.index(self.place) if self.place in RETREATS else len(RETREATS)
+            at = (
+                self.keys.retreats.index(self.place)
+                if self.place in self.keys.retreats
+                else len(self.keys.retreats)
+            )
             if at:
-                self.go(RETREATS[at - 1])
+                self.go(self.keys.retreats[at - 1])
         elif name == "now":
             self.go((self.todo() or [""])[0])
         elif name == "next_one" and self.place:
@@ -818,28 +913,32 @@ class Round(Base):
     def leave(self, skipped: bool, here: bool) -> None:
         if not self.place:
             self.confirm()
-        elif self.place not in RETREATS:
+        elif self.place not in self.keys.retreats:
             self.go((self.todo() or [""])[0])
         elif not (skipped and here):
-            zone = ZONES[self.place]
+            zone = self.keys.zones[self.place]
             before = self.checked().get(zone)
             said: dict[str, Any] = {"skipped": True} if skipped else {"lifted": self.lifted}
             if before is None or before.fields != {"zone": zone, **said}:
                 rec = self.put("checked", zone=zone, **said)
                 self.done([rec], "", [before] if before is not None else [])
-            order = RETREATS.index(self.place)
-            later = [k for k in self.todo() if RETREATS.index(k) > order]
+            order = self.keys.retreats.index(self.place)
+            later = [k for k in self.todo() if self.keys.retreats.index(k) > order]
             self.go(((later or self.todo()) or [""])[0])
 
     def confirm(self) -> None:
-        known = {**ANIMALS, **GROUP}
+        known = {**self.keys.animals, **self.keys.group}
         missing = [
             who for who in self.everyone
             if self.whole() and self.short(known[who]) and not self.of("unseen", known[who])
         ]  # fmt: skip
         if missing and self.now - self.last_at >= READ_S:
             recs = [
-                self.put("unseen", **who_fields(who), count=self.short(known[who]) if who in GROUP else None)
+                self.put(
+                    "unseen",
+                    **self.who_fields(who),
+                    count=self.short(known[who]) if who in self.keys.group else None,
+                )
                 for who in missing
             ]
             self.acts.append(Act(recs))
@@ -859,12 +958,12 @@ class Round(Base):
     def taken_back(self, act: Act) -> None:
         first = act.recs[0]
         if first.kind in ("seen", "checked"):
-            self.go(next(key for key, zone in ZONES.items() if zone == first.fields["zone"]))
+            self.go(next(key for key, zone in self.keys.zones.items() if zone == first.fields["zone"]))
         elif first.kind == "unseen":
             self.go("")
 
     def end(self) -> None:
-        if not self.settle() and self.who in GROUP:
+        if not self.settle() and self.who in self.keys.group:
             self.doubt = -1e9
             self.complete(sure=True)
         self.who = ""

@@ -151,7 +151,7 @@ class Screens:
             self.model.feed(token)
             return
         key = self.chance.choice(_PRESSED[token]) if len(token) > 1 else token
-        whole = self.way == "round" and key in ("enter", "minus", "up", "tab")
+        whole = self.way.startswith("round") and key in ("enter", "minus", "up", "tab")
         again = whole and self.last[0] == key and self.model.now + KEY_S - self.last[1] < 0.3
         self._post(key, token if len(token) == 1 else None)
         # The letter that closed the menu, again at once, belongs to that press.
@@ -173,8 +173,8 @@ class Screens:
 
     def _touch(self, token: str) -> bool:
         """Do a token with a finger where it is on the screen: its room, or its key in a row."""
-        if token == "q":
-            return False  # no key of anything: nowhere to touch
+        if token == "q" or self.model.begun_key:
+            return False  # no key of anything; and half a key is gone on with by a key
         width, height = self.app.size
         places = [
             (x, y) for x, y in (*self._rooms_of(token), *self._chips_of(token)) if x < width and y < height

@@ -18,10 +18,11 @@ from pathlib import Path
 from typing import Any
 
 from tests.recorder.driver import Driver, drive
-from tests.recorder.model import KEY_S, Base, Focal, Passing, Round, Scans, Token
-from tests.recorder.studies import ROUND, STUDY
+from tests.recorder.model import KEY_S, LONG, TWO, Base, Focal, Passing, Round, Scans, Token
+from tests.recorder.studies import ROUND, STUDY, two_characters
 from zoneuse.journal.fold import Entry
 
+_TWOS = ("A1", "2", "3", "Y")
 # Way of watching: the study, what the session is asked for, and the model of it.
 WAYS: dict[str, tuple[str, dict[str, Any], Any]] = {
     "scan": (STUDY, {"minutes": 3.0}, lambda: Scans()),
@@ -30,6 +31,11 @@ WAYS: dict[str, tuple[str, dict[str, Any], Any]] = {
     "focal": (STUDY, {"method": "focal", "animals": ("a1",)}, lambda: Focal(everyone=("1",))),
     "several": (STUDY, {"method": "focal", "animals": ("a1", "a2", "a3")}, lambda: Focal(everyone=("1", "2", "3"))),
     "round": (ROUND, {}, lambda: Round()),
+    "scan of two": (two_characters(STUDY), {"minutes": 3.0}, lambda: Scans(keys=TWO, everyone=_TWOS)),
+    "ad-libitum of two": (two_characters(STUDY), {"method": "ad-libitum"}, lambda: Passing(keys=TWO, everyone=_TWOS)),
+    "several of two": (two_characters(STUDY), {"method": "focal", "animals": ("a1", "a2", "a3")},
+                       lambda: Focal(keys=TWO, everyone=_TWOS[:3])),
+    "round of two": (two_characters(ROUND), {}, lambda: Round(keys=TWO, everyone=_TWOS, place="h1")),
 }  # fmt: skip
 _KEYS = "ccwbrmsx123Yqo56"
 _ACTS = (
@@ -55,11 +61,35 @@ def storm(way: str, seed: int) -> list[Token]:
             tokens.append(("wait", chance.choice((0.3, 1.0, 4.0, 6.0, 25.0, 61.0))))
         else:
             tokens.append(chance.choice(_ACTS))
-    if way == "round":
+    if way.endswith("of two"):
+        tokens = _in_long_keys(tokens, chance)
+    if way.startswith("round"):
         tokens = [t for t in tokens if t != "someone"]
-    if way in ("focal", "several"):
+    if way.startswith(("focal", "several")):
         tokens = [t for t in tokens if t != "now"]
     return tokens
+
+
+def _in_long_keys(tokens: list[Token], chance: random.Random) -> list[Token]:
+    """The same in keys of two characters, now and then with something between them, or without the second."""
+    found: list[Token] = []
+    counted = False
+    for token in tokens:
+        # A number stays one within a group's counts.
+        counted = token == "Y" or (counted and token in ("unseen", *"cwb0123456789rs"))
+        if not isinstance(token, str) or token not in LONG or (counted and token == "1"):
+            found.append(token)
+            continue
+        first, rest = LONG[token][0], LONG[token][1:]
+        found.append(first)
+        kind = chance.random()
+        if kind < 0.04:
+            found.append(("wait", chance.choice((0.3, 6.0, 61.0))))
+        elif kind < 0.08:
+            found.append(chance.choice(("undo", "guess", "event", "pause", "h", "q")))
+        if chance.random() > 0.05:
+            found += list(rest)
+    return found
 
 
 def _as_tokens(text: str) -> list[Token]:
@@ -170,6 +200,7 @@ def through_the_lines(way: str, tokens: list[Token], seed: int) -> int:
 def _line_to_model(model: Base, line: list[str]) -> None:
     """All keys of a line have one time; one that means nothing, or that calls up a doubt, ends it."""
     model.begin_line()
+    model.begun_key = ""
     now = model.now
     for number, token in enumerate(line):
         model.now, model.unknown = now, False
@@ -178,6 +209,7 @@ def _line_to_model(model: Base, line: list[str]) -> None:
             return
     if not model.paused:
         model.take_line()
+    model.begun_key = ""
 
 
 def main(times: int, seed: int) -> None:

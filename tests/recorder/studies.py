@@ -117,6 +117,24 @@ lasts = true
     )
     + HABITS.replace('"scan"', '"retreat-round"')
 )
+_LONG = {
+    'key = "c"': 'key = "h1"',
+    'key = "w"': 'key = "h2"',
+    'key = "1"': 'key = "A1"',
+    'key = "r"': 'key = "rs"',
+}
+
+
+def two_characters(text: str = STUDY) -> str:
+    """A study with some keys of two characters, and one of another alphabet."""
+    text = text.replace('sketch = ["ccccwwbb", "cccclldd", "oooollff"]', 'sketch = ["h1 h1 h2 b", "o o l ж"]')
+    text = text.replace('key = "d"', 'key = "ж"')
+    for old, new in _LONG.items():
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return text
+
+
 TWO_TUBS = (
     """
 format = 1

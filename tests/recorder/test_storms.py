@@ -17,7 +17,7 @@ SEEDS = st.integers(0, 10**9)
 
 @pytest.mark.parametrize("way", sorted(WAYS))
 def test_the_journal_is_what_the_model_says(way: str) -> None:
-    @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
     @given(SEEDS)
     def holds(seed: int) -> None:
         through_the_core(way, storm(way, seed))
@@ -27,7 +27,7 @@ def test_the_journal_is_what_the_model_says(way: str) -> None:
 
 @pytest.mark.parametrize("way", sorted(WAYS))
 def test_line_by_line(way: str) -> None:
-    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
     @given(SEEDS)
     def holds(seed: int) -> None:
         through_the_lines(way, storm(way, seed), seed)

@@ -8,7 +8,7 @@ import pytest
 
 from tests.making import TWO_ZONES, study_folder
 from tests.recorder.driver import drive
-from tests.recorder.studies import HABITS, HEAD, LIVING, STUDY, ZONES
+from tests.recorder.studies import HABITS, HEAD, LIVING, ZONES, two_characters
 from zoneuse.recording.modes.asking import Code
 from zoneuse.recording.modes.counts import parse_counts
 from zoneuse.recording.session.plan import PlanError
@@ -16,25 +16,9 @@ from zoneuse.screens.recorder.panels import Chip, Chips, RoomWords, _one_line
 from zoneuse.screens.review.drawing.rooms import SharedRooms
 from zoneuse.study.toml.file import load_declaration
 
-_TWO = {
-    'key = "c"': 'key = "h1"',
-    'key = "w"': 'key = "h2"',
-    'key = "1"': 'key = "A1"',
-    'key = "r"': 'key = "rs"',
-}
-
-
-def _two(text: str = STUDY) -> str:
-    text = text.replace('sketch = ["ccccwwbb", "cccclldd", "oooollff"]', 'sketch = ["h1 h1 h2 b", "o o l ж"]')
-    text = text.replace('key = "d"', 'key = "ж"')
-    for old, new in _TWO.items():
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    return text
-
 
 def test_both_characters_make_one_answer_with_the_time_of_the_first(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two())
+    d = drive(tmp_path, two_characters())
     d.keys("h")
     assert d.core.prompt(d.now).half == "h"
     d.wait(5).keys("1rs").keys("жm")
@@ -46,13 +30,13 @@ def test_both_characters_make_one_answer_with_the_time_of_the_first(tmp_path: Pa
 
 
 def test_backspace_takes_half_a_key_away_and_no_record(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two())
+    d = drive(tmp_path, two_characters())
     d.keys("h1rs").keys("h⌫")
     assert d.core.prompt(d.now).half == "" and len(d.records("seen")) == 1
 
 
 def test_what_leads_nowhere_records_nothing_and_is_said(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two())
+    d = drive(tmp_path, two_characters())
     d.keys("hb")  # b alone is a zone, but h was begun
     assert d.core.told.code is Code.UNKNOWN_KEY and d.core.draft is not None and d.core.draft.zone is None
     d.keys("hh1rs")  # a key that bounced
@@ -60,7 +44,7 @@ def test_what_leads_nowhere_records_nothing_and_is_said(tmp_path: Path) -> None:
 
 
 def test_half_a_key_waits_for_its_own_animal_and_is_no_other_ones(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two())
+    d = drive(tmp_path, two_characters())
     d.keys("h").wait(61).keys("1rs")
     assert d.said("seen") == ["a1 moss_end resting @1"], "begun in scan 1, for the first animal"
     d.keys("h").wait(125).keys("2")
@@ -72,7 +56,7 @@ def test_counts_with_keys_of_two_characters(tmp_path: Path) -> None:
     assert [(p.zone, p.count, p.behaviour) for p in parts] == [
         ("h1", 3, None), ("h2", 1, None), ("b", 2, "rs"), (None, 1, None)
     ]  # fmt: skip
-    d = drive(tmp_path, _two())
+    d = drive(tmp_path, two_characters())
     d.keys("Yh13 h22rs -1⏎")
     assert [(r.get("zone"), r["count"], r.get("behaviour")) for r in d.records("seen", "unseen")] == [
         ("moss_end", 3, None), ("water_dish", 2, "resting"), (None, 1, None)
@@ -80,13 +64,19 @@ def test_counts_with_keys_of_two_characters(tmp_path: Path) -> None:
 
 
 def test_an_event_and_following_take_them_too(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two(), method="focal", animals=("a1", "a2"))
+    d = drive(tmp_path, two_characters(), method="focal", animals=("a1", "a2"))
     d.keys("A1h1rs2bm")
     assert d.said("seen") == ["a1 moss_end", "a1 moss_end resting", "a2 bark", "a2 bark moving"]
 
 
+def test_whom_a_slowly_typed_key_names_is_meant_from_its_end_on(tmp_path: Path) -> None:
+    d = drive(tmp_path, two_characters(), method="focal", animals=("a1", "a2"))
+    d.keys("A").wait(6).keys("1").wait(4).keys("l")
+    assert d.said("seen") == ["a1 leaf_litter"]
+
+
 def test_a_round_takes_them_and_counts_digits(tmp_path: Path) -> None:
-    d = drive(tmp_path, _two(), method="retreat-round")
+    d = drive(tmp_path, two_characters(), method="retreat-round")
     d.keys("A1rsY3rs⏎")
     assert d.said("seen") == ["a1 moss_end resting", "youngx3 moss_end resting"]
 

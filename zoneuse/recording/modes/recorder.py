@@ -111,7 +111,9 @@ class Recorder:
             meant = whole_key(sheet, key, self.here, moment)
             if meant is None:
                 return
-            key, moment = meant
+            key, begun = meant
+            # An answer has the time of its first character; whom a key names is meant from its last one on.
+            moment = moment if sheet.who(key, self.here) is not None else begun
         sheet.half = None
         if sheet.event is not None:
             event_key(sheet, sheet.event, key, self.here)
