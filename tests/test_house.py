@@ -109,6 +109,12 @@ def test_what_opens_beside_a_moving_animal_loads_nothing_heavy(code: str) -> Non
 def test_help_loads_no_command() -> None:
     code = "import sys; sys.argv = ['zoneuse', '--help']\nfrom zoneuse.cli import cli\ncli(standalone_mode=False)"
     assert not loaded(code) & {*HEAVY, "textual", "rich"}
+    # As a person starts it: what it says beside the answer reads no study.toml.
+    code = (
+        "import contextlib, sys; sys.argv = ['zoneuse', '--help']\nfrom zoneuse.cli import main\n"
+        "with contextlib.suppress(SystemExit):\n    main()"
+    )
+    assert not loaded(code) & {*HEAVY, "textual", "rich", "tomllib", "tomlkit", "zoneinfo"}
 
 
 def test_answers_do_without_what_is_slow_to_load() -> None:

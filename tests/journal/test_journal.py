@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.making import VIENNA, session, study_folder, vienna
+from zoneuse.journal.fold import Place, place_named
 from zoneuse.journal.forms import without_half_letters
 from zoneuse.journal.reader import read_journals
 from zoneuse.journal.records import Record, RecordError, decode, encode
@@ -242,3 +243,15 @@ def test_a_folder_of_rubbish_is_reported_and_never_a_traceback(tmp_path: Path) -
     journals = read_journals(folder)
     assert not journals.sessions
     assert {Path(p.file).stem for p in journals.problems} == set("abcde")
+
+
+def test_a_take_back_that_names_no_part_means_the_first(tmp_path: Path) -> None:
+    assert place_named({"session": "s", "n": 3}) == Place("s", 1, 3)
+    folder = study_folder(tmp_path)
+    journal = session(folder, AT)
+    journal.append("seen", AT, animal="a1", zone="moss", scan=1)
+    journal.append("took-back", AT, of={"session": journal.session, "n": 2})
+    journal.close()
+    found = read_journals(folder)
+    assert not list(found.entries("seen"))
+    assert found.problems == ()

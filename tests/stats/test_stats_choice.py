@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import ast
+import sys
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,7 +16,7 @@ from statsmodels.discrete.conditional_models import ConditionalLogit
 
 from tests.bench.choosing import table
 from zoneuse.answers.preference.words_model import limits_said
-from zoneuse.stats.choice.choice import fit_choice
+from zoneuse.stats.choice.choice import Limit, fit_choice
 
 
 def two_sided(design: np.ndarray, yes: np.ndarray, no: np.ndarray | None = None) -> tuple[np.ndarray, ...]:
@@ -291,3 +296,19 @@ def test_bad_columns_are_named(change: dict[str, np.ndarray], names: str) -> Non
     given = good | change
     with pytest.raises(ValueError, match=names):
         fit_choice(given.pop("x"), given.pop("moment"), given.pop("chosen"), **given)
+
+
+def test_each_code_that_limits_a_fit_has_its_words() -> None:
+    source = Path(str(sys.modules[fit_choice.__module__].__file__)).read_text("utf-8")
+    codes = {
+        node.args[0].value
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Limit"
+        and isinstance(node.args[0], ast.Constant)
+    }  # fmt: skip
+    assert len(codes) >= 7
+    for code in codes:
+        one = Limit(code, ("warm",), ("damp",), 3)
+        fit = replace(fit_choice(*table(50, 3, 1, seed=1)), limits=(one,))
+        said = limits_said(fit)
+        assert said.endswith(".") and "{" not in said and "_" not in said, code
