@@ -258,7 +258,7 @@ def test_an_array_of_numbers_is_named_once() -> None:
 
 def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    extras = [d for name in ("xlsx", "cluster") for d in project["optional-dependencies"][name]]
+    extras = [d for name in ("xlsx", "cluster", "live") for d in project["optional-dependencies"][name]]
     declared = {re.split(r"[^\w-]", d)[0].replace("-", "_") for d in (*project["dependencies"], *extras)}
     imported = {
         name.split(".")[0]
@@ -279,7 +279,7 @@ def test_what_is_declared_is_imported_and_what_is_imported_is_declared() -> None
 
 # What others ask of a room stands at its door. Commands and screens are no rooms to ask: they ask others.
 DOORS = (
-    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording", "live.tracks",
+    "study", "journal", "tables", "pictures", "figures", "page", "export", "recording", "live.tracks", "live.heard",
     *(f"readings.{name}" for name in ("recognise", "times", "read", "store", "trust")),
     *sorted(f"stats.{p.name}" for p in (PACKAGE / "stats").iterdir() if (p / "__init__.py").exists()),
     *(f"answers.{kind.folder}" for kind in ANSWERS),

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "adjust": ("records.adjusting:adjust", "Put a change to the enclosure on record."),
     "readings": ("intake.readings:readings", "Take in what loggers wrote."),
     "sightings": ("intake.sightings:sightings", "Take in a table of past observations."),
+    "listen": ("intake.listening:listen", "Take in readings as they come: MQTT, BTHome."),
     "tracks": ("intake.tracks:tracks", "Take in positions of animals, or reads of antennas."),
     **{kind.name: (kind.command and f"answers.{kind.command}", kind.line) for kind in ANSWERS},
     "report": ("answers.reporting:report", "The answers as one page: for a screen, a phone, paper."),

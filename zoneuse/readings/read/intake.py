@@ -189,7 +189,8 @@ def _check_against_stored(staged: Staged, intaken: Sequence[Intake]) -> None:
 
 def find_to_undo(study: Path, file: str) -> list[Intake]:
     """Intakes meant by a file: the same bytes where the file is still there, else its name or the intake's id."""
-    intaken, _ = intakes(study)
+    # What is only heard so far is no intake to be undone.
+    intaken = [i for i in intakes(study)[0] if not i.id.startswith("~")]
     path = Path(file)
     if path.is_file():
         digest = sha256_of(path)

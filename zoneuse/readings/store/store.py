@@ -30,8 +30,10 @@ from ...study.quantities import QUANTITIES
 from ...study.regular import read_regular, refuse_elsewhere
 from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Behind
+from .live_days import FOLDER as LIVE
+from .live_days import Day, live_taken, read_days
 from .sealing import crc_of, sealed, unsealed
-from .strict import MOST_RECORD_BYTES, check_record, damage_of
+from .strict import MOST_RECORD_BYTES, check_record, damage_of, damaged, first_value, may_hold
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
@@ -214,7 +216,7 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
     found: list[Intake] = []
     problems: list[Problem] = []
     if not folder.is_dir():
-        return found, problems
+        return _open_days(study), problems
     for path in sorted(folder.iterdir()):
         if not _RECORD.fullmatch(path.name) or path.with_suffix(".undone.json").exists():
             continue
@@ -229,7 +231,23 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
                         "the record of an intake",
                         "Restore it from a copy, or take the file in again; its readings do not count now")
             )  # fmt: skip
-    return sorted(found, key=lambda one: (one.made, one.id)), problems
+    return [*sorted(found, key=lambda one: (one.made, one.id)), *_open_days(study)], problems
+
+
+def _open_days(study: Path) -> list[Intake]:
+    """What was heard and is no intake yet, in the shape of one; its id begins with a tilde."""
+    if not (readings_folder(study) / LIVE).is_dir():
+        return []
+    return [
+        Intake(f"~{day.file}", f"live/{day.file}", "", 0, "~", tuple(_live_parts(day)), refused=day.damaged)
+        for day in read_days(study, live_taken(study))
+    ]
+
+
+def _live_parts(day: Day) -> Iterator[Part]:
+    for logger, times in day.times.items():
+        if _LOGGER.fullmatch(logger):
+            yield Part(logger, len(times), int(times[0]), int(times[-1]), tuple(day.values[logger]))
 
 
 def _damage(study: Path, intake: str, part: Part) -> Problem | None:
@@ -239,16 +257,7 @@ def _damage(study: Path, intake: str, part: Part) -> Problem | None:
         found = damage_of(path, part.rows, (part.first_ms, part.last_ms), part.crc)
     except (OSError, ValueError, pa.ArrowException) as error:
         found = f"cannot be read ({type(error).__name__})"
-    return _damaged(path, found) if found else None
-
-
-def _damaged(path: Path, found: str) -> Problem:
-    return Problem(
-        "damaged-readings", str(path), "", f"{found}, and its readings are left out",
-        "the readings of a committed intake",
-        "Wait until your file synchroniser is done, restore the file from a copy, or undo that intake "
-        "(zoneuse readings --undo FILE) and take the export in again",
-    )  # fmt: skip
+    return damaged(path, found) if found else None
 
 
 def _intake(raw: dict[str, Any], path: Path) -> Intake:
@@ -308,7 +317,11 @@ def read(
         piece
         for intake, part in held
         if _meets(part, since_ms, until_ms)
-        for piece in _pieces(part_path(study, logger, intake.id), since_ms, until_ms)
+        for piece in (
+            _heard(study, logger, intake)
+            if intake.id.startswith("~")
+            else _pieces(part_path(study, logger, intake.id), since_ms, until_ms)
+        )
     ]
     names = [q for q in QUANTITIES if any(q in piece for piece in pieces)]
     times = np.concatenate([p["at"] for p in pieces]) if pieces else np.empty(0, np.int64)
@@ -335,16 +348,22 @@ def _spoken_of(found: Readings, parts: list[Part]) -> Readings:
     )
 
 
+def _heard(study: Path, logger: str, intake: Intake) -> Iterator[dict[str, Any]]:
+    for day in read_days(study, live_taken(study)):
+        if intake.id == f"~{day.file}" and logger in day.times:
+            yield {"at": day.times[logger], **day.values[logger]}
+
+
 def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[dict[str, Any]]:
     try:
         with pq.ParquetFile(path.absolute()) as file:
-            wanted = [g for g in range(file.num_row_groups) if _may_hold(file, g, since_ms, until_ms)]
+            wanted = [g for g in range(file.num_row_groups) if may_hold(file, g, since_ms, until_ms)]
             if not wanted:
                 return
             names = [n for n in file.schema_arrow.names if n == "at" or n in QUANTITIES]
             table = file.read_row_groups(wanted, names)
     except (OSError, pa.ArrowException) as error:
-        raise ProblemError([_damaged(path, f"cannot be read ({type(error).__name__})")]) from None
+        raise ProblemError([damaged(path, f"cannot be read ({type(error).__name__})")]) from None
     piece: dict[str, Any] = {"at": int64s(one_chunk(table["at"]))}
     piece |= {q: float64s(one_chunk(table[q])) for q in QUANTITIES if q in table.column_names}
     at = piece["at"]
@@ -354,14 +373,6 @@ def _pieces(path: Path, since_ms: int | None, until_ms: int | None) -> Iterator[
     if until_ms is not None:
         inside &= at < until_ms
     yield piece if inside.all() else {name: column[inside] for name, column in piece.items()}
-
-
-def _may_hold(file: pq.ParquetFile, group: int, since_ms: int | None, until_ms: int | None) -> bool:
-    bounds = file.metadata.row_group(group).column(0).statistics
-    if bounds is None or not bounds.has_min_max or (since_ms is None and until_ms is None):
-        return True
-    low, high = bounds.min_raw, bounds.max_raw
-    return (until_ms is None or low < until_ms) and (since_ms is None or high >= since_ms)
 
 
 def _meets(part: Part, since_ms: int | None, until_ms: int | None) -> bool:
@@ -381,16 +392,9 @@ def _each_time_once(logger: str, times: Times, values: dict[str, Values]) -> Rea
     once: dict[str, Values] = {}
     conflict = {}
     for q, v in values.items():
-        once[q] = _first_value(v, starts)
+        once[q] = first_value(v, starts)
         low = np.fmin.reduceat(v, starts)
         high = np.fmax.reduceat(v, starts)
         # NaN compares False: a time with one value, or none, is no conflict.
         conflict[q] = (high - low) > QUANTITIES[q].near
     return Readings(logger, times[starts], once, conflict)
-
-
-def _first_value(values: Values, starts: np.ndarray[Any, np.dtype[np.intp]]) -> Values:
-    """The first value that is there, for each run of equal times."""
-    place = np.where(np.isnan(values), len(values), np.arange(len(values)))
-    first = np.minimum.reduceat(place, starts)
-    return np.append(values, np.nan)[first]

@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from ...study.problems import Problem
 from ...study.quantities import QUANTITIES
 from ...study.regular import require_regular
-from ..arrow_arrays import AT_TYPE
+from ..arrow_arrays import AT_TYPE, Values
 from .sealing import crc_of
 
 _YEAR_2200_MS = 7_258_118_400_000
@@ -96,3 +98,29 @@ def _within(about: pq.FileMetaData, column: int, span_ms: tuple[int, int]) -> bo
         if low < span_ms[0] or high > span_ms[1]:
             return False
     return True
+
+
+def damaged(path: Path, found: str) -> Problem:
+    """A committed file that cannot be believed, as a problem with its remedy."""
+    return Problem(
+        "damaged-readings", str(path), "", f"{found}, and its readings are left out",
+        "the readings of a committed intake",
+        "Wait until your file synchroniser is done, restore the file from a copy, or undo that intake "
+        "(zoneuse readings --undo FILE) and take the export in again",
+    )  # fmt: skip
+
+
+def first_value(values: Values, starts: np.ndarray[Any, np.dtype[np.intp]]) -> Values:
+    """The first value that is there, for each run of equal times."""
+    place = np.where(np.isnan(values), len(values), np.arange(len(values)))
+    first = np.minimum.reduceat(place, starts)
+    return np.append(values, np.nan)[first]
+
+
+def may_hold(file: pq.ParquetFile, group: int, since_ms: int | None, until_ms: int | None) -> bool:
+    """Whether a group of rows of a file can hold times between these two."""
+    bounds = file.metadata.row_group(group).column(0).statistics
+    if bounds is None or not bounds.has_min_max or (since_ms is None and until_ms is None):
+        return True
+    low, high = bounds.min_raw, bounds.max_raw
+    return (until_ms is None or low < until_ms) and (since_ms is None or high >= since_ms)

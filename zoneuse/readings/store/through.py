@@ -22,7 +22,8 @@ def read_through(study: Path) -> tuple[int, int, list[Problem]]:
     rows, files = 0, 0
     problems = []
     for intake in intakes(study)[0]:
-        for part in intake.parts:
+        # What is only heard so far lies in its day file, each line under its own checksum.
+        for part in intake.parts if not intake.id.startswith("~") else ():
             path = part_path(study, part.logger, intake.id)
             try:
                 rows += _rows(path)

@@ -1,0 +1,116 @@
+"""A broker listened to over MQTT: connected again whenever it goes, acknowledged only what is on the disk."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import ssl
+import time
+import zlib
+from typing import Any
+
+from .keeping import WAITS_S
+from .listener import Listener
+
+_ACKED, _ALERT_S = {1, 2}, 600.0
+
+
+async def broker_loop(listener: Listener) -> None:
+    """Connect, listen, and connect again; whatever a broker does is told and never the end."""
+    from aiomqtt import MqttError
+
+    tries, told = 0, ""
+    while True:
+        began = time.monotonic()
+        try:
+            await _connected(listener)
+        except (MqttError, OSError, ssl.SSLError, ValueError) as error:
+            says = f"The broker {listener.declared.live.broker} is not there ({error}); trying again."
+            if says != told or time.monotonic() - began > 60:
+                listener.asked.say(says)
+            told = says
+        tries = 0 if time.monotonic() - began > 5 else tries + 1
+        await asyncio.sleep(WAITS_S[min(tries, len(WAITS_S) - 1)])
+
+
+def _identity(listener: Listener) -> str:
+    """The same for a study on a machine, so that the broker keeps for it what it missed."""
+    where = f"{os.uname().nodename if hasattr(os, 'uname') else ''}|{listener.declared.folder.resolve()}"
+    return f"zoneuse-{zlib.crc32(where.encode()):08x}"
+
+
+async def _connected(listener: Listener) -> None:
+    from aiomqtt import Client
+
+    live, asked = listener.declared.live, listener.asked
+    context = ssl.create_default_context(cafile=live.ca or None) if live.tls else None
+    client = Client(
+        live.broker, live.port, username=asked.user, password=asked.password, identifier=_identity(listener),
+        clean_session=False, tls_context=context, keepalive=30,
+    )  # fmt: skip
+    inner = client._client  # acknowledging by hand is not in the library's own words
+    inner.manual_ack_set(True)
+    fresh = asyncio.Event()
+
+    def came(_: Any, __: Any, message: Any) -> None:
+        def ack() -> None:
+            if message.qos in _ACKED:
+                inner.ack(message.mid, message.qos)
+
+        number = message.mid if message.qos in _ACKED else 0
+        listener.take_message(message.topic, message.payload, ack, retained=bool(message.retain), number=number,
+                              again=bool(message.dup))  # fmt: skip
+        fresh.set()
+
+    inner.on_message = came
+    # What was not acknowledged before the connection went is sent again: it must not wait here twice.
+    listener.waiting.clear()
+    async with client:
+        for heard in live.topics:
+            await client.subscribe(heard.topic, qos=1)
+        asked.say(f"Listening to {live.broker}, {len(live.topics)} topic{'s' * (len(live.topics) != 1)}.")
+        tasks = [asyncio.create_task(_until_gone(client)), asyncio.create_task(_write_loop(listener, fresh))]
+        if asked.alerts is not None and live.publish:
+            tasks.append(asyncio.create_task(_publish_loop(listener, client)))
+        try:
+            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            for task in done:
+                task.result()
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+
+
+async def _until_gone(client: Any) -> None:
+    async for _ in client.messages:  # ours come by the callback; this ends with the connection
+        pass
+
+
+async def _write_loop(listener: Listener, fresh: asyncio.Event) -> None:
+    while True:
+        await fresh.wait()
+        fresh.clear()
+        while listener.waiting:
+            if not listener.write() and listener.waiting:
+                await asyncio.sleep(1.0)
+            await asyncio.sleep(0)
+
+
+async def _publish_loop(listener: Listener, client: Any) -> None:
+    """What needs the keeper, whenever it has changed."""
+    said = ""
+    while True:
+        assert listener.asked.alerts is not None
+        try:
+            found = await asyncio.to_thread(listener.asked.alerts)
+        except Exception as error:  # an answer that cannot be given is itself worth knowing
+            found = {"needs": [], "cannot_tell": [f"{type(error).__name__}: {error}"]}
+        text = json.dumps(found, ensure_ascii=False)
+        if text != said:
+            body = {"at": listener.asked.wall().isoformat(timespec="seconds"), **found}
+            topic = listener.declared.live.publish
+            await client.publish(topic, json.dumps(body, ensure_ascii=False), qos=1, retain=True)
+            said = text
+        await asyncio.sleep(_ALERT_S)

@@ -1,0 +1,105 @@
+"""What was heard, kept: appended at once, each once, committed day by day as an ordinary intake."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import deque
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from pathlib import Path
+
+from ...readings.store.live_days import Day, LiveRow, append, day_path, live_taken, read_days
+from ...readings.store.store import Intake, PartWriter, commit, new_id
+from ...readings.trust.newest import refresh_newest
+from ...study.model import Declaration
+
+_RECENT = 20_000
+# How long to wait before the next try.
+WAITS_S = (1.0, 2.0, 5.0, 10.0, 30.0)
+
+
+class Keeper:
+    """The day files of one study. ``put`` returns once its readings are on the disk: then they may be acknowledged."""
+
+    def __init__(self, study: Path) -> None:
+        self.study = study
+        self.damaged = 0
+        self._order: deque[tuple[str, str]] = deque(maxlen=_RECENT)
+        self._packets: set[tuple[str, str]] = set()
+        self._times: dict[str, set[int]] = {}
+        for day in self._open_days():
+            self.damaged += day.damaged
+            for logger, times in day.times.items():
+                self._times.setdefault(logger, set()).update(times.tolist())
+            for packet in day.packets:
+                self._remember(packet)
+
+    def _open_days(self) -> list[Day]:
+        return read_days(self.study, live_taken(self.study))
+
+    def _remember(self, packet: str) -> None:
+        if packet and ("", packet) not in self._packets:
+            if len(self._order) == _RECENT:
+                self._packets.discard(self._order[0])
+            self._order.append(("", packet))
+            self._packets.add(("", packet))
+
+    def knows(self, packet: str) -> bool:
+        """Whether a packet of this id was kept already."""
+        return ("", packet) in self._packets
+
+    def put(self, rows: Iterable[LiveRow]) -> int:
+        """Keep readings, each time of a logger once; how many were new. Raises OSError where the disk refuses."""
+        fresh: list[LiveRow] = []
+        for row in rows:
+            known = self._times.setdefault(row.logger, set())
+            if row.at_ms not in known:
+                known.add(row.at_ms)
+                fresh.append(row)
+        try:
+            append(self.study, fresh)
+        except OSError:
+            for row in fresh:
+                self._times[row.logger].discard(row.at_ms)
+            raise
+        for row in fresh:
+            self._remember(row.packet)
+        return len(fresh)
+
+    def commit_days(self, now: datetime, before_ms: int | None = None) -> list[Intake]:
+        """Make intakes of the day files; with ``before_ms`` only of days that are over by then."""
+        done = []
+        for day in self._open_days():
+            if before_ms is None or day.file < day_path(self.study, before_ms).name:
+                done.append(self._commit(day, now))
+        return done
+
+    def _commit(self, day: Day, now: datetime) -> Intake:
+        path = self.study / "readings" / "live" / day.file
+        with path.open("rb") as stream:
+            stream.seek(day.since)
+            digest = hashlib.sha256(stream.read(day.until - day.since)).hexdigest()
+        name, parts, kept = new_id(), [], 0
+        for logger, times in day.times.items():
+            values = day.values[logger]
+            writer = PartWriter(self.study, name, logger, tuple(values))
+            try:
+                writer.write(times, values)
+                parts.append(writer.place())
+            except BaseException:
+                writer.discard()
+                raise
+            kept += len(times)
+        intake = Intake(
+            name, f"live/{day.file}", digest, day.until - day.since, now.isoformat(), tuple(parts),
+            kept=kept, refused=day.damaged, layout={"live": {"file": day.file, "since": day.since, "until": day.until}},
+        )  # fmt: skip
+        commit(self.study, intake)
+        return intake
+
+    def refresh(self, declared: Declaration) -> None:
+        """``newest.json`` anew, for the recorder."""
+        refresh_newest(self.study, declared)
+
+
+Say = Callable[[str], None]

@@ -1,0 +1,196 @@
+"""What comes from brokers and adverts: read, told, kept, acknowledged."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ...readings.store.live_days import LiveRow
+from ...study.clock import to_ms
+from ...study.model import Declaration
+from ...study.quantities import QUANTITIES
+from .adverts import Adverts
+from .keeping import Keeper, Say
+from .payload import heard_as, values_of
+
+_SILENT_S, _STEP_S = 900.0, 2.0
+_MOST_AT_ONCE = 500
+
+
+@dataclass(slots=True)
+class Heard:
+    """A source of readings: which logger it is ("" where nobody said), when it last spoke, how often."""
+
+    name: str
+    logger: str
+    last: datetime
+    count: int = 0
+    says: str = ""
+    trouble: str = ""
+    silent: bool = False
+    key: str = ""
+
+
+@dataclass(slots=True)
+class Asked:
+    """How to listen: the clocks, where to say things, what needs the keeper (None: not published), TLS and names."""
+
+    wall: Callable[[], datetime]
+    mono: Callable[[], float]
+    say: Say
+    alerts: Callable[[], dict[str, Any]] | None = None
+    user: str | None = None
+    password: str | None = None
+    keys: dict[str, bytes] = field(default_factory=dict)
+    scan: Callable[[Callable[[str, bytes], None]], Awaitable[None]] | None = None
+    silent_s: float = _SILENT_S
+
+
+class Listener:
+    """One study listening. ``take_message`` and ``take_advert`` are what brokers and scanners call."""
+
+    def __init__(self, declared: Declaration, asked: Asked) -> None:
+        self.declared, self.asked = declared, asked
+        self.keeper = Keeper(declared.folder)
+        self.sources: dict[str, Heard] = {}
+        self.adverts = Adverts(asked.keys)
+        self.waiting: list[tuple[LiveRow, Callable[[], None]]] = []
+        self._dirty = True
+        self._was: tuple[datetime, float] | None = None
+        if self.keeper.damaged:
+            asked.say(
+                f"{self.keeper.damaged} lines of the day file are damaged and left out; the rest is there."
+            )
+
+    # --- what comes -------------------------------------------------------------------------------------------
+
+    def take_message(
+        self, topic: str, payload: bytes, ack: Callable[[], None], *, retained: bool = False, number: int = 0,
+        again: bool = False,
+    ) -> None:  # fmt: skip
+        """An MQTT message; ``ack`` is called once it is on the disk, or is nothing to keep."""
+        heard = heard_as(self.declared.live.topics, topic)
+        packet = f"{number:04x}{zlib.crc32(topic.encode() + b'|' + payload):08x}"
+        if heard is None or retained or (again and self.keeper.knows(packet)):
+            ack()
+            return
+        values, at, trouble = values_of(heard, payload)
+        source = self._source(topic, heard.logger, values, trouble)
+        if not heard.logger or not values:
+            ack()
+            return
+        moment = at or self.asked.wall()
+        source.logger = heard.logger
+        self.waiting.append((LiveRow(to_ms(moment), heard.logger, values, packet if number else ""), ack))
+
+    def take_advert(self, address: str, data: bytes) -> None:
+        """The service data of a BTHome advert."""
+        address = address.upper()
+        packet = self.adverts.new(address, data, self.asked.mono())
+        if packet is None:
+            return
+        logger = self.declared.live.devices.get(address, "")
+        self._source(address, logger, dict(packet.values), packet.trouble)
+        if logger and packet.values:
+            row = LiveRow(to_ms(self.asked.wall()), logger, packet.values, "")
+            self.waiting.append((row, lambda: None))
+
+    def _source(self, name: str, logger: str, values: dict[str, float], trouble: str) -> Heard:
+        now = self.asked.wall()
+        source = self.sources.get(name)
+        says = ", ".join(
+            f"{v:.{QUANTITIES[q].brief_digits}f} {QUANTITIES[q].unit}" for q, v in values.items()
+        )
+        if source is None:
+            source = self.sources[name] = Heard(name, logger, now)
+            if not logger:
+                source.key = next((k for k in "abcdefghijklmnoprstuvwxyz" if k not in self._keys()), "")
+                self.asked.say(f"{name}: {says or trouble or 'nothing to read'}; no logger of the study"
+                               + (f" (press {source.key} to say which)" if source.key else ""))  # fmt: skip
+            else:
+                self.asked.say(f"{name}: {says or 'nothing to read'}; this is {logger}")
+        if source.silent:
+            source.silent = False
+            self.asked.say(f"{name} ({source.logger}): heard again, {says}")
+        if trouble and trouble != source.trouble:
+            self.asked.say(f"{name}: {trouble}")
+        source.last, source.says, source.trouble, source.logger = now, says, trouble, logger
+        source.count += 1
+        return source
+
+    def _keys(self) -> set[str]:
+        return {s.key for s in self.sources.values() if s.key and not s.logger}
+
+    # --- what is done with it ---------------------------------------------------------------------------------
+
+    def write(self) -> int:
+        """Put on the disk what waits, then acknowledge it; a disk that refuses is told, and tried again."""
+        some = self.waiting[:_MOST_AT_ONCE]
+        if not some:
+            return 0
+        try:
+            new = self.keeper.put(row for row, _ in some)
+        except OSError as error:
+            waiting = len(self.waiting)
+            self.asked.say(
+                f"The disk refuses ({error.strerror}); {waiting} readings wait, none is acknowledged."
+            )
+            return 0
+        del self.waiting[: len(some)]
+        for _, ack in some:
+            ack()
+        self._dirty = self._dirty or new > 0
+        return new
+
+    def look_around(self) -> None:
+        """What time brings: a clock that stepped, a sensor gone silent, a day that is over, the newest values."""
+        now, mono = self.asked.wall(), self.asked.mono()
+        if self._was is not None:
+            step = (now - self._was[0]).total_seconds() - (mono - self._was[1])
+            if abs(step) > _STEP_S:
+                way = "forward" if step > 0 else "back"
+                self.asked.say(
+                    f"This machine's clock was set {way} by {abs(step):.0f} s; readings follow it."
+                )
+        self._was = now, mono
+        for source in self.sources.values():
+            quiet = (now - source.last).total_seconds()
+            if source.logger and not source.silent and quiet > self.asked.silent_s:
+                source.silent = True
+                told = f"silent for {quiet / 60:.0f} min; nothing is filled in"
+                self.asked.say(f"{source.name} ({source.logger}): {told}.")
+        if self._dirty:
+            self._dirty = False
+            self.keeper.refresh(self.declared)
+        for intake in self.keeper.commit_days(now, to_ms(now)):
+            self.asked.say(f"{intake.file}: {intake.kept:,} readings taken in.")
+
+    def stop(self) -> None:
+        """Keep what waits and commit the day."""
+        while self.waiting and self.write():
+            pass
+        for intake in self.keeper.commit_days(self.asked.wall()):
+            self.asked.say(f"{intake.file}: {intake.kept:,} readings taken in.")
+        self.keeper.refresh(self.declared)
+
+
+def bind(listener: Listener, name: str, logger: str) -> None:
+    """Say in study.toml which logger a device or topic is. Raises ProblemError where that would be unsound."""
+    from ...study.toml.edit import edit_study
+    from ...study.toml.edits import Edit
+    from ...study.toml.toml_text import edited
+
+    live = listener.declared.live
+    heard = heard_as(live.topics, name)
+    if heard is not None:
+        stands = {"logger": logger, **heard.values, **({"at": heard.at} if heard.at else {})}
+        edit = Edit(("live", "mqtt", "topics", name), stands)
+    else:
+        edit = Edit(("live", "bthome", "devices", name), logger)
+    listener.declared = edit_study(Path(listener.declared.folder), lambda text: edited(text, [edit]))
+    listener.sources.pop(name, None)
+    listener.asked.say(f"{name} is {logger} from now on; written to study.toml.")

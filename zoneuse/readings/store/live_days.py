@@ -1,0 +1,194 @@
+"""The day file of `listen`: a line a reading, each with its checksum, appended at once; an intake once committed.
+
+::
+
+    {"at":"2026-03-04T18:02:11.000Z","logger":"L1","temperature_c":21.4,"id":"9f3c…","crc":"1a2b3c4d"}
+
+The file only grows. The record of an intake says up to which byte it has taken it in (``layout.live``), so what is in
+the store already is not read from here again; a line that was cut short by a crash is counted and never believed.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import os
+import zlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ...study.clock import from_ms
+from ...study.durable import make_folder, sync_folder
+from ...study.quantities import QUANTITIES
+from ...study.regular import read_regular, refuse_elsewhere
+
+FOLDER = "live"
+_CRC = b',"crc":"'
+_TAIL = len(_CRC) + 10
+_MOST_BYTES = 512_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class LiveRow:
+    """One reading: when (ms UTC), of which logger, its values, and the id of the packet it came in."""
+
+    at_ms: int
+    logger: str
+    values: Mapping[str, float]
+    packet: str = ""
+
+
+def day_path(study: Path, at_ms: int) -> Path:
+    """The day file that a time falls into, by the days of UTC."""
+    return study / "readings" / FOLDER / f"{from_ms(at_ms):%Y-%m-%d}.jsonl"
+
+
+def encoded(row: LiveRow) -> bytes:
+    """A reading as its line, newline included."""
+    at = (
+        datetime.fromtimestamp(row.at_ms / 1000, UTC)
+        .isoformat(timespec="milliseconds")
+        .replace("+00:00", "Z")
+    )
+    line: dict[str, Any] = {"at": at, "logger": row.logger, **row.values}
+    if row.packet:
+        line["id"] = row.packet
+    body = json.dumps(line, ensure_ascii=False, separators=(",", ":"), allow_nan=False)[:-1].encode()
+    return body + _CRC + b"%08x" % zlib.crc32(body) + b'"}\n'
+
+
+def decoded(line: bytes) -> LiveRow | None:
+    """The reading in a line (without its newline); None where its checksum does not fit."""
+    body = line[:-_TAIL]
+    if line[-_TAIL:-10] != _CRC or line[-2:] != b'"}' or line[-10:-2] != b"%08x" % zlib.crc32(body):
+        return None
+    try:
+        said = json.loads(body + b"}")
+        at = datetime.fromisoformat(said.pop("at"))
+        logger, packet = said.pop("logger"), said.pop("id", "")
+        values = {q: float(v) for q, v in said.items() if q in QUANTITIES}
+        return LiveRow(round(at.timestamp() * 1000), str(logger), values, str(packet))
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError):
+        return None
+
+
+def append(study: Path, rows: Iterable[LiveRow]) -> None:
+    """Append readings, flushed to the disk when this returns. A line that a crash cut short is ended first.
+
+    Raises OSError where the disk refuses: then none of them may be taken for written.
+    """
+    by_file: dict[Path, list[bytes]] = {}
+    for row in rows:
+        by_file.setdefault(day_path(study, row.at_ms), []).append(encoded(row))
+    for path, lines in by_file.items():
+        refuse_elsewhere(study, path.parent)
+        make_folder(path.parent)
+        new = not path.exists()
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644)
+        try:
+            size = os.fstat(handle).st_size
+            torn = size > 0 and os.pread(handle, 1, size - 1) != b"\n" if hasattr(os, "pread") else False
+            _write(handle, (b"\n" if torn else b"") + b"".join(lines))
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        if new:
+            sync_folder(path.parent)
+
+
+def _write(handle: int, data: bytes) -> None:
+    done = 0
+    while done < len(data):
+        done += os.write(handle, data[done:])
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What of a day file is not in the store yet: ``file`` its name, columns by logger, and lines that are damaged.
+
+    ``until``: the byte after its last whole line. ``packets``: the newest packets' ids.
+    """
+
+    file: str
+    times: Mapping[str, np.ndarray[Any, np.dtype[np.int64]]]
+    values: Mapping[str, Mapping[str, np.ndarray[Any, np.dtype[np.float64]]]]
+    damaged: int
+    since: int
+    until: int
+    packets: tuple[str, ...] = ()
+
+
+def read_days(study: Path, taken: Mapping[str, int]) -> list[Day]:
+    """The open part of every day file, oldest first; ``taken`` says up to which byte each is in the store."""
+    folder = study / "readings" / FOLDER
+    if not folder.is_dir():
+        return []
+    found = []
+    for path in sorted(folder.glob("????-??-??.jsonl")):
+        try:
+            size = path.stat().st_size
+            if size > taken.get(path.name, 0):
+                found.append(_day(path, path.stat().st_mtime_ns, size, taken.get(path.name, 0)))
+        except OSError:
+            continue
+    return found
+
+
+@functools.lru_cache(4096)
+def _offset(path: Path, changed: int) -> tuple[str, int] | None:
+    data = read_regular(path, 32_000_000)
+    if b'"live"' not in data:
+        return None
+    try:
+        told = json.loads(data)["layout"]["live"]
+        return str(told["file"]), int(told["until"])
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
+def live_offset(record: Path) -> tuple[str, int] | None:
+    """The day file and the byte up to which an intake's record has taken it in; None for every other record."""
+    try:
+        return _offset(record, record.stat().st_mtime_ns)
+    except OSError:
+        return None
+
+
+def live_taken(study: Path) -> dict[str, int]:
+    """Up to which byte each day file is in the store, or was before its intake was undone."""
+    folder = study / "readings" / "taken-in"
+    if not (study / "readings" / FOLDER).is_dir() or not folder.is_dir():
+        return {}
+    found: dict[str, int] = {}
+    for path in folder.glob("????????.json"):
+        if (told := live_offset(path)) is not None:
+            found[told[0]] = max(found.get(told[0], 0), told[1])
+    return found
+
+
+@functools.lru_cache(64)
+def _day(path: Path, changed: int, size: int, since: int) -> Day:
+    data = read_regular(path, _MOST_BYTES)[since:]
+    whole = data[: data.rfind(b"\n") + 1]
+    rows: dict[str, list[LiveRow]] = {}
+    packets: list[str] = []
+    damaged = 0
+    for line in whole.splitlines():
+        row = decoded(line)
+        if row is None:
+            damaged += bool(line.strip())
+            continue
+        rows.setdefault(row.logger, []).append(row)
+        packets.append(row.packet)
+    times, values = {}, {}
+    for logger, some in rows.items():
+        some.sort(key=lambda r: r.at_ms)
+        times[logger] = np.asarray([r.at_ms for r in some], np.int64)
+        named = [q for q in QUANTITIES if any(q in r.values for r in some)]
+        values[logger] = {q: np.asarray([r.values.get(q, np.nan) for r in some], float) for q in named}
+    return Day(path.name, times, values, damaged, since, since + len(whole), tuple(packets[-20_000:]))
