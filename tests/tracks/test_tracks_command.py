@@ -81,6 +81,22 @@ def test_parts_tell_visits_and_time_together(tmp_path: Path) -> None:
     assert pair["together"] == pytest.approx(sum(p == q for p, q in both) / len(both))
 
 
+def test_the_picture_shows_the_hours_and_where_on_the_sketch_they_were(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+    parts = json.loads(run("zones", "--study", study, "--json").stdout)["parts"]
+    assert sum(c["moments"] for c in parts["density"]) == 140  # 160 states, 20 of them beyond the enclosure
+    assert {r["hour"] for r in parts["by_hour"]} == {12}
+    assert sum(r["share"] for r in parts["by_hour"]) == pytest.approx(1.0)
+    svg = tmp_path / "z.svg"
+    assert run("zones", "--study", study, "--plot", svg).exit_code == 0
+    assert "Where the tracks were" in svg.read_text("utf-8") and "Hours of the day" in svg.read_text("utf-8")
+    page = tmp_path / "page.html"
+    assert run("report", "--study", study, "-o", page).exit_code == 0
+    assert "Where the tracks were" in page.read_text("utf-8")
+
+
 def test_no_file_is_taken_in_twice_and_undo_takes_it_out(tmp_path: Path) -> None:
     study = study_at(tmp_path / "s")
     path = tmp_path / "run.parquet"

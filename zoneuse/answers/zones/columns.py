@@ -97,6 +97,19 @@ PARTS: dict[str, Schema] = {
         Field("dwell_min", "number", "Median length of whole visits", "min", "no whole visit"),
         Field("longest_min", "number", "Longest stay", "min"),
     ),
+    "by_hour": (
+        *_ZONE,
+        Field("hour", "count", "Hour of the local clock, 0 to 23"),
+        Field("share", "number", "Share of the moments of that hour at which one was seen in a zone", "share"),
+        Field("moments", "count", "Moments of that hour at which one was seen in a zone", "moments"),
+    ),
+    "density": (
+        Field("row", "count", "Row of a raster over the enclosure, from the top of the sketch"),
+        Field("column", "count", "Column of it, from the left"),
+        Field("moments", "count", "States of tracks in that cell; a cell without any has no row", "moments"),
+        Field("rows", "count", "Rows of the raster; the same in each line"),
+        Field("columns", "count", "Columns of the raster; the same in each line"),
+    ),
     "together": (
         Field("pair", "text", "Two animals, joined by \" + \""),
         Field("moments", "count", "Moments at which both were seen in a zone", "moments"),

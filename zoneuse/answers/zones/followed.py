@@ -16,6 +16,8 @@ from ..question import Question
 from .columns import PARTS
 
 FOCAL = "focal"
+# Columns of the raster that tracks are counted in.
+_RASTER = 24
 
 
 def followed(question: Question) -> dict[str, pd.DataFrame]:
@@ -24,7 +26,7 @@ def followed(question: Question) -> dict[str, pd.DataFrame]:
     kept = moments["out"].isin(("", OUTSIDE)) & inside(moments, question.filters)
     rows = moments[kept & (moments["method"] == FOCAL) & moments["animal"].notna()]
     if not len(rows):
-        return {name: _frame(name, []) for name in ("visits", "together")}
+        return {name: _frame(name, []) for name in ("visits", "together", "by_hour", "density")}
     places = {place: k for k, place in enumerate(places_of(question.declared))}
     known = rows["place"].map(places)
     state = np.where(rows["out"] == OUTSIDE, ELSEWHERE, known.fillna(UNKNOWN)).astype(int)
@@ -40,6 +42,8 @@ def followed(question: Question) -> dict[str, pd.DataFrame]:
     return {
         "visits": _frame("visits", _visits(found, who, list(places))),
         "together": _frame("together", _together(rows, state, len(places))),
+        "by_hour": _frame("by_hour", _by_hour(rows[rows["out"] == ""])),
+        "density": _frame("density", _density(question)),
     }
 
 
@@ -66,6 +70,47 @@ def _visits(found: Visits, who: Any, places: list[str]) -> list[dict[str, Any]]:
                 "longest_min": float(lengths.max() / 60),
             })  # fmt: skip
     return rows
+
+
+def _by_hour(rows: pd.DataFrame) -> list[dict[str, Any]]:
+    seen = rows[rows["place"].notna()]
+    hour = seen["hour"].astype(int) % 24
+    counts = pd.crosstab(seen["place"], hour)
+    total = counts.sum()
+    return [
+        {"zone": place, "hour": int(h), "share": float(row[h] / total[h]), "moments": int(total[h])}
+        for place, row in counts.iterrows()
+        for h in counts.columns
+    ]
+
+
+def _density(question: Question) -> list[dict[str, Any]]:
+    """States of tracks over a raster of the enclosure; nothing where no camera says how large it is."""
+    cameras = [c for c in question.declared.cameras.values() if c.size is not None]
+    if len(cameras) != 1 or question.declared.several or cameras[0].size is None:
+        return []
+    from ...live.tracks import density, kept_ticks
+
+    ticks = kept_ticks(question.declared.folder, question.journals)
+    if ticks is None:
+        return []
+    frame = ticks.select(["at", "animal", "x", "y"]).to_pandas()
+    asked = question.filters
+    keep = np.ones(len(frame), bool)
+    if asked.animals:
+        keep &= frame["animal"].isin(asked.animals).to_numpy()
+    if asked.since is not None:
+        keep &= (frame["at"] >= pd.Timestamp(asked.since)).to_numpy()
+    if asked.until is not None:
+        keep &= (frame["at"] < pd.Timestamp(asked.until)).to_numpy()
+    width, height = cameras[0].size
+    shape = max(1, min(_RASTER, round(_RASTER * height / width))), _RASTER
+    x, y = (frame[name].to_numpy(float)[keep] for name in ("x", "y"))
+    counts = density(x, y, (width, height), shape)
+    return [
+        {"row": int(r), "column": int(c), "moments": int(counts[r, c]), "rows": shape[0], "columns": shape[1]}
+        for r, c in np.argwhere(counts)
+    ]
 
 
 def _together(rows: pd.DataFrame, state: Any, zones: int) -> list[dict[str, Any]]:

@@ -14,6 +14,8 @@ from ...answers.showing.plain import rows
 from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
 from ...answers.zones.picture import sketch_of
+from ...pictures import Figure, Rooms
+from ...pictures.description import Panel
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
 from .pieces import basis, careful, findings, for_readers, headed, noted, percent
@@ -44,9 +46,14 @@ def where(found: Gathered) -> str:
     ]  # fmt: skip
     heads = ("Zone", "Offered", "Used (95 %)", "Times its share (95 %)", "Sessions")
     return section(
-        "where", "Where they are", basis(zones), figure(replace(drawn, panels=drawn.panels[-1:]), caption),
+        "where", "Where they are", basis(zones), figure(replace(drawn, panels=_beside(drawn)), caption),
         table("Use against what is offered", heads, numbers), careful(zones),
     )  # fmt: skip
+
+
+def _beside(drawn: Figure) -> tuple[Panel, ...]:
+    """What of the picture is not the enclosure as it is built."""
+    return tuple(p for p in drawn.panels if not isinstance(p, Rooms))
 
 
 def enclosure(found: Gathered) -> str:
