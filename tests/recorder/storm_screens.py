@@ -98,6 +98,9 @@ class Screens:
             self._tick()
             core.finish(self.now)
             self.model.finish()
+            # A disk that others fill meanwhile may refuse; what waits in memory is written then, or it is said why not.
+            core.ledger.retry(self.now)
+            assert not core.ledger.waiting, f"the disk refuses: {core.ledger.trouble}"
 
     def _bundle(self, left: list[Token]) -> None:
         for number in range(self.chance.choice((1, 1, 2, 5, 20))):
