@@ -53,7 +53,8 @@ def page(study: Path, folder: Path) -> None:
     written.write_text(report_html(open_study(study), {}, Made(MADE, "zoneuse report")), encoding="utf-8")
     for name, (wide, high, dark) in PAGES.items():
         subprocess.run(
-            [browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", f"--window-size={wide},{high}",
+            [browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
+             f"--window-size={wide},{high}",
              *(["--blink-settings=preferredColorScheme=0"] if dark else []),
              f"--screenshot={HERE / name}.png", written.as_uri()],
             check=True, capture_output=True,
