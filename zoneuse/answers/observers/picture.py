@@ -76,13 +76,11 @@ def figure(answer: Answer) -> Figure:
         _SCALE, tuple(lines), "Agreement beyond chance (kappa): 0 chance, 1 complete", ENOUGH,
         (Key("interval", "kappa with 95 % limits"), Key("reference", f"{ENOUGH:g}, enough to pool")),
     )  # fmt: skip
-    did = answer.effort
     says = ". ".join(f"{line.name}: kappa {line.said}" for line in lines)
     confused = rows(answer.parts["confusion"])[:_MOST] if "confusion" in answer.parts else []
     told = "; ".join(f"{r['one_label']} and {r['other_label']}: {r['moments']} times" for r in confused)
     return Figure(
         "observers", answer.headline.rstrip("."),
-        f"Kappa over {counted(sum(r['moments'] for r in table if r['what'] == 'zone'), 'moment')} seen by both; "
-        f"{counted(did.get('sessions', 0), 'session')} in all",
+        f"Kappa over {counted(sum(r['moments'] for r in table if r['what'] == 'zone'), 'moment')} that both recorded",
         source(answer.study), (panel,) if lines else (), f"{says}. Confused: {told or 'nothing'}.",
     )  # fmt: skip
