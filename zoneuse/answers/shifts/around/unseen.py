@@ -16,6 +16,8 @@ from ..phases import Sides
 
 # Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
 _APART, _BY_LUCK = 0.02, 0.2
+# The sides are in other hands where the part of one observer, or method, falls by this much (house rule).
+_OTHER_HANDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +118,9 @@ def watched_alike(change: Adjustment, found: Sides, seen: Seen | None) -> list[C
         if not all(map(len, usual)):
             continue
         before, after = (str(m.iloc[0]) for m in usual)
-        if before != after and not (found.rows[column][late] == before).any():
-            told.append(Caution(code, f"{change.id}: {what} {before} before it and {after} after."))
+        parts = [float((found.rows[column][side] == before).mean()) for side in (~late, late)]
+        if before != after and parts[0] - parts[1] >= _OTHER_HANDS:
+            mostly = "mostly " if parts[1] > 0 or parts[0] < 1 else ""
+            says = f"{change.id}: {what} {mostly}{before} before it and {mostly}{after} after."
+            told.append(Caution(code, says.replace(f"{what} mostly", f"mostly {what}", 1)))
     return told
