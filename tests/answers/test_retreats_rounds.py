@@ -305,7 +305,7 @@ def test_company_is_said_of_the_colony_and_of_the_pair(folder: Path) -> None:
     assert [len(f.about) for f in together] == [5, 2]
     assert together[1].about == ("a1", "a2")
     assert together[1].standing == "fairly sure here"
-    assert "chance gives" in together[0].says
+    assert "of 1,000 swaps of their moves" in together[0].says
     company = answer.parts["company"].iloc[0]
     assert company["verdict"] == "together" and company["beyond"] > company["beyond_high"]
     pairs: Any = answer.parts["pairs"].set_index(["animal", "other"])

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from zoneuse.answers.observers.judge import FEWEST_UNCOMMON
+from zoneuse.answers.observers.judge import too_rare
 from zoneuse.stats.agreement.agreement import Agreement, agreement
 
 Codes = NDArray[np.int64]
@@ -96,7 +96,10 @@ def rare(tries: int) -> Iterator[str]:
                 for _ in range(tries):
                     one, other, session = observed(sessions, 4, mix, fault, 2.0, random)
                     found = agreement(one, other, session, categories=2)
-                    shown = int(((one != 0) | (other != 0)).sum() >= FEWEST_UNCOMMON)
+                    few = too_rare(
+                        int(((one != 0) | (other != 0)).sum()), int(((one != 0) & (one == other)).sum())
+                    )
+                    shown = int(not few)
                     count[shown] += 1
                     held[shown] += (
                         found.kappa_low <= large.kappa <= found.kappa_high,
@@ -107,13 +110,14 @@ def rare(tries: int) -> Iterator[str]:
                     for h, n in zip(held, count, strict=True)
                 ]
                 cell_of = f"{name}, faults {fault} | {large.kappa:.2f} | {large.ac1:.2f} | {sessions}"
-                yield f"| {cell_of} | {100 * count[0] / tries:.0f} | {' | '.join(told)} |"
+                every = f"{100 * held[:, 0].sum() / tries:.0f} / {100 * held[:, 1].sum() / tries:.0f}"
+                yield f"| {cell_of} | {100 * count[0] / tries:.0f} | {' | '.join([*told, every])} |"
 
 
 if __name__ == "__main__":
     if sys.argv[1:2] == ["rare"]:
-        print("| code | kappa | AC1 | sessions | fewer than ten, % | then: kappa / AC1 | else: kappa / AC1 |")
-        print("|---|---|---|---|---|---|---|")
+        print("| code | kappa | AC1 | sessions | too rare, % | then: kappa / AC1 | else: kappa / AC1 | all |")
+        print("|---|---|---|---|---|---|---|---|")
         for line in rare(int(sys.argv[2]) if len(sys.argv) > 2 else 400):
             print(line, flush=True)
         sys.exit()

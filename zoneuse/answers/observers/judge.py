@@ -33,8 +33,9 @@ ENOUGH, AIM = 0.60, 0.80
 LEAST_EXAMPLES = 10
 # Kappa misleads where one category holds this much and AC1 is higher by this much.
 COMMON, HIGHER = 0.80, 0.20
-# With fewer moments of anything but the commonest category, kappa's limits rest on a handful of slips (house rule).
-FEWEST_UNCOMMON = 10
+# With fewer moments of anything but the commonest category, or as few that both gave alike where there are not many
+# in all, kappa's limits rest on a handful of slips (house rule; docs/methods/observers.md).
+FEWEST_UNCOMMON, MANY_UNCOMMON = 10, 80
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ class Judged:
     """One pair of observers on zone or behaviour; ``reason`` is the code of what holds a verdict back.
 
     ``as_a_whole`` is false where the agreement over all falls short of the aim; ``uncommon`` counts the moments at
-    which either saw anything but the commonest category.
+    which either saw anything but the commonest category, ``alike`` those at which both saw the same of it.
     """
 
     matched: Matched
@@ -55,6 +56,7 @@ class Judged:
     days: int
     misleading: bool
     uncommon: int
+    alike: int
     as_a_whole: bool
     sharpen: tuple[tuple[str, str], ...]
     few: dict[str, int]
@@ -68,7 +70,7 @@ class Judged:
     @property
     def rare(self) -> bool:
         """Whether kappa hangs on so few moments that its limits say nothing."""
-        return self.uncommon < FEWEST_UNCOMMON
+        return too_rare(self.uncommon, self.alike)
 
     @property
     def coefficient(self) -> tuple[float, float, float]:
@@ -143,7 +145,8 @@ def _judged(
     found, claim, even = (_agreement(codes, c) for c in (0.95, 1 - 0.05 / compared, 0.90))
     commonest = int((counts.sum(axis=0) + counts.sum(axis=1)).argmax())
     uncommon = int(counts.sum() - counts[commonest, commonest])
-    misleading = _misleads(found, uncommon)
+    alike = int(counts.trace() - counts[commonest, commonest])
+    misleading = _misleads(found, too_rare(uncommon, alike))
     low = even.ac1_low if misleading else even.kappa_low
     high = claim.ac1_high if misleading else claim.kappa_high
     verdict, reason = _verdict((low, high), grade, len(enough_of), bool(dull), bars)
@@ -153,16 +156,27 @@ def _judged(
         more = sessions_to_settle(value, limit, sessions, enough=bars.enough, aim=bars.aim)
     return Judged(
         pair, what, found, verdict, reason, grade if verdict != TOO_EARLY else "", sessions, days, misleading,
-        uncommon, high >= bars.aim, _dearest(dull, counts, names),
+        uncommon, alike, high >= bars.aim, _dearest(dull, counts, names),
         {names[k]: int(each.examples[k]) for k in seen if k not in enough_of},
         _counts(pair.pair, what, counts, names), _categories(pair.pair, what, each, names, seen),
         _confusions(pair.pair, codes, counts), one_sided, more, compared,
     )  # fmt: skip
 
 
-def _misleads(found: Agreement, uncommon: int) -> bool:
+def too_rare(uncommon: int, alike: int) -> bool:
+    """Whether so few moments hold anything but the commonest category, or so few of them were given alike, that the
+    limits of kappa say nothing."""
+    return uncommon < FEWEST_UNCOMMON or (alike < FEWEST_UNCOMMON and uncommon < MANY_UNCOMMON)
+
+
+def _misleads(found: Agreement, rare: bool) -> bool:
     """Whether AC1 stands in for kappa: a rare code, or nearly all of one category and kappa far below."""
-    return uncommon < FEWEST_UNCOMMON or (found.common >= COMMON and found.ac1 - found.kappa >= HIGHER)
+    return rare or far_below(found)
+
+
+def far_below(found: Agreement) -> bool:
+    """Whether nearly all is of one category and kappa lies far below AC1."""
+    return found.common >= COMMON and found.ac1 - found.kappa >= HIGHER
 
 
 def _agreement(codes: _Codes, confidence: float) -> Agreement:

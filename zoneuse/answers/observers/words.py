@@ -14,7 +14,7 @@ from ...tables.moments import AD_LIBITUM
 from .. import reasons
 from ..finding import Caution, Finding
 from ..phrases import counted, listed
-from .judge import AGREE, LEAST_EXAMPLES, SHARPEN, Judged
+from .judge import AGREE, FEWEST_UNCOMMON, LEAST_EXAMPLES, SHARPEN, Judged, far_below
 from .matched import NOT_FOUND, Matched
 
 # Advice of observers' handbooks: score again blind, when it is no longer remembered.
@@ -96,10 +96,15 @@ def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
     if not one.misleading:
         return ""
     a = one.found
-    if one.rare:
-        seen = counted(one.uncommon, "moment")
+    if one.uncommon < FEWEST_UNCOMMON:
         return (
-            f" Only {seen} held anything but the commonest, too few for limits of kappa: AC1 is told instead."
+            f" Only {counted(one.uncommon, 'moment')} held anything but the commonest, too few for limits of kappa: "
+            "AC1 is told instead."
+        )
+    if not far_below(a):
+        return (
+            f" Of {counted(one.uncommon, 'moment')} that held anything but the commonest, both gave the same in "
+            f"{one.alike}, too few for limits of kappa: AC1 is told instead."
         )
     commonest = max(one.categories, key=lambda c: int(c["examples"]))["category"]
     return (

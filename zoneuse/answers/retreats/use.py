@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals.any_time import level_any_time
+from ...stats.intervals.any_time import KEEPING_PART, level_any_time
 from ...stats.intervals.shares import looks_interval, wilson
 from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
@@ -98,7 +98,7 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
 
 def _home_always(checks: Checks, worth: Stays, share: Floats) -> bool:
     """Whether a home stands however often one asks, beside those of all the animals."""
-    strict = float(level_any_time(len(checks))) / len(checks.animals)
+    strict = KEEPING_PART * float(level_any_time(len(checks))) / len(checks.animals)
     found = Stays(share, worth.stay, worth.looks, worth.moves)
     return worth.moves > 0 and home(found, 1 - strict)[1]
 

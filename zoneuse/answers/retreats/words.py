@@ -89,12 +89,12 @@ def _company(f: Finding, labels: Labels) -> str:
     if f.verdict == TOGETHER:
         return (
             f"{where}Some animals seek company: {counted(round(f['beyond']), 'arrival')} into it beyond what each "
-            f"one's own use of the retreats explains; chance gives {f['beyond_low']:.0f} to {f['beyond_high']:.0f}."
+            f"one's own use of the retreats explains, in such pairs as chance gives in {_of_draws(f['p_together'])}."
         )
     if f.verdict == APART:
         return (
             f"{where}Some animals keep apart: {counted(round(f['short']), 'fewer arrival')} into company than each "
-            f"one's own use of the retreats explains; chance gives {f['short_low']:.0f} to {f['short_high']:.0f}."
+            f"one's own use of the retreats explains, in such pairs as chance gives in {_of_draws(f['p_apart'])}."
         )
     if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
         return (
@@ -114,6 +114,16 @@ def _company(f: Finding, labels: Labels) -> str:
         f"{where}Company: none of the {len(f.about)} together or apart more than chance would have them, in "
         f"{counted(f['moves'], 'move')}. {TAKES}"
     )
+
+
+def _of_draws(p: float) -> str:
+    """How often swapped moves lie as far from chance, which is what the verdict rests on.
+
+    >>> _of_draws(0.0061), _of_draws(0.0002)
+    ('6 of 1,000 swaps of their moves', 'fewer than 1 of 1,000 swaps of their moves')
+    """
+    often = f"{1000 * p:.0f}" if p >= 0.0005 else "fewer than 1"
+    return f"{often} of 1,000 swaps of their moves"
 
 
 def _pair(f: Finding, labels: Labels) -> str:

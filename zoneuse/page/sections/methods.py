@@ -64,7 +64,9 @@ METHODS = {
     "How far to trust it": (
         "At least 5 sessions on 3 days for any verdict (looks like it today); 15 on 6 with nothing out of "
         "balance, at a level that holds however often one asks, for fairly sure here. These are house rules, not "
-        "published thresholds. It speaks for these animals in this enclosure in the weeks watched."
+        "published thresholds. A page asks much at once: of pages over animals that do nothing of note, about one in "
+        "five shows something that looks like it today. It speaks for these animals in this enclosure in the weeks "
+        "watched."
     ),
     "What stays out": (
         "Sightings in passing are shown and never counted (they are not a sample; Altmann 1974); so is an "

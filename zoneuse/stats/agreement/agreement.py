@@ -14,6 +14,8 @@ Codes = NDArray[np.int64]
 
 # Agreement by chance this near to 1 leaves nothing to agree on; sums of shares reach 1 only nearly.
 _CERTAIN = 1 - 1e-9
+# Degrees of freedom where faults lie in one or two sessions only.
+_FEWEST_TELLING = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,8 @@ def agreement(
         left = _of_tables(table - _tables(one, other, group, used.size), size)
         errors = [jackknife_error(v[0], w) for v, w in zip(of_all.values, left.values, strict=True)]
     groups = None if group is None else clusters
-    limits = [coefficient_limits(v[0], e, c[0], n, groups, confidence=confidence)
+    telling = None if group is None else int(np.unique(group[one != other]).size)
+    limits = [coefficient_limits(v[0], e, c[0], n, groups, confidence=confidence, telling=telling)
               for v, e, c in zip(of_all.values, errors, of_all.chances, strict=True)]  # fmt: skip
     agreed, kappa, ac1 = (float(v[0]) for v in of_all.values)
     first, second = table.sum(axis=1) / n, table.sum(axis=0) / n
@@ -166,10 +169,13 @@ def jackknife_error(value: float, left: Floats) -> float:
 
 
 def coefficient_limits(
-    value: float, error: float, chance: float, count: float, groups: int | None, *, confidence: float
-) -> tuple[float, float]:
+    value: float, error: float, chance: float, count: float, groups: int | None, *, confidence: float,
+    telling: int | None = None,
+) -> tuple[float, float]:  # fmt: skip
     """Limits on log(1 - value) for ``count`` moments in so many groups (None: each by itself).
 
+    ``telling`` is the number of groups that hold a fault: only they say how faults vary from group to group, so
+    Student's t has no more degrees of freedom than they are (at least two; a house rule, docs/methods/observers.md).
     NaN where nothing is known. Where there was no fault: the exact bound of ``count`` single moments; of
     sessions, as if a tenth of one session's moments, at least one, had been faults.
     """
@@ -185,6 +191,8 @@ def coefficient_limits(
         return max(1 - apart * float(np.exp(min(t_quantile(1 - tail, degrees), 50.0))), -1.0), float(value)
     if not error > 1e-9:
         return float("nan"), float("nan")
+    if telling is not None:
+        degrees = min(degrees, max(telling, _FEWEST_TELLING))
     # Beyond exp(50) times further from 1 is below -1 in any case.
     reach = float(np.exp(min(t_quantile(1 - tail, degrees) * error / (1 - value), 50.0)))
     return max(1 - (1 - float(value)) * reach, -1.0), 1 - (1 - float(value)) / reach

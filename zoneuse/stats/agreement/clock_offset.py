@@ -95,8 +95,24 @@ def clock_offset(
     else:
         mean = (float(apart[inside].sum()) - expected * middle) / above
         error = float(np.sqrt(((apart[inside] - mean) ** 2).sum() + expected * window**2 / 3)) / above
+        by_session, sessions = _over_sessions(apart[inside] - mean, first.session[i[inside]])
+        if by_session / above > error:
+            half = t_quantile(0.975, min(sessions, matched.size) - 1) * by_session / above
+            return ClockOffset(mean, mean - half, mean + half, matched.size, possible, expected)
     half = t_quantile(0.975, matched.size - 1) * error
     return ClockOffset(mean, mean - half, mean + half, matched.size, possible, expected)
+
+
+def _over_sessions(away: Floats, session: Codes) -> tuple[float, int]:
+    """The error of a sum of differences, sessions as clusters, and how many there are; 0 below three.
+
+    One change meets several like ones of its session, so differences of a session are not each by itself.
+    """
+    _, code = np.unique(session, return_inverse=True)
+    sums = np.bincount(code.ravel(), away)
+    if sums.size < 3:
+        return 0.0, int(sums.size)
+    return float(np.sqrt((sums**2).sum() * sums.size / (sums.size - 1))), int(sums.size)
 
 
 def _unknown(matched: int, possible: int, expected: float) -> ClockOffset:

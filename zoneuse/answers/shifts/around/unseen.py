@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....stats.resampling.permutation import permute_phases
@@ -16,6 +18,8 @@ from ..phases import Sides
 
 # Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
 _APART, _BY_LUCK = 0.02, 0.2
+# The sides are in other hands where the part of one observer, or method, falls by this much (house rule).
+_OTHER_HANDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,16 +110,25 @@ def watched_alike(change: Adjustment, found: Sides, seen: Seen | None) -> list[C
             )
         )
     late = found.late[found.unit] if len(found.late) else np.zeros(0, bool)
+    if not late.any() or late.all():
+        return told
     for column, code, what in (
         ("observer", "observer-changed", "watched by"),
         ("method", "method-changed", "by"),
     ):
-        if column not in found.rows or not len(late):
-            continue
-        usual = [found.rows[column][side].mode() for side in (~late, late)]
-        if not all(map(len, usual)):
-            continue
-        before, after = (str(m.iloc[0]) for m in usual)
-        if before != after and not (found.rows[column][late] == before).any():
-            told.append(Caution(code, f"{change.id}: {what} {before} before it and {after} after."))
+        if column in found.rows and (says := _other_hands(found.rows[column], late, what)):
+            told.append(Caution(code, f"{change.id}: {says}"))
     return told
+
+
+def _other_hands(names: pd.Series, late: NDArray[np.bool_], what: str) -> str:
+    """Who watched before and after (or how), where that is another for the most part; else nothing."""
+    usual = [names[side].mode() for side in (~late, late)]
+    if not all(map(len, usual)):
+        return ""
+    before, after = (str(m.iloc[0]) for m in usual)
+    parts = [float((names[side] == before).mean()) for side in (~late, late)]
+    if before == after or parts[0] - parts[1] < _OTHER_HANDS:
+        return ""
+    mostly = "mostly " if parts[1] > 0 or parts[0] < 1 else ""
+    return f"{mostly}{what} {before} before it and {mostly}{after} after."
