@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....stats.resampling import widened
-from ....stats.resampling.spells import spell_change
+from ....stats.resampling.spells import PERSISTS, spell_change
 from ....stats.resampling.strata import adjust_for_strata
 from ....stats.time_series.segmented import ar_step, lag_one_within
 from ...effort import names_of
@@ -21,9 +21,9 @@ from .measures import ZONE
 # Below so many sessions or days their dependence cannot be known, and an exchange is all there is.
 _LEAST = 6
 _MOST_PHI = 0.9
-# From such a lag-1 dependence, or main places kept by so many standard errors, on the exchange must be agreed with:
-# at once, since nothing else stands behind two names (docs/designs.md has the false alarms).
-LEAST_PHI, LEAST_PERSISTS = 0.2, 0.8
+# From such a lag-1 dependence on the exchange must be agreed with by a step that allows for it; spells count where
+# main places are kept by as many standard errors as for a change on record.
+LEAST_PHI = 0.2
 
 
 def allowing_for_repeats(
@@ -101,4 +101,4 @@ def _by_spells(
         found = spell_change(seen, design.late[kept], design.block[kept])
     except ValueError:
         return {}
-    return dict(zip(places, map(float, found.p), strict=True)) if found.persists > LEAST_PERSISTS else {}
+    return dict(zip(places, map(float, found.p), strict=True)) if found.persists > PERSISTS else {}
