@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from tests.making import run, study_folder, vienna
+from tests.sim.calibrate_compared import by_sessions, sessions_of
 from zoneuse import open_study
 from zoneuse.answers.answer import Answer
+from zoneuse.stats.resampling import exchanged, widened
 
 CHAMBER = """
 format = 1
@@ -249,3 +251,34 @@ def test_a_change_by_enclosures_and_what_was_expected_of_it(tmp_path: Path) -> N
     by_day = open_study(folder).shifts(cluster="day")
     assert {f.unit for f in by_day.findings} == {"day"}
     assert any(f.facts["what"] == "moves" for f in by_day.findings)
+
+
+def test_sessions_that_repeat_each_other_make_test_and_limits_less_sure_alike() -> None:
+    random = np.random.default_rng(8)
+    for _ in range(200):
+        n = int(random.integers(6, 20))
+        late = np.arange(n) >= n // 2
+        test = exchanged(random.random(n) + late * random.normal(0, 0.5), late, draws=299)
+        wide = widened(test, float(random.random()) * 0.4)
+        assert wide.p >= test.p and wide.change == test.change
+        for level in (0.3, 0.2, 0.1):
+            low, high = wide.limits(level)
+            assert (low > 0 or high < 0) == (wide.p <= level), (n, level, wide.p)
+            was = test.limits(level)
+            assert low <= was[0] + 1e-9 and high >= was[1] - 1e-9
+    # An animal that keeps its place for weeks is not told from luck where an exchange of sessions would.
+    sure = [0, 0]
+    for k in range(12):
+        study = sessions_of(np.random.default_rng(k), 24, 0.9, 0.0)
+        for h in study.held:
+            own = np.where(study.design.late, h.second, h.first)
+            sure[0] += exchanged(own, study.design.late, draws=299).p <= 0.01
+            sure[1] += h.test.p <= 0.01
+    assert sure[1] < sure[0], sure
+
+
+@pytest.mark.calibration
+@pytest.mark.parametrize(("carry", "most"), [(0.0, 5.0), (0.5, 15.0), (0.8, 27.0)])
+def test_false_alarms_of_sessions_that_carry_over(carry: float, most: float) -> None:
+    """Asked are 5 of 100; with carry-over it is not reached yet (docs/designs.md), and may not get worse."""
+    assert by_sessions(200, 24, carry) <= most

@@ -8,11 +8,13 @@ from __future__ import annotations
 import sys
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
-from zoneuse.answers.shifts.compared.design import GROUPS, PAIRS, Design
+from zoneuse.answers.shifts.compared.design import BLOCKS, GROUPS, PAIRS, Design
 from zoneuse.answers.shifts.compared.held import Held
 from zoneuse.answers.shifts.compared.judge import Comparison, judged
+from zoneuse.answers.shifts.compared.repeated import allowing_for_repeats
 from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, paired
 
 Floats = NDArray[np.float64]
@@ -82,6 +84,52 @@ def cell(kind: str, units: int, each: int, studies: int, effect: float) -> tuple
     return 100 * any_claim / studies, 100 * own / studies, 100 * exact / studies
 
 
+def sessions_of(random: np.random.Generator, sessions: int, carry: float, effect: float) -> Comparison:
+    """One animal in one enclosure: from session to session it keeps its main place with chance ``carry``."""
+    late = np.arange(sessions) >= sessions // 2
+    own = np.array(USUAL)
+    rose = own * np.exp(effect * (np.arange(ZONES) == EXPECTED))
+    homes = np.zeros(sessions, np.int64)
+    counts = np.zeros((sessions, ZONES))
+    for s in range(sessions):
+        chance = (rose if late[s] else own) / (rose if late[s] else own).sum()
+        fresh = s == 0 or random.random() > carry
+        homes[s] = random.choice(ZONES, p=chance) if fresh else homes[s - 1]
+        where = homes[s]
+        for _ in range(10):
+            counts[s, where] += 1
+            where = where if random.random() < STAYS else int(random.choice(ZONES, p=chance))
+    at = pd.to_datetime("2026-03-01T20:00Z") + pd.to_timedelta(np.arange(sessions), "D")
+    unit, place = np.nonzero(counts)
+    rows = pd.DataFrame(
+        {"at": at[unit], "enclosure": "tub", "place": [f"z{z}" for z in place], "animal": "a1", "group": None,
+         "weight": counts[unit, place]}
+    )  # fmt: skip
+    names = tuple(map(str, range(sessions)))
+    least = least_exchanged(sessions // 2, sessions - sessions // 2)
+    design = Design("session", "one_a_day", BLOCKS, names, unit, np.zeros(sessions, np.int64), late, least)
+    share = counts / counts.sum(axis=1, keepdims=True)
+    found = []
+    for z in np.flatnonzero(counts.any(axis=0)):
+        test = exchanged(share[:, z], late, draws=1_999)
+        before, after = np.where(late, np.nan, share[:, z]), np.where(late, share[:, z], np.nan)
+        found.append(Held("zone", f"z{z}", before, after, test, 0.5))
+    found = allowing_for_repeats(rows, late[unit], design, found)
+    expected = {("zone", f"z{EXPECTED}"): "up"} if effect else {}
+    return Comparison(("a",), ("a", "b"), ("a", "b"), design, found, expected, 0.1)
+
+
+def by_sessions(studies: int, sessions: int, carry: float, effect: float = 0.0) -> float:
+    """Percent of studies with any claim (of the expected zone, where there is an effect)."""
+    claims = 0
+    for k in range(studies):
+        study = sessions_of(np.random.default_rng(990_000 + k), sessions, carry, effect)
+        (rows,) = judged([study])
+        named = [j.held.name for j in rows if j.verdict in ("rose", "fell")]
+        claims += f"z{EXPECTED}" in named if effect else bool(named)
+    return 100 * claims / studies
+
+
 def main(studies: int) -> None:
     print(f"{studies} studies a cell")
     print("| units | any claim, no effect | zone expected rose: zoneuse / exact test knowing the design |")
@@ -99,6 +147,15 @@ def main(studies: int) -> None:
         none, _, _ = cell(kind, units, each, studies, 0.0)
         _, found, exact = cell(kind, units, each, studies, 1.3)
         print(f"| {said} | {none:.1f} | {found:.1f} / {exact:.1f} |", flush=True)
+
+    print(
+        "| sessions of one animal, half before and half after | carry 0 | .5 | .8 | effect at carry 0 | .5 |"
+    )
+    print("|---|---|---|---|---|---|")
+    for sessions in (12, 24, 40):
+        none = [f"{by_sessions(studies, sessions, carry):.1f}" for carry in (0.0, 0.5, 0.8)]
+        found = [f"{by_sessions(studies, sessions, carry, 2.0):.1f}" for carry in (0.0, 0.5)]
+        print(f"| {sessions} | {' | '.join((*none, *found))} |", flush=True)
 
 
 if __name__ == "__main__":

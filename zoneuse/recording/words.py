@@ -59,6 +59,8 @@ def line_words(declared: Declaration, record: Recorded) -> str:
         return f"{who}: {label}!" + (f" ({where})" if where else "")
     if record.kind == "checked":
         return _checked_words(declared, fields)
+    if record.kind == "spent":
+        return f"{who}: {_spent_words(declared, fields)}"
     if record.kind == "adjusted":
         return _adjusted_words(declared, fields)
     about = f" {who}" if fields.get("animal") else ""
@@ -73,6 +75,13 @@ def _checked_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
     done = "not looked into" if fields.get("skipped") else "looked into"
     lifted = ", cover lifted" if fields.get("lifted") else ""
     return f"{zone_label(declared, fields['zone'])}: {done}{lifted}"
+
+
+def _spent_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
+    """``Moss, 45 of 60 min``."""
+    said = (zone_label(declared, fields.get("zone")), behaviour_label(declared, fields.get("behaviour")))
+    minutes, whole = float(fields["seconds"]) / 60, float(fields["of_seconds"]) / 60
+    return f"{' '.join(s for s in said if s)}, {minutes:.4g} of {whole:.4g} min"
 
 
 def _context_words(declared: Declaration, fields: Mapping[str, Any], about: str) -> str:

@@ -18,7 +18,7 @@ from .bouts import bouts
 from .columns import PARTS, ROWS, SHOWN
 from .judge import against_baseline, rates
 from .tables import by_hour, by_zone, events_and_hours, shares_of_units, thirds, use_table
-from .words import cautions, headline, sentence
+from .words import cautions, headline, sentence, time_said
 
 # "Recent" is the last two weeks.
 RECENT = timedelta(days=14)
@@ -66,6 +66,7 @@ def activity(
         shown=SHOWN,
         labels=question.labels,
         headline=under(question, headline(question.effort, moments)),
+        notes=time_said(parts["bouts"], table, bool(are_budgets(known).any()), question.labels),
     )
 
 

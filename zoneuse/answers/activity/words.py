@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import pandas as pd
 
 from .. import reasons
 from ..effort import Effort
-from ..finding import Caution, Finding
+from ..finding import Caution, Finding, Note
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import Question
 from ..showing.said import points
@@ -53,6 +54,45 @@ def headline(did: Effort, known: pd.DataFrame) -> str:
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(len(known), 'moment')} with a "
         f"known behaviour. Each {did.cluster} counts once."
     )
+
+
+def time_said(
+    bouts: pd.DataFrame, table: pd.DataFrame, budgets: bool, labels: Mapping[str, str]
+) -> tuple[Note, ...]:
+    """Bouts of followed animals (how many, how long), and time budgets in minutes an hour."""
+    said = []
+    for b in bouts.to_dict("records"):
+        half = b["median_s"]
+        middle = "no median yet"
+        if half is not None and math.isfinite(half):
+            limits = [b["median_low_s"], b["median_high_s"]]
+            known = all(v is not None and math.isfinite(v) for v in limits)
+            between = f" ({_long(limits[0])} to {_long(limits[1])})" if known else ""
+            middle = f"median {_long(half)}{between}"
+        open_ended = b["bouts"] - b["whole"]
+        more = f", {open_ended} of them cut off" if open_ended else ""
+        said.append(
+            f"{labels.get(b['behaviour'], b['behaviour'])}: {counted(b['bouts'], 'bout')} of followed animals{more}; "
+            f"{middle}, longest {_long(b['longest_s'])}; {b['minutes_per_hour']:.0f} min an hour."
+        )
+    if budgets:
+        for row in table[table["share"].notna()].to_dict("records"):
+            low, high = row["low"], row["high"]
+            between = (
+                f" ({60 * low:.0f} to {60 * high:.0f})" if low is not None and math.isfinite(low) else ""
+            )
+            name = labels.get(row["behaviour"], row["behaviour"])
+            said.append(
+                f"{name}: {60 * row['share']:.0f} min an hour{between} of the time whose behaviour is known."
+            )
+    return tuple(map(Note, said))
+
+
+def _long(seconds: float) -> str:
+    """``48 s``, ``3.2 min``, ``1.5 h``."""
+    if seconds < 60:
+        return f"{seconds:.2g} s"
+    return f"{seconds / 60:.2g} min" if seconds < 5_940 else f"{seconds / 3600:.2g} h"
 
 
 def cautions(question: Question, known: pd.DataFrame) -> tuple[Caution, ...]:

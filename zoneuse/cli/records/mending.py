@@ -40,6 +40,7 @@ _MANY = 30
 @click.option("--zone", metavar="ZONE", help="It was here.")
 @click.option("--behaviour", metavar="BEHAVIOUR", help="It did this (- for none).")
 @click.option("--count", type=click.IntRange(1, 9999), help="It was so many (groups).")
+@click.option("--minutes", type=click.FloatRange(0), help="So many minutes were spent there (time budgets).")
 @click.option("--guess/--sure", default=None, help="It was a guess; it was sure.")
 @click.option("--hidden/--visible", default=None, help="It was there but not visible; it was visible.")
 @click.option("--at", "when", metavar="TIME", help="It was then.")

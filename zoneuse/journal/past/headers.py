@@ -9,7 +9,7 @@ from zoneuse.study.problems import Problem
 
 COLUMNS = (
     "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method",
-    "treatment", "seconds", "minutes", "hours", "of",
+    "treatment", "seconds", "minutes", "hours", "of", "from", "until", "lasted",
 )  # fmt: skip
 # A column of these says how much of the time was spent so; "of" says of how much, in the same unit.
 LASTS = ("seconds", "minutes", "hours")
@@ -32,6 +32,9 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "seconds": ("sekunden",),
     "minutes": ("minuten",),
     "hours": ("stunden",),
+    "from": ("start", "begin", "begins", "start time", "von", "beginn"),
+    "until": ("end", "end time", "ends", "stop", "bis", "ende"),
+    "lasted": ("duration", "dauer"),
     "of": ("of minutes", "of seconds", "of hours", "watched"),
 }  # fmt: skip
 
@@ -63,6 +66,7 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
         for column in ("animal", "zone") if wide == "animal" else ("zone", "count"):
             if column not in taken:
                 places.pop(column, None)
+    _stretches(places, names, renamed, wide)
     _join_times(places, problems)
     if not wide and _lacks_zone(places):
         problems.append(_problem("zone", "there is no column 'zone'"))
@@ -71,9 +75,28 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
     return Columns(places, tuple(problems))
 
 
+def _stretches(places: dict[str, int], names: Sequence[str], renamed: Mapping[str, str], wide: str) -> None:
+    """Columns that say from when until when, or how long: they say so in pairs, or by our own names."""
+    both = "from" in places and "until" in places
+    ends = [n for n in ("until", "lasted") if n in places and (n in renamed or n in names or both)]
+    if "lasted" in places and "until" not in places and ("from" in places or "lasted" in renamed):
+        ends.append("lasted")
+    if wide or not ends:
+        for name in ("from", "until", "lasted"):
+            places.pop(name, None)
+        return
+    for name in {"until", "lasted"} - set(ends[:1]):
+        places.pop(name, None)
+    start = places.pop("from", None)
+    if start is not None:
+        # With a column of dates beside it, it is a clock time.
+        places["time" if "date" in places else "at"] = start
+        places.pop("at" if "date" in places else "time", None)
+
+
 def _lacks_zone(places: Mapping[str, int]) -> bool:
     """Whether nothing says where; so long doing something may have been anywhere."""
-    anywhere = "behaviour" in places and any(unit in places for unit in LASTS)
+    anywhere = "behaviour" in places and any(unit in places for unit in (*LASTS, "until", "lasted"))
     return "zone" not in places and not anywhere
 
 

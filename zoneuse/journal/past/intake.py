@@ -74,7 +74,7 @@ def take_in(
 def _taken(found: Compared, refused: list[Problem], files: list[Path], replaced: int) -> Taken:
     fates: Counter[str] = Counter(found.fates)
     return Taken(
-        len(found.fresh), len(files), fates[""], (*refused, *found.refused), tuple(files),
+        sum(s.rows for s in found.fresh), len(files), fates[""], (*refused, *found.refused), tuple(files),
         fates[CORRECTED], fates[TAKEN_BACK], found.changed, found.gone, replaced,
     )  # fmt: skip
 
@@ -121,7 +121,7 @@ def _write(
                 len(records) + 1, sighting.at.astimezone(local), sighting.kind, fields, now.astimezone(local)
             )
         )
-    end = rows[-1].at.astimezone(local)
+    end = max(s.until or s.at for s in rows).astimezone(local)
     records.append(Record(len(records) + 1, end, "closed", {"reason": "finished"}, now.astimezone(local)))
     return write_journal(declared.folder, records)
 

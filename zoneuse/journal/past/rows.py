@@ -17,6 +17,7 @@ from zoneuse.study.treatments import find_treatment
 from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time
 from .sighting import BudgetError, RowKey, SessionKey, Sighting, budget_of
+from .stretches import as_recorded, lasted_s
 from .table import TableFile
 from .under import without_mixed
 
@@ -37,6 +38,8 @@ def understand(
     # A line of a wide table gives several rows.
     lines, rows = [line for line, _ in table.rows], [row for _, row in table.rows]
 
+    at_line = {line: i for i, line in enumerate(lines)}
+
     def refuse(i: int, column: str, found: str, expected: str) -> None:
         place = f"line {lines[i]}, column {column}"
         refused.append(Problem("row", str(table.path), place, found, expected, ""))
@@ -53,18 +56,27 @@ def understand(
             refuse(i, "session", "is empty", "a name or number for the session")
     good: list[Sighting] = []
     for (session, observer), own in by_session.items():
-        for i, at in zip(own, in_utc([clock[i] for i in own], declared.timezone), strict=True):
+        ends = _ends(declared, [rows[i] for i in own])
+        for i, at, until in zip(own, in_utc([clock[i] for i in own], declared.timezone), ends, strict=True):
             if isinstance(at, str):
                 refuse(i, "at", at, "a time that existed once")
                 continue
             try:
                 good.append(
                     _sighting(
-                        declared, lines[i], rows[i], at, session, observer=observer, of_s=table.read_as.of_s
+                        declared,
+                        lines[i],
+                        rows[i],
+                        at,
+                        session,
+                        observer=observer,
+                        of_s=table.read_as.of_s,
+                        until=until,
                     )
                 )
             except _RowError as error:
                 refuse(i, error.column, error.found, error.expected)
+    good = as_recorded(good, lambda s, *said: refuse(at_line[s.line], *said))
     good, mixed = without_mixed(table.path, good)
     good, too_long = _without_long(declared, table.path, good, long_sessions)
     refused += [*mixed, *too_long]
@@ -88,7 +100,7 @@ def _without_long(
     problems, left = [], set()
     for (session, observer), rows in spans.items():
         ordered = sorted(rows, key=lambda s: s.at)
-        lasts = ordered[-1].at - ordered[0].at
+        lasts = max(s.until or s.at for s in ordered) - ordered[0].at
         if lasts <= limit or session in confirmed:
             continue
         left.add((session, observer))
@@ -126,9 +138,10 @@ class _RowError(ValueError):
 
 def _sighting(
     declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str,
-    of_s: float | None = None,
+    of_s: float | None = None, until: datetime | str | None = None,
 ) -> Sighting:  # fmt: skip
-    method = row.get("method") or ("focal" if row.get("spent") else "scan")
+    lasts = row.get("spent") or row.get("until") or row.get("lasted")
+    method = row.get("method") or ("focal" if lasts else "scan")
     if method not in METHODS:
         raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
     nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row.get("zone")
@@ -136,13 +149,44 @@ def _sighting(
     group = isinstance(one, Group)
     zone, behaviour = _place(declared, row, where, at), _doing(declared, row)
     momentary = behaviour is not None and not behaviour.lasts
+    end = None if momentary or not lasts or row.get("spent") else _end(row, at, until, method)
     seconds, whole = _budget(row, one, zone, behaviour, at=at, of_s=of_s)
     return Sighting(
         line, at, session, observer, method, one.id if one else "", group, _count(row, one, at),
         zone.id if zone else None, behaviour.id if behaviour else None, momentary,
         _treatment(declared, row), where or (zone.enclosure if zone else ""),
-        seconds, whole,
+        seconds, whole, end,
     )  # fmt: skip
+
+
+def _ends(declared: Declaration, rows: Sequence[Mapping[str, str]]) -> list[datetime | str | None]:
+    """When each row of a session ended, in UTC; None where it says nothing of it, or what is no time."""
+    clock: dict[int, datetime] = {}
+    for i, row in enumerate(rows):
+        try:
+            clock[i] = read_clock_time(row.get("until", ""))
+        except ValueError:
+            continue
+    placed = dict(zip(clock, in_utc(list(clock.values()), declared.timezone), strict=True))
+    return [placed.get(i) for i in range(len(rows))]
+
+
+def _end(row: Mapping[str, str], at: datetime, until: datetime | str | None, method: str) -> datetime:
+    """The end of a stretch. Raises _RowError where it is none, or lies before its beginning."""
+    column = "until" if row.get("until") else "lasted"
+    found = f"found {row.get(column, '')[:40]!r}"
+    if until is None:
+        try:
+            lasted_s(row.get("lasted", ""), "")
+        except ValueError as error:
+            raise _RowError(column, found, EXPECTED if column == "until" else str(error)) from None
+    if not isinstance(until, datetime):
+        raise _RowError(column, until or found, EXPECTED)
+    if until <= at:
+        raise _RowError(column, f"{found}, not after it began", "a time after the row's beginning")
+    if method != "focal":
+        raise _RowError("method", f"found {method}", "focal, or nothing: a stretch of time is no scan")
+    return until
 
 
 def _budget(

@@ -32,6 +32,9 @@ class Sighting:
     # Of a time budget: how much of how much.
     seconds: float | None = None
     of_seconds: float | None = None
+    # Of a stretch: when it ended; how many rows of the table it stands for.
+    until: datetime | None = None
+    rows: int = 1
 
     @property
     def kind(self) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
+from .stretches import end_of
 from .table import TableFile
 
 
@@ -45,8 +46,31 @@ def with_times(table: TableFile, read: TimeReader) -> TableFile:
         raise UndecidedDatesError(found.orders, example)
     for row, time in zip(rows, found.times, strict=True):
         row["at"] = time.isoformat() if time else _as_written(row)
+    _ends(table, rows, found.times, read)
     lines = (line for line, _ in table.rows)
     return replace(table, rows=tuple(zip(lines, rows, strict=True)))
+
+
+def _ends(
+    table: TableFile, rows: Sequence[dict[str, str]], starts: Sequence[datetime | None], read: TimeReader
+) -> None:
+    """``until`` of rows that last, in ISO form: from a clock time, how long it lasted, or a full time."""
+    full = []
+    for row, start in zip(rows, starts, strict=True):
+        if start is None or not (row.get("until") or row.get("lasted")):
+            continue
+        try:
+            end = end_of(row, start, table.read_as.cells)
+        except ValueError:
+            continue
+        if end is None:
+            full.append(row)
+        else:
+            row["until"] = end.isoformat()
+    for row, time in zip(
+        full, read([r["until"] for r in full], None, table.read_as.dates).times, strict=True
+    ):
+        row["until"] = time.isoformat() if time else row["until"]
 
 
 def _as_written(row: Mapping[str, str]) -> str:

@@ -78,9 +78,9 @@ def compare(table: TableFile, good: Sequence[Sighting], journals: Journals) -> C
         if first.sighting is sighting:
             fresh.append(sighting)
         elif first.fate:
-            fates.append(first.fate)
+            fates += [first.fate] * sighting.rows
         elif _same(first.sighting, sighting):
-            fates.append("")
+            fates += [""] * sighting.rows
             there[sighting.key] = _Known(sighting)
         elif first.place is not None:
             changed.append(Change(first.place, first.sighting, sighting, first.scan))

@@ -22,6 +22,7 @@ FITS = {
     "unseen": ("animal", "count"),
     "missed": ("animal",),
     "happened": ("animal", "zone", "behaviour"),
+    "spent": ("animal", "zone", "behaviour", "minutes"),
     "context": ("animal", "text"),
     "noted": ("animal", "text"),
 }
@@ -94,6 +95,8 @@ def corrected(declared: Declaration, entry: Entry, wanted: Mapping[str, Any], at
         fields["sure"] = False if wanted["guess"] else None
     if "hidden" in wanted:
         fields["hidden"] = wanted["hidden"] or None
+    if "minutes" in wanted:
+        fields["seconds"] = _spent(fields, wanted["minutes"])
     if "text" in wanted:
         about = "text" if record.kind == "noted" else "value"
         fields[about] = _text(declared, record.get("what"), wanted["text"])
@@ -114,6 +117,14 @@ def _rename(declared: Declaration, fields: dict[str, Any], wanted: Mapping[str, 
     if "behaviour" in wanted:
         doing = wanted["behaviour"]
         fields["behaviour"] = None if doing == "-" else find_behaviour(declared, doing).id
+
+
+def _spent(fields: Mapping[str, Any], minutes: float) -> float:
+    """Seconds of a time budget, of no more than there were. Raises MendError."""
+    whole = float(fields["of_seconds"])
+    if not 0 <= 60 * minutes <= whole:
+        raise MendError(f"of {whole / 60:g} minutes, {minutes:g} cannot have been spent there")
+    return round(60 * minutes, 3)
 
 
 def _text(declared: Declaration, what: str | None, text: str) -> str | float | None:

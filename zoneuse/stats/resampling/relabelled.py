@@ -56,6 +56,28 @@ class Relabelled:
         return (0.0 if 0 < low <= near else low), (0.0 if -near <= high < 0 else high)
 
 
+def widened(test: Relabelled, p: float) -> Relabelled:
+    """The test with its pivots spread about the change until its p is at least ``p``: limits follow the same way.
+
+    Where units repeat each other an exchange is too sure. Spreading all arrangements about what was seen by one
+    factor keeps their order and shape, so that limits and p still tell the same (house rule: no source).
+    """
+    seen = test.change
+    if p <= test.p or seen == 0 or not test.pivots.size:
+        return test
+    # So many pivots must lie on the far side of none; those beyond what was seen cannot be spread there.
+    gaps = np.sort((seen - test.pivots) * np.sign(seen))[::-1]
+    can = int((gaps > _ALIKE * abs(seen)).sum())
+    wanted = min(int(np.ceil(p * test.arrangements - _ALIKE)) - 1 - test.always, can)
+    if wanted < 1:
+        return test
+    factor = max(abs(seen) / float(gaps[wanted - 1]), 1.0) * (1 + _ALIKE)
+    return _told(
+        test.before, test.after, seen + factor * (test.pivots - seen), test.always,
+        arrangements=test.arrangements, se=test.se * factor,
+    )  # fmt: skip
+
+
 def paired(before: Floats, after: Floats, *, draws: int = 9_999, seed: int = 1) -> Relabelled:
     """Units seen on both sides, (n,) each: in every pair the labels may be exchanged (Fisher 1935).
 

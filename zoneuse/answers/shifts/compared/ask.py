@@ -25,6 +25,7 @@ from .judge import Comparison, finding, judged, order_matters, row_of
 from .measures import ZONE
 from .named import ARROW, ENCLOSURE, TREATMENT, named
 from .rehoused import homes_held
+from .repeated import allowing_for_repeats
 from .words import units_said
 
 
@@ -107,6 +108,8 @@ def _comparison(
         design = replace(design, unit="animal")
     gone = unmoved(declared, _two_sides(_at_home(rows), late))
     every = held(question, rows, late, design, draws=draws)
+    if design.kind == BLOCKS:
+        every = allowing_for_repeats(rows, late, design, every)
     kept = [h for h in every if h.what != ZONE or h.name not in gone.places]
     found.notes += [Note(s, one.about) for s in _came(one, gone.why, question.labels)]
     if not kept:
