@@ -426,7 +426,7 @@ def _written(folder: Path, text: str) -> Path:
 
 
 def test_days_that_begin_at_one_say_of_which_day_a_start_is(tmp_path: Path) -> None:
-    text = "Day,Temp (C)\n" + "".join(f"{i},{20 + i / 10}\n" for i in range(1, 9))
+    text = "Group,Day,Temp (C)\n" + "".join(f"tank,{i},{20 + i / 10}\n" for i in range(1, 9))
     with pytest.raises(UndecidedError, match=r"its first row says 1") as error:
         take_in(tmp_path, text)
     assert "that of its 0" in error.value.questions[0].flag
