@@ -132,6 +132,15 @@ _NOTES = """
   behind it looks at records; a study's sessions have a few hundred each.
 - `zones` imports pandas and scipy.special, which are more than half of its time, and then reads, tests and draws.
 - 100 million rows were taken in once, by hand: 7.6 s and 175 MB (10 million in the same run: .85 s, 185 MB).
+- Intake was measured again on 28 Nov 2026 (1 and 10 million ISO rows) while seven others worked on the same two
+  cores (load 12 to 20), so by processor time, by turns, medians of 5 and 3: 1 million .34 s, DuckDB 2.0.1 .30,
+  pandas .42, `cat` .02 (zoneuse / DuckDB 1.12); 10 million 2.67 s, DuckDB 2.72, pandas 3.96, `cat` .11 (.98). By
+  the wall, 10 million: 12.3 s, 12.3, 30.0, .7. At most .8 of DuckDB is **missed**. Memory 171 MB, DuckDB 426,
+  pandas 361. DuckDB only copies; zoneuse also takes the sum of the file, counts its lines, holds its times against
+  each other and what is stored, and flushes it to the disk.
+- A read looks into each file of readings (checksum, table of contents): 1,000 intakes cost .25 s of processor, of
+  which records .10, checksums .02, tables of contents .14. It is not kept in a cache: a cache could be believed
+  where the file is not.
 - A million moments need new memory from the system; where that is slow to give, the line varies by as much as itself.
 - Killing a process cannot show a missing fsync: the order of fsync and acknowledgement is checked by tracing
   (`tests/recorder/test_traced.py`).

@@ -46,6 +46,15 @@ start = time.perf_counter()
 duckdb.sql("COPY (SELECT * FROM read_csv({file!r})) TO {out!r} (FORMAT parquet, COMPRESSION zstd)")
 seconds = time.perf_counter() - start
 """
+# The least that any reader must do.
+CAT = """
+import time
+start = time.perf_counter()
+with open({file!r}, "rb") as source, open("/dev/null", "wb") as out:
+    while piece := source.read(1 << 20):
+        out.write(piece)
+seconds = time.perf_counter() - start
+"""
 
 
 def write_rows(path: Path, rows: int, vendor: bool = False, seed: int = 20260301) -> None:
@@ -95,7 +104,7 @@ def lines(folder: Path, rows: int = 10_000_000, rounds: int = 5) -> list[Line]:
         (folder / "study").mkdir(exist_ok=True)
         fill = {"study": str(folder / "study"), "file": str(file), "out": str(folder / "out.parquet"), "rows": rows,
                 "format": "%m/%d/%Y %I:%M:%S %p" if vendor else "ISO8601"}  # fmt: skip
-        codes = {"zoneuse": OURS.format(**fill), "pandas": PANDAS.format(**fill)}
+        codes = {"zoneuse": OURS.format(**fill), "pandas": PANDAS.format(**fill), "cat": CAT.format(**fill)}
         if not vendor:
             codes["DuckDB"] = DUCKDB.format(**fill)
         times = in_processes(codes, rounds)

@@ -397,3 +397,38 @@ def test_every_remedy_works_on_the_file_that_caused_it(tmp_path: Path, text: str
             assert result.exit_code == 0, (words, result.stderr)  # type: ignore[attr-defined]
             assert "readings taken in" in result.stdout  # type: ignore[attr-defined]
     assert tried
+
+
+# --- what two readings of one line of names would make ---------------------------------------------------------
+
+
+def test_a_clock_that_waits_for_the_end_of_the_doubled_hour_is_no_fault(tmp_path: Path) -> None:
+    """All rows of a file lie in the hour that comes twice: asked, and no traceback."""
+    text = "Time,Temp (C)\n" + "".join(f"2026-10-25 02:{m:02d},20.{m // 10}\n" for m in range(0, 60, 10))
+    assert asked(tmp_path, text) in ("doubled", "zone")
+
+
+def test_letters_of_summer_fit_no_day_on_which_summer_time_ends(tmp_path: Path) -> None:
+    """PDT above a date with a clock beside it, on the day the clocks go back: which hours it is true of is asked."""
+    rows_ = "".join(f"2016-11-06 00:00:00,{8 + i // 6:02d}:{i % 6}0:00,28.{i % 10}\n" for i in range(24))
+    text = "Time zone,PDT\n\nDate,Time,Temp (C)\n" + rows_
+    with pytest.raises(UndecidedError) as error:
+        stage(
+            tmp_path, _written(tmp_path, text), ["L1"], ZoneInfo("America/Los_Angeles"), Hints(), intaken=[]
+        )
+    assert error.value.questions[0].hint == "zone"
+
+
+def _written(folder: Path, text: str) -> Path:
+    path = folder / "L1.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_days_that_begin_at_one_say_of_which_day_a_start_is(tmp_path: Path) -> None:
+    text = "Group,Day,Temp (C)\n" + "".join(f"tank,{i},{20 + i / 10}\n" for i in range(1, 9))
+    with pytest.raises(UndecidedError, match=r"its first row says 1") as error:
+        take_in(tmp_path, text)
+    assert "that of its 0" in error.value.questions[0].flag
+    take_in(tmp_path, text, start=datetime(2026, 4, 3, tzinfo=UTC))
+    assert stored(tmp_path).times[0] == utc(2026, 4, 4)

@@ -93,6 +93,9 @@ CASES = [
     Case("no-clock", "date and time in one column", CLOCKLESS, lambda _: ONE_COLUMN),
     Case("blanks", "fixed width", table("{t:%Y-%m-%d %H:%M}          {c}", "Time              Note  Temp (C)"),
          lambda text: str(text).replace(" " * 14, ",").replace("Note  ", "Note,").replace(" " * 10, ",,")),
+    Case("no-year", "Put a column 'year'", table("93,{t:%H%M},{c}", "day,time,Temp (C)"),
+         lambda text: "\n".join(f"2026,{line}" if line[:1].isdigit() else f"year,{line}"
+                                for line in str(text).strip().split("\n"))),
     Case("second-header", "files of their own", OTHER_HEAD, lambda text: str(text).split("Time,RH")[0]),
     Case("nothing-taken", "text editor", table("{t:%Y-%m-%d %H:%M},-999", "Time,Temp (C)"),
          lambda text: str(text).replace("-999", "20.5")),

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from zoneuse.study.problems import ProblemError, fault
 
-from ..layout import Hints, TimeColumns
+from ..layout import ELAPSED, Hints, TimeColumns
+from ..times.time_text import DAY_MS
 from .columns import Column
 from .headers import read_header
 from .splitting import split_line
@@ -16,6 +17,10 @@ from .table_shape import Table
 
 # So many hours over the columns of a table make its rows days. 14, 14:00, H14, 14h.
 _FEWEST_HOURS = 4
+_PART_OF_DATE = re.compile(r"year|month|day|week|jahr|monat|tag|woche|weekday|wochentag", re.IGNORECASE)
+_MONTH_OR_CLOCK = re.compile(
+    r"month|monat|mois|mes|mese|time|zeit|uhrzeit|clock|hour|hhmm|heure|hora|ora", re.IGNORECASE
+)
 _HOUR = re.compile(r"[hH]?(?:[01]?\d|2[0-4])(?:[:.h]00(?::00)?)?[hH]?")
 
 
@@ -43,6 +48,8 @@ def _other_kind(text: str) -> str | None:
 
 def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
     """A date alone is a time only where no column beside it is called one, and none is called by an hour."""
+    if time.kind == ELAPSED and time.per_unit_ms == DAY_MS:
+        _check_days(path, time, rest, table)
     if not time.dated_only:
         return
     lines = (*table.preamble[-1:], *table.header_lines)
@@ -53,7 +60,8 @@ def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table)
             f"({hours[0]}, {hours[1]} …)", "one time to a row",
             remedy="Put the hours below each other, a row for each time, with date and time in one column",
         )  # fmt: skip
-    clock = next((c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"), None)
+    called = [c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"]
+    clock = next((c for c in called if not _PART_OF_DATE.fullmatch(c.header)), None)
     if clock is None and table.doubt and len(_named_times(table)) > 1:
         raise fault(
             "no-clock", path, "", f"the header names {' and '.join(map(repr, _named_times(table)))}, and only dates "
@@ -66,6 +74,19 @@ def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table)
             f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
             remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
         )  # fmt: skip
+
+
+def _check_days(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
+    """Whole days counted beside a clock or a month are days of a year or a month, and no time passed."""
+    counted = [row[time.columns[0]] for row in table.rows]
+    beside = next((c for c in rest if _MONTH_OR_CLOCK.fullmatch(c.header) and c.kind != "empty"), None)
+    if beside is None or not all(cell.isdigit() for cell in counted if cell):
+        return
+    raise fault(
+        "no-year", path, "", f"column {time.columns[0] + 1} holds days without a year, beside column {beside.at + 1} "
+        f"{beside.header!r}", "a year for each of them",
+        remedy="Put a column 'year' before them in a spreadsheet program, and save it as CSV",
+    )  # fmt: skip
 
 
 def no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:

@@ -255,9 +255,11 @@ def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
     if not len(parts.ok) or (parts.year != KNOWN).any():
         return False
     days, _ = days_since_1970(parts.first, parts.second, parts.third)
+    # With a clock in another column, the day's two ends: on the day of a change its name fits one of them only.
     return all(
-        abbreviation_fits(zone, name, int(day) * DAY_MS + int(ms))
+        abbreviation_fits(zone, name, int(day) * DAY_MS + at)
         for day, ms in zip(days, parts.day_ms, strict=True)
+        for at in ((0, DAY_MS - 1) if len(chosen) > 1 else (int(ms),))
     )
 
 
@@ -321,7 +323,10 @@ def _elapsed(
     elif told.start_ms is not None:
         start_ms = int(to_utc(np.array([told.start_ms], np.int64), used).early[0])
     else:
+        first = f"; its first row says {column.numbers[0]:g}" if column.numbers[0] else ""
         asks = f"{column.header!r} counts from when the logger was started, and the file does not say when that was"
-        questions.append(Question("start", asks, "--start TIME"))
+        questions.append(
+            Question("start", asks + first, "--start TIME" + (", that of its 0" if first else ""))
+        )
     time = TimeColumns((column.at,), ELAPSED, unit, zone=used, zone_from="the start", start_ms=start_ms)
     return time, questions, []

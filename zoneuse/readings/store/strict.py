@@ -65,16 +65,13 @@ def damage_of(path: Path, rows: int, span_ms: tuple[int, int], crc: str) -> str:
     if crc and crc_of(path) != crc:
         return "its checksum does not fit"
     with pq.ParquetFile(path.absolute()) as file:
-        about, names = file.metadata, file.schema_arrow.names
+        about, schema = file.metadata, file.schema_arrow
+        names = schema.names
         if about.num_rows != rows:
             return "rows are missing"
-        if (
-            names.count("at") != 1
-            or len(set(names)) < len(names)
-            or file.schema_arrow.field("at").type != AT_TYPE
-        ):
+        if names.count("at") != 1 or len(set(names)) < len(names) or schema.field("at").type != AT_TYPE:
             return "its times are not times"
-        if not all(_is_number(file.schema_arrow.field(q).type) for q in names if q in QUANTITIES):
+        if not all(_is_number(schema.field(q).type) for q in names if q in QUANTITIES):
             return "its values are not numbers"
         needed = rows * 8 * len(names)
         if needed > _MUCH_BYTES and needed > _TIGHTEST * path.stat().st_size:
