@@ -1,7 +1,7 @@
 """Long journals into columns: plain lines by pyarrow with their checksums verified, all else by `records.decode`.
 
-What stands here decides only which lines are beyond doubt. A line that is unusual in any way (another kind, a field
-more, an escape, a null, a value out of bounds, a checksum that does not fit) is read, or refused, by the one careful reader.
+What stands here decides only which lines are beyond doubt. One that is unusual in any way (another kind, a field more,
+an escape, a null, a value out of bounds, a checksum that does not fit) is read, or refused, by the one careful reader.
 """
 
 from __future__ import annotations
