@@ -6,9 +6,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from zoneuse.across import columns, judge
 from zoneuse.answers.columns import Schema
 from zoneuse.answers.reasons import CONFOUNDERS, REASONS
 from zoneuse.answers.registry import ANSWERS, columns_of, verdicts_of
@@ -44,7 +45,7 @@ and `says` (the sentence, made from all of this). Programs read the fields; sent
 
 def reference() -> str:
     answers = [line for kind in ANSWERS for line in _answer(kind.name)]
-    return "\n".join([INTRODUCTION, *_reasons(), *answers, *_quantities()])
+    return "\n".join([INTRODUCTION, *_reasons(), *answers, *_across(), *_quantities()])
 
 
 def _reasons() -> Iterator[str]:
@@ -62,8 +63,24 @@ def _reasons() -> Iterator[str]:
 
 def _answer(name: str) -> Iterator[str]:
     kind = next(k for k in ANSWERS if k.name == name)
-    rows, parts = columns_of(kind)
     yield from (f"## {name}", "", kind.title, "", f"Verdicts: {' · '.join(verdicts_of(kind))}.", "")
+    yield from _columns(name, *columns_of(kind))
+
+
+def _across() -> Iterator[str]:
+    verdicts = " · ".join(judge.VERDICTS)
+    yield from (
+        "## across",
+        "",
+        "What holds between enclosures and keepers?",
+        "",
+        f"Verdicts: {verdicts}.",
+        "",
+    )
+    yield from _columns("across", columns.ROWS, columns.PARTS)
+
+
+def _columns(name: str, rows: Schema, parts: Mapping[str, Schema]) -> Iterator[str]:
     yield from _table(rows)
     for part, schema in parts.items():
         yield from (f"### {name}: part `{part}`", "")
@@ -85,7 +102,10 @@ def _quantities() -> Iterator[str]:
 
 
 def schema_text() -> str:
-    return json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n"
+    return (
+        json.dumps(json_schema({"across": (columns.ROWS, columns.PARTS)}), indent=1, ensure_ascii=False)
+        + "\n"
+    )
 
 
 def dictionary_text() -> str:

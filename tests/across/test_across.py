@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
+import random
 from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 
+import zoneuse
 from tests.making import TWO_ZONES, run, scans, study_folder, tree
 from zoneuse.across.ask import across
 from zoneuse.across.executors import in_processes, on_scheduler, one_by_one
-from zoneuse.across.shared import Shared, read_shared
+from zoneuse.across.shared import Shared, parse_shared, read_shared
 from zoneuse.across.tokens import config_file
 from zoneuse.study.problems import ProblemError
 
 CLUB = Path(__file__).parents[2] / "demo_sessions" / "club"
+SCHEMA = Path(zoneuse.__file__).parent / "answers" / "answer.schema.json"
 SECRETS = ("Two zones", "Moss", "Bark", "Dot", "Line", "mk", "2026", "Vienna", "moss", "a1", "a2", "L1")
 
 
@@ -92,6 +96,47 @@ def test_the_club_of_the_demo_from_the_shell() -> None:
     assert verdicts["humid retreat"] == "holds across"
     assert verdicts["basking spot"] != "holds across"
     assert len(answer["parts"]["studies"]) == 3 * 12
+    jsonschema.validate(answer, json.loads(SCHEMA.read_text("utf-8")))
+
+
+def test_a_picture_and_a_table_are_written(tmp_path: Path) -> None:
+    picture, table = tmp_path / "forest.svg", tmp_path / "rows.csv"
+    assert run("across", CLUB, "--plot", picture, "--csv", table).exit_code == 0
+    assert "Humid retreat" in picture.read_text("utf-8")
+    assert len(table.read_text("utf-8").splitlines()) == 1 + 3
+
+
+def test_thousands_of_files_of_a_stranger_are_numbers_or_refused() -> None:
+    chance = random.Random(8)
+    whole = (CLUB / "tub_01.zoneuse.json").read_bytes()
+    odd = (
+        b"-1",
+        b"1e308",
+        b"NaN",
+        b'"\\u001b[2J"',
+        b"[[[[",
+        b"{}",
+        b"null",
+        b"true",
+        b"9" * 400,
+        b'"../x"',
+        b"\xff",
+    )
+    taken = 0
+    for _ in range(3000):
+        data = bytearray(whole)
+        for _ in range(chance.choice((1, 1, 2, 5))):
+            at = chance.randrange(len(data))
+            end = at + chance.choice((0, 1, 4, 40))
+            data[at:end] = chance.choice((bytes([chance.randrange(256)]), chance.choice(odd), b""))
+        try:
+            found = parse_shared(bytes(data), "x")
+        except ProblemError:
+            continue
+        taken += 1
+        for zone in found.enclosure.zones:
+            assert isinstance(zone.used, float) and abs(zone.used) < 1e12 and zone.name.isprintable()
+    assert 0 < taken < 3000
 
 
 def test_folders_and_their_shared_files_give_the_same_figures(tmp_path: Path) -> None:

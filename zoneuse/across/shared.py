@@ -5,6 +5,7 @@ A file is read as what it is, a stranger's: bounded in size and depth, numbers c
 
 from __future__ import annotations
 
+import functools
 import json
 import re
 from collections.abc import Callable, Mapping
@@ -162,13 +163,18 @@ def _record(kind: Any, raw: Any, place: str) -> Any:
     """A record of a kind from plain values; fields nobody knows are left, as a later version may write more."""
     if not isinstance(raw, Mapping):
         raise _WrongError(place, "is not a table")
-    hints = get_type_hints(kind)
+    hints = _hints(kind)
     return kind(
         **{
             f.name: _value(hints[f.name], raw.get(f.name), f"{place}.{f.name}".lstrip("."))
             for f in fields(kind)
         }
     )
+
+
+@functools.cache
+def _hints(kind: Any) -> dict[str, Any]:
+    return get_type_hints(kind)
 
 
 def _value(kind: Any, raw: Any, place: str) -> Any:

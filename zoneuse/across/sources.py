@@ -14,21 +14,19 @@ _ADDRESS = re.compile(r"(s3|gs|gcs|abfs|abfss|hdfs|file)://")
 _MOST_FOUND = 20_000
 
 
-def found_at(path: Path) -> list[Path]:
+def found_at(path: Path, named: str = "") -> list[Path]:
     """The studies and shared files at a path: itself, or everything below it, in order of their names.
 
-    Raises ProblemError where there is neither.
+    ``named`` is the address it was fetched from. Raises ProblemError where there is neither.
     """
     if path.is_file():
         return [path]
     if (path / "study.toml").exists():
         return [path]
-    found = sorted({p.parent for p in path.rglob("study.toml")} | set(path.rglob("*.zoneuse.json")))[
-        :_MOST_FOUND
-    ]
+    found = sorted({p.parent for p in path.rglob("study.toml")} | set(path.rglob("*.zoneuse.json")))
     if not found:
         raise fault(
-            "nothing-shared", path, "", "holds no study and no shared file",
+            "nothing-shared", named or path, "", "holds no study and no shared file",
             "a folder with a study.toml, or NAME.zoneuse.json",
             remedy="Give the folder of a study, or a file written by zoneuse share",
         )  # fmt: skip

@@ -17,6 +17,7 @@ from ..study.toml.file import load_declaration
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ..journal.columns import Columns
     from ..readings.trust.cross_checks import Loaded
     from ..tables.records import Recorded
     from .answer import Answer
@@ -37,6 +38,13 @@ class Asked(TypedDict, total=False):
     behaviours: Sequence[str] | str | None
 
 
+def _in_columns(lines: Sequence[bytes]) -> Columns:
+    # Loaded where a journal is long enough to gain by it.
+    from ..journal.columns import read_columns
+
+    return read_columns(lines)
+
+
 class Study:
     """A study folder, open for questions. Nothing in it is changed by asking."""
 
@@ -50,7 +58,7 @@ class Study:
 
     @functools.cached_property
     def journals(self) -> Journals:
-        return read_journals(self.folder)
+        return read_journals(self.folder, _in_columns)
 
     @property
     def problems(self) -> tuple[Problem, ...]:

@@ -64,7 +64,7 @@ class JournalFile:
 
     path: Path
     opened: Record | None
-    records: tuple[Record, ...]
+    records: Sequence[Record]
     problems: tuple[Problem, ...]
 
     @property

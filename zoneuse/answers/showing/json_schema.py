@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from ..columns import SCHEMA, Field, Schema
 from ..reasons import CONFOUNDERS, REASONS
-from ..registry import ANSWERS, AnswerKind, columns_of
+from ..registry import ANSWERS, columns_of
 
 _TYPES: dict[str, dict[str, Any]] = {
     "id": {"type": "string"},
@@ -20,8 +21,15 @@ _TYPES: dict[str, dict[str, Any]] = {
 _TEXTS = {"type": "array", "items": {"type": "string"}}
 
 
-def json_schema() -> dict[str, Any]:
-    """One schema for all answers; ``answer`` says which columns the rows have."""
+Columns = tuple[Schema, dict[str, Schema]]
+
+
+def json_schema(beyond: Mapping[str, Columns] | None = None) -> dict[str, Any]:
+    """One schema for all answers; ``answer`` says which columns the rows have.
+
+    ``beyond``: columns of rows and parts of answers that ask more than one study.
+    """
+    columns = {kind.name: columns_of(kind) for kind in ANSWERS} | dict(beyond or {})
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A zoneuse answer",
@@ -32,7 +40,7 @@ def json_schema() -> dict[str, Any]:
         ],
         "properties": {
             "schema": {"const": SCHEMA},
-            "answer": {"enum": [k.name for k in ANSWERS]},
+            "answer": {"enum": list(columns)},
             "study": {"type": "string"},
             "zoneuse": {"type": "string"},
             "filters": _filters(),
@@ -41,15 +49,14 @@ def json_schema() -> dict[str, Any]:
             "cautions": {"type": "array", "items": _object({"code": {"type": "string"}, "says": {"type": "string"}})},
             "seed": {"type": ["integer", "null"]},
         },
-        "allOf": [_of_answer(kind) for kind in ANSWERS],
+        "allOf": [_of_answer(name, *of) for name, of in columns.items()],
     }  # fmt: skip
 
 
-def _of_answer(kind: AnswerKind) -> dict[str, Any]:
+def _of_answer(name: str, rows: Schema, parts: Mapping[str, Schema]) -> dict[str, Any]:
     """The rows and parts of one answer. Parts whose columns are the study's own are only listed as tables."""
-    rows, parts = columns_of(kind)
     return {
-        "if": {"properties": {"answer": {"const": kind.name}}},
+        "if": {"properties": {"answer": {"const": name}}},
         "then": {
             "properties": {
                 "rows": {"type": "array", "items": row_schema(rows)},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .binomial_normal import PooledShares, pool_shares, ratio_of
+from .binomial_normal import PooledShares, pool_shares, pool_shares_under, ratio_of
 from .effects import PooledEffects, next_interval, paule_mandel, pool_effects
 
 __all__ = [
@@ -12,5 +12,6 @@ __all__ = [
     "paule_mandel",
     "pool_effects",
     "pool_shares",
+    "pool_shares_under",
     "ratio_of",
 ]

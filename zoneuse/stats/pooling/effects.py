@@ -12,9 +12,13 @@ from scipy.integrate import trapezoid
 from ..arrays import Floats
 
 _DRAWS = 50_000
-_SPREADS = 160
+# Spreads at which their confidence distribution is worked out: over all, and where it rises.
+_FIRST_LOOK, _SPREADS = 24, 40
+_CERTAIN = 1e-4
 # Imhof's integrand oscillates ever faster and falls off: these reach four digits for up to forty studies.
 _U = np.concatenate([[1e-9], np.geomspace(1e-5, 1.0, 300), np.linspace(1.0, 60.0, 3000)[1:]])
+
+_STRIDE, _GONE = 25, 35.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +95,17 @@ def _spreads_drawn(y: Floats, v: Floats, chances: Floats) -> Floats:
     w = 1 / v
     observed = float(w @ (y - w @ y / w.sum()) ** 2)
     largest = max(4 * float(np.var(y, ddof=1)), float(v.max())) * 25
-    grid = np.concatenate([[0.0], np.geomspace(largest * 1e-7, largest, _SPREADS)])
-    # P(Q > observed) grows with the spread: the confidence distribution.
-    beyond = np.array([_beyond(observed, _eigenvalues(w, v + tau2)) for tau2 in grid])
+    coarse = np.concatenate([[0.0], np.geomspace(largest * 1e-7, largest, _FIRST_LOOK)])
+    # P(Q > observed) grows with the spread: the confidence distribution. It is looked at closely where it does.
+    seen = [_beyond(observed, _eigenvalues(w, v + tau2)) for tau2 in coarse]
+    first = int(np.searchsorted(seen, _CERTAIN))
+    last = int(np.searchsorted(seen, 1 - _CERTAIN))
+    low, high = coarse[max(first - 1, 0)], coarse[min(last, len(coarse) - 1)]
+    close = np.linspace(np.sqrt(low), np.sqrt(high), _SPREADS + 2)[1:-1] ** 2
+    grid = np.concatenate([coarse, close])
+    order = np.argsort(grid)
+    beyond = np.array([*seen, *(_beyond(observed, _eigenvalues(w, v + tau2)) for tau2 in close)])[order]
+    grid = grid[order]
     beyond = np.maximum.accumulate(beyond)
     return np.asarray(np.interp(chances, beyond, grid, left=0.0, right=largest), np.float64)
 
@@ -114,6 +126,9 @@ def _beyond(q: float, weights: Floats) -> float:
     scale = weights.max()
     lam, x = weights / scale, q / scale
     u = _U / max(1.0, np.sqrt((lam**2).sum()))
+    # With many studies the integrand is gone long before the last node.
+    falls = 0.25 * np.log1p((lam[:, None] * u[::_STRIDE]) ** 2).sum(axis=0)
+    u = u[: _STRIDE * (int(np.searchsorted(falls, _GONE)) + 1)]
     angle = 0.5 * np.arctan(lam[:, None] * u).sum(axis=0) - 0.5 * x * u
     fall = np.exp(0.25 * np.log1p((lam[:, None] * u) ** 2).sum(axis=0))
     return float(np.clip(0.5 + trapezoid(np.sin(angle) / (u * fall), u) / np.pi, 0.0, 1.0))
