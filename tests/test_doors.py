@@ -22,14 +22,15 @@ OPEN = {
         answer climate.cycles climate.drawn.charts climate.drawn.drying_days climate.drying
         climate.picture climate.shown climate.words columns filters finding phrases plan.ask
         plan.picture plan.watched preference.words quantities_said question reasons records.on_record
-        preference.words_beside records.veterinarian registry retreats.chart shifts.expected shifts.over_time shifts.picture
+        preference.words_beside
+        records.veterinarian registry retreats.chart shifts.expected shifts.over_time shifts.picture
         showing.plain showing.said showing.terminal study zones.ask zones.picture
     """,
     "export": """
         package paper
     """,
     "journal": """
-        adjustments against fold past.cells past.gaps past.headers past.intake past.kept past.naming
+        adjustments against columns fold past.cells past.gaps past.headers past.intake past.kept past.naming
         past.rows past.table past.timed past.undo past.versions reader records rows steady temperatures
         writer
     """,
@@ -40,7 +41,7 @@ OPEN = {
         dates description key letters plot scales
     """,
     "readings": """
-        arrow_arrays layout read.intake read.summary read.workbook recognise.value_columns store.store
+        arrow_arrays layout read.intake read.summary read.workbook recognise.value_columns store.live_days store.store
         store.through times.written trust.calibration trust.cross_checks trust.joining trust.marks
         trust.moisture trust.newest trust.overview trust.quality trust.salt_entry trust.series
     """,
@@ -71,7 +72,7 @@ OPEN = {
     "study": """
         clock draft.dated draft.draft draft.enclosures draft.forms draft.painting draft.things
         draft.written durable keys labels model names problems quantities regular sketch time_zones
-        toml.edit toml.edits toml.fields toml.file toml.rules toml.starter toml.toml_text toml.tracked
+        toml.edit toml.edits toml.fields toml.file toml.heard toml.rules toml.starter toml.toml_text toml.tracked
         treatments user_folders watching_times
     """,
     "tables": """
