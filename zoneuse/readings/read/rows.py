@@ -165,6 +165,8 @@ def _only_words(cells: Sequence[str], layout: Layout) -> bool:
         or any(map(is_moment, cells))
     ):
         return False
+    if not layout.long and any(DEGREES.get(cells[v.column].lower(), v.unit) != v.unit for v in layout.values):
+        return True  # a row of units, and another than the column's
     return not any(cells[c].lower() in MISSING or cells[c][:1].isdigit() for c in values) and not any(
         char.isdigit() for c in layout.time.columns for char in cells[c]
     )
