@@ -271,3 +271,22 @@ def test_a_session_of_yesterday_is_not_continued(tmp_path: Path) -> None:
         d.core.plan.declared, read_journals(d.core.plan.declared.folder), d.now.shifted(13 * 3600).at
     )
     assert known.unfinished == () and Recall().unfinished == ()
+
+
+def test_two_answers_of_a_group_in_one_bundle_of_keys_count_once(tmp_path: Path) -> None:
+    """A storm found it: they shared their time, so that six animals were counted as twelve."""
+    driver = drive(tmp_path)
+    still = driver.now
+    for _ in range(2):
+        for key in ("Y", "c", "2", "w", "4"):
+            driver.core.press(key, still)
+        driver.core.act("accept", still)
+    driver.keys("1cr⌫")
+    session = driver.session()
+    counts = [e.record for e in session.entries if e.record.get("group")]
+    assert len(counts) == 4 and len({r.at for r in counts[:2]}) == len({r.at for r in counts[2:]}) == 1
+    assert counts[0].at < counts[2].at
+    driver.wait(61).keys("Y=")
+    moments = Study(driver.core.plan.declared.folder).moments
+    groups = moments[moments["group"].notna()]
+    assert groups.groupby("scan")["count"].sum().tolist() == [6, 6]

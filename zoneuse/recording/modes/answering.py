@@ -175,9 +175,8 @@ class Answering:
         if not before:
             sheet.tell(f"No earlier record of {draft.who.label} in this session: press a zone's key.")
             return
-        lines = [
-            sheet.ledger.put(line.kind, moment, **{**line.fields, "scan": draft.scan}) for line in before
-        ]
+        at = sheet.apart(draft.who, moment)
+        lines = [sheet.ledger.put(line.kind, at, **{**line.fields, "scan": draft.scan}) for line in before]
         self._answered(lines, draft, moment)
 
     def complete(self, moment: Moment) -> None:
@@ -225,10 +224,11 @@ class Answering:
             return
         if sheet.too_soon(moment):
             return
-        self._answered([self._count(draft, part, moment) for part in parts], draft, moment)
+        first = sheet.apart(draft.who, draft.first or moment)
+        self._answered([self._count(draft, part, first) for part in parts], draft, moment)
 
-    def _count(self, draft: Draft, part: Part, moment: Moment) -> Line:
-        sheet, first = self.sheet, draft.first or moment
+    def _count(self, draft: Draft, part: Part, first: Moment) -> Line:
+        sheet = self.sheet
         who: dict[str, Any] = {"group": draft.who.id, "count": part.count}
         if part.zone is None:
             return sheet.ledger.put("unseen", first, **who, scan=draft.scan)

@@ -200,7 +200,8 @@ class Scanning:
             before = sheet.before(who, scan)
             if not before:
                 without.append(who.label)
-            lines += [sheet.ledger.put(one.kind, moment, **{**one.fields, "scan": scan}) for one in before]
+            at = sheet.apart(who, moment)
+            lines += [sheet.ledger.put(one.kind, at, **{**one.fields, "scan": scan}) for one in before]
         if lines:
             self.answered(lines)
             sheet.draft, sheet.typed, sheet.doubt = None, "", None

@@ -22,6 +22,8 @@ COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjuste
 _PLACED = ("seen", "unseen")
 # Nobody reads and answers a question in less.
 READ_S = 0.7
+# The journal writes milliseconds.
+_TELLS_APART_S = 0.001
 
 
 @dataclass(slots=True)
@@ -160,6 +162,21 @@ class Sheet:
             if before and (not newest or _order(standing[0]) >= _order(newest[0])):
                 newest = standing
         return newest
+
+    def apart(self, who: Who, moment: Moment) -> Moment:
+        """When an answer is to be written: of a group, a millisecond after its last one where both have one time.
+
+        A group's counts are told from its other answers by their time alone, and keys of one bundle share theirs: a
+        second answer would be added to the first, and the group be twice as large as it is.
+        """
+        last = (
+            [line.moment.mono for entry in self.history.get(who.id, ()) for line in entry]
+            if who.group
+            else []
+        )
+        while any(abs(moment.mono - mono) < _TELLS_APART_S for mono in last):
+            moment = moment.shifted(_TELLS_APART_S)
+        return moment
 
     def newest(self) -> list[tuple[Who, Line]]:
         return [(who, line) for who in self.plan.who for line in self.before(who)]
