@@ -97,7 +97,7 @@ def _check_place(study: Path, target: Path) -> None:
             remedy="Name another folder; nothing was written",
         ) from None  # fmt: skip
     inside, own = target.resolve(), study.resolve()
-    if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings")):
+    if inside == own or any(inside.is_relative_to(own / part) for part in ("journal", "readings", "tracks")):
         raise fault("export-place", target, "", "is the study itself, or where its records lie", "a folder of its own",
                     remedy="Name another folder; nothing was written")  # fmt: skip
     if target.exists() and not target.is_dir():

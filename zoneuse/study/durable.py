@@ -13,7 +13,7 @@ from .labels import visible
 from .problems import fault
 
 STUDY_FILE = "study.toml"
-_RECORDS = ("journal", "readings")
+_RECORDS = ("journal", "readings", "tracks")
 
 
 def sync_folder(folder: Path) -> None:

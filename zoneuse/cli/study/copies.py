@@ -12,7 +12,7 @@ from ...study.regular import require_regular
 
 # newest.json is derived from the readings and made anew at any time: it belongs to no copy.
 _DERIVED = frozenset({"readings/newest.json"})
-_FOLDERS = ("journal", "readings")
+_FOLDERS = ("journal", "readings", "tracks")
 _PIECE = 1 << 20
 
 
@@ -33,7 +33,7 @@ class Differences:
 
 
 def files_of(study: Path) -> Iterator[Path]:
-    """study.toml and every file of journal/ and readings/, sorted, but for what is derived or half written."""
+    """study.toml and every file of journal/, readings/ and tracks/, sorted, but for what is derived or half written."""
     if (study / STUDY_FILE).is_file():
         yield study / STUDY_FILE
     for folder in _FOLDERS:
