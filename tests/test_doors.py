@@ -22,7 +22,7 @@ OPEN = {
         answer climate.cycles climate.drawn.charts climate.drawn.drying_days climate.drying
         climate.picture climate.shown climate.words columns filters finding phrases plan.ask
         plan.picture plan.watched preference.words quantities_said question reasons records.on_record
-        preference.words_beside
+
         records.veterinarian registry retreats.chart shifts.expected shifts.over_time shifts.picture
         showing.plain showing.said showing.terminal study zones.ask zones.picture
     """,

@@ -230,7 +230,7 @@ def observers(declared: Declaration) -> Iterator[str]:
         judged: Any = SimpleNamespace(
             matched=SimpleNamespace(again=again, observers=("Jo", "Mika"), pair="Jo + Mika"), what="behaviour",
             misleading=misleading, rare=rare, coefficient=(0.731, 0.61, 0.81), uncommon=count, as_a_whole=as_a_whole,
-            reason="", few={"resting": count}, found=SimpleNamespace(kappa=0.41, common=0.9, expected=0.8),
+            reason="", few={"resting": count}, found=SimpleNamespace(kappa=0.41, ac1=0.93, common=0.9, expected=0.8),
             categories=[{"category": "alert", "examples": 40}], sessions=count,
         )  # fmt: skip
         for verdict, reason in (

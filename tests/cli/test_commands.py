@@ -213,9 +213,9 @@ def test_the_demo_is_a_sound_study_with_answers(tmp_path: Path) -> None:
     assert "Eight animals in one enclosure" in said
     # What its script made true is what it tells: the pipe is too dry, the moved bark was found, the moss is drying.
     assert re.search(r"Clay pipe \([^)]*\) is used less than its share", said)
-    assert "What speaks against Clay pipe is mostly that it is too dry" in said
+    assert "What speaks against Clay pipe is mainly that it is too dry" in said
     assert (
-        "After layout on 1 Apr 2026 19:30, Cork bark is used more" in said
+        "After the new layout on 1 Apr 2026 19:30, Cork bark is used more" in said
         and "You expected more, and it went" in said
     )
     dry = run("climate", "--study", folder, "--now", "2026-04-26T12:00").stdout

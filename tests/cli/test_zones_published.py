@@ -66,7 +66,7 @@ def test_neu_byers_peek_intervals_with_every_record_by_itself(moose: Path) -> No
 def test_the_published_method_comes_with_its_caution_and_without_its_p(moose: Path) -> None:
     result = run("zones", "--study", moose, "--cluster", "moment")
     said = " ".join(result.stdout.split())
-    assert "Animals stay put, so these intervals are too short" in said
+    assert "Animals stay put, so these limits are too narrow" in said
     assert "43.69" not in said
     assert "chi-" not in said.lower()
     assert "1.7" not in said

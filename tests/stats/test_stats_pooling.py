@@ -118,7 +118,7 @@ def test_enclosures_of_one_keeper_are_not_as_many_keepers() -> None:
     assert together.high - together.low > 1.3 * (apart.high - apart.low)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_the_posterior_is_that_of_a_plain_grid(seed: int) -> None:
     """One enclosure each: every spread and mean on one dense grid, nothing laid where it is expected."""
     chance = np.random.default_rng(seed)
@@ -126,8 +126,8 @@ def test_the_posterior_is_that_of_a_plain_grid(seed: int) -> None:
     n = chance.integers(5, 150, k)
     used = chance.binomial(n, expit(-1 + chance.normal(0, chance.choice([0, 0.4, 1.2]), k)))
     offset = np.full(k, np.log(0.2 / 0.8))
-    taus, means = np.linspace(0.01, 4, 150), np.linspace(-9, 9, 400)
-    effects = np.linspace(-40, 40, 8001)
+    taus, means = np.linspace(0.03, 4, 60), np.linspace(-6, 6, 200)
+    effects = np.linspace(-20, 20, 3001)
     like = np.array([binom.pmf(y, m, expit(o + effects)) for y, m, o in zip(used, n, offset, strict=True)])
     log_post = np.empty((len(taus), len(means)))
     for i, tau in enumerate(taus):

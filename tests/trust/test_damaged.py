@@ -23,7 +23,7 @@ def base(tmp_path_factory: pytest.TempPathFactory) -> Path:
     at = ["--study", str(folder / "study")]
     for words in (
         ["look", "a1=moss,r", "a2=-", "young=m3,b2,-1"],
-        ["mend", "2026-02-01", "3", "--zone", "bark"],
+        ["mend", "2026-02-01", "2", "--zone", "bark"],
         ["adjust", "water", "moss", "2", "l", "--expects", "moss:up", "--at", "2026-03-02T12:00"],
         ["readings", str(folder / "L2.csv"), "--yes"],
     ):

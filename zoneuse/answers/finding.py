@@ -97,10 +97,11 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A sentence beside the findings, and the ids it is about."""
+    """A sentence beside the findings, and the ids it is about. ``drawn``: a curve in letters, as a figure shows it."""
 
     says: str
     about: tuple[str, ...] = ()
+    drawn: bool = False
 
 
 def notes(*said: str) -> tuple[Note, ...]:

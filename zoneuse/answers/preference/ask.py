@@ -128,7 +128,7 @@ def preference(
         shown=SHOWN,
         labels=labels,
         headline=under(question, said) + (f" {expected.says}" if expected else ""),
-        notes=notes(*beside(question, parts, use, curves.verdicts), *why_said(why, labels)),
+        notes=(*beside(question, parts, use, curves.verdicts), *notes(*why_said(why, labels))),
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from ..finding import Note, notes
 from ..phrases import counted, listed
 from ..quantities_said import label, said, unit
 from ..question import Question
@@ -18,7 +19,6 @@ from .used import COVER
 from .words import cause_said, nearness
 
 _BARS = "▁▂▃▄▅▆▇█"
-ODDS_ALONG = "Odds of use along"
 
 
 def first_line(question: Question, rows: Sequence[Mapping[str, Any]]) -> str:
@@ -52,15 +52,14 @@ def _used_said(question: Question, row: Mapping[str, Any], fahrenheit: bool, who
 
 def beside(
     question: Question, parts: Mapping[str, pd.DataFrame], use: pd.DataFrame, verdicts: Sequence[str]
-) -> list[str]:
+) -> tuple[Note, ...]:
     """Sentences beside the findings: rhythm, a flexible curve that is believed, flat beside favoured, moisture."""
     fahrenheit = question.declared.fahrenheit
-    return [
-        *_rhythm_said(parts["rhythm"], fahrenheit),
-        *_curves_drawn(parts, verdicts, fahrenheit),
-        *_flat_beside(use, verdicts, question.labels),
-        *_moisture_said(question, parts),
-    ]
+    return (
+        *notes(*_rhythm_said(parts["rhythm"], fahrenheit)),
+        *(Note(says, drawn=True) for says in _curves_drawn(parts, verdicts, fahrenheit)),
+        *notes(*_flat_beside(use, verdicts, question.labels), *_moisture_said(question, parts)),
+    )
 
 
 def _rhythm_said(table: pd.DataFrame, fahrenheit: bool) -> Iterator[str]:
@@ -105,7 +104,7 @@ def _curves_drawn(
         height = np.exp(odds - odds.max())
         drawn = "".join(_BARS[round(h * (len(_BARS) - 1))] for h in height)
         low, high = (said(quantity, part["value"].iloc[i], fahrenheit) for i in (0, -1))
-        yield f"{ODDS_ALONG} {label(quantity)}: {low} {drawn} {high}."
+        yield f"Odds of use along {label(quantity)}: {low} {drawn} {high}."
 
 
 def _flat_beside(use: pd.DataFrame, verdicts: Sequence[str], labels: Mapping[str, str]) -> Iterator[str]:

@@ -77,10 +77,7 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
 
 def _stretches(places: dict[str, int], names: Sequence[str], renamed: Mapping[str, str], wide: str) -> None:
     """Columns that say from when until when, or how long: they say so in pairs, or by our own names."""
-    both = "from" in places and "until" in places
-    ends = [n for n in ("until", "lasted") if n in places and (n in renamed or n in names or both)]
-    if "lasted" in places and "until" not in places and ("from" in places or "lasted" in renamed):
-        ends.append("lasted")
+    ends = _ends(places, names, renamed)
     if wide or not ends:
         for name in ("from", "until", "lasted"):
             places.pop(name, None)
@@ -92,6 +89,15 @@ def _stretches(places: dict[str, int], names: Sequence[str], renamed: Mapping[st
         # With a column of dates beside it, it is a clock time.
         places["time" if "date" in places else "at"] = start
         places.pop("at" if "date" in places else "time", None)
+
+
+def _ends(places: Mapping[str, int], names: Sequence[str], renamed: Mapping[str, str]) -> list[str]:
+    """Of the columns for an end or a length those that are meant as one, the first to be used."""
+    both = "from" in places and "until" in places
+    ends = [n for n in ("until", "lasted") if n in places and (n in renamed or n in names or both)]
+    if "lasted" in places and "until" not in places and ("from" in places or "lasted" in renamed):
+        ends.append("lasted")
+    return ends
 
 
 def _lacks_zone(places: Mapping[str, int]) -> bool:

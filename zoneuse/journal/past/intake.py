@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -14,10 +14,11 @@ from zoneuse.study.model import Declaration
 from zoneuse.study.names import zones_known
 from zoneuse.study.problems import Problem
 
+from ..fold import Place, reference
 from ..reader import Journals, Session
 from ..records import FORMAT, Record
+from ..rows import Row, write_rows
 from ..writer import new_file_id, new_session_id, write_journal
-from .replacing import replace_rows
 from .rows import SessionKey, Sighting, record_fields, understand
 from .table import TableFile
 from .under import under
@@ -67,7 +68,7 @@ def take_in(
     ]
     replaced = 0
     if replace and (found.changed or found.gone):
-        replaced = replace_rows(declared, table, (*found.changed, *found.gone), now)
+        replaced = _replace_rows(declared, table, (*found.changed, *found.gone), now)
     return _taken(found, refused, files, replaced)
 
 
@@ -77,6 +78,27 @@ def _taken(found: Compared, refused: list[Problem], files: list[Path], replaced:
         sum(s.rows for s in found.fresh), len(files), fates[""], (*refused, *found.refused), tuple(files),
         fates[CORRECTED], fates[TAKEN_BACK], found.changed, found.gone, replaced,
     )  # fmt: skip
+
+
+def _opening(
+    declared: Declaration, table: TableFile, key: SessionKey, rows: Sequence[Sighting], old: Session | None
+) -> dict[str, Any]:
+    """What the first record of a session's file says."""
+    name, observer = key
+    header: dict[str, Any] = {
+        "format": FORMAT, "study": declared.title,
+        "session": old.id if old else _session_id(rows[0].at, observer, table, name),
+        "part": old.parts + 1 if old else 1, "file": new_file_id(),
+        "observer": observer, "method": rows[0].method, "zones": zones_known(declared, rows[0].at),
+        "timezone": str(declared.timezone),
+        "source": {"name": table.path.name, "sha256": table.sha256, "session": name, **_kept(table)},
+    }  # fmt: skip
+    if rows[0].method == "focal":
+        # How often a state is read off what was followed, as the study declares it.
+        header["every_s"] = declared.watching.every_s
+    if what := under(rows):
+        header["treatment"] = what
+    return header
 
 
 def _write(
@@ -98,20 +120,7 @@ def _write(
             scans[at] = last
     else:
         scans = {}
-    name, observer = key
-    session = old.id if old else _session_id(rows[0].at, observer, table, name)
-    part = old.parts + 1 if old else 1
-    header: dict[str, Any] = {
-        "format": FORMAT, "study": declared.title, "session": session, "part": part, "file": new_file_id(),
-        "observer": observer, "method": method, "zones": zones_known(declared, rows[0].at),
-        "timezone": str(declared.timezone),
-        "source": {"name": table.path.name, "sha256": table.sha256, "session": name, **_kept(table)},
-    }  # fmt: skip
-    if method == "focal":
-        # How often a state is read off what was followed, as the study declares it.
-        header["every_s"] = declared.watching.every_s
-    if what := under(rows):
-        header["treatment"] = what
+    header = _opening(declared, table, key, rows, old)
     local = declared.timezone
     records = [Record(1, rows[0].at.astimezone(local), "opened", header, now.astimezone(local))]
     for sighting in rows:
@@ -138,3 +147,29 @@ def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str
     stem = new_session_id(at, observer).rsplit("-", 1)[0]
     digest = hashlib.sha256(f"{table.sha256} {name} {observer}".encode()).hexdigest()[:6]
     return f"{stem}-{digest}-{new_session_id(at, observer)[-4:]}"
+
+
+def _replace_rows(declared: Declaration, table: TableFile, changes: Sequence[Change], now: datetime) -> int:
+    """Let the table's rows count instead of the old ones, and take back what stands in it no longer.
+
+    All in one journal file, whole or not at all. Returns how many rows it was. Raises OSError where the disk
+    refuses.
+    """
+    observer = declared.watching.observer
+    session, file = new_session_id(now, observer), new_file_id()
+    source = {"name": table.path.name, "sha256": table.sha256}
+    rows: list[Row] = []
+    for change in changes:
+        back = {"of": reference(change.place), "source": source}
+        if change.new is not None:
+            scan = change.scan if change.new.at == change.old.at else None
+            rows.append(Row(change.new.kind, _fields(change.new, scan), change.new.at))
+            # The journal's opening is its record 1.
+            back["replaces"] = reference(Place(session, 1, len(rows) + 1, file))
+        rows.append(Row("took-back", back))
+    write_rows(declared, now, rows, observer=observer, session=session, file=file)
+    return len(changes)
+
+
+def _fields(new: Sighting, scan: int | None) -> dict[str, object]:
+    return {name: value for name, value in record_fields(new, scan).items() if value is not None}

@@ -140,12 +140,9 @@ def _sighting(
     declared: Declaration, line: int, row: Mapping[str, str], at: datetime, session: str, *, observer: str,
     of_s: float | None = None, until: datetime | str | None = None,
 ) -> Sighting:  # fmt: skip
-    lasts = row.get("spent") or row.get("until") or row.get("lasted")
-    method = row.get("method") or ("focal" if lasts else "scan")
-    if method not in METHODS:
-        raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
-    nobody = method == "retreat-round" and not row.get("animal") and not row.get("group") and row.get("zone")
-    one, where = (None, None) if nobody else _who(declared, row, at)
+    lasts = bool(row.get("spent") or row.get("until") or row.get("lasted"))
+    method = _method(row, lasts)
+    one, where = (None, None) if _of_nobody(row, method) else _who(declared, row, at)
     group = isinstance(one, Group)
     zone, behaviour = _place(declared, row, where, at), _doing(declared, row)
     momentary = behaviour is not None and not behaviour.lasts
@@ -157,6 +154,19 @@ def _sighting(
         _treatment(declared, row), where or (zone.enclosure if zone else ""),
         seconds, whole, end,
     )  # fmt: skip
+
+
+def _of_nobody(row: Mapping[str, str], method: str) -> bool:
+    """Whether a round's row says only that a retreat was looked into."""
+    return method == "retreat-round" and not (row.get("animal") or row.get("group")) and bool(row.get("zone"))
+
+
+def _method(row: Mapping[str, str], lasts: bool) -> str:
+    """How it was watched. Raises _RowError."""
+    method = row.get("method") or ("focal" if lasts else "scan")
+    if method not in METHODS:
+        raise _RowError("method", f"found {method[:40]!r}", "one of " + ", ".join(METHODS))
+    return method
 
 
 def _ends(declared: Declaration, rows: Sequence[Mapping[str, str]]) -> list[datetime | str | None]:

@@ -9,7 +9,6 @@ from ...answers.answer import Answer
 from ...answers.columns import Column
 from ...answers.plan.picture import watched_figure
 from ...answers.plan.watched import hours_never_watched
-from ...answers.preference.words_beside import ODDS_ALONG
 from ...answers.showing.plain import rows
 from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
@@ -74,8 +73,8 @@ def enclosure(found: Gathered) -> str:
 
 def chosen(found: Gathered) -> str:
     prefer = found.prefer
-    # The odds are drawn in the figure above.
-    beside = [for_readers(n.says) for n in prefer.notes if not n.says.startswith(ODDS_ALONG)]
+    # The curves are drawn in the figure above.
+    beside = [for_readers(n.says) for n in prefer.notes if not n.drawn]
     told = findings(prefer) + bullets((text(says) for says in beside if says), "findings")
     caption = (
         "Above, the middle half of what was used within what was on offer. Below, how many times as readily places of "

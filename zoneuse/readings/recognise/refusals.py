@@ -52,14 +52,7 @@ def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table)
         _check_days(path, time, rest, table)
     if not time.dated_only:
         return
-    lines = (*table.preamble[-1:], *table.header_lines)
-    hours = [c for line in lines for c in split_line(line, table.delimiter) if _HOUR.fullmatch(c)]
-    if len(hours) >= _FEWEST_HOURS:
-        raise fault(
-            "hours-across", path, "", f"each row holds a day, and its hours stand side by side "
-            f"({hours[0]}, {hours[1]} …)", "one time to a row",
-            remedy="Put the hours below each other, a row for each time, with date and time in one column",
-        )  # fmt: skip
+    _check_hours(path, table)
     called = [c for c in rest if c.meaning.role in ("time", "elapsed") and c.kind != "empty"]
     clock = next((c for c in called if not _PART_OF_DATE.fullmatch(c.header)), None)
     if clock is None and table.doubt and len(_named_times(table)) > 1:
@@ -73,6 +66,18 @@ def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table)
             "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
             f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
             remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+        )  # fmt: skip
+
+
+def _check_hours(path: Path, table: Table) -> None:
+    """Hours in the header are one time to a column."""
+    lines = (*table.preamble[-1:], *table.header_lines)
+    hours = [c for line in lines for c in split_line(line, table.delimiter) if _HOUR.fullmatch(c)]
+    if len(hours) >= _FEWEST_HOURS:
+        raise fault(
+            "hours-across", path, "", f"each row holds a day, and its hours stand side by side "
+            f"({hours[0]}, {hours[1]} …)", "one time to a row",
+            remedy="Put the hours below each other, a row for each time, with date and time in one column",
         )  # fmt: skip
 
 

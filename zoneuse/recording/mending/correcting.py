@@ -88,9 +88,7 @@ def corrected(declared: Declaration, entry: Entry, wanted: Mapping[str, Any], at
     fields = dict(record.fields)
     _rename(declared, fields, wanted, at)
     if "count" in wanted:
-        if fields.get("animal"):
-            raise MendError("a count is for groups; a single animal is always one")
-        fields["count"] = wanted["count"]
+        fields["count"] = _count(fields, wanted["count"])
     if "guess" in wanted:
         fields["sure"] = False if wanted["guess"] else None
     if "hidden" in wanted:
@@ -117,6 +115,13 @@ def _rename(declared: Declaration, fields: dict[str, Any], wanted: Mapping[str, 
     if "behaviour" in wanted:
         doing = wanted["behaviour"]
         fields["behaviour"] = None if doing == "-" else find_behaviour(declared, doing).id
+
+
+def _count(fields: Mapping[str, Any], count: int) -> int:
+    """How many of a group. Raises MendError."""
+    if fields.get("animal"):
+        raise MendError("a count is for groups; a single animal is always one")
+    return count
 
 
 def _spent(fields: Mapping[str, Any], minutes: float) -> float:

@@ -18,7 +18,7 @@ _MOST_POINTS = 6000
 # A share known more exactly than this tells no more of how shares differ.
 _MOST_LOOKS = 20_000.0
 # Nodes over the spread where there is one; with two levels the square of so many. And over the mean.
-_SPREADS, _SPREADS_EACH, _MEANS = 20, 9, 121
+_SPREADS, _SPREADS_EACH, _MEANS = 20, 13, 121
 _LARGEST_SPREAD = 4.0
 _FLOOR = 1e-13
 # What is so much less likely than the likeliest (log) adds nothing.
