@@ -351,8 +351,11 @@ def _keys(desk: Desk, width: int) -> Line:
         ]
     elif desk.page != "Rooms":
         chips.pop(1)
+    if desk.focus == "list":
+        chips.insert(-2, ("F6", "page", "next"))
     if narrow:
-        chips = [c for c in chips if c[2] != "help"]
+        hidden = ("help", "remove") if desk.focus == "list" else ("help",)
+        chips = [c for c in chips if c[2] not in hidden]
     line: Line = []
     for key, label, action in chips:
         target = ("do", action) if action else ()
