@@ -9,6 +9,7 @@ import re
 import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
@@ -16,6 +17,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.making import TWO_ZONES, scans, study_folder
+from tests.tracks.made import STUDY as TRACKED
 from tests.trust.cutting import REAL, Cut, install
 from zoneuse.cli import cli, main
 from zoneuse.journal.reader import read_journals
@@ -99,6 +101,7 @@ TRIALS = {
         Trial("zones --csv", ("zones", "--csv", "{beside}/out/zones.csv"), "", True, makes="out"),
         Trial("plan --ics", ("plan", "--ics", "{beside}/out/plan.ics", "--now", "2026-03-01"), "", True, makes="out"),
         Trial("sightings of minutes", ("sightings", "{beside}/spent.csv", "--yes"), "rows taken in", True, True),
+        Trial("tracks", ("tracks", "{beside}/cameras.csv", "--yes"), "on record", True, True, makes="tracked"),
         Trial("build", (), "Saved:", True, call=declare),
         Trial("share", ("share", "-o", "{beside}/out/shared.json", "--force"), "", True, makes="out"),
         Trial("across --csv", ("across", "{beside}/study", "--csv", "{beside}/out/across.csv"), "", True, makes="out"),
@@ -116,6 +119,16 @@ def make_base(folder: Path) -> Path:
     (folder / "out").mkdir()
     (folder / "old.csv").write_text(SIGHTINGS)
     (folder / "spent.csv").write_text(SPENT)
+    study_folder(folder / "tracked", TRACKED)
+    # Two nights: a session each.
+    (folder / "cameras.csv").write_text(
+        "time,ax,ay,bx,by\n"
+        + "".join(
+            f"2026-03-0{night}T22:{second // 60:02d}:{second % 60:02d},{15 + 25 * (second // 600 % 2)},20,55,30\n"
+            for night in (1, 2)
+            for second in range(0, 1800, 2)
+        )
+    )
     (folder / "before.csv").write_text(SIGHTINGS.replace("2026-03", "2026-01"))
     (folder / "L1.csv").write_text(EXPORT)
     (folder / "L2.csv").write_text(EXPORT.replace(",2", ",1"))
@@ -159,7 +172,7 @@ def run(
     told.unlink(missing_ok=True)
     words = [w.format(study=place / "study", new=place / "fresh", beside=place) for w in trial.words]
     if trial.makes != "new" and words[:1] != ["across"]:
-        words += ["--study", str(place / (trial.makes if trial.makes == "bare" else "study"))]
+        words += ["--study", str(place / (trial.makes if trial.makes in ("bare", "tracked") else "study"))]
     cut.root = str(place)
     begun = time.monotonic()
     pid = os.fork()
@@ -185,6 +198,8 @@ def _child(trial: Trial, words: list[str], cut: Cut, streams: tuple[Path, ...]) 
     """Never returns."""
     # The keeper's own tokens and kept summaries are files like any other.
     os.environ |= {"XDG_CONFIG_HOME": f"{cut.root}/config", "XDG_CACHE_HOME": f"{cut.root}/cache"}
+    # matplotlib's own folder is not: it wants one before it can be imported.
+    os.environ.setdefault("MPLCONFIGDIR", tempfile.gettempdir())
     fed, out, err, told = streams
     for number, path, flags in ((0, fed, os.O_RDONLY), (1, out, os.O_WRONLY), (2, err, os.O_WRONLY)):
         os.dup2(os.open(path, flags | (os.O_CREAT | os.O_TRUNC if number else 0)), number)

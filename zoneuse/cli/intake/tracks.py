@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ...study.problems import ProblemError, fault
-from ..narration import ExitStatus, say, say_problems, tell
+from ..narration import ExitStatus, say, say_problems, tell, tell_saved
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -83,8 +83,8 @@ def _one(declared: Declaration, path: Path, journals: Journals, how: tuple[objec
         tell(f"{path.name}: taken in already; nothing new.")
         return True
     animals = len(staged.ticks)
-    tell(f"{path.name}: {len(written)} session{'s' * (len(written) > 1)} of {animals} animal{'s' * (animals > 1)} "
-         "on record.")  # fmt: skip
+    sessions = f"{len(written)} session{'s' * (len(written) > 1)}"
+    tell_saved(f"{path.name}: {sessions} of {animals} animal{'s' * (animals > 1)} on record.")
     return True
 
 
@@ -96,7 +96,7 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
         raise fault("not-taken-in", path.name, "", "nothing was taken in under this name", "a file taken in before",
                     remedy="zoneuse mend lists what is on record")  # fmt: skip
     undone = undo(declared, found, journals, wall_clock())
-    tell(
+    tell_saved(
         f"{path.name}: taken out again ({undone.sessions} session{'s' * (undone.sessions != 1)} no longer count)."
     )
     return True
