@@ -118,7 +118,7 @@ def test_enclosures_of_one_keeper_are_not_as_many_keepers() -> None:
     assert together.high - together.low > 1.3 * (apart.high - apart.low)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_posterior_is_that_of_a_plain_grid(seed: int) -> None:
     """One enclosure each: every spread and mean on one dense grid, nothing laid where it is expected."""
     chance = np.random.default_rng(seed)

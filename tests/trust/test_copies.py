@@ -23,11 +23,16 @@ def printed(result: Result) -> str:
     return " ".join(result.output.split())
 
 
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    study = tmp_path / "demo"
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    study = tmp_path_factory.mktemp("made") / "demo"
     assert CliRunner().invoke(cli, ["demo", str(study)]).exit_code == 0
     return study
+
+
+@pytest.fixture
+def demo(made: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(made, tmp_path / "demo"))
 
 
 def test_a_whole_copy_is_whole_and_shows_the_same_fingerprint(demo: Path, tmp_path: Path) -> None:
