@@ -9,7 +9,7 @@ import signal
 import sys
 import time
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -211,7 +211,10 @@ def _keys(loop: asyncio.AbstractEventLoop, keys: Keys) -> Iterator[None]:
         return
     handle = sys.stdin.fileno()
     before = termios.tcgetattr(handle)
-    press: Callable[[], None] = lambda: keys.press(os.read(handle, 1).decode("ascii", "replace"))  # noqa: E731
+
+    def press() -> None:
+        keys.press(os.read(handle, 1).decode("ascii", "replace"))
+
     tty.setcbreak(handle)
     loop.add_reader(handle, press)
     say("?: what is heard.  q: stop and take it in.")

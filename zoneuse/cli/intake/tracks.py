@@ -13,6 +13,7 @@ from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
     from ...journal.reader import Journals
+    from ...live.tracks import Staged
     from ...study.model import Declaration
 
 
@@ -39,6 +40,7 @@ def tracks(
     outline is nowhere; what was not seen well enough is unseen, never absent. No file is taken in twice.
     """
     from ...journal.reader import read_journals
+    from ...live.tracks import stage
     from ...study.toml.file import load_declaration
 
     declared = load_declaration(folder)
@@ -53,22 +55,22 @@ def tracks(
             if take_out:
                 done = _undo(declared, path, journals) or done
                 continue
+            if not path.exists():
+                raise fault("no-file", path, "", "there is no such file", "a table of positions",
+                            remedy="Check its name and folder")  # fmt: skip
             at = None if start is None else asked_time(start, declared, wall_clock())
-            done = _one(declared, path, journals, (name, at, every_s), yes) or done
+            staged = stage(declared, path, name=name, start=at, every_s=every_s)
+            done = _take_in(declared, staged, journals, yes) or done
         except ProblemError as error:
             say_problems(error.problems)
     if not done:
         ctx.exit(ExitStatus.WRONG_DATA)
 
 
-def _one(declared: Declaration, path: Path, journals: Journals, how: tuple[object, ...], yes: bool) -> bool:
-    from ...live.tracks import described, stage, take_in
+def _take_in(declared: Declaration, staged: Staged, journals: Journals, yes: bool) -> bool:
+    from ...live.tracks import described, take_in
 
-    if not path.exists():
-        raise fault("no-file", path, "", "there is no such file", "a table of positions",
-                    remedy="Check its name and folder")  # fmt: skip
-    name, at, every_s = how
-    staged = stage(declared, path, name=name, start=at, every_s=every_s)  # type: ignore[arg-type]
+    path = staged.path
     for line in described(staged, declared):
         say(line)
     if not yes:
