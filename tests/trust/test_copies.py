@@ -71,7 +71,7 @@ def test_whatever_is_done_to_one_file_of_a_copy_is_named(demo: Path, tmp_path: P
             else:
                 at = rng.randrange(len(data))
                 (copy / name).write_bytes(data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :])
-            found = differences(copy, demo)
+            found = differences(copy, demo, digests(copy))
             named = {"gone": found.missing, "cut": found.shorter, "byte": found.other}[how]
             assert named == (name,), (name, how)
             if (copy / "study.toml").exists() and name != "study.toml":

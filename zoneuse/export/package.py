@@ -6,7 +6,6 @@ without it is an export that was not finished.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import secrets
 from collections.abc import Iterable, Mapping
@@ -24,6 +23,7 @@ from ..answers.study import Study
 from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.labels import visible
 from ..study.problems import fault
+from ..study.regular import sha256_of
 from .column import Column
 from .csv_text import readable
 from .dictionary import ABOUT, dictionary
@@ -171,8 +171,7 @@ def describe(study: Study, written: Iterable[Written], form: str, made: datetime
 
 
 def _resource(table: Written, form: str) -> Mapping[str, Any]:
-    with table.path.open("rb") as stream:
-        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    digest = sha256_of(table.path)
     size = table.path.stat().st_size
     shared: dict[str, Any] = {"encoding": "utf-8"} if form == "csv" else {}
     return {

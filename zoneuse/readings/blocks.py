@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -151,8 +150,3 @@ def _one_line_end(piece: bytes) -> bytes:
     if b"\r" not in piece:
         return piece
     return piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-
-
-def sha256_of(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import stat
 from pathlib import Path
@@ -30,6 +31,12 @@ def require_regular(path: Path) -> None:
     """Raise OSError for what is no ordinary file: a pipe would wait for ever, a device never ends."""
     if not stat.S_ISREG(path.stat().st_mode):
         raise OSError(errno.EINVAL, "it is no ordinary file", str(path))
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file, 64 hex digits, read in pieces. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def refuse_elsewhere(study: Path, folder: Path) -> None:

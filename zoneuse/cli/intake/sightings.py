@@ -230,13 +230,12 @@ def _say_changes(declared: Declaration, changes: Sequence[Change], replaced: boo
 
 def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
     """Take a file back out, by its name or by what is in it, and say what it leaves."""
-    import hashlib
-
     from ...journal.past.undo import named, undo
+    from ...study.regular import sha256_of
 
     sha256s = named(journals, path.name)
     if path.is_file():
-        sha256s.add(hashlib.sha256(path.read_bytes()).hexdigest())
+        sha256s.add(sha256_of(path))
     if not sha256s:
         raise fault(
             "not-taken-in", path, "", "nothing of that name was taken in", "a file that zoneuse sightings took in",

@@ -40,11 +40,10 @@ def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -
     found = list(problems)
     read = ""
     if deep or original:
-        from .copying import compared, read_whole
+        from .copying import read_whole
 
-        faults_in_files, read = read_whole(folder)
+        faults_in_files, read = read_whole(folder, original)
         found += faults_in_files
-        found += compared(folder, original) if original else []
     if declared is not None:
         journals = read_journals(folder)
         found += journals.problems

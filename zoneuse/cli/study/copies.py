@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ...study.durable import STUDY_FILE
-from ...study.regular import require_regular
+from ...study.regular import require_regular, sha256_of
 
 # newest.json is derived from the readings and made anew at any time: it belongs to no copy.
 _DERIVED = frozenset({"readings/newest.json"})
@@ -50,8 +50,7 @@ def digests(study: Path) -> dict[str, str]:
     found = {}
     for path in files_of(study):
         require_regular(path)
-        with path.open("rb") as stream:
-            found[path.relative_to(study).as_posix()] = hashlib.file_digest(stream, "sha256").hexdigest()
+        found[path.relative_to(study).as_posix()] = sha256_of(path)
     return found
 
 
@@ -66,9 +65,9 @@ def fingerprint(of: Mapping[str, str]) -> str:
     return " ".join(text[i : i + 4] for i in range(0, 16, 4))
 
 
-def differences(copy: Path, original: Path) -> Differences:
-    """What a copy lacks or holds otherwise. Raises OSError where either cannot be read."""
-    held, meant = digests(copy), digests(original)
+def differences(copy: Path, original: Path, held: Mapping[str, str]) -> Differences:
+    """What a copy lacks or holds otherwise; ``held`` are its digests. Raises OSError where either cannot be read."""
+    meant = digests(original)
     unlike = [name for name in meant if name in held and held[name] != meant[name]]
     shorter = [name for name in unlike if _begins(copy / name, original / name)]
     return Differences(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Mapping
 from pathlib import Path
 
+from ...answers.phrases import counted
 from ...study.problems import Problem
 from .copies import Differences, differences, digests, fingerprint
 
@@ -13,8 +15,9 @@ _MOST_NAMED = 5
 _WIDTH = 80
 
 
-def read_whole(folder: Path) -> tuple[list[Problem], str]:
-    """What is wrong with files that open and still cannot be read through, and a sentence on what was read."""
+def read_whole(folder: Path, original: Path | None) -> tuple[list[Problem], str]:
+    """What is wrong with files that open and still cannot be read through, how the study differs from its original
+    where one is given, and a sentence on what was read."""
     from ...journal.reader import read_journals
     from ...readings.store.through import read_through
 
@@ -26,17 +29,17 @@ def read_whole(folder: Path) -> tuple[list[Problem], str]:
     journals = [name for name in held if name.startswith("journal/")]
     records = sum(len(s.entries) + len(s.void) for s in read_journals(folder).sessions.values())
     said = (
-        f"Read to the last byte: {_many(len(journals), 'journal')} ({_many(records, 'record')}) and "
-        f"{_many(files, 'file')} of readings ({_many(rows, 'row')}). "
-        f"Fingerprint {fingerprint(held)} over {_many(len(held), 'file')}: a copy that is whole shows the same."
+        f"Read to the last byte: {counted(len(journals), 'journal')} ({counted(records, 'record')}) and "
+        f"{counted(files, 'file')} of readings ({counted(rows, 'row')}). "
+        f"Fingerprint {fingerprint(held)} over {counted(len(held), 'file')}: a copy that is whole shows the same."
     )
-    return problems, textwrap.fill(said, _WIDTH)
+    return problems + (_compared(folder, original, held) if original else []), textwrap.fill(said, _WIDTH)
 
 
-def compared(copy: Path, original: Path) -> list[Problem]:
+def _compared(copy: Path, original: Path, held: Mapping[str, str]) -> list[Problem]:
     """Each way in which a copy is not its original, with what to do."""
     try:
-        found = differences(copy, original)
+        found = differences(copy, original, held)
     except OSError as error:
         return [_unreadable(copy, error)]
     return [
@@ -63,10 +66,6 @@ def _ways(found: Differences) -> list[tuple[tuple[str, ...], str, str]]:
 def _names(names: tuple[str, ...]) -> str:
     more = len(names) - _MOST_NAMED
     return ", ".join(names[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
-
-
-def _many(count: int, of: str) -> str:
-    return f"{count:,} {of}{'s' * (count != 1)}"
 
 
 def _unreadable(folder: Path, error: OSError) -> Problem:

@@ -24,8 +24,8 @@ class Keeper:
     def __init__(self, study: Path) -> None:
         self.study = study
         self.damaged = 0
-        self._order: deque[tuple[str, str]] = deque(maxlen=_RECENT)
-        self._packets: set[tuple[str, str]] = set()
+        self._order: deque[str] = deque(maxlen=_RECENT)
+        self._packets: set[str] = set()
         self._times: dict[str, set[int]] = {}
         for day in self._open_days():
             self.damaged += day.damaged
@@ -38,15 +38,15 @@ class Keeper:
         return read_days(self.study, live_taken(self.study))
 
     def _remember(self, packet: str) -> None:
-        if packet and ("", packet) not in self._packets:
+        if packet and packet not in self._packets:
             if len(self._order) == _RECENT:
                 self._packets.discard(self._order[0])
-            self._order.append(("", packet))
-            self._packets.add(("", packet))
+            self._order.append(packet)
+            self._packets.add(packet)
 
     def knows(self, packet: str) -> bool:
         """Whether a packet of this id was kept already."""
-        return ("", packet) in self._packets
+        return packet in self._packets
 
     def put(self, rows: Iterable[LiveRow]) -> int:
         """Keep readings, each time of a logger once; how many were new. Raises OSError where the disk refuses."""

@@ -10,7 +10,6 @@ The Parquet is written first and counts for nothing until a session names it.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -30,7 +29,7 @@ from ...study.durable import make_folder, put_in_place
 from ...study.model import Dated, Declaration, Outline, TrackTable, View, value_at
 from ...study.names import UnknownNameError, find_who, zones_known
 from ...study.problems import fault
-from ...study.regular import refuse_elsewhere
+from ...study.regular import refuse_elsewhere, sha256_of
 from ...study.toml.tracked import outlined
 from .following import NOT_READ, REASONS, SEEN, Follower, Rules, Ticks
 from .kept import on_record
@@ -79,7 +78,7 @@ def stage(
     """Read a file through. Raises ProblemError where no declared table fits it, or its times cannot be told."""
     table = choose(path, tuple(declared.tracks.values()), name)
     ids = tuple(declared.zones)
-    staged = Staged(path, _sha256(path), table, ids, {}, Counts(), start=start)
+    staged = Staged(path, sha256_of(path), table, ids, {}, Counts(), start=start)
     maps = [] if table.antennas else _maps(declared, table, ids)
     rules = _rules(table, every_s)
     who: dict[str, str | None] = {}
@@ -119,11 +118,6 @@ def _rules(table: TrackTable, every_s: int | None) -> Rules:
         every * 1000, None if holds is None else int(holds * 1000), None if gap is None else int(gap * 1000),
         table.fastest, table.border,
     )  # fmt: skip
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _maps(declared: Declaration, table: TrackTable, ids: tuple[str, ...]) -> list[_Map]:

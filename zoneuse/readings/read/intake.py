@@ -14,7 +14,7 @@ from typing import Any
 
 from zoneuse.study.problems import fault
 
-from ..blocks import sha256_of
+from ...study.regular import sha256_of
 from ..layout import Hints, Layout
 from ..recognise.understand import understand
 from ..store.store import Intake, Mark, commit, intakes, undo
