@@ -49,7 +49,7 @@ OPEN = {
         modes.added_zone modes.asking modes.corrections modes.counts modes.focal modes.opening
         modes.recorder modes.retreats.rounds modes.scanning practice.before practice.scored
         practice.script practice.seen session.actions session.cautions session.held session.ledger
-        session.moment session.newest session.notes session.others session.past session.plan
+        session.instant session.newest session.notes session.others session.past session.plan
         session.recall telling.care telling.plain telling.said telling.standing telling.summary words
     """,
     "screens": """

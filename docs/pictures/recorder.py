@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from tests.recorder.studies import ROUND, add_newest, make_study
 from zoneuse.recording.practice.script import STUDY as PRACTICE
 from zoneuse.recording.practice.script import Practice, make_script
-from zoneuse.recording.session.moment import Moment
+from zoneuse.recording.session.instant import Instant
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import Recall
@@ -22,7 +22,7 @@ from zoneuse.screens.recorder.app import RecorderApp
 from zoneuse.study.toml.file import load_declaration
 
 HERE = Path(__file__).parent
-START = Moment(datetime(2026, 3, 4, 20, 0, 0, 500_000, tzinfo=UTC), 1000.0)
+START = Instant(datetime(2026, 3, 4, 20, 0, 0, 500_000, tzinfo=UTC), 1000.0)
 
 
 async def draw(size: tuple[int, int], name: str) -> None:

@@ -71,7 +71,7 @@ def keys(presses: int = 400) -> None:
 
     from textual import events
 
-    from zoneuse.recording.session.moment import Moment, read_clocks
+    from zoneuse.recording.session.instant import Instant, read_clocks
     from zoneuse.recording.session.plan import make_plan
     from zoneuse.recording.session.recall import Recall
     from zoneuse.screens.recorder.app import RecorderApp
@@ -95,7 +95,7 @@ def keys(presses: int = 400) -> None:
         async def run() -> None:
             async with app.run_test(size=(80, 24)) as pilot:
                 await pilot.pause()
-                app.open_session(plan, Moment(*_now(read_clocks)))
+                app.open_session(plan, Instant(*_now(read_clocks)))
                 app.watch_now()
                 await pilot.pause()
                 screen = app.screen

@@ -12,7 +12,7 @@ from tests.recorder.studies import STUDY, make_study
 from zoneuse.journal.reader import Session, read_journals
 from zoneuse.recording.modes.opening import begin, go_on, plan_of
 from zoneuse.recording.modes.recorder import Recorder
-from zoneuse.recording.session.moment import Moment
+from zoneuse.recording.session.instant import Instant
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.study.toml.file import load_declaration
 
@@ -28,7 +28,7 @@ class Driver:
     """``keys`` types, a tenth of a second a key; ``wait`` lets time pass with a tick a second."""
 
     core: Recorder
-    now: Moment
+    now: Instant
 
     def keys(self, text: str) -> Driver:
         for sign in text:
@@ -48,7 +48,7 @@ class Driver:
 
     def step_clock(self, seconds: float) -> Driver:
         """The wall clock jumps; the monotonic one does not."""
-        self.now = Moment(self.now.shifted(seconds).at, self.now.mono)
+        self.now = Instant(self.now.shifted(seconds).at, self.now.mono)
         return self
 
     @property
@@ -82,7 +82,7 @@ def line(fields: dict[str, Any]) -> str:
 def drive(tmp_path: Path, text: str = STUDY, **asked: Any) -> Driver:
     """A session that has just begun; no settling unless asked for."""
     folder = make_study(tmp_path / "study", text)
-    now = Moment(START, 1000.0)
+    now = Instant(START, 1000.0)
     plan = make_plan(load_declaration(folder), now.at, **{"quiet_min": 0.0, **asked})
     core = begin(plan, now)
     core.tick(now)
@@ -91,7 +91,7 @@ def drive(tmp_path: Path, text: str = STUDY, **asked: Any) -> Driver:
 
 def continued(earlier: Driver, away_s: float = 30.0) -> Driver:
     """The same session, taken up by a new process after a cut."""
-    now = Moment(earlier.now.shifted(away_s).at, 50.0)
+    now = Instant(earlier.now.shifted(away_s).at, 50.0)
     plan: Plan = dataclasses.replace(earlier.core.plan, quiet_s=0.0)
     session = earlier.session()
     core = go_on(plan_of(plan, session), session, now)

@@ -18,7 +18,7 @@ from tests.recorder.driver import START
 from tests.recorder.model import KEY_S, Token
 from tests.recorder.storms import WAYS, of_entries
 from tests.recorder.studies import make_study
-from zoneuse.recording.session.moment import Moment
+from zoneuse.recording.session.instant import Instant
 
 # What a token is on the keyboard.
 _PRESSED = {
@@ -51,12 +51,12 @@ class Screens:
 
         text, asked, make = WAYS[way]
         self.way, self.tokens, self.chance, self.model = way, tokens, random.Random(seed), make()
-        self.now = Moment(START, 1000.0)
+        self.now = Instant(START, 1000.0)
         declared = load_declaration(make_study(place / "study", text))
         plan = make_plan(declared, START, **{"quiet_min": 0.0, **asked})
         self.app = RecorderApp(plan, Recall, clocks=lambda: self.now)
         # The storm's clock stands still: no key is older than another by waiting longer.
-        self.app.moment_of = lambda event: self.now  # type: ignore[method-assign]
+        self.app.instant_of = lambda event: self.now  # type: ignore[method-assign]
         self.last = ("", -1e9)
         self.closed = ("enter", 0.0)  # the Enter that begins answers nothing as well
 
@@ -237,7 +237,7 @@ class Screens:
                 self._click(beside.x, beside.y)
                 self._click(beside.x, beside.y)
         elif happens < 0.40:
-            self.now = Moment(
+            self.now = Instant(
                 self.now.shifted(self.chance.choice((-3600, 3600, 86400 * 30))).at, self.now.mono
             )
 

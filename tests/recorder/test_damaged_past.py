@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tests.making import TWO_ZONES, scans, study_folder
 from zoneuse.journal.reader import read_journals
-from zoneuse.recording.session.moment import read_clocks
+from zoneuse.recording.session.instant import read_clocks
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.recording.session.recall import recall
 from zoneuse.recording.telling.plain import run_plain

@@ -20,7 +20,7 @@ from tests.recorder.terminal import Terminal, begin, open_terminal
 from zoneuse.journal.reader import Session, read_journals
 from zoneuse.recording.modes.opening import go_on, plan_of
 from zoneuse.recording.modes.sheet import COUNTED
-from zoneuse.recording.session.moment import read_clocks
+from zoneuse.recording.session.instant import read_clocks
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.study.toml.file import load_declaration

@@ -25,7 +25,7 @@ from zoneuse.recording.modes.scanning import Scanning
 from zoneuse.recording.practice.scored import answers, practised
 from zoneuse.recording.practice.scored_focal import changes, ticks
 from zoneuse.recording.practice.script import SHAPES, STUDY, Practice, Script, make_script
-from zoneuse.recording.session.moment import Moment
+from zoneuse.recording.session.instant import Instant
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
@@ -45,7 +45,7 @@ def practice_plan(tmp_path: Path, **asked: float) -> Plan:
 
 def watching(tmp_path: Path, seed: int = 7, **asked: float) -> tuple[Driver, Practice]:
     plan = practice_plan(tmp_path, **asked)
-    now = Moment(Clocks().now.at, 1000.0)
+    now = Instant(Clocks().now.at, 1000.0)
     core = begin_session(plan, now)
     core.tick(now)
     return Driver(core, now), Practice(make_script(seed, plan.every_s, 3600), AGAIN)
@@ -181,7 +181,7 @@ def test_without_an_answer_there_is_nothing_to_compare(tmp_path: Path) -> None:
 
 def following(tmp_path: Path) -> tuple[Driver, Practice]:
     folder = make_study(tmp_path / "practice", STUDY)
-    now = Moment(Clocks().now.at, 1000.0)
+    now = Instant(Clocks().now.at, 1000.0)
     plan = make_plan(
         load_declaration(folder),
         now.at,

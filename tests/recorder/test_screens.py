@@ -16,7 +16,7 @@ from textual.widgets import OptionList
 from tests.recorder.driver import line
 from tests.recorder.studies import HABITS, HEAD, LIVING, ROUND, STUDY, ZONES, add_newest, make_study
 from zoneuse.journal.reader import read_journals
-from zoneuse.recording.session.moment import Moment
+from zoneuse.recording.session.instant import Instant
 from zoneuse.recording.session.past import read_past
 from zoneuse.recording.session.plan import make_plan
 from zoneuse.screens.recorder.app import RecorderApp
@@ -31,9 +31,9 @@ class Clocks:
     """Both clocks, moved by hand, so that every picture is the same on every machine."""
 
     def __init__(self) -> None:
-        self.now = Moment(datetime(2026, 3, 4, 20, 0, 0, 500_000, tzinfo=UTC), 1000.0)
+        self.now = Instant(datetime(2026, 3, 4, 20, 0, 0, 500_000, tzinfo=UTC), 1000.0)
 
-    def __call__(self) -> Moment:
+    def __call__(self) -> Instant:
         return self.now
 
     def wait(self, seconds: float) -> None:

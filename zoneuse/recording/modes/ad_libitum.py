@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ...study.model import Zone
+from ..session.instant import Instant
 from ..session.ledger import Line
-from ..session.moment import Moment
 from ..session.plan import Who
 from .answering import Answering, answer_prompt
 from .asking import Prompt
@@ -33,7 +33,7 @@ class AdLibitum:
         draft = self.sheet.draft
         return draft.who if draft is not None and draft.who.id else self.sheet.alone
 
-    def prompt(self, moment: Moment) -> Prompt:
+    def prompt(self, instant: Instant) -> Prompt:
         self._ask_alone()
         if self.sheet.draft is None:
             return Prompt("Who is seen?", choices=self.sheet.choices("who", "event"))
@@ -43,22 +43,22 @@ class AdLibitum:
         if self.sheet.draft is None and self.sheet.alone is not None:
             self.answering.ask_anew(self.sheet.alone)
 
-    def press(self, key: str, moment: Moment) -> None:
+    def press(self, key: str, instant: Instant) -> None:
         self._ask_alone()
-        self.answering.press(key, moment)
+        self.answering.press(key, instant)
 
     def in_count(self, key: str) -> bool:
         return self.answering.in_count()
 
-    def act(self, name: str, moment: Moment) -> None:
+    def act(self, name: str, instant: Instant) -> None:
         self._ask_alone()
-        self.answering.act(name, moment)
+        self.answering.act(name, instant)
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         return False
 
-    def drop_half(self, moment: Moment) -> bool:
-        if self.answering.drop_half(moment):
+    def drop_half(self, instant: Instant) -> bool:
+        if self.answering.drop_half(instant):
             return True
         if self.sheet.draft is not None and self.sheet.alone is None:
             self.sheet.draft = None
@@ -69,30 +69,30 @@ class AdLibitum:
         """Counts are typed anew with each line."""
         self.sheet.typed, self.sheet.doubt = "", None
 
-    def take_line(self, moment: Moment) -> None:
-        self.answering.take_line(moment)
-        self.answering.settle(moment)
+    def take_line(self, instant: Instant) -> None:
+        self.answering.take_line(instant)
+        self.answering.settle(instant)
 
-    def end(self, moment: Moment) -> str:
-        self.answering.settle(moment)
+    def end(self, instant: Instant) -> str:
+        self.answering.settle(instant)
         return "finished"
 
-    def new_part(self, moment: Moment) -> None:
+    def new_part(self, instant: Instant) -> None:
         """Every record says all there is to say."""
 
-    def all_done(self, moment: Moment) -> bool:
+    def all_done(self, instant: Instant) -> bool:
         return True
 
-    def after_undo(self, act: Act, moment: Moment) -> None:
+    def after_undo(self, act: Act, instant: Instant) -> None:
         """Nobody is asked again: anything may come next."""
 
-    def after_correction(self, new: Line | None, moment: Moment) -> None:
+    def after_correction(self, new: Line | None, instant: Instant) -> None:
         """Nothing hangs on an earlier record."""
 
     def rebuild(self) -> None:
         """There is no state beyond the records."""
 
-    def hold(self, moment: Moment, on: bool) -> None:
+    def hold(self, instant: Instant, on: bool) -> None:
         """No beat runs."""
 
     def whereabouts(self) -> dict[str, list[str]]:
@@ -112,11 +112,11 @@ class AdLibitum:
     def answered(self, lines: list[Line]) -> None:
         """Every sighting stands by itself."""
 
-    def ask_next(self, moment: Moment) -> None:
+    def ask_next(self, instant: Instant) -> None:
         """Anybody may be next."""
 
-    def idle_key(self, key: str, moment: Moment) -> None:
-        self.answering.idle_key(key, moment)
+    def idle_key(self, key: str, instant: Instant) -> None:
+        self.answering.idle_key(key, instant)
 
-    def idle_act(self, name: str, moment: Moment) -> None:
-        self.answering.idle_act(name, moment)
+    def idle_act(self, name: str, instant: Instant) -> None:
+        self.answering.idle_act(name, instant)

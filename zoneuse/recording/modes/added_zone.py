@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ...study.keys import begins, composed, free_key, may_be_zone
 from ...study.model import Declaration
 from ...study.problems import ProblemError
-from ..session.moment import Moment
+from ..session.instant import Instant
 from .recorder import Recorder
 
 
@@ -45,7 +45,7 @@ def read_key(core: Recorder, label: str, text: str) -> Added:
     return Added(label, key)
 
 
-def put_into_session(core: Recorder, added: Added, moment: Moment) -> bool:
+def put_into_session(core: Recorder, added: Added, instant: Instant) -> bool:
     """Write the zone to study.toml and go on in a part that lists it; whether it is there. Says what came of it."""
     # Loaded on use: few sessions change a study, and the recorder must open at once.
     from ...study.toml.edit import NewZone, add_zone
@@ -54,10 +54,10 @@ def put_into_session(core: Recorder, added: Added, moment: Moment) -> bool:
     if core.ledger.waiting:
         core.tell("The disk refuses: a zone can be added once everything is saved.")
         return False
-    new = NewZone(added.label, added.key, moment.at, core.here)
+    new = NewZone(added.label, added.key, instant.at, core.here)
     try:
         after, zone = add_zone(declared.folder, declared, new)
-        core.zone_added(after, zone, moment)
+        core.zone_added(after, zone, instant)
     except ProblemError as error:
         core.tell(f"study.toml was not changed: {error}")
     except OSError as error:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...study.model import Behaviour, Zone
-from ..session.moment import Moment
+from ..session.instant import Instant
 from ..session.plan import Who
 
 
@@ -20,7 +20,7 @@ class Draft:
     behaviour: Behaviour | None = None
     guess: bool = False
     hidden: bool = False
-    first: Moment | None = None
+    first: Instant | None = None
 
     @property
     def begun(self) -> bool:

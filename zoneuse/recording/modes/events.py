@@ -32,7 +32,7 @@ def take_event(sheet: Sheet, event: Event) -> None:
     sheet.event = None
     mine = sheet.draft if sheet.draft is not None and sheet.draft.who == who else None
     zone = mine.zone.id if mine is not None and mine.zone is not None else None
-    sheet.record("happened", event.moment, **who.fields, behaviour=event.behaviour.id, zone=zone)
+    sheet.record("happened", event.instant, **who.fields, behaviour=event.behaviour.id, zone=zone)
 
 
 def event_prompt(sheet: Sheet, event: Event) -> Prompt:

@@ -9,8 +9,8 @@ from typing import Any
 from ...study.labels import visible
 from ...study.model import Behaviour, Zone
 from ..session.beat import Beat
+from ..session.instant import Instant
 from ..session.ledger import Line
-from ..session.moment import Moment
 from ..session.plan import Who
 from ..words import span_words, state_words
 from .asking import Code, Prompt
@@ -39,7 +39,7 @@ class Focal:
     named_only: bool = False
     guess: bool = False
     want: Behaviour | None = None
-    want_at: Moment | None = None
+    want_at: Instant | None = None
     ready: bool = False
 
     @property
@@ -54,17 +54,17 @@ class Focal:
     def asked(self) -> Who | None:
         return self.sheet.alone or self.named
 
-    def meant(self, moment: Moment) -> Who | None:
+    def meant(self, instant: Instant) -> Who | None:
         """Whom a key is about now."""
         if self.sheet.alone is not None:
             return self.sheet.alone
-        return self.named if moment.mono - self.named_at <= NAMED_S else None
+        return self.named if instant.mono - self.named_at <= NAMED_S else None
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         """Settling comes first; the watch begins when it is over. A name said too long ago is forgotten."""
-        if self.named is not None and self.meant(moment) is None:
+        if self.named is not None and self.meant(instant) is None:
             self._forget()
-        began = not self.ready and self.beat.scan_at(moment.mono) >= 1
+        began = not self.ready and self.beat.scan_at(instant.mono) >= 1
         self.ready = self.ready or began
         return began
 
@@ -73,55 +73,55 @@ class Focal:
 
     # The keeper's keys. ------------------------------------------------------------------------------------
 
-    def press(self, key: str, moment: Moment) -> None:
-        self.tick(moment)
+    def press(self, key: str, instant: Instant) -> None:
+        self.tick(instant)
         sheet = self.sheet
         zone, behaviour, who = sheet.zone(key, self.here), sheet.behaviour(key), sheet.who(key, self.here)
         if behaviour is not None and not behaviour.lasts and zone is None:
-            take_event(sheet, Event(moment, behaviour, asked=self.meant(moment)))
+            take_event(sheet, Event(instant, behaviour, asked=self.meant(instant)))
         elif not self.ready:
             sheet.tell("Still settling; > starts now.", Code.REFUSED)
         elif who is not None:
-            self._name(who, moment)
+            self._name(who, instant)
         elif zone is None and behaviour is None:
             sheet.tell(
                 f"{key} is no zone's and no behaviour's key; ? or F1 shows every key.", Code.UNKNOWN_KEY
             )
-        elif (animal := self.meant(moment)) is None:
+        elif (animal := self.meant(instant)) is None:
             sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
         elif zone is not None:
-            self._moved(animal, zone, moment)
+            self._moved(animal, zone, instant)
         elif behaviour is not None:
-            self._does(animal, behaviour, moment)
+            self._does(animal, behaviour, instant)
 
-    def _name(self, who: Who, moment: Moment) -> None:
+    def _name(self, who: Who, instant: Instant) -> None:
         if self.sheet.alone is not None:
             self.sheet.tell(f"{who.label} is the one followed.")
             return
         self._forget()
-        self.named, self.named_at, self.named_only = who, moment.mono, True
+        self.named, self.named_at, self.named_only = who, instant.mono, True
         self.sheet.hush()
 
-    def _moved(self, animal: Who, zone: Zone, moment: Moment) -> None:
+    def _moved(self, animal: Who, zone: Zone, instant: Instant) -> None:
         held = self.states.get(animal.id) or Draft(animal)
         doing = self.want or held.behaviour
         hidden = held.hidden and zone == held.zone
         state = replace(held, zone=zone, behaviour=doing, hidden=hidden)
-        self._state(animal, state, self.want_at or moment, moment)
+        self._state(animal, state, self.want_at or instant, instant)
 
-    def _does(self, animal: Who, behaviour: Behaviour, moment: Moment) -> None:
+    def _does(self, animal: Who, behaviour: Behaviour, instant: Instant) -> None:
         held = self.states.get(animal.id)
         if held is not None:
-            self._state(animal, replace(held, behaviour=behaviour), moment, moment)
+            self._state(animal, replace(held, behaviour=behaviour), instant, instant)
             return
-        self.want, self.want_at = behaviour, moment
-        self.named_at = moment.mono
+        self.want, self.want_at = behaviour, instant
+        self.named_at = instant.mono
         self.sheet.tell(f"{behaviour.label}: and where? Press the zone's key.")
 
-    def _state(self, animal: Who, state: Draft, since: Moment, moment: Moment) -> None:
+    def _state(self, animal: Who, state: Draft, since: Instant, instant: Instant) -> None:
         """Record a state; pressing the present one again changes nothing and records nothing."""
         self.want = self.want_at = None
-        self.named_at, self.named_only = moment.mono, False
+        self.named_at, self.named_only = instant.mono, False
         state = replace(state, guess=self.guess)
         if state == self.states.get(animal.id):
             self.sheet.tell(f"Still so: {state_words(self.sheet.plan.declared, state.seen())}")
@@ -134,36 +134,36 @@ class Focal:
 
     # The program's keys. -----------------------------------------------------------------------------------
 
-    def act(self, name: str, moment: Moment) -> None:
-        self.tick(moment)
+    def act(self, name: str, instant: Instant) -> None:
+        self.tick(instant)
         if name == "now":
-            self.beat = self.beat.start_now(moment.mono)
-            self.tick(moment)
+            self.beat = self.beat.start_now(instant.mono)
+            self.tick(instant)
         elif not self.ready:
             self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
         elif name in ("guess", "hidden", "unseen", "same"):
-            animal = self.meant(moment)
+            animal = self.meant(instant)
             if animal is None:
                 self.sheet.tell("Whose? Press the animal's key first.", Code.REFUSED)
             else:
-                self.named_at = moment.mono
-                self._mark(animal, name, moment)
+                self.named_at = instant.mono
+                self._mark(animal, name, instant)
 
-    def _mark(self, animal: Who, name: str, moment: Moment) -> None:
+    def _mark(self, animal: Who, name: str, instant: Instant) -> None:
         state = self.states.get(animal.id)
         if name == "guess":
             self.guess = not self.guess
             self.sheet.tell("The next record is a guess." if self.guess else "")
         elif name == "unseen":
-            self._lose(animal, moment)
+            self._lose(animal, instant)
         elif name == "same":
             self.sheet.tell(f"Still so: {self._words(animal)}")
         elif state is None:
             self.sheet.tell("Hidden where? Press the zone's key first.", Code.REFUSED)
         else:
-            self._state(animal, replace(state, hidden=not state.hidden), moment, moment)
+            self._state(animal, replace(state, hidden=not state.hidden), instant, instant)
 
-    def _lose(self, animal: Who, moment: Moment) -> None:
+    def _lose(self, animal: Who, instant: Instant) -> None:
         before = self.sheet.before(animal)
         if before and before[0].kind == "unseen":
             self.sheet.tell("Still out of sight.")
@@ -171,10 +171,10 @@ class Focal:
         self.want = self.want_at = None
         self.states.pop(animal.id, None)
         self.named_only = False
-        self.sheet.done([self.sheet.ledger.put("unseen", moment, **animal.fields)], animal)
+        self.sheet.done([self.sheet.ledger.put("unseen", instant, **animal.fields)], animal)
 
-    def drop_half(self, moment: Moment) -> bool:
-        self.tick(moment)
+    def drop_half(self, instant: Instant) -> bool:
+        self.tick(instant)
         typed = self.want is not None or self.guess
         named_only = self.named is not None and self.named_only
         self.want, self.want_at, self.guess = None, None, False
@@ -186,26 +186,26 @@ class Focal:
         """A line names its animals anew."""
         self._forget()
 
-    def take_line(self, moment: Moment) -> None:
+    def take_line(self, instant: Instant) -> None:
         """Each key was complete by itself."""
 
-    def end(self, moment: Moment) -> str:
-        return "finished" if self.all_done(moment) else "left"
+    def end(self, instant: Instant) -> str:
+        return "finished" if self.all_done(instant) else "left"
 
-    def new_part(self, moment: Moment) -> None:
+    def new_part(self, instant: Instant) -> None:
         """The running states hold on; no key made these records, so none takes them back."""
         for state in self.states.values():
-            self.sheet.ledger.put("seen", moment, **state.seen())
+            self.sheet.ledger.put("seen", instant, **state.seen())
 
-    def all_done(self, moment: Moment) -> bool:
-        return self.beat.scan_at(moment.mono) > self.beat.scans
+    def all_done(self, instant: Instant) -> bool:
+        return self.beat.scan_at(instant.mono) > self.beat.scans
 
     # After changes. ----------------------------------------------------------------------------------------
 
-    def after_undo(self, act: Act, moment: Moment) -> None:
+    def after_undo(self, act: Act, instant: Instant) -> None:
         """The state is again what the record before says."""
 
-    def after_correction(self, new: Line | None, moment: Moment) -> None:
+    def after_correction(self, new: Line | None, instant: Instant) -> None:
         """The states are found anew from the records."""
 
     def rebuild(self) -> None:
@@ -222,8 +222,8 @@ class Focal:
         guess, hidden = fields.get("sure") is False, bool(fields.get("hidden"))
         return None if zone is None else Draft(animal, None, zone, behaviour, guess, hidden)
 
-    def hold(self, moment: Moment, on: bool) -> None:
-        self.beat = self.beat.pause(moment.mono) if on else self.beat.resume(moment.mono)
+    def hold(self, instant: Instant, on: bool) -> None:
+        self.beat = self.beat.pause(instant.mono) if on else self.beat.resume(instant.mono)
 
     # What is shown. ----------------------------------------------------------------------------------------
 
@@ -240,20 +240,20 @@ class Focal:
         state = self.states.get(animal.id)
         return "not recorded yet" if state is None else state_words(self.sheet.plan.declared, state.seen())
 
-    def prompt(self, moment: Moment) -> Prompt:
-        sheet, animal = self.sheet, self.meant(moment)
+    def prompt(self, instant: Instant) -> Prompt:
+        sheet, animal = self.sheet, self.meant(instant)
         choices = sheet.choices("behaviour", "event", "who", enclosure=self.here)
-        if not self.ready and self.beat.scan_at(moment.mono) < 1:
+        if not self.ready and self.beat.scan_at(instant.mono) < 1:
             them = "it" if sheet.alone is not None else "them"
-            left = span_words(self.beat.left_s(moment.mono) + 0.999)
+            left = span_words(self.beat.left_s(instant.mono) + 0.999)
             return Prompt(f"Let {them} settle: watch from {left} on. > starts now.", "", "", choices, animal)
         if sheet.alone is None:
-            lines = [self._line(one, animal, moment) for one in self.animals]
-            if self.all_done(moment):
+            lines = [self._line(one, animal, instant) for one in self.animals]
+            if self.all_done(instant):
                 lines[-1] += ". Time is up: . finishes."
             return Prompt("\n".join(lines), self._typed, "", choices, animal)
-        ask = self._alone(sheet.alone, moment)
-        if self.all_done(moment):
+        ask = self._alone(sheet.alone, instant)
+        if self.all_done(instant):
             ask += ". Time is up: . finishes."
         return Prompt(ask, self._typed, "", choices, animal)
 
@@ -261,23 +261,23 @@ class Focal:
     def _typed(self) -> str:
         return self.want.key if self.want is not None else ""
 
-    def _since(self, animal: Who, moment: Moment) -> str:
+    def _since(self, animal: Who, instant: Instant) -> str:
         lines = self.sheet.before(animal)
-        return span_words(moment.mono - lines[-1].moment.mono) if lines else ""
+        return span_words(instant.mono - lines[-1].instant.mono) if lines else ""
 
-    def _alone(self, animal: Who, moment: Moment) -> str:
+    def _alone(self, animal: Who, instant: Instant) -> str:
         name = visible(animal.label)
         if self.want is not None:
             return f"{name}, {self.want.label.lower()}: where?"
-        since = self._since(animal, moment)
+        since = self._since(animal, instant)
         if animal.id in self.states:
             return f"{name}: {self._words(animal)} for {since}"
         return f"{name}: out of sight for {since}. Where is it?" if since else f"{name}: where is it?"
 
-    def _line(self, animal: Who, meant: Who | None, moment: Moment) -> str:
+    def _line(self, animal: Who, meant: Who | None, instant: Instant) -> str:
         """One of several: its key, its running state, since when."""
         lead = f"▸{animal.key}" if animal == meant else f" {animal.key}"
-        since = self._since(animal, moment)
+        since = self._since(animal, instant)
         if animal == meant and self.want is not None:
             return f"{lead} {self.want.label.lower()}: where?"
         if animal.id in self.states:

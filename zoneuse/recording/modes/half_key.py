@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ...study.keys import typed_so_far
-from ..session.moment import Moment
+from ..session.instant import Instant
 from .asking import Code
 from .sheet import HalfKey, Sheet
 
@@ -21,14 +21,14 @@ def live_keys(sheet: Sheet, here: str) -> list[str]:
     return [*plan.zone_by_key(here), *(w.key for w in plan.who), *(b.key for b in plan.behaviours)]
 
 
-def whole_key(sheet: Sheet, key: str, here: str, moment: Moment) -> tuple[str, Moment] | None:
+def whole_key(sheet: Sheet, key: str, here: str, instant: Instant) -> tuple[str, Instant] | None:
     """The key that is meant and when it was begun, or None while more of it is awaited, or nothing is meant.
 
     A first character that leads nowhere is dropped, and said; nothing is done in its place.
     """
     half, sheet.half = half_of(sheet), None
     live = live_keys(sheet, here)
-    text, begun = (half.typed + key, half.moment) if half is not None else (key, moment)
+    text, begun = (half.typed + key, half.instant) if half is not None else (key, instant)
     if typed_so_far(text, live):
         sheet.half = HalfKey(text, begun, sheet.draft, sheet.event)
         sheet.hush()
@@ -37,7 +37,7 @@ def whole_key(sheet: Sheet, key: str, here: str, moment: Moment) -> tuple[str, M
         return text, begun
     if typed_so_far(key, live):
         # A bouncing key, or one begun anew: what was typed last may still become a key.
-        sheet.half = HalfKey(key, moment, sheet.draft, sheet.event)
+        sheet.half = HalfKey(key, instant, sheet.draft, sheet.event)
         sheet.tell(f"{text} is no key here; {key} and then?", Code.REFUSED)
     else:
         sheet.tell(f"{text} is no key here; ? or F1 shows every key.", Code.UNKNOWN_KEY)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Protocol
 
 from ...study.model import Zone
+from ..session.instant import Instant
 from ..session.ledger import Line
-from ..session.moment import Moment
 from ..session.plan import Who
 from .asking import Prompt
 from .sheet import Act, Sheet
@@ -25,46 +25,46 @@ class Mode(Protocol):
     def asked(self) -> Who | None:
         """Whom an event is about unless another is named."""
 
-    def press(self, key: str, moment: Moment) -> None:
+    def press(self, key: str, instant: Instant) -> None:
         """One of the keeper's keys: whole."""
 
     def in_count(self, key: str) -> bool:
         """Whether this character is part of a count that is typed, and by itself."""
 
-    def act(self, name: str, moment: Moment) -> None:
+    def act(self, name: str, instant: Instant) -> None:
         """One of the program's keys, by the action's name."""
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         """Let time pass. Returns whether a scan began."""
 
-    def prompt(self, moment: Moment) -> Prompt: ...
+    def prompt(self, instant: Instant) -> Prompt: ...
 
-    def drop_half(self, moment: Moment) -> bool:
+    def drop_half(self, instant: Instant) -> bool:
         """Drop what is half typed; whether there was anything."""
 
     def begin_line(self) -> None:
         """A line of keys begins: what the line before left half typed is dropped."""
 
-    def take_line(self, moment: Moment) -> None:
+    def take_line(self, instant: Instant) -> None:
         """A line of keys is over: what it began is recorded as far as it goes."""
 
-    def after_undo(self, act: Act, moment: Moment) -> None:
+    def after_undo(self, act: Act, instant: Instant) -> None:
         """Ask again what was taken back."""
 
-    def after_correction(self, new: Line | None, moment: Moment) -> None: ...
+    def after_correction(self, new: Line | None, instant: Instant) -> None: ...
 
     def rebuild(self) -> None:
         """Find the state anew from the records that stand."""
 
-    def hold(self, moment: Moment, on: bool) -> None:
+    def hold(self, instant: Instant, on: bool) -> None:
         """The session is paused, or goes on."""
 
-    def new_part(self, moment: Moment) -> None:
+    def new_part(self, instant: Instant) -> None:
         """The session goes on in a new part: what a part by itself must know is said again."""
 
-    def all_done(self, moment: Moment) -> bool: ...
+    def all_done(self, instant: Instant) -> bool: ...
 
-    def end(self, moment: Moment) -> str:
+    def end(self, instant: Instant) -> str:
         """Record what is half typed and what is owed; the reason with which the session is closed."""
 
     def whereabouts(self) -> dict[str, list[str]]:

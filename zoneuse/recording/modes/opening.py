@@ -12,8 +12,8 @@ from ...journal.records import Record
 from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from ..session.beat import Beat
+from ..session.instant import Instant
 from ..session.ledger import Ledger, Line, next_part
-from ..session.moment import Moment
 from ..session.plan import Plan, PlanError, for_method
 from ..session.recall import CONTINUE_H, hours_since
 from .ad_libitum import AdLibitum
@@ -25,14 +25,14 @@ from .scanning import Scanning
 from .sheet import COUNTED, Act, Sheet
 
 
-def begin(plan: Plan, moment: Moment) -> Recorder:
+def begin(plan: Plan, instant: Instant) -> Recorder:
     """Open a new session's file and its recorder. Raises OSError where the disk refuses even that."""
     declared = plan.declared
-    session = new_session_id(moment.at, plan.observer)
-    header = plan.opened(moment.at)
-    journal = next_part(declared.folder, session, 1, moment, header, zone=declared.timezone)
-    ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
-    return _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans))
+    session = new_session_id(instant.at, plan.observer)
+    header = plan.opened(instant.at)
+    journal = next_part(declared.folder, session, 1, instant, header, zone=declared.timezone)
+    ledger = Ledger(journal, declared.folder, declared.timezone, header, instant.mono)
+    return _recorder(plan, ledger, Beat(instant.mono + plan.quiet_s, plan.every_s, plan.scans))
 
 
 def plan_of(plan: Plan, session: Session) -> Plan:
@@ -85,7 +85,7 @@ def _followed(plan: Plan, session: Session) -> tuple[str, ...]:
     return tuple(dict.fromkeys([name for name in seen if name] or asked))
 
 
-def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
+def go_on(plan: Plan, session: Session, instant: Instant) -> Recorder:
     """Go on with a session in a new part; what was cut off is never appended to.
 
     ``plan`` must be the session's (``plan_of``). The scan that was running is over: who was not answered in
@@ -93,19 +93,19 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     Raises PlanError where its last record is too long ago: what came between would lie inside it.
     """
     declared = plan.declared
-    if (hours := hours_since(session, moment.at)) > CONTINUE_H:
+    if (hours := hours_since(session, instant.at)) > CONTINUE_H:
         raise PlanError(
             f"its last record is {hours:.0f} h old, and a session goes on within {CONTINUE_H:.0f} h; begin a new one"
         )
-    header = plan.opened(moment.at)
-    journal = next_part(declared.folder, session.id, _next(session), moment, header, zone=declared.timezone)
-    ledger = Ledger(journal, declared.folder, declared.timezone, header, moment.mono)
+    header = plan.opened(instant.at)
+    journal = next_part(declared.folder, session.id, _next(session), instant, header, zone=declared.timezone)
+    ledger = Ledger(journal, declared.folder, declared.timezone, header, instant.mono)
     void = {entry.place for entry in session.void}
     everything = sorted((*session.entries, *session.void), key=lambda e: (e.stood, e.written is not None))
-    ledger.adopt(((e.place, e.record, e.place in void) for e in everything), moment)
+    ledger.adopt(((e.place, e.record, e.place in void) for e in everything), instant)
     last = max((e.record.get("scan") or 0 for e in everything), default=0)
     first = min(last + 1, plan.scans + 1)
-    core = _recorder(plan, ledger, Beat(moment.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
+    core = _recorder(plan, ledger, Beat(instant.mono + plan.quiet_s, plan.every_s, plan.scans, first), last)
     core.take_up()
     core.sheet.acts = _acts(ledger)
     if isinstance(core.mode, Rounding):
@@ -113,13 +113,13 @@ def go_on(plan: Plan, session: Session, moment: Moment) -> Recorder:
     return core
 
 
-def close_as_it_stands(plan: Plan, session: Session, moment: Moment) -> None:
+def close_as_it_stands(plan: Plan, session: Session, instant: Instant) -> None:
     """Write the end of a session that was cut off, in a part of its own."""
     own, declared = _as_begun(plan, session), plan.declared
-    header = own.opened(moment.at)
-    journal = next_part(declared.folder, session.id, _next(session), moment, header, zone=declared.timezone)
+    header = own.opened(instant.at)
+    journal = next_part(declared.folder, session.id, _next(session), instant, header, zone=declared.timezone)
     try:
-        journal.append("closed", moment.at, reason="recovered", mono=moment.mono)
+        journal.append("closed", instant.at, reason="recovered", mono=instant.mono)
     finally:
         journal.close()
 

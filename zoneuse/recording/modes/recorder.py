@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ...study.model import Declaration, Zone
+from ..session.instant import Instant
 from ..session.ledger import Ledger, Line
-from ..session.moment import Moment
 from ..session.plan import Plan
 from ..words import line_words
 from .asking import Code, Notice, Prompt
@@ -81,12 +81,12 @@ class Recorder:
     def room_sign(self, zone: Zone) -> str:
         return self.mode.room_sign(zone)
 
-    def all_done(self, moment: Moment) -> bool:
-        return self.mode.all_done(moment)
+    def all_done(self, instant: Instant) -> bool:
+        return self.mode.all_done(instant)
 
-    def prompt(self, moment: Moment) -> Prompt:
+    def prompt(self, instant: Instant) -> Prompt:
         event = self.sheet.event
-        prompt = self.mode.prompt(moment) if event is None else event_prompt(self.sheet, event)
+        prompt = self.mode.prompt(instant) if event is None else event_prompt(self.sheet, event)
         half = half_of(self.sheet)
         return prompt if half is None else replace(prompt, half=half.typed)
 
@@ -102,65 +102,65 @@ class Recorder:
 
     # Keys and time. ----------------------------------------------------------------------------------------
 
-    def press(self, key: str, moment: Moment) -> None:
+    def press(self, key: str, instant: Instant) -> None:
         """One character of the keeper's keys, or a whole key that was touched."""
         if self._refuses():
             return
         sheet, waiting = self.sheet, half_of(self.sheet) is not None
         if len(key) == 1 and (waiting or sheet.event is not None or not self.mode.in_count(key)):
-            meant = whole_key(sheet, key, self.here, moment)
+            meant = whole_key(sheet, key, self.here, instant)
             if meant is None:
                 return
             key, begun = meant
             # An answer has the time of its first character; whom a key names is meant from its last one on.
-            moment = moment if sheet.who(key, self.here) is not None else begun
+            instant = instant if sheet.who(key, self.here) is not None else begun
         sheet.half = None
         if sheet.event is not None:
             event_key(sheet, sheet.event, key, self.here)
         else:
-            self.mode.press(key, moment)
+            self.mode.press(key, instant)
 
-    def act(self, name: str, moment: Moment) -> None:
+    def act(self, name: str, instant: Instant) -> None:
         """One of the program's keys, by the action's name; unknown names belong to the face."""
         if name == "undo":
-            self.undo(moment)
+            self.undo(instant)
         elif name == "pause":
-            self.pause(moment)
+            self.pause(instant)
         elif self._refuses():
             return
         elif name == "event":
-            self.sheet.event = Event(moment, asked=self.mode.asked)
+            self.sheet.event = Event(instant, asked=self.mode.asked)
             self.sheet.hush()
         else:
             drop_half_key(self.sheet)
             self.sheet.event = None
-            self.mode.act(name, moment)
+            self.mode.act(name, instant)
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         """Let time pass. Returns whether a scan began."""
         if self.closed or self.paused or self.ledger.continued_elsewhere():
             return False
-        return self.mode.tick(moment)
+        return self.mode.tick(instant)
 
     # What is said in passing. ------------------------------------------------------------------------------
 
-    def note(self, text: str, moment: Moment, animal: str | None = None) -> None:
+    def note(self, text: str, instant: Instant, animal: str | None = None) -> None:
         if self._elsewhere():
             return
-        self.sheet.record("noted", moment, text=text, animal=animal)
+        self.sheet.record("noted", instant, text=text, animal=animal)
 
-    def context(self, what: str, moment: Moment, entered: Moment | None = None, **fields: Any) -> None:
+    def context(self, what: str, instant: Instant, entered: Instant | None = None, **fields: Any) -> None:
         """Something that bears on the session: fed, shedding, a light source."""
         if not self._elsewhere():
-            line = self.ledger.put("context", moment, entered=entered, what=what, **fields)
+            line = self.ledger.put("context", instant, entered=entered, what=what, **fields)
             self.sheet.done([line])
 
-    def adjusted(self, moment: Moment, **fields: Any) -> None:
+    def adjusted(self, instant: Instant, **fields: Any) -> None:
         """A change to the enclosure made during the session (fields as in the journal)."""
         if not self._elsewhere():
-            self.sheet.record("adjusted", moment, **fields)
+            self.sheet.record("adjusted", instant, **fields)
 
-    def zone_added(self, declared: Declaration, zone: str, moment: Moment) -> None:
+    def zone_added(self, declared: Declaration, zone: str, instant: Instant) -> None:
         """A zone turned up: the session goes on in a new part that lists it.
 
         ``declared`` is the study with that zone in it. Raises OSError where the disk refuses a new part; the zone
@@ -169,36 +169,36 @@ class Recorder:
         self.sheet.plan = plan = replace(self.plan, declared=declared)
         label = declared.zones[zone].label
         # The old part ends now and not at its last record: what was followed held until now.
-        self.ledger.put("noted", moment, text=f"new zone: {label} ({zone})")
-        self.ledger.go_on_in_new_part(plan.opened(moment.at), moment)
-        self.mode.new_part(moment)
+        self.ledger.put("noted", instant, text=f"new zone: {label} ({zone})")
+        self.ledger.go_on_in_new_part(plan.opened(instant.at), instant)
+        self.mode.new_part(instant)
         if self.paused:
-            self.ledger.put("paused", moment)
+            self.ledger.put("paused", instant)
         self.tell(f"{label} is there from now on, key {declared.zones[zone].key}. Give its amount later.")
 
     # What can be changed. ----------------------------------------------------------------------------------
 
-    def pause(self, moment: Moment) -> None:
+    def pause(self, instant: Instant) -> None:
         if self.closed or self._elsewhere():
             return
-        self.tick(moment)
-        self.ledger.put("resumed" if self.paused else "paused", moment)
+        self.tick(instant)
+        self.ledger.put("resumed" if self.paused else "paused", instant)
         self.paused = not self.paused
-        self.mode.hold(moment, self.paused)
+        self.mode.hold(instant, self.paused)
         self.tell(_PAUSED if self.paused else "Going on.")
 
-    def finish(self, moment: Moment) -> None:
+    def finish(self, instant: Instant) -> None:
         """Close the session: ``finished`` when all is done, ``left`` when the keeper ends it early."""
         if self.closed is None:
-            self.tick(moment)
+            self.tick(instant)
             self.sheet.event = None
             if self._elsewhere():
                 self.closed = "left"
                 return
-            self.closed = self.mode.end(moment)
-            self.ledger.put("closed", moment, reason=self.closed)
+            self.closed = self.mode.end(instant)
+            self.ledger.put("closed", instant, reason=self.closed)
 
-    def undo(self, moment: Moment) -> None:
+    def undo(self, instant: Instant) -> None:
         """Drop what is half typed; else take back what the last key or entry recorded."""
         sheet = self.sheet
         if self.closed:
@@ -209,7 +209,7 @@ class Recorder:
         if drop_half_key(sheet):
             sheet.hush()
             return
-        if sheet.event is not None or self.mode.drop_half(moment):
+        if sheet.event is not None or self.mode.drop_half(instant):
             sheet.event = None
             sheet.hush()
             return
@@ -221,28 +221,28 @@ class Recorder:
         act = sheet.acts.pop()
         for line in reversed(act.lines):
             if not line.void:
-                self.ledger.take_back(line, moment)
+                self.ledger.take_back(line, instant)
         for line, back in act.instead:
-            self.ledger.restore(line, back, moment)
+            self.ledger.restore(line, back, instant)
         self._rebuild()
-        self.mode.after_undo(act, moment)
+        self.mode.after_undo(act, instant)
         more = f" and {len(act.lines) - 1} more" if len(act.lines) > 1 else ""
         self.tell(f"Taken back: {line_words(self.plan.declared, act.lines[0])}{more}")
 
-    def correct(self, line: Line, moment: Moment, changed: Mapping[str, Any] | None) -> None:
+    def correct(self, line: Line, instant: Instant, changed: Mapping[str, Any] | None) -> None:
         """Take any record back and, with ``changed`` fields, put a corrected one in its place."""
         if line.void or self._elsewhere():
             return
         new = None
         if changed is not None:
-            new = self.ledger.put(line.kind, line.moment, entered=moment, **changed)
-        back = self.ledger.take_back(line, moment, new)
+            new = self.ledger.put(line.kind, line.instant, entered=instant, **changed)
+        back = self.ledger.take_back(line, instant, new)
         if new is not None:
             self.acts.append(Act([new], instead=[(line, back)]))
         self._rebuild()
         said = line_words(self.plan.declared, new or line)
         self.tell(f"{'Corrected' if new else 'Taken back'}: {said}")
-        self.mode.after_correction(new, moment)
+        self.mode.after_correction(new, instant)
 
     def _rebuild(self) -> None:
         self.sheet.rebuild()

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from ...study.model import Zone
 from ..session.beat import Beat
+from ..session.instant import Instant
 from ..session.ledger import Line
-from ..session.moment import Moment
 from ..session.plan import Who
 from ..words import span_words
 from .answering import Answering, answer_prompt
@@ -44,31 +44,31 @@ class Scanning:
         draft = self.sheet.draft
         return draft.who if draft is not None and draft.who.id else self.sheet.alone
 
-    def press(self, key: str, moment: Moment) -> None:
-        self.answering.press(key, moment)
+    def press(self, key: str, instant: Instant) -> None:
+        self.answering.press(key, instant)
 
     def in_count(self, key: str) -> bool:
         return self.answering.in_count()
 
-    def act(self, name: str, moment: Moment) -> None:
+    def act(self, name: str, instant: Instant) -> None:
         if name == "someone" and self.scan_now() is None:
             self.sheet.tell("No scan is running.", Code.REFUSED)
         else:
-            self.answering.act(name, moment)
+            self.answering.act(name, instant)
 
     # Time. -------------------------------------------------------------------------------------------------
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         """Begin the scans that are due; whoever was not answered in a scan gone by is recorded as missed."""
-        due, began = self.beat.scan_at(moment.mono), False
+        due, began = self.beat.scan_at(instant.mono), False
         while self.scan < due:
-            self._end_scan(moment)
+            self._end_scan(instant)
             self.scan += 1
             self.began[self.scan] = self.beat.begins(self.scan)
             began = self.scan <= self.beat.scans
         if began and not self._half and self.back_at is None:
             self.sheet.event = None
-            self.ask_next(moment)
+            self.ask_next(instant)
         return began
 
     @property
@@ -82,15 +82,15 @@ class Scanning:
             or half_of(self.sheet) is not None
         )
 
-    def _end_scan(self, moment: Moment) -> None:
+    def _end_scan(self, instant: Instant) -> None:
         if self.scan < 1:
             return
         sheet = self.sheet
-        turn = moment.shifted(min(0.0, self.beat.begins(self.scan + 1) - moment.mono))
+        turn = instant.shifted(min(0.0, self.beat.begins(self.scan + 1) - instant.mono))
         draft = sheet.draft
         if draft is not None and (draft.scan or 0) < self.scan and self.back_at is None:
             # Half an answer has waited a whole scan: what is known of it counts, the rest is given up.
-            self.answering.settle(moment)
+            self.answering.settle(instant)
             sheet.draft = None
         typing = sheet.draft if self._half else None
         # The scan before is looked at again: half an answer may have been waited for and given up.
@@ -102,29 +102,29 @@ class Scanning:
         if typing is None and self.back_at is None:
             sheet.draft, sheet.typed, sheet.doubt = None, "", None
 
-    def _miss(self, scan: int, who: Who, moment: Moment) -> None:
+    def _miss(self, scan: int, who: Who, instant: Instant) -> None:
         self.misses.add((scan, who.id))
-        self.sheet.ledger.put("missed", moment, scan=scan, **who.fields)
+        self.sheet.ledger.put("missed", instant, scan=scan, **who.fields)
 
     def has(self, scan: int, who: Who) -> bool:
         """Whether somebody was answered for in a scan."""
         return any(not line.void for line in self.answers.get((scan, who.id), ()))
 
-    def hold(self, moment: Moment, on: bool) -> None:
-        self.beat = self.beat.pause(moment.mono) if on else self.beat.resume(moment.mono)
+    def hold(self, instant: Instant, on: bool) -> None:
+        self.beat = self.beat.pause(instant.mono) if on else self.beat.resume(instant.mono)
 
-    def end(self, moment: Moment) -> str:
+    def end(self, instant: Instant) -> str:
         """A scan begun and half answered misses the rest; one not touched is left out."""
-        self.answering.settle(moment)
+        self.answering.settle(instant)
         if 1 <= self.scan <= self.beat.scans and any(self.has(self.scan, w) for w in self.sheet.plan.who):
             for who in list(self.unanswered(self.scan)):
-                self._miss(self.scan, who, moment)
-        return "finished" if self.all_done(moment) else "left"
+                self._miss(self.scan, who, instant)
+        return "finished" if self.all_done(instant) else "left"
 
-    def new_part(self, moment: Moment) -> None:
+    def new_part(self, instant: Instant) -> None:
         """Every record says all there is to say."""
 
-    def all_done(self, moment: Moment) -> bool:
+    def all_done(self, instant: Instant) -> bool:
         last = self.beat.scans
         return self.scan > last or (self.scan == last and not list(self.unanswered(last)))
 
@@ -138,7 +138,7 @@ class Scanning:
     def unanswered(self, scan: int) -> Iterator[Who]:
         return (who for who in self.sheet.plan.who if not self.has(scan, who))
 
-    def ask_next(self, moment: Moment) -> None:
+    def ask_next(self, instant: Instant) -> None:
         if self.back_at is not None and not list(self.unanswered(self.back_at)):
             self.back_at = None
         scan = self.scan_now()
@@ -146,7 +146,7 @@ class Scanning:
         if following is None:
             self.sheet.draft = None
         else:
-            self.answering.settle(moment)
+            self.answering.settle(instant)
             self.answering.ask_anew(following)
 
     def _following(self, scan: int) -> Who | None:
@@ -165,48 +165,48 @@ class Scanning:
             if scan is not None and name:
                 self.answers.setdefault((scan, name), []).append(line)
 
-    def idle_key(self, key: str, moment: Moment) -> None:
+    def idle_key(self, key: str, instant: Instant) -> None:
         """Before and after the scans an animal's key opens an event; a sighting needs a scan."""
         who = self.sheet.who(key, self.here)
         if who is not None and self.scan_now() is None:
-            self.sheet.event = Event(moment, None, who)
+            self.sheet.event = Event(instant, None, who)
         elif who is None and self.scan < 1 and self.sheet.behaviour(key) is None:
             self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
         else:
-            self.answering.idle_key(key, moment)
+            self.answering.idle_key(key, instant)
 
-    def idle_act(self, name: str, moment: Moment) -> None:
+    def idle_act(self, name: str, instant: Instant) -> None:
         if name == "same_all":
-            self._same_all(moment)
+            self._same_all(instant)
         elif name == "next_one":
-            self._skip(moment)
+            self._skip(instant)
         elif name == "earlier":
-            self._earlier(moment)
+            self._earlier(instant)
         elif name == "now":
-            self._now(moment)
+            self._now(instant)
         else:
-            self.answering.idle_act(name, moment)
+            self.answering.idle_act(name, instant)
 
-    def _same_all(self, moment: Moment) -> None:
+    def _same_all(self, instant: Instant) -> None:
         """As before for all that remain in this scan and have a record to repeat: one act, undone at once."""
         sheet, scan = self.sheet, self.scan_now()
         if scan is None:
             sheet.tell("No scan is running.", Code.REFUSED)
             return
-        self.answering.settle(moment)
+        self.answering.settle(instant)
         lines: list[Line] = []
         without = []
         for who in list(self.unanswered(scan)):
             before = sheet.before(who, scan)
             if not before:
                 without.append(who.label)
-            at = sheet.apart(who, moment)
+            at = sheet.apart(who, instant)
             lines += [sheet.ledger.put(one.kind, at, **{**one.fields, "scan": scan}) for one in before]
         if lines:
             self.answered(lines)
             sheet.draft, sheet.typed, sheet.doubt = None, "", None
             sheet.done(lines, None, scan)
-            self.ask_next(moment)
+            self.ask_next(instant)
         if without:
             made = f"{sheet.notice.says}. " if lines else ""
             code = Code.RECORDED if lines else Code.TOLD
@@ -214,51 +214,51 @@ class Scanning:
         elif not lines:
             sheet.tell("This scan is complete.")
 
-    def _skip(self, moment: Moment) -> None:
+    def _skip(self, instant: Instant) -> None:
         scan, draft = self.scan_now(), self.sheet.draft
         todo = [] if scan is None else list(self.unanswered(scan))
         if draft is None or not todo:
             self.sheet.tell("Nobody else is left in this scan.")
             return
-        self.answering.settle(moment)
+        self.answering.settle(instant)
         later = [who for who in todo if draft.who in todo and todo.index(who) > todo.index(draft.who)]
-        self.answering.ask((later or todo)[0], moment)
+        self.answering.ask((later or todo)[0], instant)
 
-    def _earlier(self, moment: Moment) -> None:
+    def _earlier(self, instant: Instant) -> None:
         """Go back to the nearest earlier scan with somebody unanswered; its answers are late ones."""
-        self.answering.settle(moment)
+        self.answering.settle(instant)
         below = self.back_at if self.back_at is not None else min(self.scan, self.beat.scans + 1)
         for scan in range(below - 1, 0, -1):
             if (who := next(self.unanswered(scan), None)) is not None:
                 self.back_at = scan
-                self.answering.ask(who, moment)
+                self.answering.ask(who, instant)
                 return
         self.sheet.tell("No earlier scan has anything missing.")
 
-    def _now(self, moment: Moment) -> None:
+    def _now(self, instant: Instant) -> None:
         if self.scan < self.beat.first_scan:
-            self.beat = self.beat.start_now(moment.mono)
-            self.tick(moment)
+            self.beat = self.beat.start_now(instant.mono)
+            self.tick(instant)
             return
-        self.answering.settle(moment)
+        self.answering.settle(instant)
         self.back_at = None
-        self.ask_next(moment)
+        self.ask_next(instant)
 
     # After changes. ----------------------------------------------------------------------------------------
 
-    def drop_half(self, moment: Moment) -> bool:
-        return self.answering.drop_half(moment)
+    def drop_half(self, instant: Instant) -> bool:
+        return self.answering.drop_half(instant)
 
     def begin_line(self) -> None:
         """Counts are typed anew with each line."""
         self.sheet.typed, self.sheet.doubt = "", None
 
-    def take_line(self, moment: Moment) -> None:
-        self.answering.take_line(moment)
-        self.answering.settle(moment)
+    def take_line(self, instant: Instant) -> None:
+        self.answering.take_line(instant)
+        self.answering.settle(instant)
 
-    def after_undo(self, act: Act, moment: Moment) -> None:
-        self._miss_reopened(moment)
+    def after_undo(self, act: Act, instant: Instant) -> None:
+        self._miss_reopened(instant)
         if act.scan is None:
             return
         self.back_at = act.scan if act.scan != self.scan else None
@@ -267,12 +267,12 @@ class Scanning:
             self.sheet.draft = None
             self.answering.ask_anew(who)
 
-    def _miss_reopened(self, moment: Moment) -> None:
+    def _miss_reopened(self, instant: Instant) -> None:
         """A past scan whose only answer was taken back is a missed one, until it is answered late."""
         for scan, name in sorted(place for place in self.answers if place[0] < self.scan):
             who = next((one for one in self.sheet.plan.who if one.id == name), None)
             if who is not None and not self.has(scan, who) and (scan, name) not in self.misses:
-                self._miss(scan, who, moment)
+                self._miss(scan, who, instant)
 
     def rebuild(self) -> None:
         self.answers, self.misses = {}, set()
@@ -286,11 +286,11 @@ class Scanning:
             elif line.kind == "missed" and not line.void:
                 self.misses.add((scan, name))
 
-    def after_correction(self, new: Line | None, moment: Moment) -> None:
-        self._miss_reopened(moment)
+    def after_correction(self, new: Line | None, instant: Instant) -> None:
+        self._miss_reopened(instant)
         draft = self.sheet.draft
         if draft is not None and not draft.begun and not self.sheet.typed and draft.who.id:
-            self.ask_next(moment)
+            self.ask_next(instant)
 
     # What is shown. ----------------------------------------------------------------------------------------
 
@@ -308,14 +308,14 @@ class Scanning:
         last = min(self.scan - 1, self.beat.scans)
         return sum(1 for scan in range(1, last + 1) for _ in self.unanswered(scan))
 
-    def prompt(self, moment: Moment) -> Prompt:
+    def prompt(self, instant: Instant) -> Prompt:
         draft = self.sheet.draft
         if draft is not None:
             late = draft.scan is not None and draft.scan != self.scan and self.back_at is not None
             return answer_prompt(self.sheet, self.answering, f"Scan {draft.scan}, late: " if late else "")
         choices = self.sheet.choices("who", "event")
-        if self.scan < 1 or self.beat.scan_at(moment.mono) < self.beat.first_scan:
-            left = span_words(self.beat.left_s(moment.mono) + 0.999)
+        if self.scan < 1 or self.beat.scan_at(instant.mono) < self.beat.first_scan:
+            left = span_words(self.beat.left_s(instant.mono) + 0.999)
             return Prompt(f"Let them settle: first scan in {left}. > starts now.", choices=choices)
         if self.scan > self.beat.scans:
             gaps = self.gaps()

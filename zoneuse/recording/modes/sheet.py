@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ...study.model import Behaviour, Zone
+from ..session.instant import Instant
 from ..session.ledger import Ledger, Line
-from ..session.moment import Moment
 from ..session.plan import Plan, Who
 from ..words import line_words
 from .asking import Choice, Code, Notice
@@ -46,7 +46,7 @@ class Event:
     ``asked`` is whom it is about unless another is named.
     """
 
-    moment: Moment
+    instant: Instant
     behaviour: Behaviour | None = None
     who: Who | None = None
     asked: Who | None = None
@@ -54,13 +54,13 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class HalfKey:
-    """The first character of a key of two, typed at ``moment``, when ``draft`` and ``event`` were under the fingers.
+    """The first character of a key of two, typed at ``instant``, when ``draft`` and ``event`` were under the fingers.
 
     For nothing else does it count.
     """
 
     typed: str
-    moment: Moment
+    instant: Instant
     draft: Draft | None
     event: Event | None
 
@@ -92,22 +92,22 @@ class Sheet:
     def hush(self) -> None:
         self.notice = Notice()
 
-    def ask(self, doubt: str, moment: Moment) -> None:
+    def ask(self, doubt: str, instant: Instant) -> None:
         """Put a doubt that Enter has to answer."""
-        self.doubt, self.doubted_at = doubt, moment.mono
+        self.doubt, self.doubted_at = doubt, instant.mono
         self.tell("Enter again records it so; Backspace changes it.")
 
-    def too_soon(self, moment: Moment) -> bool:
+    def too_soon(self, instant: Instant) -> bool:
         """Whether an Enter came before the doubt can have been read; it is said so."""
-        soon = self.doubt is not None and moment.mono - self.doubted_at < READ_S
+        soon = self.doubt is not None and instant.mono - self.doubted_at < READ_S
         if soon:
             self.tell("Read it first; then Enter.", Code.REFUSED)
         return soon
 
     # What is recorded. -------------------------------------------------------------------------------------
 
-    def record(self, kind: str, moment: Moment, **fields: Any) -> Line:
-        line = self.ledger.put(kind, moment, **fields)
+    def record(self, kind: str, instant: Instant, **fields: Any) -> Line:
+        line = self.ledger.put(kind, instant, **fields)
         self.done([line])
         return line
 
@@ -163,20 +163,20 @@ class Sheet:
                 newest = standing
         return newest
 
-    def apart(self, who: Who, moment: Moment) -> Moment:
+    def apart(self, who: Who, instant: Instant) -> Instant:
         """When an answer is to be written: of a group, a millisecond after its last one where both have one time.
 
         A group's counts are told from its other answers by their time alone, and keys of one bundle share theirs: a
         second answer would be added to the first, and the group be twice as large as it is.
         """
         last = (
-            [line.moment.mono for entry in self.history.get(who.id, ()) for line in entry]
+            [line.instant.mono for entry in self.history.get(who.id, ()) for line in entry]
             if who.group
             else []
         )
-        while any(abs(moment.mono - mono) < _TELLS_APART_S for mono in last):
-            moment = moment.shifted(_TELLS_APART_S)
-        return moment
+        while any(abs(instant.mono - mono) < _TELLS_APART_S for mono in last):
+            instant = instant.shifted(_TELLS_APART_S)
+        return instant
 
     def newest(self) -> list[tuple[Who, Line]]:
         return [(who, line) for who in self.plan.who for line in self.before(who)]
@@ -216,7 +216,7 @@ class Sheet:
 
 
 def _order(line: Line) -> tuple[int, float]:
-    return line.fields.get("scan") or 0, line.moment.mono
+    return line.fields.get("scan") or 0, line.instant.mono
 
 
 def drop_half(sheet: Sheet) -> None:

@@ -50,11 +50,11 @@ def answers(core: Scanning, practice: Practice) -> list[Answer]:
         scan, animal = line.fields.get("scan") or 0, str(line.fields.get("animal"))
         if not scan or animal not in script.stays:
             continue
-        t = line.moment.mono - started
+        t = line.instant.mono - started
         zone = line.fields["zone"] if line.kind == "seen" else NOT_FOUND
         found[scan, animal] = Answer(
             scan, zone, line.fields.get("behaviour"), script.at(animal, t), script.at(animal, t - MOVED_S),
-            line.moment.mono - core.began.get(scan, line.moment.mono),
+            line.instant.mono - core.began.get(scan, line.instant.mono),
         )  # fmt: skip
     return [found[key] for key in sorted(found)]
 

@@ -55,12 +55,12 @@ def _changes_of(core: Focal, practice: Practice, animal: str) -> tuple[list[floa
             for x in ledger.lines
             if not x.void and x.kind in ("seen", "unseen") and x.fields.get("animal") == animal
         ),
-        key=lambda x: x.moment.mono,
+        key=lambda x: x.instant.mono,
     )
     if not standing:
         return [], 0
-    started, last = ledger.started, ledger.lines[-1].moment.mono
-    states = [(x.moment.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
+    started, last = ledger.started, ledger.lines[-1].instant.mono
+    states = [(x.instant.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
     delays: list[float] = []
     not_recorded = 0
     for start, until, zone, behaviour in _true_changes(

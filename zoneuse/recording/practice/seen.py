@@ -7,19 +7,19 @@ from collections.abc import Container
 from ...study.sketch import Figure
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
-from ..session.moment import Moment
+from ..session.instant import Instant
 from ..words import zone_label
 from .script import Practice
 
 _LOOKS = {"resting": "still", "alert": "still, head up", "moving": "walks"}
 
 
-def figures_now(core: Recorder, practice: Practice, now: Moment) -> dict[str, tuple[Figure, ...]]:
+def figures_now(core: Recorder, practice: Practice, now: Instant) -> dict[str, tuple[Figure, ...]]:
     """Zone id to what is to be drawn in its room."""
     return practice.script.figures(now.mono - core.ledger.started, _covered(core))
 
 
-def seen_words(core: Recorder, practice: Practice, now: Moment) -> str:
+def seen_words(core: Recorder, practice: Practice, now: Instant) -> str:
     """The same for who does not see the map: ``1 in Hide, still, head up; 2 in Water, walks``."""
     covered, words = _covered(core), []
     for animal in practice.script.stays:

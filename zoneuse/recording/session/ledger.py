@@ -17,7 +17,7 @@ from typing import Any
 from ...journal.fold import Place, reference
 from ...journal.records import Record
 from ...journal.writer import Journal, part_of
-from .moment import Moment
+from .instant import Instant
 
 
 @dataclass(slots=True)
@@ -26,9 +26,9 @@ class Line:
 
     serial: int
     kind: str
-    moment: Moment
+    instant: Instant
     fields: Mapping[str, Any]
-    entered: Moment | None = None
+    entered: Instant | None = None
     of: int | None = None
     replaces: int | None = None
     place: Place | None = None
@@ -65,48 +65,48 @@ class Ledger:
         """How many records are on the disk."""
         return sum(line.saved for line in self.lines)
 
-    def put(self, kind: str, moment: Moment, *, entered: Moment | None = None, **fields: Any) -> Line:
+    def put(self, kind: str, instant: Instant, *, entered: Instant | None = None, **fields: Any) -> Line:
         """Record something. The line's ``saved`` says whether it is on the disk by now."""
-        return self._add(Line(len(self.lines), kind, moment, fields, entered))
+        return self._add(Line(len(self.lines), kind, instant, fields, entered))
 
-    def take_back(self, line: Line, moment: Moment, replaces: Line | None = None) -> Line | None:
+    def take_back(self, line: Line, instant: Instant, replaces: Line | None = None) -> Line | None:
         """Take a record back: by a record of its own, or from memory (None) where it never reached the disk."""
         line.void = True
         if line in self.waiting:
             self.waiting.remove(line)
             return None
-        back = Line(len(self.lines), "took-back", moment, {}, None, line.serial)
+        back = Line(len(self.lines), "took-back", instant, {}, None, line.serial)
         back.replaces = None if replaces is None else replaces.serial
         return self._add(back)
 
-    def restore(self, line: Line, back: Line | None, moment: Moment) -> None:
+    def restore(self, line: Line, back: Line | None, instant: Instant) -> None:
         """Let a record count again; ``back`` is what ``take_back`` gave for it."""
         line.void = False
         if back is None:
             self.waiting.append(line)
-            self.retry(moment)
+            self.retry(instant)
         else:
-            self.take_back(back, moment)
+            self.take_back(back, instant)
 
-    def replace_other(self, place: Place, by: Line, moment: Moment) -> None:
+    def replace_other(self, place: Place, by: Line, instant: Instant) -> None:
         """Take back a record of any session, from this one's file; ``by`` stands in its place."""
         of = {"of": reference(place)}
-        self._add(Line(len(self.lines), "took-back", moment, of, replaces=by.serial))
+        self._add(Line(len(self.lines), "took-back", instant, of, replaces=by.serial))
 
-    def adopt(self, records: Iterable[tuple[Place, Record, bool]], now: Moment) -> None:
+    def adopt(self, records: Iterable[tuple[Place, Record, bool]], now: Instant) -> None:
         """Take over what an earlier part of the session holds (place, record, whether it is void)."""
         for place, record, void in records:
-            moment = now.shifted((record.at - now.at).total_seconds())
+            instant = now.shifted((record.at - now.at).total_seconds())
             self.lines.append(
-                Line(len(self.lines), record.kind, moment, record.fields, place=place, void=void)
+                Line(len(self.lines), record.kind, instant, record.fields, place=place, void=void)
             )
 
-    def retry(self, moment: Moment) -> bool:
+    def retry(self, instant: Instant) -> bool:
         """Try again to write what waits. Returns whether all of it is on the disk now."""
         while self.waiting:
             line = self.waiting[0]
             try:
-                self._write(line, moment)
+                self._write(line, instant)
             except OSError as error:
                 self.trouble = _says(error)
                 return False
@@ -114,17 +114,17 @@ class Ledger:
         self.trouble = None
         return True
 
-    def go_elsewhere(self, folder: Path, moment: Moment) -> bool:
+    def go_elsewhere(self, folder: Path, instant: Instant) -> bool:
         """Write what waits, and all that follows, to another folder, as a further part of this session."""
         before = self.journal, self.folder
         try:
-            self.journal = self._next_part(folder, moment)
+            self.journal = self._next_part(folder, instant)
         except OSError as error:
             self.trouble = _says(error)
             return False
         before[0].close()
         self.folder, self.elsewhere = folder, folder
-        return self.retry(moment)
+        return self.retry(instant)
 
     def continued_elsewhere(self) -> bool:
         """Whether another window or device took this session up, in a part that came after ours.
@@ -144,12 +144,12 @@ class Ledger:
             self.taken_up = any((part, name) > ours for name, part in parts.items() if part is not None)
         return self.taken_up
 
-    def go_on_in_new_part(self, header: Mapping[str, Any], moment: Moment) -> None:
+    def go_on_in_new_part(self, header: Mapping[str, Any], instant: Instant) -> None:
         """Go on in a further part that says of itself what ``header`` holds. Raises OSError where the disk refuses."""
         before, was = self.journal, self.header
         self.header = header
         try:
-            self.journal = self._next_part(self.folder, moment)
+            self.journal = self._next_part(self.folder, instant)
         except OSError:
             self.header = was
             raise
@@ -161,21 +161,21 @@ class Ledger:
     def _add(self, line: Line) -> Line:
         self.lines.append(line)
         self.waiting.append(line)
-        self.retry(line.entered or line.moment)
+        self.retry(line.entered or line.instant)
         return line
 
-    def _write(self, line: Line, moment: Moment) -> None:
+    def _write(self, line: Line, instant: Instant) -> None:
         journal = self.journal
         if not journal.torn and not journal.path.exists():
             # Writing on into a file that was moved away would look saved and be lost.
             journal.close()
         if journal.torn:
-            journal = self.journal = self._next_part(self.folder, moment)
+            journal = self.journal = self._next_part(self.folder, instant)
         record = journal.append(
             line.kind,
-            line.moment.at,
+            line.instant.at,
             entered=None if line.entered is None else line.entered.at,
-            mono=line.moment.mono,
+            mono=line.instant.mono,
             **self._fields(line),
         )
         line.place = Place(journal.session, journal.part, record.n, journal.file)
@@ -191,21 +191,21 @@ class Ledger:
                 fields[name] = reference(place)
         return fields
 
-    def _next_part(self, folder: Path, moment: Moment) -> Journal:
+    def _next_part(self, folder: Path, instant: Instant) -> Journal:
         """A further part, opened when the oldest record that waits for it happened."""
-        first = min([moment, *(line.moment for line in self.waiting)], key=lambda one: one.mono)
+        first = min([instant, *(line.instant for line in self.waiting)], key=lambda one: one.mono)
         before = self.journal
         return next_part(folder, before.session, before.part + 1, first, self.header, zone=self.zone)
 
 
 def next_part(
-    folder: Path, session: str, part: int, moment: Moment, header: Mapping[str, Any], *, zone: tzinfo
+    folder: Path, session: str, part: int, instant: Instant, header: Mapping[str, Any], *, zone: tzinfo
 ) -> Journal:
-    """A new file of a session, its seconds counted from ``moment``; the next free number where that part exists."""
+    """A new file of a session, its seconds counted from ``instant``; the next free number where that part exists."""
     for number in range(part, part + 50):
         try:
             return Journal(
-                folder, session, number, moment.at, zone, started=moment.mono, timezone=str(zone), **header
+                folder, session, number, instant.at, zone, started=instant.mono, timezone=str(zone), **header
             )
         except FileExistsError:
             continue

@@ -35,5 +35,5 @@ def care_words(
 def _newer(core: Recorder | None, kind: str, what: str, known: datetime | None) -> datetime | None:
     """This session's own record, if there is one, is the newest."""
     lines = core.ledger.lines if core is not None else []
-    mine = [x.moment.at for x in lines if x.kind == kind and not x.void and x.fields.get("what") == what]
+    mine = [x.instant.at for x in lines if x.kind == kind and not x.void and x.fields.get("what") == what]
     return max([*mine, known] if known else mine, default=None)

@@ -16,7 +16,7 @@ from ..modes.opening import begin, go_on, joined_plan, plan_of
 from ..modes.recorder import Recorder
 from ..modes.scanning import Scanning
 from ..session.actions import ACTIONS
-from ..session.moment import Moment, read_clocks
+from ..session.instant import Instant, read_clocks
 from ..session.newest import broken, read_newest
 from ..session.notes import understand
 from ..session.others import going_on
@@ -52,7 +52,7 @@ def run_plain(
     *,
     out: Callable[[str], None] = print,
     ends: Callable[[Recorder], list[str]] | None = None,
-    sees: Callable[[Recorder, Moment], str] | None = None,
+    sees: Callable[[Recorder, Instant], str] | None = None,
 ) -> None:
     """Watch by lines from standard input until finish, leave or the end of the input.
 
@@ -128,11 +128,11 @@ class PlainSession:
         known: Recall,
         out: Callable[[str], None],
         ends: Callable[[Recorder], list[str]] | None = None,
-        sees: Callable[[Recorder, Moment], str] | None = None,
+        sees: Callable[[Recorder, Instant], str] | None = None,
     ) -> None:
         self.core, self.known, self._out, self._ends, self._sees = core, known, out, ends, sees
 
-    def answer(self, line: str, now: Moment) -> bool:
+    def answer(self, line: str, now: Instant) -> bool:
         """Take one line and reply. Returns whether the session goes on."""
         core, words = self.core, line.split()
         core.tick(now)
@@ -164,7 +164,7 @@ class PlainSession:
         self._reply(before, now)
         return True
 
-    def _asked(self, what: str, now: Moment) -> str:
+    def _asked(self, what: str, now: Instant) -> str:
         """What is told and changes nothing."""
         if what == "list":
             return "; ".join(self._listed()) or "Nothing recorded yet."
@@ -172,7 +172,7 @@ class PlainSession:
             return ". ".join(standing(self.core, self.known, now)) + "."
         return self._keys(now) if what == "keys" else HELP
 
-    def _type(self, text: str, now: Moment) -> None:
+    def _type(self, text: str, now: Instant) -> None:
         """Every character as a key; what the line began is recorded at its end."""
         core = self.core
         core.mode.begin_line()
@@ -200,7 +200,7 @@ class PlainSession:
             core.sheet.half = None
             core.tell(f"{half.typed} is no whole key here; keys tells which there are.", Code.UNKNOWN_KEY)
 
-    def _note(self, words: list[str], now: Moment) -> None:
+    def _note(self, words: list[str], now: Instant) -> None:
         from .said import write_said
 
         try:
@@ -210,7 +210,7 @@ class PlainSession:
             return
         write_said(self.core, said, now)
 
-    def _new_zone(self, key: str, label: str, now: Moment) -> None:
+    def _new_zone(self, key: str, label: str, now: Instant) -> None:
         """``zone u under the new bark``: a zone that turned up."""
         from ..modes.added_zone import put_into_session, read_key
 
@@ -219,7 +219,7 @@ class PlainSession:
         except ValueError as error:
             self.core.tell(f"{error}.")
 
-    def _reply(self, before: int, now: Moment) -> None:
+    def _reply(self, before: int, now: Instant) -> None:
         core = self.core
         made = [line for act in core.acts[before:] for line in act.lines]
         state = f"NOT SAVED, {core.ledger.trouble}" if core.ledger.waiting else "Saved"
@@ -236,12 +236,12 @@ class PlainSession:
             parts.append(f"To be seen: {self._sees(core, now)}.")
         self._out(" ".join(parts))
 
-    def _keys(self, now: Moment) -> str:
+    def _keys(self, now: Instant) -> str:
         return ", ".join(f"{c.key} {visible(c.label)}" for c in self.core.prompt(now).choices)
 
     def _listed(self) -> list[str]:
         declared = self.core.plan.declared
         return [
-            f"{clock_words(x.moment.at, declared)} {'taken back: ' if x.void else ''}{line_words(declared, x)}"
+            f"{clock_words(x.instant.at, declared)} {'taken back: ' if x.void else ''}{line_words(declared, x)}"
             for x in self.core.records[-20:]
         ]

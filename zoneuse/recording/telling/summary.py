@@ -9,13 +9,13 @@ from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
 from ..modes.scanning import Scanning
-from ..session.moment import Moment
+from ..session.instant import Instant
 from ..session.recall import Recall, session_slot
 from ..words import span_words
 from .round_summary import round_summary
 
 
-def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
+def summary(core: Recorder, known: Recall, instant: Instant) -> list[str]:
     """The lines a person reads at the end."""
     standing = [line for line in core.ledger.lines if not line.void]
     counts = Counter(line.kind for line in standing)
@@ -27,10 +27,10 @@ def summary(core: Recorder, known: Recall, moment: Moment) -> list[str]:
     elif isinstance(mode, Rounding):
         lines += round_summary(mode)
     elif isinstance(mode, Focal):
-        first = core.ledger.lines[0].moment if core.ledger.lines else moment
+        first = core.ledger.lines[0].instant if core.ledger.lines else instant
         names = ", ".join(one.label for one in mode.animals)
         were = "was" if len(mode.animals) == 1 else "were"
-        lines.append(f"{names} {were} followed for {span_words(moment.mono - first.mono)}.")
+        lines.append(f"{names} {were} followed for {span_words(instant.mono - first.mono)}.")
         lines.append(f"{_n(counts['seen'], 'change')} of zone or behaviour recorded.")
     else:
         lines.append(f"{_n(counts['seen'], 'sighting')} in passing; they are kept, and never enter shares.")
@@ -76,7 +76,7 @@ def _adds(core: Recorder, known: Recall, counts: Counter[str]) -> list[str]:
         return []
     if not counts["seen"] and not counts["unseen"] and not counts["checked"]:
         return ["Nothing was recorded, so this session adds nothing to the study."]
-    opened = core.ledger.lines[0].moment.at
+    opened = core.ledger.lines[0].instant.at
     slot = session_slot(core.plan.declared, opened)
     # A session that was cut off and continued is among those read before.
     others = known.slots.get(slot, 0) - (known.slot_of.get(core.ledger.journal.session) == slot)

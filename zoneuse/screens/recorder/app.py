@@ -15,7 +15,7 @@ from textual.message import Message
 from textual.screen import Screen
 
 from ...recording.session.held import Closing, HeldKey, TornSequence
-from ...recording.session.moment import Moment, read_clocks
+from ...recording.session.instant import Instant, read_clocks
 from ...recording.session.plan import Plan
 from ..patient_driver import patient
 from .host import TWICE_S
@@ -54,7 +54,7 @@ class RecorderApp(App[str]):
         read_past: Callable[[], Recall],
         *,
         bell: bool = False,
-        clocks: Callable[[], Moment] = read_clocks,
+        clocks: Callable[[], Instant] = read_clocks,
         practice: Practice | None = None,
     ) -> None:
         super().__init__()
@@ -102,7 +102,7 @@ class RecorderApp(App[str]):
             await super().on_event(event)
 
     def _take_key(self, event: events.Key, screen: TakesKeys) -> None:
-        mono = self.moment_of(event).mono
+        mono = self.instant_of(event).mono
         if self.left or self.torn.swallows(event.key, event.character or "", mono):
             return
         if self.closing.ignores(event.key, mono):
@@ -112,13 +112,13 @@ class RecorderApp(App[str]):
         else:
             screen.take_key(event)
 
-    def moment_of(self, event: Message) -> Moment:
+    def instant_of(self, event: Message) -> Instant:
         """When a key was pressed: the event's own time, however late it is handled."""
         return self.clocks().shifted(-max(0.0, Message().time - event.time))
 
     def touched_twice(self, event: events.Event) -> bool:
         """Whether a touch is the second half of one that has just closed a box."""
-        return self.closing.ignores("mouse", self.moment_of(event).mono)
+        return self.closing.ignores("mouse", self.instant_of(event).mono)
 
     def box_closed(self, by: str) -> None:
         """A box is closed by a key or a touch: the same again at once means nothing to what is beneath."""
@@ -145,18 +145,18 @@ class RecorderApp(App[str]):
 
         return self.past or Recall()
 
-    def open_session(self, plan: Plan, moment: Moment) -> Recorder:
+    def open_session(self, plan: Plan, instant: Instant) -> Recorder:
         from ...recording.modes.opening import begin
 
         self.plan = plan
-        self.core = begin(plan, moment)
+        self.core = begin(plan, instant)
         return self.core
 
-    def continue_session(self, session: Session, moment: Moment) -> Recorder:
+    def continue_session(self, session: Session, instant: Instant) -> Recorder:
         from ...recording.modes.opening import go_on, plan_of
 
         self.plan = plan_of(self.plan, session)
-        self.core = go_on(self.plan, session, moment)
+        self.core = go_on(self.plan, session, instant)
         return self.core
 
     def closing_words(self, core: Recorder) -> list[str]:

@@ -11,8 +11,8 @@ from ...recording.modes.corrections import Correction, corrections
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import ACTIONS, Action
+from ...recording.session.instant import Instant
 from ...recording.session.ledger import Line
-from ...recording.session.moment import Moment
 from ...recording.session.newest import broken, reading_age, value_words
 from ...recording.session.notes import WHATS, Said, understand
 from ...recording.telling.said import write_said
@@ -23,15 +23,15 @@ from .host import Beneath
 from .shown import NARROW
 
 
-def open_box(name: str, screen: Beneath, moment: Moment) -> None:
+def open_box(name: str, screen: Beneath, instant: Instant) -> None:
     """Open what an action asks for."""
     {
         "write": _write, "records": _records, "limits": _limits, "elsewhere": _elsewhere, "help": _help,
         "menu": _menu, "new_zone": _new_zone,
-    }[name](screen, moment)  # fmt: skip
+    }[name](screen, instant)  # fmt: skip
 
 
-def _menu(screen: Beneath, moment: Moment) -> None:
+def _menu(screen: Beneath, instant: Instant) -> None:
     """Every action, by its letter, by arrows, or by touch."""
 
     def take(action: Action) -> None:
@@ -46,19 +46,19 @@ def _menu(screen: Beneath, moment: Moment) -> None:
     screen.app.push_screen(Pick("Menu: a letter does it, Esc closes.", choices, take, None, at_once=True))
 
 
-def _write(screen: Beneath, moment: Moment) -> None:
+def _write(screen: Beneath, instant: Instant) -> None:
     """A note or context; its time is that of the key that opened this."""
     core, known = screen.core, screen.recorder.known
 
     def take(said: Said | None) -> None:
         if said is not None:
-            write_said(core, said, moment)
+            write_said(core, said, instant)
         screen.show()
 
     def check(text: str) -> Said | None:
         if not text.strip():
             return None
-        return understand(core.plan.declared, text.split(), moment.at, known.open_periods)
+        return understand(core.plan.declared, text.split(), instant.at, known.open_periods)
 
     hint = (
         f"{', '.join(WHATS[:6])} …: then the animal's key, and more words. "
@@ -67,7 +67,7 @@ def _write(screen: Beneath, moment: Moment) -> None:
     screen.app.push_screen(AskText("Note (the beat goes on)", hint, check, take))
 
 
-def _records(screen: Beneath, moment: Moment) -> None:
+def _records(screen: Beneath, instant: Instant) -> None:
     core = screen.core
     lines = list(reversed(core.records))
     if not lines:
@@ -89,7 +89,7 @@ def _listed(core: Recorder, line: Line) -> str:
     scan = f" scan {line.fields['scan']}" if line.fields.get("scan") is not None else ""
     state = "taken back: " if line.void else "" if line.saved else "NOT SAVED: "
     said = line_words(core.plan.declared, line)
-    return f"{clock_words(line.moment.at, core.plan.declared)}{scan}  {state}{said}"
+    return f"{clock_words(line.instant.at, core.plan.declared)}{scan}  {state}{said}"
 
 
 def _correct(screen: Beneath, line: Line) -> None:
@@ -104,23 +104,23 @@ def _correct(screen: Beneath, line: Line) -> None:
     screen.app.push_screen(Pick(title, choices, take, None))
 
 
-def _limits(screen: Beneath, moment: Moment) -> None:
+def _limits(screen: Beneath, instant: Instant) -> None:
     declared = screen.core.plan.declared
-    outside = broken(declared, screen.newest, moment.at)
+    outside = broken(declared, screen.newest, instant.at)
     lines = [f"! {text}" for text in outside]
     if outside:
         lines += ["The animal comes before the record: act first, write it down after.", ""]
     for zone in declared.zones:
         mine = [one for one in screen.newest if one.zone == zone]
         if mine:
-            values = ", ".join(f"{value_words(declared, o)} {reading_age(o, moment.at)} ago" for o in mine)
+            values = ", ".join(f"{value_words(declared, o)} {reading_age(o, instant.at)} ago" for o in mine)
             lines.append(f"{zone_label(declared, zone)}: {values}")
     screen.app.push_screen(
         Page(lines or ["No readings yet. zoneuse readings FILE takes in a logger's export."])
     )
 
 
-def _elsewhere(screen: Beneath, moment: Moment) -> None:
+def _elsewhere(screen: Beneath, instant: Instant) -> None:
     core = screen.core
 
     def check(text: str) -> Path:
@@ -138,7 +138,7 @@ def _elsewhere(screen: Beneath, moment: Moment) -> None:
     screen.app.push_screen(AskText("Write the records to another folder", hint, check, take))
 
 
-def _new_zone(screen: Beneath, moment: Moment) -> None:
+def _new_zone(screen: Beneath, instant: Instant) -> None:
     """Its label, then its key; both are in study.toml before it can be recorded."""
     core = screen.core
     if screen.recorder.practice is not None:
@@ -160,10 +160,10 @@ def _new_zone(screen: Beneath, moment: Moment) -> None:
     screen.app.push_screen(AskText("A zone that turned up", hint, lambda text: text.strip()[:60], take_label))
 
 
-def _help(screen: Beneath, moment: Moment) -> None:
+def _help(screen: Beneath, instant: Instant) -> None:
     core = screen.core
     plan = core.plan
-    here = (core.prompt(moment).who or plan.who[0]).enclosure
+    here = (core.prompt(instant).who or plan.who[0]).enclosure
     lines = ["Your keys"]
     lines += [f"  {z.key}  {visible(z.label)}" for z in plan.zones(here)]
     lines += [f"  {b.key}  {visible(b.label)}{'' if b.lasts else '!  (momentary)'}" for b in plan.behaviours]

@@ -11,7 +11,7 @@ from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.modes.scanning import Scanning
-from ...recording.session.moment import Moment
+from ...recording.session.instant import Instant
 from ...recording.session.newest import Newest, brief_age, broken, reading_age, value_words
 from ...recording.words import clock_words
 from ...study.labels import visible
@@ -47,7 +47,7 @@ def warning_lines(warnings: Sequence[str], width: int) -> list[str]:
     return []
 
 
-def bar(core: Recorder, now: Moment, width: int) -> str:
+def bar(core: Recorder, now: Instant, width: int) -> str:
     """The beat, to be seen from the corner of an eye."""
     mode = core.mode
     filled = 0
@@ -76,7 +76,7 @@ def said(core: Recorder) -> str:
     last = core.acts[-1].lines[-1] if core.acts else None
     if last is not None and core.told.code is Code.RECORDED:
         state = "saved" if last.saved else "NOT SAVED YET"
-        return f"{state} {clock_words(last.moment.at, core.plan.declared)}  {visible(core.notice)}"
+        return f"{state} {clock_words(last.instant.at, core.plan.declared)}  {visible(core.notice)}"
     return visible(core.notice)
 
 
@@ -102,5 +102,5 @@ def readings(declared: Declaration, newest: Sequence[Newest], zone: str, now: da
 _YOUNG_S = 1800.0
 
 
-def broken_now(core: Recorder, newest: tuple[Newest, ...], now: Moment) -> list[str]:
+def broken_now(core: Recorder, newest: tuple[Newest, ...], now: Instant) -> list[str]:
     return broken(core.plan.declared, newest, now.at)

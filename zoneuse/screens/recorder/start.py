@@ -13,7 +13,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from ...recording.session.cautions import SHORT, put_away, were_put_away
-from ...recording.session.moment import Moment
+from ...recording.session.instant import Instant
 from ...recording.session.newest import broken, read_newest
 from ...recording.session.plan import Plan, PlanError
 from ...recording.telling.care import care_words
@@ -87,7 +87,7 @@ class StartScreen(Screen[None]):
             return
         if event.key == "enter":
             # What Enter begins it does not also answer.
-            self.recorder.closing.closed("enter", self.recorder.moment_of(event).mono)
+            self.recorder.closing.closed("enter", self.recorder.instant_of(event).mono)
             self.choose(self._at)
         elif event.key in steps:
             self._at = max(0, min(self._at + steps[event.key], len(self._rows) - 1))
@@ -114,7 +114,7 @@ class StartScreen(Screen[None]):
         if self.recorder.core is None:
             self._show()
 
-    def _do(self, row: Row, now: Moment) -> None:
+    def _do(self, row: Row, now: Instant) -> None:
         if row.does == "begin":
             self._begin(self._plan, now)
         elif row.does == "continue":
@@ -174,7 +174,7 @@ class StartScreen(Screen[None]):
 
     # What choosing a line does. ----------------------------------------------------------------------------
 
-    def _ask(self, what: str, now: Moment) -> None:
+    def _ask(self, what: str, now: Instant) -> None:
         from ...recording.session.notes import understand
         from .boxes import AskText
 
@@ -204,7 +204,7 @@ class StartScreen(Screen[None]):
         box = AskText(titles[what], "Enter keeps it, Esc goes back", check, take, value)
         self.app.push_screen(box)
 
-    def _over(self, entry: Entry, now: Moment) -> None:
+    def _over(self, entry: Entry, now: Instant) -> None:
         from ...recording.session.notes import understand
 
         said = self.answers.all_said
@@ -219,7 +219,7 @@ class StartScreen(Screen[None]):
             kept.append((understand(self._plan.declared, words, now.at, [entry]), now))
         self.answers.said = kept
 
-    def _begin(self, plan: Plan, now: Moment) -> None:
+    def _begin(self, plan: Plan, now: Instant) -> None:
         try:
             core = self.recorder.open_session(plan, now)
         except OSError as error:
@@ -231,7 +231,7 @@ class StartScreen(Screen[None]):
         core.tell("")
         self.recorder.watch_now()
 
-    def _write_answers(self, now: Moment) -> None:
+    def _write_answers(self, now: Instant) -> None:
         from ...recording.telling.said import write_said
 
         core = self.recorder.core
@@ -240,10 +240,10 @@ class StartScreen(Screen[None]):
             core.context("light source", now, value=self.answers.light)
         if self.answers.fed is not None:
             core.context("fed", self.answers.fed)
-        for said, moment in self.answers.all_said:
-            write_said(core, said, moment)
+        for said, instant in self.answers.all_said:
+            write_said(core, said, instant)
 
-    def _continue(self, session: Session, now: Moment) -> None:
+    def _continue(self, session: Session, now: Instant) -> None:
         try:
             self.recorder.plan = dataclasses.replace(self._plan, quiet_s=0.0)
             self.recorder.continue_session(session, now)
@@ -255,7 +255,7 @@ class StartScreen(Screen[None]):
             return
         self.recorder.watch_now()
 
-    def _join(self, session: Session, now: Moment) -> None:
+    def _join(self, session: Session, now: Instant) -> None:
         """A session of one's own beside another person's, in their beat: a name of one's own comes first."""
         from .boxes import AskText
 
@@ -281,7 +281,7 @@ class StartScreen(Screen[None]):
         else:
             self.app.push_screen(AskText("Who joins?", "Your own name. Esc goes back", check, take))
 
-    def _recover(self, session: Session, now: Moment) -> None:
+    def _recover(self, session: Session, now: Instant) -> None:
         """Close a session somebody else's crash left open; its records stay as they are."""
         from ...recording.modes.opening import close_as_it_stands
 

@@ -13,7 +13,7 @@ from ...study.labels import visible
 from ...study.treatments import under_words
 
 if TYPE_CHECKING:
-    from ...recording.session.moment import Moment
+    from ...recording.session.instant import Instant
     from ...recording.session.notes import Said
     from ...recording.session.recall import Recall
 
@@ -32,11 +32,11 @@ class Answers:
     """What has been answered before the session is open; it is written as soon as it is."""
 
     light: str | None = None
-    fed: Moment | None = None
-    said: list[tuple[Said, Moment]] | None = None
+    fed: Instant | None = None
+    said: list[tuple[Said, Instant]] | None = None
 
     @property
-    def all_said(self) -> list[tuple[Said, Moment]]:
+    def all_said(self) -> list[tuple[Said, Instant]]:
         return self.said or []
 
     @property

@@ -15,7 +15,7 @@ from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import BY_KEY
-from ...recording.session.moment import Moment
+from ...recording.session.instant import Instant
 from ...recording.session.newest import Newest, read_newest
 from ...recording.session.others import watching_too
 from ...recording.telling.standing import standing
@@ -91,22 +91,22 @@ class WatchScreen(Screen[None]):
 
     def take_key(self, event: events.Key) -> None:
         """One key, already in its order; the app calls it before anything else is handled."""
-        moment = self.recorder.moment_of(event)
-        if self._runs_on(event.key, moment):
+        instant = self.recorder.instant_of(event)
+        if self._runs_on(event.key, instant):
             self.core.tell("That key is held down: repeats are ignored.")
         elif _is_keeper_key(event):
             self._ending = None
-            self.core.press(event.character or "", moment)
+            self.core.press(event.character or "", instant)
         elif (action := BY_KEY.get(event.key)) is not None:
-            self.do(action.name, moment)
+            self.do(action.name, instant)
             return
         self.show()
 
-    def _runs_on(self, key: str, moment: Moment) -> bool:
+    def _runs_on(self, key: str, instant: Instant) -> bool:
         # In a round these mean a whole retreat: no run of them is taken for fingers.
         if isinstance(self.core.mode, Rounding) and key in ("enter", "minus", "up", "tab"):
-            return self.recorder.held.ignores(key, moment.mono, 1, _RETREAT_S)
-        return self.recorder.held.ignores(key, moment.mono)
+            return self.recorder.held.ignores(key, instant.mono, 1, _RETREAT_S)
+        return self.recorder.held.ignores(key, instant.mono)
 
     def take_text(self, text: str) -> None:
         """Pasted text is no record of anything."""
@@ -115,7 +115,7 @@ class WatchScreen(Screen[None]):
 
     def on_click(self, event: events.Click) -> None:
         if event.widget is not None and event.widget.id == "banner" and self._touchable(event):
-            self.do("elsewhere", self.recorder.moment_of(event))
+            self.do("elsewhere", self.recorder.instant_of(event))
 
     def _touchable(self, event: events.Event) -> bool:
         """Whether a touch is meant for this screen: it is on top, and no box was closed by the same touch."""
@@ -124,46 +124,46 @@ class WatchScreen(Screen[None]):
     def _room_pressed(self, key: str, event: events.Event) -> None:
         if self._touchable(event):
             self._ending = None
-            self.core.press(key, self.recorder.moment_of(event))
+            self.core.press(key, self.recorder.instant_of(event))
             self.show()
 
     def _chip_pressed(self, chip: Chip, event: events.Event) -> None:
-        moment = self.recorder.moment_of(event)
+        instant = self.recorder.instant_of(event)
         if not self._touchable(event):
             return
         if chip.press:
             self._ending = None
-            self.core.press(chip.press, moment)
+            self.core.press(chip.press, instant)
             self.show()
         else:
-            self.do(chip.action, moment)
+            self.do(chip.action, instant)
 
-    def do(self, name: str, moment: Moment) -> None:
+    def do(self, name: str, instant: Instant) -> None:
         """One of the program's actions; some open a screen over this one while the beat goes on."""
         if name == "finish":
-            self._finish(moment)
+            self._finish(instant)
             return
         self._ending = None
         if name == "leave":
-            self.recorder.leave(moment.mono)
+            self.recorder.leave(instant.mono)
         elif name in _BOXES:
             from . import opened
 
-            opened.open_box(name, self, moment)
+            opened.open_box(name, self, instant)
         else:
-            self.core.act(name, moment)
+            self.core.act(name, instant)
         self.show()
 
-    def _finish(self, moment: Moment) -> None:
+    def _finish(self, instant: Instant) -> None:
         core = self.core
-        asked = self._ending is not None and moment.mono - self._ending >= TWICE_S
-        if not core.all_done(moment) and not asked:
+        asked = self._ending is not None and instant.mono - self._ending >= TWICE_S
+        if not core.all_done(instant) and not asked:
             if self._ending is None:
-                self._ending = moment.mono
+                self._ending = instant.mono
             core.tell("Finish before all is done? Press F10 or . again to finish.")
             self.show()
             return
-        core.finish(moment)
+        core.finish(instant)
         from .summary import SummaryScreen
 
         self.app.switch_screen(SummaryScreen())
@@ -228,7 +228,7 @@ class WatchScreen(Screen[None]):
             if name == "banner":
                 widget.display = bool(text)
 
-    def _practised(self, now: Moment) -> tuple[dict[str, tuple[Figure, ...]], str]:
+    def _practised(self, now: Instant) -> tuple[dict[str, tuple[Figure, ...]], str]:
         """In a practice: the made-up animals as they are to be seen, and what their figures mean."""
         practice = self.recorder.practice
         if practice is None:
@@ -238,7 +238,7 @@ class WatchScreen(Screen[None]):
 
         return figures_now(self.core, practice, now), f"{legend(self.core.plan.method)}  "
 
-    def _show_rooms(self, prompt: Prompt, now: Moment) -> None:
+    def _show_rooms(self, prompt: Prompt, now: Instant) -> None:
         core, declared = self.core, self.core.plan.declared
         enclosure = prompt.who.enclosure if prompt.who is not None else core.here
         marks = core.whereabouts()

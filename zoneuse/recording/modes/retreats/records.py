@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ...session.instant import Instant
 from ...session.ledger import Line
-from ...session.moment import Moment
 from ...session.plan import Who
 from ..sheet import Sheet
 from .found import Found, fold, short_of, tally
@@ -33,12 +33,12 @@ def too_many(sheet: Sheet, here: str, who: Who, count: int) -> str | None:
 
 
 def take_out(
-    sheet: Sheet, old: Sequence[Line], new: Line | None, moment: Moment
+    sheet: Sheet, old: Sequence[Line], new: Line | None, instant: Instant
 ) -> list[tuple[Line, Line | None]]:
     """Take back what the new record replaces, and every 'not found' that is no longer so."""
     # A sighting stands in for a sighting; that a retreat was left out is simply no longer so.
     instead = [
-        (line, sheet.ledger.take_back(line, moment, new if new and new.kind == line.kind else None))
+        (line, sheet.ledger.take_back(line, instant, new if new and new.kind == line.kind else None))
         for line in old
     ]
     found = fold(sheet.ledger.lines)
@@ -50,23 +50,23 @@ def take_out(
                 continue
             still = numbers.whole and not numbers.nameless
             if not still or short_of(who, found) != (line.fields.get("count") or 1):
-                instead.append((line, sheet.ledger.take_back(line, moment)))
+                instead.append((line, sheet.ledger.take_back(line, instant)))
     return instead
 
 
-def record_unfound(sheet: Sheet, found: Found, missing: Sequence[Who], moment: Moment) -> None:
+def record_unfound(sheet: Sheet, found: Found, missing: Sequence[Who], instant: Instant) -> None:
     """Those not found were looked for in every retreat."""
     sheet.done([
-        sheet.ledger.put("unseen", moment, **who.fields, count=short_of(who, found) if who.group else None)
+        sheet.ledger.put("unseen", instant, **who.fields, count=short_of(who, found) if who.group else None)
         for who in missing
     ])  # fmt: skip
 
 
-def doubted(sheet: Sheet, here: str, who: Who, count: int | None, moment: Moment, *, sure: bool) -> bool:
+def doubted(sheet: Sheet, here: str, who: Who, count: int | None, instant: Instant, *, sure: bool) -> bool:
     """Whether a count is asked about before it is written; one that is too large is asked about now."""
     if count is not None and sheet.doubt is None:
         doubt = too_many(sheet, here, who, count)
         if doubt is not None:
-            sheet.ask(doubt, moment)
+            sheet.ask(doubt, instant)
             return True
-    return sheet.doubt is not None and (not sure or sheet.too_soon(moment))
+    return sheet.doubt is not None and (not sure or sheet.too_soon(instant))

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ....study.model import Zone
+from ...session.instant import Instant
 from ...session.ledger import Line
-from ...session.moment import Moment
 from ...session.plan import Who, nobody_known
 from ..answering import marked
 from ..asking import Code, Prompt
@@ -62,10 +62,10 @@ class Rounding:
         checked = self.found.checked
         return [zone for zone in self.sheet.plan.retreats if zone.id not in checked]
 
-    def new_part(self, moment: Moment) -> None:
+    def new_part(self, instant: Instant) -> None:
         """Every record says all there is to say."""
 
-    def all_done(self, moment: Moment) -> bool:
+    def all_done(self, instant: Instant) -> bool:
         return not self.left() and not any(one.to_confirm for one in self.tallies())
 
     def whereabouts(self) -> dict[str, list[str]]:
@@ -99,39 +99,39 @@ class Rounding:
         line = self.found.checked.get(zone.id)
         return "" if line is None else "×" if line.fields.get("skipped") else "✓"
 
-    def prompt(self, moment: Moment) -> Prompt:
+    def prompt(self, instant: Instant) -> Prompt:
         return round_prompt(self)
 
-    def tick(self, moment: Moment) -> bool:
+    def tick(self, instant: Instant) -> bool:
         """Nothing waits for a beat."""
         return False
 
-    def hold(self, moment: Moment, on: bool) -> None:
+    def hold(self, instant: Instant, on: bool) -> None:
         """No beat runs."""
 
     # The keeper's keys. ------------------------------------------------------------------------------------
 
-    def press(self, key: str, moment: Moment) -> None:
+    def press(self, key: str, instant: Instant) -> None:
         if self.sheet.draft is None:
-            self._name(key, moment)
+            self._name(key, instant)
         elif self.counting and key.isdigit():
             self.sheet.typed = (self.sheet.typed + key)[:_MOST_DIGITS]
             self.sheet.doubt = None
         else:
-            self._doing(self.sheet.draft, key, moment)
+            self._doing(self.sheet.draft, key, instant)
 
-    def _name(self, key: str, moment: Moment) -> None:
+    def _name(self, key: str, instant: Instant) -> None:
         who, zone, behaviour = (
             self.sheet.who(key, self.here),
             self.sheet.zone(key, self.here),
             self.sheet.behaviour(key),
         )
         if who is not None:
-            self._open(who, moment)
+            self._open(who, instant)
         elif zone is not None:
             self._go(zone)
         elif behaviour is not None and not behaviour.lasts:
-            take_event(self.sheet, Event(moment, behaviour, asked=self.asked))
+            take_event(self.sheet, Event(instant, behaviour, asked=self.asked))
         elif behaviour is not None:
             self.sheet.tell(f"{behaviour.label}: who? Press the animal's key first.", Code.REFUSED)
         else:
@@ -139,7 +139,7 @@ class Rounding:
                 f"{key} is no animal's and no zone's key here; ? or F1 shows every key.", Code.UNKNOWN_KEY
             )
 
-    def _open(self, who: Who, moment: Moment) -> None:
+    def _open(self, who: Who, instant: Instant) -> None:
         """Ask about somebody found here."""
         if self.place is None:
             self.sheet.tell(f"Where is {who.label}? Press the zone's key first.", Code.REFUSED)
@@ -147,24 +147,24 @@ class Rounding:
         if who.id and who.enclosure != self.here:
             self.sheet.tell(f"{who.label} lives in {who.enclosure}.", Code.REFUSED)
             return
-        self.sheet.draft = Draft(who, None, self.place, None, self.guess, self.hidden, moment)
+        self.sheet.draft = Draft(who, None, self.place, None, self.guess, self.hidden, instant)
         self.guess = self.hidden = False
         self.sheet.typed = ""
         self.sheet.hush()
         before = None if self.counting else self.found.seen.get(who.id)
         self.sheet.doubt = None
         if before is not None:
-            self.sheet.ask(self._recorded_in(before), moment)
+            self.sheet.ask(self._recorded_in(before), instant)
             self.sheet.hush()
         elif not self.sheet.lasting and not self.counting:
-            self._complete(moment)
+            self._complete(instant)
 
     def _recorded_in(self, line: Line) -> str:
         zone = self.sheet.plan.declared.zones.get(line.fields["zone"])
         where = "here" if zone == self.place else f"in {zone.label if zone else line.fields['zone']}"
         return f"recorded {where} already; Enter puts this in its place, Backspace leaves it"
 
-    def _doing(self, draft: Draft, key: str, moment: Moment) -> None:
+    def _doing(self, draft: Draft, key: str, instant: Instant) -> None:
         behaviour, who, zone = (
             self.sheet.behaviour(key),
             self.sheet.who(key, self.here),
@@ -173,14 +173,14 @@ class Rounding:
         if behaviour is not None and behaviour.lasts:
             self.sheet.draft = replace(draft, behaviour=behaviour)
             if self.sheet.doubt is None:
-                self._complete(moment)
+                self._complete(instant)
         elif behaviour is not None:
-            take_event(self.sheet, Event(moment, behaviour, asked=self.asked))
+            take_event(self.sheet, Event(instant, behaviour, asked=self.asked))
         elif who is not None and who == draft.who and not self.sheet.typed:
             return  # its own key asks for what is asked already
         elif who is not None or zone is not None:
-            if self._settle(moment):
-                self._name(key, moment)
+            if self._settle(instant):
+                self._name(key, instant)
         else:
             self.sheet.tell(f"{key} is no behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
 
@@ -189,30 +189,30 @@ class Rounding:
 
     # The program's keys. -----------------------------------------------------------------------------------
 
-    def act(self, name: str, moment: Moment) -> None:
+    def act(self, name: str, instant: Instant) -> None:
         if name in ("guess", "hidden"):
             self._mark(name)
         elif name == "lifted":
             self._lift()
         elif self.sheet.draft is not None and name in ("accept", "same"):
-            self._complete(moment, sure=True)
-        elif self._settle(moment):
-            self._move(name, moment)
+            self._complete(instant, sure=True)
+        elif self._settle(instant):
+            self._move(name, instant)
 
-    def _move(self, name: str, moment: Moment) -> None:
+    def _move(self, name: str, instant: Instant) -> None:
         """Keys that leave the present retreat, or ask about somebody without a name."""
         if name == "someone":
-            self._open(nobody_known(self.here), moment)
+            self._open(nobody_known(self.here), instant)
         elif name == "earlier":
             self._go_back()
         elif name == "now":
             self._go(next(iter(self.left()), None))
         elif name == "next_one" and self.place is not None:
-            self._leave(moment, skipped=True)
+            self._leave(instant, skipped=True)
         elif name == "unseen" and self._anybody_here():
             self.sheet.tell("Somebody is recorded here; Enter goes on, Backspace takes the record back.")
         elif name in ("accept", "unseen"):
-            self._leave(moment, skipped=False)
+            self._leave(instant, skipped=False)
         else:
             self.sheet.tell("That key has no use in a retreat round; ? shows every key.")
 
@@ -233,11 +233,11 @@ class Rounding:
             f"Cover {'lifted' if self.lifted else 'not lifted'}; Enter records it with this retreat."
         )
 
-    def _leave(self, moment: Moment, skipped: bool) -> None:
+    def _leave(self, instant: Instant, skipped: bool) -> None:
         """Record that this retreat was looked into, or left out, and go on to the next."""
         zone = self.place
         if zone is None:
-            self._confirm(moment)
+            self._confirm(instant)
         elif not self.at_retreat:
             self._go(next(iter(self.left()), None))
         elif skipped and self._anybody_here():
@@ -246,9 +246,9 @@ class Rounding:
             said: dict[str, Any] = {"skipped": True} if skipped else {"lifted": self.lifted}
             before = self.found.checked.get(zone.id)
             if before is None or any(before.fields.get(k) != said.get(k) for k in ("skipped", "lifted")):
-                line = self.sheet.ledger.put("checked", moment, zone=zone.id, **said)
+                line = self.sheet.ledger.put("checked", instant, zone=zone.id, **said)
                 old = [] if before is None else [before]
-                self.sheet.done([line], instead=take_out(self.sheet, old, line, moment))
+                self.sheet.done([line], instead=take_out(self.sheet, old, line, instant))
             self._go(self._following(zone))
 
     def _following(self, zone: Zone) -> Zone | None:
@@ -281,7 +281,7 @@ class Rounding:
 
     # What is written. --------------------------------------------------------------------------------------
 
-    def _complete(self, moment: Moment, sure: bool = False) -> None:
+    def _complete(self, instant: Instant, sure: bool = False) -> None:
         """Write the sighting; its time is its first key's. ``sure``: a doubt has been answered."""
         draft = self.sheet.draft
         assert draft is not None
@@ -289,30 +289,30 @@ class Rounding:
         if count == 0:
             self.sheet.tell("0 counts nobody; leave it out.", Code.REFUSED)
             return
-        if doubted(self.sheet, self.here, draft.who, count, moment, sure=sure):
+        if doubted(self.sheet, self.here, draft.who, count, instant, sure=sure):
             return
         fields = draft.seen() if count is None else {**draft.seen(), "count": count}
-        line = self.sheet.ledger.put("seen", draft.first or moment, **fields)
+        line = self.sheet.ledger.put("seen", draft.first or instant, **fields)
         old = [x for x in self.sheet.ledger.lines if same_animal(x, line)] if count is None else []
         left_out = self.found.checked.get(line.fields["zone"])
         if left_out is not None and left_out.fields.get("skipped"):
             old.append(left_out)  # where somebody is found somebody has looked
         self.sheet.draft, self.sheet.typed, self.sheet.doubt = None, "", None
-        self.sheet.done([line], draft.who, instead=take_out(self.sheet, old, line, moment))
+        self.sheet.done([line], draft.who, instead=take_out(self.sheet, old, line, instant))
 
-    def _confirm(self, moment: Moment) -> None:
+    def _confirm(self, instant: Instant) -> None:
         """The keeper says that those not found were looked for in every retreat."""
         sheet = self.sheet
         missing = [who for one in self.tallies() for who in one.to_confirm]
-        last = sheet.acts[-1].lines[-1].moment.mono if sheet.acts else moment.mono - READ_S
-        if missing and moment.mono - last < READ_S:
+        last = sheet.acts[-1].lines[-1].instant.mono if sheet.acts else instant.mono - READ_S
+        if missing and instant.mono - last < READ_S:
             sheet.tell("Read first who was not found; then Enter.", Code.REFUSED)
         elif missing:
-            record_unfound(sheet, self.found, missing, moment)
+            record_unfound(sheet, self.found, missing, instant)
         else:
             sheet.tell("Nothing is left to record; . finishes.")
 
-    def _settle(self, moment: Moment) -> bool:
+    def _settle(self, instant: Instant) -> bool:
         """Record what is half typed: who was found must not be lost. False where a doubt has to be answered."""
         sheet, draft = self.sheet, self.sheet.draft
         if draft is None:
@@ -321,16 +321,16 @@ class Rounding:
             sheet.draft = None  # a group's key without a number says nothing yet
             return True
         if sheet.doubt is None:
-            self._complete(moment)
+            self._complete(instant)
         if sheet.draft is not None:
             sheet.tell("First answer this: Enter or Backspace.", Code.REFUSED)
         return sheet.draft is None
 
-    def end(self, moment: Moment) -> str:
+    def end(self, instant: Instant) -> str:
         """Finished where every retreat was looked into or left out, whatever was said of those not found."""
-        if not self._settle(moment) and self.counting:
+        if not self._settle(instant) and self.counting:
             self.sheet.doubted_at = -1e9
-            self._complete(moment, sure=True)  # what was counted was seen, whether it adds up or not
+            self._complete(instant, sure=True)  # what was counted was seen, whether it adds up or not
         self.sheet.draft = None  # who is recorded elsewhere stays there
         return "left" if self.left() else "finished"
 
@@ -338,13 +338,13 @@ class Rounding:
         """What the line before left in doubt is dropped: another line answers it with yes."""
         self.sheet.draft, self.sheet.typed, self.sheet.doubt = None, "", None
 
-    def take_line(self, moment: Moment) -> None:
+    def take_line(self, instant: Instant) -> None:
         if self.sheet.draft is not None and self.sheet.doubt is None:
-            self._complete(moment, sure=True)
+            self._complete(instant, sure=True)
 
     # After changes. ----------------------------------------------------------------------------------------
 
-    def drop_half(self, moment: Moment) -> bool:
+    def drop_half(self, instant: Instant) -> bool:
         sheet = self.sheet
         if sheet.typed:
             sheet.typed, sheet.doubt = sheet.typed[:-1], None
@@ -356,16 +356,16 @@ class Rounding:
             return False
         return True
 
-    def after_undo(self, act: Act, moment: Moment) -> None:
+    def after_undo(self, act: Act, instant: Instant) -> None:
         zone = self.sheet.plan.declared.zones.get(act.lines[0].fields.get("zone") or "")
         if act.lines[0].kind in ("seen", "checked") and zone is not None:
             self._go(zone)
         elif act.lines[0].kind == "unseen":
             self._go(None)
 
-    def after_correction(self, new: Line | None, moment: Moment) -> None:
+    def after_correction(self, new: Line | None, instant: Instant) -> None:
         sheet = self.sheet
-        gone = take_out(sheet, [], None, moment)
+        gone = take_out(sheet, [], None, instant)
         if new is not None:
             sheet.acts[-1].instead = (*sheet.acts[-1].instead, *gone)
             if new.fields.get("animal") and any(same_animal(x, new) for x in sheet.ledger.lines):

@@ -8,22 +8,22 @@ from datetime import UTC, datetime, timedelta
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class Instant:
     """``at`` is aware (UTC), ``mono`` are monotonic seconds; both belong to the same instant."""
 
     at: datetime
     mono: float
 
-    def shifted(self, seconds: float) -> Moment:
+    def shifted(self, seconds: float) -> Instant:
         """The instant so many seconds later (earlier where negative).
 
         >>> from datetime import UTC
         >>> Moment(datetime(2026, 3, 4, 18, tzinfo=UTC), 100.0).shifted(-0.5).mono
         99.5
         """
-        return Moment(self.at + timedelta(seconds=seconds), self.mono + seconds)
+        return Instant(self.at + timedelta(seconds=seconds), self.mono + seconds)
 
 
-def read_clocks() -> Moment:
+def read_clocks() -> Instant:
     """The wall clock and the monotonic clock, now: for the faces only."""
-    return Moment(datetime.now(UTC), time.monotonic())
+    return Instant(datetime.now(UTC), time.monotonic())
