@@ -18,7 +18,7 @@ import numpy as np
 from zoneuse import open_study
 from zoneuse.across.shared import Consent, to_json
 from zoneuse.across.summary import summarise
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 
 SEED = 20261
@@ -63,7 +63,7 @@ def write(folder: Path, effect: np.ndarray, chance: np.random.Generator) -> None
             when = at + timedelta(minutes=scan)
             for a in range(animals):
                 seen = {"animal": f"a{a}", "scan": scan + 1, "zone": ZONES[int(where[a])][0]}
-                rows.append(Row("seen", seen, when))
+                rows.append(RecordToWrite("seen", seen, when))
         write_rows(declared, rows[-1].at + timedelta(minutes=1), rows, method="scan", observer="kk")
 
 

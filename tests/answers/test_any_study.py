@@ -16,7 +16,7 @@ from tests.tables.test_conditions import put_readings
 from zoneuse import Answer, Study, open_study
 from zoneuse.answers.registry import ANSWERS, verdicts_of
 from zoneuse.answers.showing.json_schema import json_schema
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 
 VERDICTS = {kind.name: set(verdicts_of(kind)) for kind in ANSWERS}
 SHAPE = Draft202012Validator(json_schema())
@@ -72,7 +72,7 @@ def test_every_answer_comes_back(
     for number, day in enumerate(changed):
         at = vienna("2026-03-01T12:00") + timedelta(days=day)
         fields = {"adjustment": f"water-{number}", "what": "water", "zones": ["moss"], "settle_h": 24.0}
-        write_rows(study.declared, at, [Row("adjusted", fields)])
+        write_rows(study.declared, at, [RecordToWrite("adjusted", fields)])
     if logged:
         minutes = [30.0 * k for k in range(48 * 42)]
         for logger, base in (("L1", 22.0), ("L2", 27.0)):

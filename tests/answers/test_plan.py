@@ -18,7 +18,7 @@ from scipy import stats
 from tests.making import TWO_ZONES, run, scans, study_folder, vienna
 from zoneuse import Answer, open_study
 from zoneuse.answers.plan.lottery import Times, draw
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 from zoneuse.study.watching_times import Window, parse_window
 
@@ -38,7 +38,7 @@ def watched(folder: Path, days: range, hour: str = "21:30") -> None:
 def changed(folder: Path, at: str, settle_h: float = 24.0, name: str = "water-1") -> None:
     fields = {"adjustment": name, "what": "water", "zones": ["moss"], "settle_h": settle_h,
               "expects": [{"zone": "moss", "direction": "up"}]}  # fmt: skip
-    write_rows(load_declaration(folder), vienna(at), [Row("adjusted", fields)])
+    write_rows(load_declaration(folder), vienna(at), [RecordToWrite("adjusted", fields)])
 
 
 def starts_of(answer: Answer) -> list[datetime]:
@@ -139,7 +139,7 @@ def test_a_day_drawn_for_a_change_is_kept_free(tmp_path: Path) -> None:
     watched(folder, range(1, 7))
     days = [f"2026-03-{day}" for day in range(21, 31)]
     fields = {"adjustment": "heat-1", "days": days, "day": "2026-03-25", "seed": 5}
-    write_rows(load_declaration(folder), vienna("2026-03-08T10:00"), [Row("drawn", fields)])
+    write_rows(load_declaration(folder), vienna("2026-03-08T10:00"), [RecordToWrite("drawn", fields)])
     answer = open_study(folder).plan(now=NOW, sessions=14)
     assert not {at.date().isoformat() for at in starts_of(answer)} & {
         "2026-03-25",

@@ -16,7 +16,7 @@ from zoneuse import open_study
 from zoneuse.answers.finding import Confounder, Finding
 from zoneuse.answers.reasons import CONFOUNDERS
 from zoneuse.answers.shifts.compared.words import confounded_said
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 
 CHANGE = vienna("2026-03-20T12:00")
@@ -27,7 +27,7 @@ LIT = TWO_ZONES.replace(
 
 def adjusted(folder: Path, at: datetime = CHANGE, entered: datetime | None = None, **fields: object) -> None:
     record = {"adjustment": "water-1", "what": "water", "zones": ["bark"], "settle_h": 48.0, **fields}
-    write_rows(load_declaration(folder), entered or at, [Row("adjusted", record, at)])
+    write_rows(load_declaration(folder), entered or at, [RecordToWrite("adjusted", record, at)])
 
 
 def watch(folder: Path, before: Sequence[int], after: Sequence[int], clock: str = "20:00") -> None:
@@ -181,7 +181,9 @@ def test_a_feed_counts_for_the_animals_that_were_watched(tmp_path: Path, animal:
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     for day in (3, 5, 7, 9, 11):
         at = CHANGE + timedelta(days=day)
-        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": animal})])
+        write_rows(
+            load_declaration(folder), at, [RecordToWrite("context", {"what": "fed", "animal": animal})]
+        )
     assert findings(folder)["bark"][0] == verdict
 
 
@@ -200,7 +202,7 @@ def test_feeding_on_one_side_only_confounds(tmp_path: Path) -> None:
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     for day in (3, 5, 7, 9, 11):
         at = CHANGE + timedelta(days=day)
-        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": "a1"})])
+        write_rows(load_declaration(folder), at, [RecordToWrite("context", {"what": "fed", "animal": "a1"})])
     verdict, says = findings(folder)["bark"]
     assert verdict == "confounded"
     assert "a feed in the last 3 days on one side only (after)" in says
@@ -211,7 +213,7 @@ def test_a_day_drawn_by_lot_is_tested_over_the_days_it_could_have_been(tmp_path:
     watch(folder, [1] * 24, [9] * 20)
     days = [f"{CHANGE - timedelta(days=k):%Y-%m-%d}" for k in range(20)]
     sealed = {"adjustment": "water-1", "days": days, "day": days[0], "seed": 1}
-    write_rows(load_declaration(folder), CHANGE - timedelta(days=30), [Row("drawn", sealed)])
+    write_rows(load_declaration(folder), CHANGE - timedelta(days=30), [RecordToWrite("drawn", sealed)])
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     verdict, says = findings(folder)["bark"]
     assert verdict == "rose"
@@ -387,7 +389,7 @@ def test_what_a_change_is_confounded_by_are_codes_with_ids_and_dates_and_words_a
     adjusted(folder, at=CHANGE - timedelta(hours=5), adjustment="heat-1", what="heat", zones=["moss"])
     for day in (3, 5, 7, 9, 11):
         at = CHANGE + timedelta(days=day)
-        write_rows(load_declaration(folder), at, [Row("context", {"what": "fed", "animal": "a1"})])
+        write_rows(load_declaration(folder), at, [RecordToWrite("context", {"what": "fed", "animal": "a1"})])
     answer = open_study(folder).shifts()
     (told,) = [
         f for f in answer.to_dict()["findings"] if f["about"][1:] == ["bark"] and f["about"][0] != "heat-1"

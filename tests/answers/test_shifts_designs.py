@@ -11,7 +11,7 @@ import pytest
 from tests.making import scans, study_folder, vienna
 from zoneuse import open_study
 from zoneuse.answers.answer import Answer
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 
 CHANGE = vienna("2026-03-20T12:00")
@@ -43,7 +43,7 @@ def adjusted(folder: Path, name: str, at: datetime, *tub: int, **fields: object)
         "settle_h": 24.0,
         **fields,
     }
-    write_rows(load_declaration(folder), at, [Row("adjusted", record, at)])
+    write_rows(load_declaration(folder), at, [RecordToWrite("adjusted", record, at)])
 
 
 def watch(folder: Path, start: datetime, counts: dict[int, list[int]], clock: str = "20:00") -> None:
@@ -203,7 +203,7 @@ def test_a_change_made_on_another_day_than_drawn_is_not_tested_by_lot(tmp_path: 
     watch(tmp_path, CHANGE + timedelta(days=2), {1: [9] * 20})
     days = [f"{CHANGE - timedelta(days=k):%Y-%m-%d}" for k in range(20)]
     sealed = {"adjustment": "water-1", "days": days, "day": days[3], "seed": 1}
-    write_rows(load_declaration(tmp_path), CHANGE - timedelta(days=30), [Row("drawn", sealed)])
+    write_rows(load_declaration(tmp_path), CHANGE - timedelta(days=30), [RecordToWrite("drawn", sealed)])
     adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
     answer = open_study(tmp_path).shifts()
     assert any(c.code == "not-as-drawn" for c in answer.cautions)
@@ -224,7 +224,9 @@ def test_feeds_that_stop_with_the_change_confound_and_feeds_that_go_on_do_not(
     adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
     for day in feeds:
         write_rows(
-            load_declaration(tmp_path), CHANGE + timedelta(days=day), [Row("context", {"what": "fed"})]
+            load_declaration(tmp_path),
+            CHANGE + timedelta(days=day),
+            [RecordToWrite("context", {"what": "fed"})],
         )
     found = {f.about: f for f in open_study(tmp_path).shifts().findings}["water-1", "bark"]
     assert found.verdict == verdict

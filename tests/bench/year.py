@@ -10,7 +10,7 @@ import numpy as np
 
 from tests.bench.measure import Line, command
 from zoneuse.journal.records import Record
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.journal.writer import write_journal
 from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
 from zoneuse.study.toml.file import load_declaration
@@ -74,7 +74,7 @@ def make_year(
             "expects": expects,
             "settle_h": 48.0,
         }
-        write_rows(declared, at, [Row("adjusted", fields, at)])
+        write_rows(declared, at, [RecordToWrite("adjusted", fields, at)])
     return folder
 
 

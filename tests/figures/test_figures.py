@@ -14,19 +14,19 @@ from zoneuse import open_study
 from zoneuse.figures.drawn.shapes import Area, Disc, Drawing, Stroke, Words, width_of
 from zoneuse.figures.drawn.sheet import card, laid_out
 from zoneuse.figures.files import drawn_as
-from zoneuse.pictures import Chart, Figure, Key, Matrix, MatrixRow, Room, Rooms, Row, Rows
+from zoneuse.pictures import Chart, EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow, Room, Rooms
 from zoneuse.pictures.description import Panel
 from zoneuse.pictures.letters import interval, lines
 from zoneuse.pictures.plot import Band, Bars, Blocks, Dots, Event, Level, Line, Mean, Rug, Stretch, Strip
 from zoneuse.pictures.scales import Scale, changes, numbers, ratios, shares
 
 HOSTILE = '<script>"&\u202e$x^2$'
-ROWS = Rows(
+ROWS = EstimateRows(
     ratios([0.0, 0.4, 3.2, 0.2]),
     (
-        Row("Open ground", 0.4, 0.2, 0.7, said="0.4 (0.2 to 0.7)", verdict="avoided", claims=True),
-        Row("Clay pipe", 0.0, 0.0, 0.9, said="0 (0 to 0.9)", verdict="too early", needs="the unseen decide"),
-        Row(HOSTILE, 3.2, 1.5, 400.0, said="3.2", offered=1.2, before=0.5),
+        EstimateRow("Open ground", 0.4, 0.2, 0.7, said="0.4 (0.2 to 0.7)", verdict="avoided", claims=True),
+        EstimateRow("Clay pipe", 0.0, 0.0, 0.9, said="0 (0 to 0.9)", verdict="too early", needs="the unseen decide"),
+        EstimateRow(HOSTILE, 3.2, 1.5, 400.0, said="3.2", offered=1.2, before=0.5),
     ),
     "Times its share", 1.0, (Key("interval", "use"), Key("reference", "in proportion")),
 )  # fmt: skip
@@ -112,8 +112,8 @@ def test_the_same_in_letters_fits_and_keeps_number_and_verdict(width: int) -> No
 
 def test_a_ratio_of_nothing_and_limits_beyond_the_scale_are_marked() -> None:
     scale = Scale(0.1, 10, log=True)
-    assert interval(scale, 9, Row("", 0.0, 0.0, 0.9)).startswith("0")
-    assert interval(scale, 9, Row("", 1.0, 0.0, 400.0), 1.0) == "‹───●───›"
+    assert interval(scale, 9, EstimateRow("", 0.0, 0.0, 0.9)).startswith("0")
+    assert interval(scale, 9, EstimateRow("", 1.0, 0.0, 400.0), 1.0) == "‹───●───›"
 
 
 def test_scales_hold_their_values() -> None:

@@ -14,7 +14,7 @@ from tests.recorder.studies import ROUND, STUDY
 from tests.recorder.test_screens import SIZES, begin, dump, make_app, own_state, records
 from zoneuse.answers.study import Study
 from zoneuse.journal.reader import read_journals
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.recording.session.actions import ACTIONS
 from zoneuse.recording.session.recall import Recall, recall
 from zoneuse.recording.telling.summary import summary
@@ -188,7 +188,7 @@ def test_a_period_counts_from_when_it_began(tmp_path: Path) -> None:
     d = drive(tmp_path)
     plan, now = d.core.plan, d.now.at
     yesterday = (now - timedelta(days=1)).isoformat()
-    row = Row("context", {"what": "shedding", "animal": "a1", "from": yesterday}, now)
+    row = RecordToWrite("context", {"what": "shedding", "animal": "a1", "from": yesterday}, now)
     write_rows(plan.declared, now, [row], observer="mk")
     known = recall(plan.declared, read_journals(plan.declared.folder), now)
     said = [r.says for r in start_rows(plan, known, Answers(), now)]

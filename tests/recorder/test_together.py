@@ -16,7 +16,7 @@ from tests.recorder.studies import ROUND, make_study
 from tests.recorder.test_screens import Clocks, dump, own_state
 from zoneuse.answers.study import Study
 from zoneuse.journal.reader import read_journals
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.recording.modes.opening import begin, go_on, joined_plan, plan_of
 from zoneuse.recording.session.others import going_on, turn_of, watching_too
 from zoneuse.recording.session.plan import make_plan
@@ -191,7 +191,7 @@ def test_a_look_inside_an_interrupted_session_stays_in_all_shares(tmp_path: Path
     d.core.ledger.close()
     folder, declared = d.core.plan.declared.folder, d.core.plan.declared
     at = d.now.at + timedelta(minutes=20)
-    rows = [Row("seen", {"animal": a, "zone": "fern", "scan": 1}, at) for a in ("a1", "a2")]
+    rows = [RecordToWrite("seen", {"animal": a, "zone": "fern", "scan": 1}, at) for a in ("a1", "a2")]
     write_rows(declared, at, rows, method="scan", observer="mk")
     before = Study(folder).zones()
     again = continued(d, away_s=3600)

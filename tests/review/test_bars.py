@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from zoneuse.screens.review.background.crossing import Heading, Row
+from zoneuse.screens.review.background.crossing import Heading, TableRow
 from zoneuse.screens.review.drawing.bars import Scale, bar, dots, fit, interval, strip, ticks
 from zoneuse.screens.review.drawing.blocks import broken, table, wrapped
 
@@ -71,8 +71,8 @@ def test_numbers_of_a_scale_do_not_run_together() -> None:
 def test_a_table_folds_words_and_keeps_numbers_whole() -> None:
     headings = [Heading("Zone", True, True), Heading("Used", False, True), Heading("Offered", False, False)]
     rows = [
-        Row(("A rather long name of a place", "35 %", "15 %"), ("moss",)),
-        Row(("Bark", "1 %", "2 %"), ()),
+        TableRow(("A rather long name of a place", "35 %", "15 %"), ("moss",)),
+        TableRow(("Bark", "1 %", "2 %"), ()),
     ]
     wide = [line.plain for block in table(headings, rows, 60, False) for line in block.lines]
     assert wide[1].split() == ["A", "rather", "long", "name", "of", "a", "place", "35", "%", "15", "%"]

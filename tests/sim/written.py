@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from zoneuse import Study, open_study
-from zoneuse.journal.rows import Row, write_rows
+from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 
 ZONE = ZoneInfo("Europe/Vienna")
@@ -46,10 +46,10 @@ def write_study(
                 where = int(zone[animal, day, scan])
                 about = {"animal": f"a{animal}", "scan": scan + 1}
                 if where < 0:
-                    rows.append(Row("unseen", about, at))
+                    rows.append(RecordToWrite("unseen", about, at))
                     continue
                 did = None if acts is None else ACTS[int(acts[animal, day, scan])]
-                rows.append(Row("seen", {**about, "zone": f"z{where}", "behaviour": did}, at))
+                rows.append(RecordToWrite("seen", {**about, "zone": f"z{where}", "behaviour": did}, at))
         write_rows(declared, rows[-1].at + timedelta(minutes=1), rows, method="scan", observer="mk")
 
 
@@ -58,7 +58,7 @@ def changed_on(folder: Path, day: int, zone: int, direction: str | None = "up") 
     at = FIRST + timedelta(days=day, hours=-1)
     fields = {"adjustment": "water-1", "what": "water", "zones": [f"z{zone}"], "settle_h": 0.0}
     expects = [{"zone": f"z{zone}", "direction": direction}] if direction else None
-    write_rows(load_declaration(folder), at, [Row("adjusted", {**fields, "expects": expects}, at)])
+    write_rows(load_declaration(folder), at, [RecordToWrite("adjusted", {**fields, "expects": expects}, at)])
 
 
 def studied(

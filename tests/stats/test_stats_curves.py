@@ -14,13 +14,15 @@ from zoneuse.stats.choice.peaks import fieller_peak
 from zoneuse.stats.choice.preference import fit_preference
 from zoneuse.stats.curves.edges import edge_of
 from zoneuse.stats.curves.logger_error import calibrated, limits_with_offset, white_noise
-from zoneuse.stats.curves.tops import Rows, top_set
+from zoneuse.stats.curves.tops import ChoiceRows, top_set
 
 
-def rows(table: dict[str, np.ndarray]) -> tuple[np.ndarray, Rows]:
+def rows(table: dict[str, np.ndarray]) -> tuple[np.ndarray, ChoiceRows]:
     """The one quantity of a simulated study with nothing beside it."""
     chosen = np.asarray(table["chosen"], float)
-    beside = Rows(np.zeros((chosen.size, 0)), table["moment"], chosen, table["offset"], table["cluster"])
+    beside = ChoiceRows(
+        np.zeros((chosen.size, 0)), table["moment"], chosen, table["offset"], table["cluster"]
+    )
     return table["x"][:, 0], beside
 
 

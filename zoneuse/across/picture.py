@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..pictures import Figure, Key, Row, Rows
+from ..pictures import EstimateRow, EstimateRows, Figure, Key
 from ..pictures.scales import changes, numbers, ratios
 from ..study.quantities import QUANTITIES
 from .pool import CHANGE, ZONE, Pooled
@@ -23,20 +23,24 @@ def figure(rows: Sequence[Pooled], headline: str, subtitle: str) -> Figure:
     return Figure("across", headline.rstrip("."), subtitle, "zoneuse across", panels, says)
 
 
-def panel(row: Pooled) -> Rows:
+def panel(row: Pooled) -> EstimateRows:
     """The studies in order of their estimates, the mean, and the next enclosure."""
     lines = [
-        Row(f"{s.keeper[-4:]} {s.enclosure[:4]}", s.mean, s.low, s.high, said=figure_said(row, s.mean))
+        EstimateRow(
+            f"{s.keeper[-4:]} {s.enclosure[:4]}", s.mean, s.low, s.high, said=figure_said(row, s.mean)
+        )
         for s in sorted(row.studies, key=lambda s: (s.mean, s.keeper, s.enclosure))
     ]
     if row.mean is not None:
-        lines.append(Row("mean", row.mean, row.low, row.high, said=figure_said(row, row.mean), claims=True))
+        lines.append(
+            EstimateRow("mean", row.mean, row.low, row.high, said=figure_said(row, row.mean), claims=True)
+        )
     if row.next_low is not None and row.next_high is not None:
         span = f"{figure_said(row, row.next_low)} to {figure_said(row, row.next_high)}"
-        lines.append(Row("next one", None, row.next_low, row.next_high, said=span))
+        lines.append(EstimateRow("next one", None, row.next_low, row.next_high, said=span))
     values = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     unit = QUANTITIES[row.name].symbol if row.name in QUANTITIES else ""
     scale = (
         {ZONE: ratios, CHANGE: changes}[row.what](values) if row.what in _NOTHING else numbers(values, unit)
     )
-    return Rows(scale, tuple(lines), subject(row.what, row.name), _NOTHING.get(row.what), _KEY)
+    return EstimateRows(scale, tuple(lines), subject(row.what, row.name), _NOTHING.get(row.what), _KEY)

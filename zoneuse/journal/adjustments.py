@@ -13,7 +13,7 @@ from ..study.model import Declaration
 from ..study.names import UnknownNameError, find_behaviour, find_zone
 from ..study.quantities import QUANTITIES
 from .records import ADJUSTMENTS, SETTLE_H
-from .rows import Row, write_rows
+from .rows import RecordToWrite, write_rows
 
 UP, DOWN = "up", "down"
 ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
@@ -143,7 +143,7 @@ def record_change(declared: Declaration, change: Change, at: datetime, entered: 
         "undoes": change.undoes,
         "forecast": dict(change.forecast) if change.forecast else None,
     }
-    write_rows(declared, entered, [Row("adjusted", fields, at)])
+    write_rows(declared, entered, [RecordToWrite("adjusted", fields, at)])
 
 
 def draw_day(declared: Declaration, change_id: str, first: date, last: date, now: datetime) -> date:
@@ -161,5 +161,5 @@ def draw_day(declared: Declaration, change_id: str, first: date, last: date, now
     day = random.Random(seed).choice(days)
     allowed = [d.isoformat() for d in days]
     sealed = {"adjustment": change_id, "days": allowed, "day": day.isoformat(), "seed": seed}
-    write_rows(declared, now, [Row("drawn", sealed)])
+    write_rows(declared, now, [RecordToWrite("drawn", sealed)])
     return day

@@ -14,7 +14,7 @@ from .writer import new_file_id, new_session_id, write_journal
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RecordToWrite:
     """A record to be written: its kind and fields, and when it happened if that is not now."""
 
     kind: str
@@ -25,7 +25,7 @@ class Row:
 def write_rows(
     declared: Declaration,
     now: datetime,
-    rows: Sequence[Row],
+    rows: Sequence[RecordToWrite],
     *,
     method: str = RECORD_METHOD,
     observer: str | None = None,
@@ -53,7 +53,11 @@ def write_rows(
         "observer": observer, "method": method, "timezone": str(zone), "treatment": treatment, **(timed or {}),
         "zones": zones_known(declared, first) if watched else None, "source": source,
     }  # fmt: skip
-    whole = [Row("opened", opened, first), *rows, Row("closed", {"reason": "finished"}, last)]
+    whole = [
+        RecordToWrite("opened", opened, first),
+        *rows,
+        RecordToWrite("closed", {"reason": "finished"}, last),
+    ]
     records = []
     for n, row in enumerate(whole, 1):
         at = row.at or now

@@ -20,7 +20,7 @@ from .past.local_times import EXPECTED, in_utc, read_clock_time
 from .past.table import ReadAs, TableFile
 from .past.timed import TimeReader, with_times
 from .reader import Journals, Session
-from .rows import Row, write_rows
+from .rows import RecordToWrite, write_rows
 
 TEMP = "temp"
 # What heads a column of temperatures, the likeliest first.
@@ -172,7 +172,7 @@ def take_in_temperatures(
 ) -> None:
     """Put them on record in one file of the journal, or nothing. Raises OSError where the disk refuses."""
     rows = [
-        Row("context", {"what": TEMP, "animal": one.animal, "value": one.value}, one.at)
+        RecordToWrite("context", {"what": TEMP, "animal": one.animal, "value": one.value}, one.at)
         for one in sorted(fresh, key=lambda one: one.at)
     ]
     write_rows(declared, now, rows, source={"name": read.path.name, "sha256": read.sha256})
@@ -188,7 +188,7 @@ def undo_temperatures(declared: Declaration, name: str, journals: Journals, now:
         if entry.record.kind == "context" and entry.record.get("what") == TEMP
     ]
     if places:
-        write_rows(declared, now, [Row("took-back", {"of": reference(place)}) for place in places])
+        write_rows(declared, now, [RecordToWrite("took-back", {"of": reference(place)}) for place in places])
     return len(places)
 
 

@@ -6,8 +6,19 @@ made above the answers by ``zoneuse.figures``.
 
 from __future__ import annotations
 
-from .description import Figure, Matrix, MatrixRow, Room, Rooms, Row, Rows, boxes
+from .description import EstimateRow, EstimateRows, Figure, Matrix, MatrixRow, Room, Rooms, boxes
 from .key import Key
 from .plot import Chart
 
-__all__ = ["Chart", "Figure", "Key", "Matrix", "MatrixRow", "Room", "Rooms", "Row", "Rows", "boxes"]
+__all__ = [
+    "Chart",
+    "EstimateRow",
+    "EstimateRows",
+    "Figure",
+    "Key",
+    "Matrix",
+    "MatrixRow",
+    "Room",
+    "Rooms",
+    "boxes",
+]

@@ -14,7 +14,7 @@ from .scales import Scale
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class EstimateRow:
     """One line: an estimate with its limits, and in words its number, its verdict, and what is needed.
 
     ``offered`` is what the estimate is held against; ``before`` an earlier estimate, drawn hollow. ``claims``: the
@@ -36,11 +36,11 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class EstimateRows:
     """Rows on one scale. ``reference`` is a value all are held against: 1 for ratios, 0 for changes."""
 
     scale: Scale
-    rows: tuple[Row, ...]
+    rows: tuple[EstimateRow, ...]
     heading: str = ""
     reference: float | None = None
     key: tuple[Key, ...] = ()
@@ -103,7 +103,7 @@ class Matrix:
     key: tuple[Key, ...] = ()
 
 
-Panel = Rows | Rooms | Matrix | Chart
+Panel = EstimateRows | Rooms | Matrix | Chart
 
 
 @dataclass(frozen=True, slots=True)

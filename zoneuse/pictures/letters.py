@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 
 from ..study.labels import visible
-from .description import Figure, Matrix, Rooms, Row, Rows
+from .description import EstimateRow, EstimateRows, Figure, Matrix, Rooms
 from .letters_plot import chart_lines
 from .plot import Chart
 from .scales import Scale
@@ -28,7 +28,7 @@ class Line:
     """A line of text, and the row it shows where it shows one."""
 
     says: str
-    row: Row | None = None
+    row: EstimateRow | None = None
 
 
 def fit(text: str, width: int, right: bool = False) -> str:
@@ -55,19 +55,21 @@ def lines(figure: Figure, width: int) -> list[Line]:
     return drawn
 
 
-def panel_lines(panel: Rows | Rooms | Matrix | Chart, width: int) -> Iterator[Line]:
+def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart, width: int) -> Iterator[Line]:
     """One panel in so many cells. Rooms have no letters of their own: their rows say the same."""
     if isinstance(panel, Rooms):
         return
     heading = visible(panel.heading)
     against = (
-        next((k.says for k in panel.key if k.glyph == "reference"), "") if isinstance(panel, Rows) else ""
+        next((k.says for k in panel.key if k.glyph == "reference"), "")
+        if isinstance(panel, EstimateRows)
+        else ""
     )
     if against:
         heading += f"; ┊ {against}"
     yield from (Line(one) for one in textwrap.wrap(heading, width))
     match panel:
-        case Rows():
+        case EstimateRows():
             yield from _rows(panel, width)
         case Matrix():
             yield from (Line(one) for one in _matrix(panel, width))
@@ -78,7 +80,7 @@ def panel_lines(panel: Rows | Rooms | Matrix | Chart, width: int) -> Iterator[Li
 # --- rows ------------------------------------------------------------------------------------------------------
 
 
-def _rows(panel: Rows, width: int) -> Iterator[Line]:
+def _rows(panel: EstimateRows, width: int) -> Iterator[Line]:
     if not panel.rows:
         return
     narrow = width < NARROW
@@ -107,11 +109,11 @@ def _rows(panel: Rows, width: int) -> Iterator[Line]:
         yield Line(f"and {panel.more:,} more: --all shows them")
 
 
-def _verdict(row: Row) -> str:
+def _verdict(row: EstimateRow) -> str:
     return f"{row.verdict}: {row.needs}" if row.verdict and row.needs else row.verdict or row.needs
 
 
-def _row_wide(row: Row, bar: str, names: int, said: int, verdicts: int) -> Iterator[Line]:
+def _row_wide(row: EstimateRow, bar: str, names: int, said: int, verdicts: int) -> Iterator[Line]:
     told = textwrap.wrap(visible(_verdict(row)), verdicts) if verdicts else []
     first = f"{fit(row.name, names)}  {bar}  {fit(row.said, said)}"
     yield Line(f"{first}  {told[0] if told else ''}".rstrip(), row)
@@ -119,17 +121,17 @@ def _row_wide(row: Row, bar: str, names: int, said: int, verdicts: int) -> Itera
         yield Line(" " * (cell_len(first) + 2) + more, row)
 
 
-def _row_narrow(row: Row, bar: str, width: int, verdicts: int) -> Iterator[Line]:
+def _row_narrow(row: EstimateRow, bar: str, width: int, verdicts: int) -> Iterator[Line]:
     """Two lines: name and number, then the bar and the verdict."""
     room = width - cell_len(visible(row.said)) - 1
     yield Line(f"{fit(row.name, room)} {visible(row.said)}".rstrip(), row)
     yield Line(f" {bar}  {fit(row.verdict, verdicts)}".rstrip(), row)
 
 
-def interval(scale: Scale, width: int, row: Row, reference: float | None = None) -> str:
+def interval(scale: Scale, width: int, row: EstimateRow, reference: float | None = None) -> str:
     """One row's marks in so many cells.
 
-    >>> interval(Scale(0, 10), 11, Row("", 5, 2, 8), 0)
+    >>> interval(Scale(0, 10), 11, EstimateRow("", 5, 2, 8), 0)
     '┊ ├──●──┤  '
     """
     cells = [" "] * width

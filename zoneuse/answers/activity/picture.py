@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
 from ...pictures.plot import Bars, Stretch
 from ...pictures.scales import Scale, changes, shares
 from ..answer import Answer
@@ -38,7 +38,7 @@ def headline(answer: Answer) -> str:
 def figure(answer: Answer) -> Figure:
     did = answer.effort
     table = rows(answer.table)
-    panels: list[Rows | Chart] = [
+    panels: list[EstimateRows | Chart] = [
         p for p in (_recent(answer), _shares(answer, table), _hours(answer)) if p is not None
     ]
     said = ". ".join(
@@ -58,7 +58,7 @@ def _findings(answer: Answer) -> dict[str, Finding]:
     return {f.about[0]: f for f in answer.findings if len(f.about) == 1}
 
 
-def _recent(answer: Answer) -> Rows | None:
+def _recent(answer: Answer) -> EstimateRows | None:
     """Each behaviour recently against before, by verdict and size."""
     found = _findings(answer)
     part = rows(answer.parts["against_baseline"]) if "against_baseline" in answer.parts else []
@@ -71,7 +71,7 @@ def _recent(answer: Answer) -> Rows | None:
         one = found[r["behaviour"]]
         low, middle, high = one["change_low"], one["change"], one["change_high"]
         lines.append(
-            Row(
+            EstimateRow(
                 answer.labels.get(r["behaviour"], r["behaviour"]), middle, low, high,
                 said=points_with(middle, low, high), verdict=one.verdict, needs=needs(one),
                 claims=one.verdict != TOO_EARLY, about=(r["behaviour"],),
@@ -83,12 +83,14 @@ def _recent(answer: Answer) -> Rows | None:
     if "sessions_after" in first.numbers:
         counts = f" ({first['sessions_after']} sessions against {first['sessions_before']})"
     key = (Key("interval", "change with its limits"), Key("reference", "no change"))
-    return Rows(scale, tuple(lines), f"Recently against before, in points of its share{counts}", 0.0, key)
+    return EstimateRows(
+        scale, tuple(lines), f"Recently against before, in points of its share{counts}", 0.0, key
+    )
 
 
-def _shares(answer: Answer, table: list[dict[str, Any]]) -> Rows | None:
+def _shares(answer: Answer, table: list[dict[str, Any]]) -> EstimateRows | None:
     lines = [
-        Row(
+        EstimateRow(
             answer.labels.get(r["behaviour"], r["behaviour"]), r["share"], r["low"], r["high"],
             said=percent_with(r["share"], r["low"], r["high"]), about=(r["behaviour"],), claims=True,
         )
@@ -105,7 +107,7 @@ def _shares(answer: Answer, table: list[dict[str, Any]]) -> Rows | None:
         for r in rates
     )
     heading = "Share of the moments, 95 % limits" + (f". {told}" if told else "")
-    return Rows(scale, tuple(lines), heading, None)
+    return EstimateRows(scale, tuple(lines), heading, None)
 
 
 def _hours(answer: Answer) -> Chart | None:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
 from ...pictures.plot import Band, Blocks, Level, Line, Mark, Stretch
 from ...pictures.scales import Scale, numbers, shares
 from ..phrases import counted, listed
@@ -67,7 +67,7 @@ def _soon(answer: ClimateAnswer) -> list[str]:
 
 def figure(answer: ClimateAnswer) -> Figure:
     declared = answer.declared
-    panels: list[Rows | Chart] = [*_over_the_day(answer, "temperature_c")]
+    panels: list[EstimateRows | Chart] = [*_over_the_day(answer, "temperature_c")]
     if declared is not None:
         use = pd.DataFrame(columns=["place", "enclosure", "at", "share", "slot"])
         for one in drying_days(declared, answer.drying, use, days=42):
@@ -180,7 +180,7 @@ def _dark(answer: ClimateAnswer) -> list[Stretch]:
     return [Stretch(0, on), Stretch(off, 24)] if off > on else [Stretch(off, on)]
 
 
-def _ranges(answer: ClimateAnswer, quantity: str) -> Rows | None:
+def _ranges(answer: ClimateAnswer, quantity: str) -> EstimateRows | None:
     """Median and the middle 90 % of the time, zone by zone."""
     f = answer.fahrenheit
     table = [r for r in rows(answer.table) if r["quantity"] == quantity and r["median"] is not None]
@@ -193,8 +193,10 @@ def _ranges(answer: ClimateAnswer, quantity: str) -> Rows | None:
         digits = 1 if quantity == "temperature_c" else 0
         said = f"{middle:.{digits}f} ({low:.{digits}f} to {high:.{digits}f}) {unit(quantity, f)}"
         lines.append(
-            Row(str(r["zone_label"]), middle, low, high, said=said, claims=True, about=(str(r["zone"]),))
+            EstimateRow(
+                str(r["zone_label"]), middle, low, high, said=said, claims=True, about=(str(r["zone"]),)
+            )
         )
     scale = numbers([v for line in lines for v in (line.low, line.high)], unit(quantity, f))
     key = (Key("interval", "median and the middle 90 % of the time"),)
-    return Rows(scale, tuple(lines), capital(label(quantity)), None, key)
+    return EstimateRows(scale, tuple(lines), capital(label(quantity)), None, key)

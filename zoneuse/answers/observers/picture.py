@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...pictures import Figure, Key, Row, Rows
+from ...pictures import EstimateRow, EstimateRows, Figure, Key
 from ...pictures.scales import Scale
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
@@ -48,12 +48,12 @@ def _confused(answer: Answer, pair: str) -> list[str]:
     return []
 
 
-def _row(r: dict[str, Any], finding: Finding | None, alone: bool) -> Row:
+def _row(r: dict[str, Any], finding: Finding | None, alone: bool) -> EstimateRow:
     verdict = finding.verdict if finding else ""
     said = f"{r['kappa']:.2f}"
     if r["kappa_low"] is not None:
         said += f" ({r['kappa_low']:.2f} to {r['kappa_high']:.2f})"
-    return Row(
+    return EstimateRow(
         r["what"] if alone else f"{r['pair']}, {r['what']}", r["kappa"], r["kappa_low"], r["kappa_high"], said=said,
         verdict=verdict, needs=needs(finding) if finding and verdict == TOO_EARLY else _same(r),
         claims=verdict in (AGREE, SHARPEN), about=finding.about if finding else (r["pair"],),
@@ -72,7 +72,7 @@ def figure(answer: Answer) -> Figure:
             by_what[f.facts["judged"].matched.pair, f.facts["judged"].what] = f
     alone = len({r["pair"] for r in table}) == 1
     lines = [_row(r, by_what.get((r["pair"], r["what"])), alone) for r in table if r["kappa"] is not None]
-    panel = Rows(
+    panel = EstimateRows(
         _SCALE, tuple(lines), "Agreement beyond chance (kappa): 0 chance, 1 complete", ENOUGH,
         (Key("interval", "kappa with 95 % limits"), Key("reference", f"{ENOUGH:g}, enough to pool")),
     )  # fmt: skip

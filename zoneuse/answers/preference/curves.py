@@ -12,7 +12,7 @@ from ...stats.choice.flexible import FlexibleCurve
 from ...stats.choice.preference import PreferenceFit
 from ...stats.curves.by_hour import daily_part, hour_terms
 from ...stats.curves.edges import Edge, TwoLines, edge_of, two_lines
-from ...stats.curves.tops import Rows, Top, top_set
+from ...stats.curves.tops import ChoiceRows, Top, top_set
 from ..effort import Effort
 from ..finding import standing
 from .judge import EDGE_BORNE_OUT, Curve, verdicts
@@ -68,21 +68,21 @@ def _curve(
     )  # fmt: skip
 
 
-def _rows(model: Alternatives, i: int, constants: bool) -> tuple[Floats, Rows]:
+def _rows(model: Alternatives, i: int, constants: bool) -> tuple[Floats, ChoiceRows]:
     """The values of a quantity, and what stands beside it: the others' parabolas, cover, a constant a place."""
     rest = np.delete(model.x - np.median(model.x, axis=0), i, axis=1)
     used = np.unique(model.place[model.chosen > 0])
     there = np.isin(model.place, used) if constants else np.ones(len(model.place), bool)
     dummies = [(model.place[:, None] == used[1:]).astype(float)] if constants else []
     others = np.column_stack([rest, rest**2, model.extra, *dummies])[there]
-    rows = Rows(
+    rows = ChoiceRows(
         others, model.moment[there], model.chosen[there], model.log_share[there], model.cluster[there]
     )
     return model.x[there, i], rows
 
 
 def _tops(
-    shape: CurveShape, plain: tuple[Floats, Rows], places: tuple[Floats, Rows]
+    shape: CurveShape, plain: tuple[Floats, ChoiceRows], places: tuple[Floats, ChoiceRows]
 ) -> tuple[Top | None, Top | None]:
     """Where a curve with a top has it by the fit that speaks, and by the other one; None where there is none."""
     if shape.peak is None:
@@ -92,14 +92,16 @@ def _tops(
     return (by_places, by_plain) if shape.by_places else (by_plain, by_places)
 
 
-def _top(of: tuple[Floats, Rows]) -> Top | None:
+def _top(of: tuple[Floats, ChoiceRows]) -> Top | None:
     try:
         return top_set(*of)
     except (ValueError, np.linalg.LinAlgError):
         return None
 
 
-def _lines(fit: PreferenceFit, i: int, shape: CurveShape, plain: tuple[Floats, Rows]) -> TwoLines | None:
+def _lines(
+    fit: PreferenceFit, i: int, shape: CurveShape, plain: tuple[Floats, ChoiceRows]
+) -> TwoLines | None:
     """Two lines that meet at the parabola's top, where one is claimed."""
     (slope, bend), _ = fit.curve(i)
     if PEAKED not in (shape.shape, shape.plain_shape) or not bend < 0:
@@ -111,7 +113,7 @@ def _lines(fit: PreferenceFit, i: int, shape: CurveShape, plain: tuple[Floats, R
         return None
 
 
-def _edge(fit: PreferenceFit, i: int, both: Sequence[tuple[Floats, Rows]]) -> Edge | None:
+def _edge(fit: PreferenceFit, i: int, both: Sequence[tuple[Floats, ChoiceRows]]) -> Edge | None:
     """The edge by all differences between places, where what changed within places does not speak against it."""
     (values, plain), (inside, places) = both
     try:

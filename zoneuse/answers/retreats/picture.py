@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from ...pictures import Figure, Key, Matrix, MatrixRow, Row, Rows
+from ...pictures import EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow
 from ...pictures.dates import MONTHS
 from ...pictures.scales import shares
 from ..answer import Answer
@@ -69,7 +69,7 @@ def _fullest(answer: Answer) -> tuple[str, float] | None:
 
 def figure(answer: Answer) -> Figure:
     table = rows(answer.table)
-    panels: list[Rows | Matrix] = [
+    panels: list[EstimateRows | Matrix] = [
         p for p in (_homes(table), _shares(table, answer), _season(answer)) if p is not None
     ]
     panels += company(answer)
@@ -90,13 +90,13 @@ def _who(row: dict[str, Any]) -> str:
     return str(row["animal_label"] or row["group_label"])
 
 
-def _homes(table: list[dict[str, Any]]) -> Rows | None:
+def _homes(table: list[dict[str, Any]]) -> EstimateRows | None:
     """The retreat each is found in most, how often, with its limits."""
     homes = sorted((r for r in table if r["home"]), key=lambda r: -(r["share"] or 0))
     if not homes:
         return None
     lines = tuple(
-        Row(
+        EstimateRow(
             _who(r), r["share"], r["share_low"], r["share_high"],
             said=percent_with(r["share"], r["share_low"], r["share_high"]), verdict=str(r["zone_label"]),
             needs="" if r["stay_probability"] is None else f"stays {100 * r['stay_probability']:.0f} %", claims=True,
@@ -106,7 +106,7 @@ def _homes(table: list[dict[str, Any]]) -> Rows | None:
     )  # fmt: skip
     scale = shares(v for line in lines for v in (line.middle, line.high))
     key = (Key("interval", "share of checks in the retreat it was found in most, 95 % limits"),)
-    return Rows(scale, lines, "At home", None, key, max(len(homes) - MOST_ANIMALS, 0))
+    return EstimateRows(scale, lines, "At home", None, key, max(len(homes) - MOST_ANIMALS, 0))
 
 
 def _shares(table: list[dict[str, Any]], answer: Answer) -> Matrix | None:
@@ -125,7 +125,7 @@ def _shares(table: list[dict[str, Any]], answer: Answer) -> Matrix | None:
     return Matrix(tuple(answer.labels.get(p, p) for p in places), lines, "Share of checks in each retreat, %")
 
 
-def _season(answer: Answer) -> Rows | None:
+def _season(answer: Answer) -> EstimateRows | None:
     """The share of each retreat month by month, where there is more than one month."""
     part = answer.parts.get("months")
     if part is None or part["enclosure"].nunique() != 1:
@@ -140,12 +140,12 @@ def _season(answer: Answer) -> Rows | None:
     ]
     scale = shares(v for line in lines for v in (line.middle, line.high))
     heading = "Month by month: of those found in retreats, the share in each"
-    return Rows(scale, tuple(lines), heading, None, (Key("interval", "share with 95 % limits"),))
+    return EstimateRows(scale, tuple(lines), heading, None, (Key("interval", "share with 95 % limits"),))
 
 
-def _months(zone: str, mine: list[dict[str, Any]], months: list[str]) -> list[Row]:
+def _months(zone: str, mine: list[dict[str, Any]], months: list[str]) -> list[EstimateRow]:
     return [
-        Row(
+        EstimateRow(
             f"{MONTHS[int(r['month'][5:7]) - 1]} {r['month'][:4]}", r["share"], r["share_low"], r["share_high"],
             said=percent_with(r["share"], r["share_low"], r["share_high"]), about=(zone,),
             group=str(r["zone_label"]) if k == 0 else "", claims=True,

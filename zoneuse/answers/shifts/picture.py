@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from ...pictures import Chart, Figure, Key, Row, Rows
+from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
 from ...pictures.dates import day_number, short_day, time_ticks
 from ...pictures.plot import Dots, Event, Mark, Mean, Shape, Stretch, Strip
 from ...pictures.scales import Scale, changes, shares
@@ -71,7 +71,7 @@ def figure(answer: Answer) -> Figure:
     lines = _lines(answer, found)
     scale = changes(v for line in lines for v in (line.low, line.middle, line.high))
     key = (Key("interval", "change with its limits"), Key("reference", "no change"))
-    panel = Rows(scale, tuple(lines), "Change in the share of the time, in points", 0.0, key)
+    panel = EstimateRows(scale, tuple(lines), "Change in the share of the time, in points", 0.0, key)
     says = ". ".join(f"{line.group or ''} {line.name}: {line.said}, {line.verdict}".strip() for line in lines)
     return Figure(
         "changes", answer.headline.rstrip("."),
@@ -81,8 +81,8 @@ def figure(answer: Answer) -> Figure:
     )  # fmt: skip
 
 
-def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Row]:
-    lines: list[Row] = []
+def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[EstimateRow]:
+    lines: list[EstimateRow] = []
     group = ""
     for r in rows(answer.table):
         place = r["zone"] or r["name"]
@@ -94,7 +94,7 @@ def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Row]:
         ends = f"{100 * r['before']:.0f} → {100 * r['after']:.0f} %" if r["before"] is not None else ""
         heading = _change_said(answer, one)
         lines.append(
-            Row(
+            EstimateRow(
                 name, r["change"], low, high, said=points_with(r["change"], low, high), verdict=one.verdict,
                 needs=", ".join(x for x in (ends, needs(one)) if x), claims=one.verdict in (ROSE, FELL, HELD),
                 group=heading if heading != group else "", about=(r["adjustment"], place),

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
-from ...pictures import Rows
+from ...pictures import EstimateRows
 from ...pictures.letters import Line, panel_lines
 from ..finding import Caution, trust_said
 from ..phrases import counted
@@ -84,7 +84,7 @@ def _picture(answer: Printed, width: int) -> list[Line]:
     """The rows of the answer's picture; charts stand in its file."""
     if not len(answer.table):
         return []
-    panel = next((p for p in answer.figure().panels if isinstance(p, Rows)), None)
+    panel = next((p for p in answer.figure().panels if isinstance(p, EstimateRows)), None)
     return [] if panel is None else list(panel_lines(panel, width))
 
 

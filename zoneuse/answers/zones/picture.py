@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from ...pictures import Figure, Key, Matrix, MatrixRow, Room, Rooms, Row, Rows, boxes
+from ...pictures import EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow, Room, Rooms, boxes
 from ...pictures.scales import ratios
 from ...study.model import Declaration
 from ...tables.availability import places_of
@@ -43,7 +43,7 @@ def figure(answer: Answer) -> Figure:
     listed = _sorted(answer)
     lines = tuple(_row(r, f) for r, f in listed)
     scale = ratios(v for line in lines for v in (line.low, line.middle, line.high))
-    panel = Rows(
+    panel = EstimateRows(
         scale, lines, "Times its share of what is offered", 1.0,
         (Key("interval", "use, 95 % limits for all zones at once"), Key("reference", "in proportion")),
     )  # fmt: skip
@@ -108,9 +108,9 @@ def _sorted(answer: Answer) -> list[tuple[dict[str, Any], Finding | None]]:
     return sorted(((r, by_zone.get(r["zone"])) for r in rows(answer.table)), key=place)
 
 
-def _row(row: dict[str, Any], finding: Finding | None) -> Row:
+def _row(row: dict[str, Any], finding: Finding | None) -> EstimateRow:
     verdict = finding.verdict if finding else ""
-    return Row(
+    return EstimateRow(
         str(row["zone_label"]), row["ratio"], row["ratio_low"], row["ratio_high"],
         said=times_with(row["ratio"], row["ratio_low"], row["ratio_high"]), verdict=verdict,
         needs=needs(finding) if finding else "", claims=verdict in (AVOIDED, FAVOURED, IN_PROPORTION),

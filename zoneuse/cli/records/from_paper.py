@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 import click
 
-from ...journal.rows import Row, write_rows
+from ...journal.rows import RecordToWrite, write_rows
 from ...recording.session.plan import Plan, Who
 from ...study.clock import parse_when, spoken_time
 from ...study.labels import visible
@@ -35,7 +35,7 @@ def enter_paper(plan: Plan, now: datetime) -> None:
     every = timedelta(seconds=plan.every_s)
     say_wrapped(f"Scans every {plan.every_s:g} s (--every changes it). {_HOW}")
     say_wrapped("Order: " + ", ".join(f"{one.key or one.id} {visible(one.label)}" for one in plan.who))
-    scans: list[list[Row]] = []
+    scans: list[list[RecordToWrite]] = []
     while (
         line := _asked(f"Scan {len(scans) + 1}, {_clock(declared, first + every * len(scans))}")
     ) is not None:
@@ -54,7 +54,7 @@ def enter_paper(plan: Plan, now: datetime) -> None:
     _save(plan, [row for scan in scans for row in scan], len(scans), now)
 
 
-def _save(plan: Plan, rows: Sequence[Row], scans: int, now: datetime) -> None:
+def _save(plan: Plan, rows: Sequence[RecordToWrite], scans: int, now: datetime) -> None:
     if not rows:
         say("Nothing was entered.")
         return
@@ -94,14 +94,16 @@ def _first_scan(declared: Declaration, now: datetime) -> datetime | None:
     return None
 
 
-def _scan(plan: Plan, words: Sequence[str], before: Sequence[Sequence[Row]], at: datetime) -> list[Row]:
+def _scan(
+    plan: Plan, words: Sequence[str], before: Sequence[Sequence[RecordToWrite]], at: datetime
+) -> list[RecordToWrite]:
     """The rows of one scan. Raises click.UsageError, in words, where the line cannot be read."""
     if len(words) != len(plan.who):
         raise click.UsageError(
             f"{len(words)} answers for {len(plan.who)}: one for each, with spaces between."
         )
     number = len(before) + 1
-    rows: list[Row] = []
+    rows: list[RecordToWrite] = []
     for who, word in zip(plan.who, words, strict=True):
         found = _again(who, before) if word == "=" else _answer(plan, who, word, at)
         for row in found:
@@ -110,7 +112,7 @@ def _scan(plan: Plan, words: Sequence[str], before: Sequence[Sequence[Row]], at:
     return rows
 
 
-def _again(who: Who, before: Sequence[Sequence[Row]]) -> list[Row]:
+def _again(who: Who, before: Sequence[Sequence[RecordToWrite]]) -> list[RecordToWrite]:
     """What was answered for this one in the scan before; an event is not repeated."""
     mine = who.fields.items()
     found = [r for r in (before[-1] if before else ()) if mine <= r.fields.items() and r.kind != "happened"]
@@ -119,9 +121,9 @@ def _again(who: Who, before: Sequence[Sequence[Row]]) -> list[Row]:
     return found
 
 
-def _answer(plan: Plan, who: Who, word: str, at: datetime) -> list[Row]:
+def _answer(plan: Plan, who: Who, word: str, at: datetime) -> list[RecordToWrite]:
     if word == ".":
-        return [Row("missed", who.fields)]
+        return [RecordToWrite("missed", who.fields)]
     if who.group:
         return answer_rows(plan.declared, who.id, word, at)
     place, *events = word.split("!")

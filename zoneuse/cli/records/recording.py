@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from ...journal.fold import Entry, Place, reference
-from ...journal.rows import Row, write_rows
+from ...journal.rows import RecordToWrite, write_rows
 from ...journal.writer import new_file_id, new_session_id
 from ...recording.modes.counts import FORM
 from ...recording.session.plan import Who, people
@@ -50,7 +50,7 @@ def look(
     declared, now = load_declaration(folder), wall_clock()
     at = past_time(when, declared, now)
     under = _under(declared, treatments)
-    rows: list[Row] = []
+    rows: list[RecordToWrite] = []
     done: set[str] = set()
     for word in found:
         name, _, places = word.partition("=")
@@ -68,7 +68,7 @@ def look(
             ]  # fmt: skip
         except UnknownNameError as error:
             raise click.UsageError(f"{shown(word)}: {error}.") from None
-    rows = [Row(row.kind, row.fields, at) for row in rows]
+    rows = [RecordToWrite(row.kind, row.fields, at) for row in rows]
     write_rows(declared, now, rows, method="scan", observer=observer, treatment=under)
     _tell(declared, rows)
     left = [w for w in people(declared, tuple(declared.enclosures), at) if w.id not in done]
@@ -92,7 +92,7 @@ def _labels(some: Sequence[Who]) -> list[str]:
     return [visible(w.label) for w in some]
 
 
-def _tell(declared: Declaration, rows: Sequence[Row]) -> None:
+def _tell(declared: Declaration, rows: Sequence[RecordToWrite]) -> None:
     for row in rows:
         tell_saved(f"Saved: {line_words(declared, row)}")
 
@@ -106,19 +106,19 @@ def _marked(text: str) -> tuple[str, dict[str, Any]]:
     return text, marks
 
 
-def _animal_row(declared: Declaration, who: Animal, places: str, at: datetime) -> Row:
+def _animal_row(declared: Declaration, who: Animal, places: str, at: datetime) -> RecordToWrite:
     about: dict[str, Any] = {"animal": who.id, "scan": 1}
     _home_of(who, at)
     if places == "-":
-        return Row("unseen", about)
+        return RecordToWrite("unseen", about)
     text, marks = _marked(places)
     where, _, doing = text.partition(",")
     zone = _zone(declared, where, who, at)
     behaviour = _lasting(find_behaviour(declared, doing)) if doing else None
-    return Row("seen", {**about, "zone": zone.id, "behaviour": behaviour, **marks})
+    return RecordToWrite("seen", {**about, "zone": zone.id, "behaviour": behaviour, **marks})
 
 
-def answer_rows(declared: Declaration, name: str, places: str, at: datetime) -> list[Row]:
+def answer_rows(declared: Declaration, name: str, places: str, at: datetime) -> list[RecordToWrite]:
     """The rows of one answer as `look` reads it. Raises click.UsageError, in words, where it cannot be read."""
     try:
         who = find_who(declared, name, at)
@@ -129,7 +129,7 @@ def answer_rows(declared: Declaration, name: str, places: str, at: datetime) -> 
         raise click.UsageError(f"{shown(places)}: {error}.") from None
 
 
-def event_row(declared: Declaration, animal: str, key: str, zone: str | None) -> Row:
+def event_row(declared: Declaration, animal: str, key: str, zone: str | None) -> RecordToWrite:
     """A momentary behaviour of an animal. Raises click.UsageError where it is none."""
     try:
         behaviour = find_behaviour(declared, key)
@@ -137,7 +137,7 @@ def event_row(declared: Declaration, animal: str, key: str, zone: str | None) ->
         raise click.UsageError(f"{shown(key)}: {error}.") from None
     if behaviour.lasts:
         raise click.UsageError(f"{behaviour.id} lasts; an event is a momentary behaviour.")
-    return Row("happened", {"animal": animal, "behaviour": behaviour.id, "zone": zone})
+    return RecordToWrite("happened", {"animal": animal, "behaviour": behaviour.id, "zone": zone})
 
 
 def _lasting(behaviour: Behaviour) -> str:
@@ -165,7 +165,7 @@ def _zone(declared: Declaration, name: str, who: Animal | Group, at: datetime) -
     return zone
 
 
-def _group_rows(declared: Declaration, who: Group, places: str, at: datetime) -> list[Row]:
+def _group_rows(declared: Declaration, who: Group, places: str, at: datetime) -> list[RecordToWrite]:
     """``c3,w2,-1``, or with ids: ``moss_end:3``."""
     rows = [_count_row(declared, who, piece, at) for piece in places.split(",") if piece]
     total = sum(row.fields["count"] for row in rows)
@@ -183,17 +183,17 @@ def _asked_about(who: Group, total: int, size: int) -> bool:
     )
 
 
-def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> Row:
+def _count_row(declared: Declaration, who: Group, piece: str, at: datetime) -> RecordToWrite:
     text, marks = _marked(piece)
     about: dict[str, Any] = {"group": who.id, "scan": 1}
     if _NOT_FOUND.fullmatch(text):
-        return Row("unseen", {**about, "count": int(text[1:] or 1)})
+        return RecordToWrite("unseen", {**about, "count": int(text[1:] or 1)})
     name, colon, digits = text.rpartition(":")
     if not colon:
         name, digits = _name_and_count(declared, text, _home_of(who, at))
     if digits and (not _COUNT.fullmatch(digits) or not digits.strip("0")):
         raise click.UsageError(f"{piece!r} is not a count; write {FORM}.")
-    return Row(
+    return RecordToWrite(
         "seen", {**about, "count": int(digits or 1), "zone": _zone(declared, name, who, at).id, **marks}
     )
 
@@ -241,9 +241,11 @@ def seen(
     )
     fields = {**about, "zone": where.id, "behaviour": doing.id if doing else None}
     if doing is not None and not doing.lasts:
-        row = Row("happened", fields, at)
+        row = RecordToWrite("happened", fields, at)
     else:
-        row = Row("seen", {**fields, "sure": False if guess else None, "hidden": hidden or None}, at)
+        row = RecordToWrite(
+            "seen", {**fields, "sure": False if guess else None, "hidden": hidden or None}, at
+        )
     write_rows(declared, now, [row], method="ad-libitum", observer=observer)
     _tell(declared, [row])
 
@@ -350,11 +352,11 @@ def _same_period(known: Any, said: Any) -> bool:
 
 
 def _write_said(declared: Declaration, observer: str, now: datetime, at: datetime, *, said: Any) -> None:
-    rows = [Row(said.kind, dict(said.fields), at)]
+    rows = [RecordToWrite(said.kind, dict(said.fields), at)]
     session, file = new_session_id(now, observer), new_file_id()
     if said.closes is not None:
         instead = reference(Place(session, 1, 2, file))
-        rows.append(Row("took-back", {"of": reference(said.closes.place), "replaces": instead}))
+        rows.append(RecordToWrite("took-back", {"of": reference(said.closes.place), "replaces": instead}))
     write_rows(declared, now, rows, observer=observer, session=session, file=file)
     _tell(declared, rows[:1])
 

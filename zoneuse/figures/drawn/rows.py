@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ...pictures.description import Row, Rows
+from ...pictures.description import EstimateRow, EstimateRows
 from ...pictures.scales import Scale
 from .glyphs import after, before, interval, key_drawn, key_height, offered
 from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, lines_of, width_of
@@ -28,7 +28,7 @@ class Columns:
     verdicts_wide: float
 
 
-def columns_of(panel: Rows, width: float) -> Columns:
+def columns_of(panel: EstimateRows, width: float) -> Columns:
     narrow = width < NARROW
     names = min(max((width_of(r.name, SMALL, r.claims) for r in panel.rows), default=0.0), width * 0.3)
     said = max((width_of(r.said, SMALL, True) for r in panel.rows), default=0.0)
@@ -46,11 +46,11 @@ def columns_of(panel: Rows, width: float) -> Columns:
     return Columns(0, track, numbers - _GAP - 4 - track, numbers, said, right, verdicts)
 
 
-def _needs_wide(row: Row, width: float) -> float:
+def _needs_wide(row: EstimateRow, width: float) -> float:
     return min(width_of(row.needs, SMALL), width * 0.27)
 
 
-def _beside(row: Row, at: Columns) -> list[tuple[float, str, Colour, bool, int]]:
+def _beside(row: EstimateRow, at: Columns) -> list[tuple[float, str, Colour, bool, int]]:
     """The words at the right of a row: x, words, colour, bold, line."""
     wide = at.verdicts_wide or at.numbers_wide
     needs = lines_of(row.needs, wide, SMALL) if row.needs else []
@@ -64,18 +64,18 @@ def _beside(row: Row, at: Columns) -> list[tuple[float, str, Colour, bool, int]]
     return told + [(x, says, "muted", False, line + k) for k, says in enumerate(needs)]
 
 
-def _row_height(row: Row, at: Columns) -> float:
+def _row_height(row: EstimateRow, at: Columns) -> float:
     lines = max((b[4] for b in _beside(row, at)), default=0) + 1
     return max(24.0, 9 + _LINE * lines) + (_GROUP if row.group else 0)
 
 
-def rows_height(panel: Rows, width: float) -> float:
+def rows_height(panel: EstimateRows, width: float) -> float:
     at = columns_of(panel, width)
     head = (_HEAD if panel.heading else 0) + key_height(panel.key, width) + _AXIS
     return head + sum(_row_height(r, at) for r in panel.rows) + 6 + (_LINE + 4 if panel.more else 0)
 
 
-def rows_drawn(panel: Rows, top: float, width: float) -> Iterator[Shape]:
+def rows_drawn(panel: EstimateRows, top: float, width: float) -> Iterator[Shape]:
     at = columns_of(panel, width)
     y = top
     if panel.heading:
@@ -96,7 +96,7 @@ def rows_drawn(panel: Rows, top: float, width: float) -> Iterator[Shape]:
         yield Words(0, y + 14, f"and {panel.more:,} more", SMALL, "muted")
 
 
-def _axis(panel: Rows, at: Columns, top: float, high: float) -> Iterator[Shape]:
+def _axis(panel: EstimateRows, at: Columns, top: float, high: float) -> Iterator[Shape]:
     free = -math.inf
     for value, says in panel.scale.ticks:
         x = _x(panel.scale, at, value)
@@ -114,7 +114,7 @@ def _x(scale: Scale, at: Columns, value: float) -> float:
     return at.track + scale.inside(value) * at.track_wide
 
 
-def _row(panel: Rows, row: Row, at: Columns, y: float) -> Iterator[Shape]:
+def _row(panel: EstimateRows, row: EstimateRow, at: Columns, y: float) -> Iterator[Shape]:
     names_wide = at.track - 8
     yield Words(0, y + 4, fitting(row.name, names_wide, SMALL, row.claims), SMALL, bold=row.claims)
     scale, colour = panel.scale, "blue" if row.claims else "ink"

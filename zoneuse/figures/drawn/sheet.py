@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...pictures.description import Figure, Matrix, Rooms, Rows
+from ...pictures.description import EstimateRows, Figure, Matrix, Rooms
 from ...pictures.plot import Chart
 from .charts import chart_drawn, chart_height
 from .matrix import matrix_drawn, matrix_height
@@ -17,7 +17,7 @@ WIDE, NARROW_WIDE = 736.0, 358.0
 CARD = (1200, 630)
 _MARGIN, _BETWEEN, _LINE = 12.0, 14.0, 20.0
 
-AnyPanel = Rows | Rooms | Matrix | Chart
+AnyPanel = EstimateRows | Rooms | Matrix | Chart
 
 
 def laid_out(figure: Figure, width: float, margin: float = 0.0) -> Drawing:
@@ -61,7 +61,7 @@ def card(figure: Figure) -> tuple[Drawing, float]:
 
 def _panel(panel: AnyPanel, top: float, width: float) -> tuple[Iterator[Shape], float]:
     match panel:
-        case Rows():
+        case EstimateRows():
             return rows_drawn(panel, top, width), rows_height(panel, width)
         case Rooms():
             return rooms_drawn(panel, top, width), rooms_height(panel, width)

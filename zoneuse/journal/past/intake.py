@@ -17,7 +17,7 @@ from zoneuse.study.problems import Problem
 from ..fold import Place, reference
 from ..reader import Journals, Session
 from ..records import FORMAT, Record
-from ..rows import Row, write_rows
+from ..rows import RecordToWrite, write_rows
 from ..writer import new_file_id, new_session_id, write_journal
 from .rows import SessionKey, Sighting, record_fields, understand
 from .table import TableFile
@@ -158,15 +158,15 @@ def _replace_rows(declared: Declaration, table: TableFile, changes: Sequence[Cha
     observer = declared.watching.observer
     session, file = new_session_id(now, observer), new_file_id()
     source = {"name": table.path.name, "sha256": table.sha256}
-    rows: list[Row] = []
+    rows: list[RecordToWrite] = []
     for change in changes:
         back = {"of": reference(change.place), "source": source}
         if change.new is not None:
             scan = change.scan if change.new.at == change.old.at else None
-            rows.append(Row(change.new.kind, _fields(change.new, scan), change.new.at))
+            rows.append(RecordToWrite(change.new.kind, _fields(change.new, scan), change.new.at))
             # The journal's opening is its record 1.
             back["replaces"] = reference(Place(session, 1, len(rows) + 1, file))
-        rows.append(Row("took-back", back))
+        rows.append(RecordToWrite("took-back", back))
     write_rows(declared, now, rows, observer=observer, session=session, file=file)
     return len(changes)
 

@@ -13,7 +13,7 @@ from zoneuse.study.model import Declaration
 
 from ..fold import Entry, Place, reference
 from ..reader import Journals, Session
-from ..rows import Row, write_rows
+from ..rows import RecordToWrite, write_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,16 +97,21 @@ def undo(declared: Declaration, sha256s: Collection[str], journals: Journals, no
     left = dict(sum((Counter(one.left) for one in found), Counter[str]()))
     sessions = len({of.session if isinstance(of, Place) else of for of in whole})
     backs = _replacements(journals, sha256s)
-    rows = [*_taken_back(whole, sorted(sha256s)), *(Row("took-back", {"of": reference(p)}) for p in backs)]
+    rows = [
+        *_taken_back(whole, sorted(sha256s)),
+        *(RecordToWrite("took-back", {"of": reference(p)}) for p in backs),
+    ]
     if rows:
         write_rows(declared, now, rows)
     return Undone(sessions, records, len(backs), by_hand, left)
 
 
-def _taken_back(whole: list[Place | str], sha256s: list[str]) -> Iterator[Row]:
+def _taken_back(whole: list[Place | str], sha256s: list[str]) -> Iterator[RecordToWrite]:
     for of in whole:
         target = reference(of) if isinstance(of, Place) else {"session": of}
-        yield Row("took-back", {"of": target, "undo": sha256s[0] if len(sha256s) == 1 else " ".join(sha256s)})
+        yield RecordToWrite(
+            "took-back", {"of": target, "undo": sha256s[0] if len(sha256s) == 1 else " ".join(sha256s)}
+        )
 
 
 def _replacements(journals: Journals, sha256s: Collection[str]) -> list[Place]:

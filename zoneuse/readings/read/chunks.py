@@ -18,7 +18,7 @@ from ..layout import CALENDAR, GAPS, SPACES, Layout
 from ..recognise.splitting import MISSING
 from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
 from ..times.time_text import TimeParts, take_apart
-from .rows import Refused, Row, read_rows
+from .rows import FileRow, Refused, read_rows
 
 _THREADS = 2
 _PIECES = 16
@@ -257,7 +257,7 @@ def _line_numbers(data: bytes, first: int, count: int, rows: int) -> Times:
 
 
 def _slow_times(
-    good: Sequence[Row], layout: Layout
+    good: Sequence[FileRow], layout: Layout
 ) -> tuple[tuple[TimeParts, ...] | None, NDArray[np.float64] | Times | None]:
     """The rows' times taken apart, or their stamps."""
     if layout.time.kind == CALENDAR and not layout.time.iso:

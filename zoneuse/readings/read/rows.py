@@ -32,7 +32,7 @@ class Refused:
 
 
 @dataclass(slots=True)
-class Row:
+class FileRow:
     """One line. ``again``: the header once more, or a remark between the rows; ``beside``: words at its right."""
 
     line: int
@@ -69,9 +69,9 @@ def read_number(cell: str, decimal: str) -> float | None:
     return value if np.isfinite(value) else None
 
 
-def _looked_at(number: int, line: str, cells: list[str], layout: Layout, *, needed: Sequence[int]) -> Row:
+def _looked_at(number: int, line: str, cells: list[str], layout: Layout, *, needed: Sequence[int]) -> FileRow:
     """A row without its values yet: whether it is one at all, and has the columns that are needed."""
-    row = Row(number)
+    row = FileRow(number)
     row.blank = not any(cells)
     row.again = not row.blank and (line.rstrip("\r") in layout.header_lines or _is_remark(cells, layout))
     row.beside = len(cells) > layout.width and any(cells[layout.width :])
@@ -93,7 +93,7 @@ def read_rows(
     layout: Layout,
     value_columns: Sequence[int],
     label_columns: Sequence[int],
-) -> list[Row]:
+) -> list[FileRow]:
     """The lines' cells that matter, numbered from ``first``; ``refused`` says why one cannot be used."""
     needed = (*layout.time.columns, *value_columns, *label_columns)
     rows, split = [], []
@@ -122,7 +122,7 @@ def _other_unit(cell: str, unit: str) -> str:
     return letter if letter in "CFK" and letter != unit else ""
 
 
-def _read_values(row: Row, cells: list[str], layout: Layout, columns: Sequence[int], line: str) -> None:
+def _read_values(row: FileRow, cells: list[str], layout: Layout, columns: Sequence[int], line: str) -> None:
     units = [""] if layout.long else [v.unit for v in layout.values]
     for column, unit in zip(columns, units, strict=True):
         value = read_number(cells[column], layout.decimal)
@@ -184,7 +184,7 @@ def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str
 
 
 def _read_times(
-    usable: Sequence[tuple[Row, list[str]]], lines: Sequence[str], first: int, layout: Layout
+    usable: Sequence[tuple[FileRow, list[str]]], lines: Sequence[str], first: int, layout: Layout
 ) -> None:
     """The time of each row, all rows together."""
     columns = layout.time.columns
@@ -214,7 +214,7 @@ def _read_times(
             _refuse_time(row, texts, lines[row.line - first], footer=not digits)
 
 
-def _refuse_time(row: Row, texts: Sequence[str], line: str, footer: bool) -> None:
+def _refuse_time(row: FileRow, texts: Sequence[str], line: str, footer: bool) -> None:
     row.refused = Refused(row.line, _no_time(texts), line[:200], footer)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from ...journal.fold import Entry, Place, reference
 from ...journal.reader import Journals
-from ...journal.rows import Row, write_rows
+from ...journal.rows import RecordToWrite, write_rows
 from ...journal.writer import new_file_id, new_session_id
 from ...study.model import Declaration, Group
 from ...study.names import find_behaviour, find_who, find_zone, home
@@ -78,7 +78,7 @@ def take_back_session(declared: Declaration, session: str, mender: str, now: dat
     _write(declared, None, {"session": session}, mender, now)
 
 
-def corrected(declared: Declaration, entry: Entry, wanted: Mapping[str, Any], at: datetime) -> Row:
+def corrected(declared: Declaration, entry: Entry, wanted: Mapping[str, Any], at: datetime) -> RecordToWrite:
     """The record that is to stand instead. Raises MendError and UnknownNameError."""
     record = entry.record
     kind = "seen" if record.kind in ("unseen", "missed") and "zone" in wanted else record.kind
@@ -98,7 +98,7 @@ def corrected(declared: Declaration, entry: Entry, wanted: Mapping[str, Any], at
     if "text" in wanted:
         about = "text" if record.kind == "noted" else "value"
         fields[about] = _text(declared, record.get("what"), wanted["text"])
-    return Row(kind, {k: v for k, v in fields.items() if v is not None}, at)
+    return RecordToWrite(kind, {k: v for k, v in fields.items() if v is not None}, at)
 
 
 def _rename(declared: Declaration, fields: dict[str, Any], wanted: Mapping[str, Any], at: datetime) -> None:
@@ -144,10 +144,15 @@ def _home(declared: Declaration, fields: dict[str, Any], at: datetime) -> str | 
     return None if one is None else home(one, at)
 
 
-def _write(declared: Declaration, row: Row | None, of: dict[str, Any], mender: str, now: datetime) -> None:
+def _write(
+    declared: Declaration, row: RecordToWrite | None, of: dict[str, Any], mender: str, now: datetime
+) -> None:
     session, file = new_session_id(now, mender), new_file_id()
     if row is None:
-        rows = [Row("took-back", {"of": of})]
+        rows = [RecordToWrite("took-back", {"of": of})]
     else:
-        rows = [row, Row("took-back", {"of": of, "replaces": reference(Place(session, 1, 2, file))})]
+        rows = [
+            row,
+            RecordToWrite("took-back", {"of": of, "replaces": reference(Place(session, 1, 2, file))}),
+        ]
     write_rows(declared, now, rows, observer=mender, session=session, file=file)

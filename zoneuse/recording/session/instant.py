@@ -18,7 +18,7 @@ class Instant:
         """The instant so many seconds later (earlier where negative).
 
         >>> from datetime import UTC
-        >>> Moment(datetime(2026, 3, 4, 18, tzinfo=UTC), 100.0).shifted(-0.5).mono
+        >>> Instant(datetime(2026, 3, 4, 18, tzinfo=UTC), 100.0).shifted(-0.5).mono
         99.5
         """
         return Instant(self.at + timedelta(seconds=seconds), self.mono + seconds)

@@ -26,7 +26,7 @@ PAGES = tuple(things.PAGES)
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class DeskItem:
     """A line of the list: something declared, or what can be added (``plain``: from the list of behaviours)."""
 
     says: str
@@ -86,17 +86,17 @@ class Desk:
     def zone(self) -> ZoneInfo:
         return self.draft.now.declared_zone
 
-    def rows(self, page: str = "") -> list[Row]:
+    def rows(self, page: str = "") -> list[DeskItem]:
         """The lines of a page's list."""
         page = page or self.page
         found = [
-            Row(one.label, one.key, one.thing, gone=one.gone) for one in things.listed(self.values, page)
+            DeskItem(one.label, one.key, one.thing, gone=one.gone) for one in things.listed(self.values, page)
         ]
         for kind in things.PAGES[page]:
             if says := things.ADDED.get(kind) or things.BEGUN.get(kind):
-                found.append(Row(f"+ {says}", adds=kind))
+                found.append(DeskItem(f"+ {says}", adds=kind))
         if page == "Behaviours":
-            found += [Row(f"+ {label}: {means}" if means else f"+ {label}", plain=name)
+            found += [DeskItem(f"+ {label}: {means}" if means else f"+ {label}", plain=name)
                       for name, label, means in things.plain_behaviours(self.values)]  # fmt: skip
         return found
 
@@ -165,7 +165,7 @@ class Desk:
     def writes(self) -> bool:
         return self.focus == "form" or (self.focus == "list" and bool(self.row().adds))
 
-    def row(self) -> Row:
+    def row(self) -> DeskItem:
         rows = self.rows()
         self.at = max(0, min(self.at, len(rows) - 1))
         return rows[self.at]

@@ -12,7 +12,7 @@ from ...study.model import ONLY
 from ...study.problems import Problem
 from ...study.sketch import NOTHING, Drawing, draw, room_lines
 from ..text_line import TextLine
-from .desk import PAGES, Desk, Row
+from .desk import PAGES, Desk, DeskItem
 
 NARROW = 70
 Target = tuple[Any, ...]
@@ -152,7 +152,7 @@ def _list(desk: Desk, width: int, height: int) -> list[Line]:
     return [_row(desk, i, row, width) for i, row in enumerate(rows[start : start + height], start)]
 
 
-def _row(desk: Desk, i: int, row: Row, width: int) -> Line:
+def _row(desk: Desk, i: int, row: DeskItem, width: int) -> Line:
     here = i == desk.at and desk.focus == "list"
     mark = ">" if here else " "
     if row.adds and here and desk.asking is None:

@@ -9,7 +9,7 @@ from ...study.draft import enclosures, forms, things
 from ...study.draft.dated import When, written
 from ...study.draft.forms import Field, Thing
 from ..text_line import TextLine
-from .desk import PAGES, Desk, Question, Row
+from .desk import PAGES, Desk, DeskItem, Question
 
 
 def open_page(desk: Desk, page: str) -> None:
@@ -54,7 +54,7 @@ def in_list(desk: Desk, key: str, character: str | None) -> None:
             go_to(desk, mine[0])
 
 
-def enter(desk: Desk, row: Row) -> None:
+def enter(desk: Desk, row: DeskItem) -> None:
     if row.thing is not None:
         open_form(desk)
     elif row.plain:

@@ -22,7 +22,7 @@ from ...study.clock import slot_at
 from ...study.labels import visible
 from .host import Host
 from .looks import warned
-from .start_rows import Answers, Row, begin_words, next_treatment, start_rows
+from .start_rows import Answers, StartItem, begin_words, next_treatment, start_rows
 
 if TYPE_CHECKING:
     from ...journal.fold import Entry
@@ -40,7 +40,7 @@ class StartScreen(Screen[None]):
         self.answers = Answers()
         self._ready = self._begin_when_ready = False
         self._trouble = ""
-        self._rows: list[Row] = []
+        self._rows: list[StartItem] = []
         self._at = 0
         self.drawn = False
 
@@ -114,7 +114,7 @@ class StartScreen(Screen[None]):
         if self.recorder.core is None:
             self._show()
 
-    def _do(self, row: Row, now: Instant) -> None:
+    def _do(self, row: StartItem, now: Instant) -> None:
         if row.does == "begin":
             self._begin(self._plan, now)
         elif row.does == "continue":
@@ -155,10 +155,10 @@ class StartScreen(Screen[None]):
         )
         away = were_put_away(declared.folder)
         if self.recorder.practice is not None:
-            self._rows = [Row(f"Begin: {begin_words(plan)}", "begin")]
+            self._rows = [StartItem(f"Begin: {begin_words(plan)}", "begin")]
         else:
             self._rows = start_rows(plan, self.recorder.past, self.answers, now.at)
-            self._rows += [] if away else [Row("Cautions are read: hide them here", "cautions")]
+            self._rows += [] if away else [StartItem("Cautions are read: hide them here", "cautions")]
         self._at = min(self._at, len(self._rows) - 1)
         rows = self.query_one("#rows", OptionList)
         rows.set_options([Option(Content(row.says)) for row in self._rows])

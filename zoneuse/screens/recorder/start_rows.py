@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StartItem:
     """``does`` is what choosing it does, ``about`` to what."""
 
     says: str
@@ -45,40 +45,44 @@ class Answers:
         return {said.closes.place for said, _ in self.all_said if said.closes is not None}
 
 
-def start_rows(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> list[Row]:
+def start_rows(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> list[StartItem]:
     """Sessions to go on with or to join, then Begin, then what can have changed."""
     mine, theirs = _unfinished(plan, known, now)
-    rows = [*mine, Row(f"Begin: {begin_words(plan)}", "begin"), *theirs]
-    rows.append(Row(f"Watching: {visible(plan.observer)}", "observer"))
+    rows = [*mine, StartItem(f"Begin: {begin_words(plan)}", "begin"), *theirs]
+    rows.append(StartItem(f"Watching: {visible(plan.observer)}", "observer"))
     if plan.declared.treatments:
         under = under_words(plan.declared, plan.treatment) or "none"
-        rows.append(Row(f"Under: {visible(under)}  (Enter: another)", "treatment"))
-    rows.append(Row(f"Light: {visible(answers.light or 'not noted')}", "light"))
+        rows.append(StartItem(f"Under: {visible(under)}  (Enter: another)", "treatment"))
+    rows.append(StartItem(f"Light: {visible(answers.light or 'not noted')}", "light"))
     last_fed = known.fed if known else None
     ago = f"{span_words((now - last_fed).total_seconds())} ago" if last_fed else "?"
     fed = "now" if answers.fed else f"{ago}  (Enter: now)"
-    rows.append(Row(f"Fed: {fed}", "fed"))
+    rows.append(StartItem(f"Fed: {fed}", "fed"))
     rows += _periods(plan, known, answers, now)
-    rows += [Row(f"Noted: {_said_words(said)}", "said") for said, _ in answers.all_said if not said.closes]
-    rows.append(Row("More: shedding, gravid, disturbed …", "more"))
+    rows += [
+        StartItem(f"Noted: {_said_words(said)}", "said") for said, _ in answers.all_said if not said.closes
+    ]
+    rows.append(StartItem("More: shedding, gravid, disturbed …", "more"))
     return rows
 
 
-def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[Row], list[Row]]:
+def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[StartItem], list[StartItem]]:
     """What stands above Begin, and what below: another person's session is joined, not taken over by Enter."""
     from ...recording.session.others import going_on
 
-    above: list[Row] = []
-    below: list[Row] = []
+    above: list[StartItem] = []
+    below: list[StartItem] = []
     for session in known.unfinished[:2] if known else ():
         own = session.observer == plan.observer
         at, who = clock_words(session.opened, plan.declared)[:5], visible(session.observer)
         records = sum(e.record.kind in ("seen", "unseen", "happened", "checked") for e in session.entries)
         go_on = [
-            Row(f"Continue {at} ({who}, {records} record{'' if records == 1 else 's'})", "continue", session),
-            Row("  … or close it as it is", "recover", session),
+            StartItem(
+                f"Continue {at} ({who}, {records} record{'' if records == 1 else 's'})", "continue", session
+            ),
+            StartItem("  … or close it as it is", "recover", session),
         ]
-        join = Row(f"Join {who}, watching since {at}: a session of your own", "join", session)
+        join = StartItem(f"Join {who}, watching since {at}: a session of your own", "join", session)
         joins = [join] if going_on(session, now) else []
         if own:
             above += go_on[:1]
@@ -89,7 +93,7 @@ def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[R
     return above, below
 
 
-def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> Iterator[Row]:
+def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> Iterator[StartItem]:
     if not known or not known.open_periods:
         return
     from ...recording.session.recall import began
@@ -100,7 +104,7 @@ def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) 
         state = "over" if over else f"since {span_words((now - began(entry)).total_seconds())}"
         hint = "" if over else "  (Enter: over)"
         what = visible(entry.record.fields["what"])
-        yield Row(f"{what.capitalize()}:{about} {state}{hint}", "period", entry)
+        yield StartItem(f"{what.capitalize()}:{about} {state}{hint}", "period", entry)
 
 
 def next_treatment(plan: Plan) -> str | None:

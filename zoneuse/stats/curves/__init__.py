@@ -5,11 +5,11 @@ from __future__ import annotations
 from .by_hour import daily_part, hour_terms
 from .edges import Edge, TwoLines, edge_of, two_lines
 from .logger_error import calibrated, limits_with_offset, white_noise
-from .tops import Rows, Top, top_set
+from .tops import ChoiceRows, Top, top_set
 
 __all__ = [
+    "ChoiceRows",
     "Edge",
-    "Rows",
     "Top",
     "TwoLines",
     "calibrated",

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from ..arrays import Floats
 from ..choice.choice import ChoiceFit
 from ..intervals.quantiles import t_quantile, t_tail
-from .tops import Rows
+from .tops import ChoiceRows
 
 TRIED = 13
 # How wide the way from alike to avoided may be, as parts of the span offered: at once, soon, or on and on.
@@ -49,7 +49,7 @@ class TwoLines:
         return t_tail(t / np.sqrt(spread), self.degrees) if self.degrees >= 1 else 1.0
 
 
-def two_lines(values: ArrayLike, rows: Rows, at: float) -> TwoLines:
+def two_lines(values: ArrayLike, rows: ChoiceRows, at: float) -> TwoLines:
     """Two straight lines in ``values`` (rows,) that meet at ``at``."""
     z = np.asarray(values, np.float64) - at
     fit = rows.fit(np.column_stack([np.minimum(z, 0), np.maximum(z, 0)]))
@@ -78,7 +78,7 @@ class Edge:
         return min(1.0, 3 * self.lines.p(min(self.lines.t_fall, self.lines.t_bend), spread))
 
 
-def edge_of(values: ArrayLike, rows: Rows, offered: tuple[float, float]) -> Edge | None:
+def edge_of(values: ArrayLike, rows: ChoiceRows, offered: tuple[float, float]) -> Edge | None:
     """The edge beyond which a condition is avoided while the rest of ``offered`` (low, high) is used alike.
 
     None where there is none on either side, or the side before it rises or drifts. ValueError as for ``fit_choice``.
@@ -94,7 +94,7 @@ def edge_of(values: ArrayLike, rows: Rows, offered: tuple[float, float]) -> Edge
     return Edge("low", -edge.value, -edge.high, -edge.low, edge.lines)
 
 
-def _one_side(v: Floats, rows: Rows, offered: list[float]) -> Edge | None:
+def _one_side(v: Floats, rows: ChoiceRows, offered: list[float]) -> Edge | None:
     low, high = offered
     at = np.linspace(low + 0.15 * (high - low), high - 0.05 * (high - low), TRIED)
     lines = [two_lines(v, rows, float(p)) for p in at[::4]]
@@ -119,7 +119,7 @@ def _one_side(v: Floats, rows: Rows, offered: list[float]) -> Edge | None:
     return edge if edge.p() <= BENDS else None
 
 
-def _ramp(v: Floats, rows: Rows, at: float, width: float, errors: bool = False) -> ChoiceFit | None:
+def _ramp(v: Floats, rows: ChoiceRows, at: float, width: float, errors: bool = False) -> ChoiceFit | None:
     """Level up to ``at``, then a way down of ``width``: at once (0), or on and on (infinite)."""
     beyond = v - at
     if width == 0:

@@ -22,7 +22,7 @@ TRIED = 17
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class ChoiceRows:
     """A choice table with what stands beside the quantity in question: ``others`` rows x terms (may be none)."""
 
     others: Floats
@@ -50,7 +50,7 @@ class Top:
     skew: float
 
 
-def top_set(values: ArrayLike, rows: Rows, confidence: float = 0.95) -> Top:
+def top_set(values: ArrayLike, rows: ChoiceRows, confidence: float = 0.95) -> Top:
     """The top of a curve in ``values`` (rows,) with its confidence set, cut to what was offered.
 
     ValueError as for ``choice.fit_choice``.
@@ -70,7 +70,7 @@ def top_set(values: ArrayLike, rows: Rows, confidence: float = 0.95) -> Top:
     return Top(value, _spans(at, np.abs(t) - ends), skew)
 
 
-def _slope(v: Floats, p: float, rows: Rows) -> tuple[float, float, int]:
+def _slope(v: Floats, p: float, rows: ChoiceRows) -> tuple[float, float, int]:
     """The slope at p over its error, how much more the curve bends above than below over its error, and degrees."""
     z = v - p
     fit = rows.fit(np.column_stack([z, np.minimum(z, 0) ** 2, np.maximum(z, 0) ** 2]))

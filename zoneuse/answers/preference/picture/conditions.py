@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ....pictures import Chart, Figure, Key, Row, Rows
+from ....pictures import Chart, EstimateRow, EstimateRows, Figure, Key
 from ....pictures.plot import Band, Level, Line, Rug
 from ....pictures.scales import Scale, numbers, ratios
 from ...answer import Answer
@@ -53,7 +53,7 @@ def headline(answer: Answer) -> str:
 
 def figure(answer: Answer) -> Figure:
     did, f = answer.effort, _fahrenheit(answer)
-    panels: list[Rows | Chart] = [p for p in [_ranges(answer, f)] if p is not None]
+    panels: list[EstimateRows | Chart] = [p for p in [_ranges(answer, f)] if p is not None]
     panels += [
         c for q in dict.fromkeys(answer.table["quantity"]) if (c := _odds(answer, str(q), f)) is not None
     ]
@@ -95,7 +95,7 @@ def _shape_word(quantity: str, shape: str) -> str:
     return _SHAPES.get(shape, shape)
 
 
-def _ranges(answer: Answer, f: bool) -> Rows | None:
+def _ranges(answer: Answer, f: bool) -> EstimateRows | None:
     """Each quantity over the range on offer, from its least to its most: one scale for all of them."""
     lines = []
     for row, finding in _sorted(answer):
@@ -109,7 +109,7 @@ def _ranges(answer: Answer, f: bool) -> Rows | None:
         open_yet = finding is None or finding.verdict == TOO_EARLY
         verdict = TOO_EARLY if open_yet else _shape_word(q, row["shape"])
         lines.append(
-            Row(
+            EstimateRow(
                 capital(label(q)), middle, left, right, said=ends, verdict=verdict,
                 needs=needs(finding) if finding else "",
                 claims=verdict != TOO_EARLY, about=(q,),
@@ -118,7 +118,7 @@ def _ranges(answer: Answer, f: bool) -> Rows | None:
     if not lines:
         return None
     scale = Scale(0, 1, ((0, "least"), (0.5, "on offer"), (1, "most")))
-    return Rows(scale, tuple(lines), "The middle half of what was used, within what was on offer", None,
+    return EstimateRows(scale, tuple(lines), "The middle half of what was used, within what was on offer", None,
                 (Key("interval", "middle half and median of what was used"),))  # fmt: skip
 
 

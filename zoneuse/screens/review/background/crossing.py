@@ -32,7 +32,7 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class TableRow:
     """A row of the table as it is read, and the ids it is about."""
 
     cells: tuple[str, ...]
@@ -49,7 +49,7 @@ class Given:
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     headings: tuple[Heading, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
     hidden: int
     labels: Mapping[str, str]
     series: Series = field(default_factory=dict)
@@ -80,7 +80,7 @@ def read_given(raw: Any) -> Given:
             headings=tuple(
                 Heading(_text(h["text"]), bool(h["left"]), bool(h["narrow"])) for h in _list(raw["headings"])
             ),
-            rows=tuple(Row(_texts(r["cells"]), _texts(r["about"])) for r in _list(raw["rows"])),
+            rows=tuple(TableRow(_texts(r["cells"]), _texts(r["about"])) for r in _list(raw["rows"])),
             hidden=int(raw["hidden"]),
             labels={_text(k): _text(v) for k, v in dict(raw["labels"]).items()},
             series={_text(k): tuple(_scalars(r) for r in _list(v)) for k, v in dict(raw["series"]).items()},

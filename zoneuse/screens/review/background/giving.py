@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ....answers.answer import Answer
 from ....answers.showing.plain import rows
 from ....answers.showing.terminal import cell
-from ....pictures import Rows
+from ....pictures import EstimateRows
 from .asked import SESSIONS
 from .crossing import CROSSING
 from .giving_climate import climate_headings, climate_rows, climate_series
@@ -82,7 +82,7 @@ def crossed(name: str, answer: Answer) -> dict[str, Any]:
 def _figure(answer: Answer) -> list[dict[str, Any]]:
     """The first rows of the answer's picture: what they are drawn on, then a row each."""
     panels = answer.figure().panels if len(answer.table) and answer.declared is not None else ()
-    panel = next((p for p in panels if isinstance(p, Rows)), None)
+    panel = next((p for p in panels if isinstance(p, EstimateRows)), None)
     if panel is None:
         return []
     against = next((k.says for k in panel.key if k.glyph == "reference"), "")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
-from ....pictures import Row
+from ....pictures import EstimateRow
 from ....pictures.letters import interval as drawn
 from ....pictures.scales import Scale as FigureScale
 
@@ -59,7 +59,7 @@ def interval(
     '┊ ├──●──┤  '
     """
     seen = against is not None and 0 <= scale.cell(against) < scale.width
-    row = Row("", middle, low, high)
+    row = EstimateRow("", middle, low, high)
     return drawn(
         FigureScale(scale.low, scale.high, log=scale.log), scale.width, row, against if seen else None
     )

@@ -11,7 +11,7 @@ from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
 from ....study.labels import visible
-from ..background.crossing import Heading, Row
+from ..background.crossing import Heading, TableRow
 from .bars import fit
 
 _UNIT = re.compile(r"(\d) (?=[%°])")
@@ -127,7 +127,7 @@ def heading(text: str, width: int) -> list[Block]:
     return [BLANK, wrapped(text, width, style="bold $who")]
 
 
-def table(headings: Sequence[Heading], rows: Sequence[Row], width: int, narrow: bool) -> list[Block]:
+def table(headings: Sequence[Heading], rows: Sequence[TableRow], width: int, narrow: bool) -> list[Block]:
     """Rows under their headings; each opens the sessions behind it. The first columns give way where it is wide."""
     if not headings or not rows:
         return []

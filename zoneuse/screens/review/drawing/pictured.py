@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from itertools import groupby
 from typing import Any
 
-from ....pictures import Key, Row, Rows
+from ....pictures import EstimateRow, EstimateRows, Key
 from ....pictures.letters import Line, panel_lines
 from ....pictures.scales import Scale
 from ..background.crossing import Given, number, text
@@ -24,25 +24,25 @@ def pictured(given: Given, width: int) -> list[Block]:
     ]
 
 
-def _block(row: Row | None, lines: list[Line]) -> Block:
+def _block(row: EstimateRow | None, lines: list[Line]) -> Block:
     said = [line.says for line in lines]
     if row is None:
         return plain_lines(*said, style="$muted")
     return plain_lines(*said, opens=OpenSessions(row.name, row.about))
 
 
-def _panel(first: Mapping[str, Any], rest: tuple[Mapping[str, Any], ...]) -> Rows:
+def _panel(first: Mapping[str, Any], rest: tuple[Mapping[str, Any], ...]) -> EstimateRows:
     low, high = number(first, "low"), number(first, "high")
     ticks = tuple((float(value), str(said)) for value, said in first.get("ticks", ()))
     scale = Scale(0.0 if low is None else low, 1.0 if high is None else high, ticks, bool(first.get("log")))
     against = text(first, "against")
     key = (Key("reference", against),) if against else ()
-    return Rows(scale, tuple(_rows(rest)), text(first, "heading"), number(first, "reference"), key)
+    return EstimateRows(scale, tuple(_rows(rest)), text(first, "heading"), number(first, "reference"), key)
 
 
-def _rows(crossed: tuple[Mapping[str, Any], ...]) -> Iterator[Row]:
+def _rows(crossed: tuple[Mapping[str, Any], ...]) -> Iterator[EstimateRow]:
     for one in crossed:
-        yield Row(
+        yield EstimateRow(
             text(one, "name"), number(one, "middle"), number(one, "low"), number(one, "high"), number(one, "offered"),
             number(one, "before"), text(one, "said"), text(one, "verdict"), text(one, "needs"),
             bool(one.get("claims")), text(one, "group"), tuple(map(str, one.get("about", ()))),
