@@ -24,7 +24,7 @@ _NAMES, _NUMBERS, _WORDS, _LEAST_TRACK = 16, 20, 30, 17
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LetterLine:
     """A line of text, and the row it shows where it shows one."""
 
     says: str
@@ -44,18 +44,18 @@ def fit(text: str, width: int, right: bool = False) -> str:
     return " " * (width - length) + shown if right else shown + " " * (width - length)
 
 
-def lines(figure: Figure, width: int) -> list[Line]:
+def lines(figure: Figure, width: int) -> list[LetterLine]:
     """Every panel of a picture, one under the other, without title and source."""
-    drawn: list[Line] = []
+    drawn: list[LetterLine] = []
     for panel in figure.panels:
         made = list(panel_lines(panel, width))
         if made and drawn:
-            drawn.append(Line(""))
+            drawn.append(LetterLine(""))
         drawn += made
     return drawn
 
 
-def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart, width: int) -> Iterator[Line]:
+def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart, width: int) -> Iterator[LetterLine]:
     """One panel in so many cells. Rooms have no letters of their own: their rows say the same."""
     if isinstance(panel, Rooms):
         return
@@ -67,20 +67,20 @@ def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart, width: int) -> Ite
     )
     if against:
         heading += f"; ┊ {against}"
-    yield from (Line(one) for one in textwrap.wrap(heading, width))
+    yield from (LetterLine(one) for one in textwrap.wrap(heading, width))
     match panel:
         case EstimateRows():
             yield from _rows(panel, width)
         case Matrix():
-            yield from (Line(one) for one in _matrix(panel, width))
+            yield from (LetterLine(one) for one in _matrix(panel, width))
         case Chart():
-            yield from (Line(one) for one in chart_lines(panel, width))
+            yield from (LetterLine(one) for one in chart_lines(panel, width))
 
 
 # --- rows ------------------------------------------------------------------------------------------------------
 
 
-def _rows(panel: EstimateRows, width: int) -> Iterator[Line]:
+def _rows(panel: EstimateRows, width: int) -> Iterator[LetterLine]:
     if not panel.rows:
         return
     narrow = width < NARROW
@@ -96,36 +96,36 @@ def _rows(panel: EstimateRows, width: int) -> Iterator[Line]:
         track = width - names - said - verdicts - (6 if verdicts else 4)
         start = names + 2
     track = max(track, 8)
-    yield Line(" " * start + ticks(panel.scale, track))
+    yield LetterLine(" " * start + ticks(panel.scale, track))
     for row in panel.rows:
         if row.group:
-            yield Line(fit(row.group, width).rstrip())
+            yield LetterLine(fit(row.group, width).rstrip())
         bar = interval(panel.scale, track, row, panel.reference)
         if narrow:
             yield from _row_narrow(row, bar, width, verdicts)
         else:
             yield from _row_wide(row, bar, names, said, verdicts)
     if panel.more:
-        yield Line(f"and {panel.more:,} more: --all shows them")
+        yield LetterLine(f"and {panel.more:,} more: --all shows them")
 
 
 def _verdict(row: EstimateRow) -> str:
     return f"{row.verdict}: {row.needs}" if row.verdict and row.needs else row.verdict or row.needs
 
 
-def _row_wide(row: EstimateRow, bar: str, names: int, said: int, verdicts: int) -> Iterator[Line]:
+def _row_wide(row: EstimateRow, bar: str, names: int, said: int, verdicts: int) -> Iterator[LetterLine]:
     told = textwrap.wrap(visible(_verdict(row)), verdicts) if verdicts else []
     first = f"{fit(row.name, names)}  {bar}  {fit(row.said, said)}"
-    yield Line(f"{first}  {told[0] if told else ''}".rstrip(), row)
+    yield LetterLine(f"{first}  {told[0] if told else ''}".rstrip(), row)
     for more in told[1:]:
-        yield Line(" " * (cell_len(first) + 2) + more, row)
+        yield LetterLine(" " * (cell_len(first) + 2) + more, row)
 
 
-def _row_narrow(row: EstimateRow, bar: str, width: int, verdicts: int) -> Iterator[Line]:
+def _row_narrow(row: EstimateRow, bar: str, width: int, verdicts: int) -> Iterator[LetterLine]:
     """Two lines: name and number, then the bar and the verdict."""
     room = width - cell_len(visible(row.said)) - 1
-    yield Line(f"{fit(row.name, room)} {visible(row.said)}".rstrip(), row)
-    yield Line(f" {bar}  {fit(row.verdict, verdicts)}".rstrip(), row)
+    yield LetterLine(f"{fit(row.name, room)} {visible(row.said)}".rstrip(), row)
+    yield LetterLine(f" {bar}  {fit(row.verdict, verdicts)}".rstrip(), row)
 
 
 def interval(scale: Scale, width: int, row: EstimateRow, reference: float | None = None) -> str:

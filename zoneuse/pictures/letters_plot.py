@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from .plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Line, Mark, Mean, Rug, Stretch
+from .plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Mark, Mean, Rug, Stretch, Trace
 
 _DOTS = {"before": "○", "after": "●", "aside": "×"}
 
@@ -38,7 +38,7 @@ def chart_lines(chart: Chart, width: int, height: int | None = None) -> Iterator
     left = max((len(says) for _, says in chart.y.ticks), default=0) + 1
     left = max(left, *(min(len(s.name) + 1, 9) for s in chart.strips)) if chart.strips else left
     paper = Paper(chart, max(width - left, 8), height)
-    for kind in (Stretch, Blocks, Band, Level, Rug, Line, Mean, Event, Bars, Dots):
+    for kind in (Stretch, Blocks, Band, Level, Rug, Trace, Mean, Event, Bars, Dots):
         for mark in chart.marks:
             if isinstance(mark, kind):
                 _put(paper, mark)
@@ -89,7 +89,7 @@ def _put(paper: Paper, mark: Mark) -> None:
             row[:] = ["╌" if c == " " else c for c in row]
         case Rug():
             _rug(paper, mark)
-        case Line():
+        case Trace():
             _line(paper, mark)
         case Mean():
             row = paper.cells[paper.row(mark.y)]
@@ -138,7 +138,7 @@ def _blocks(paper: Paper, mark: Blocks) -> None:
                 row[at] = "░" if mark.dark else "█"
 
 
-def _line(paper: Paper, mark: Line) -> None:
+def _line(paper: Paper, mark: Trace) -> None:
     sign = "·" if mark.ahead or mark.faint else "•"
     for at, y in _between(paper, mark.x, mark.y):
         paper.cells[paper.row(y)][at] = sign

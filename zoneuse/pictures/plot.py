@@ -13,7 +13,7 @@ Shape = Literal["circle", "square", "up", "down"]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Trace:
     """Values joined by a line, broken where one is NaN. ``ahead``: what is expected; ``faint``: raw readings."""
 
     x: Values
@@ -107,7 +107,7 @@ class Blocks:
     dark: bool = False
 
 
-Mark = Line | Band | Dots | Bars | Level | Mean | Event | Stretch | Rug | Blocks
+Mark = Trace | Band | Dots | Bars | Level | Mean | Event | Stretch | Rug | Blocks
 
 
 @dataclass(frozen=True, slots=True)

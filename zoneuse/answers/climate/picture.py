@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ...pictures.plot import Band, Blocks, Level, Line, Mark, Stretch
+from ...pictures.plot import Band, Blocks, Level, Mark, Stretch, Trace
 from ...pictures.scales import Scale, numbers, shares
 from ..phrases import counted, listed
 from ..quantities_said import in_unit, label, unit
@@ -143,7 +143,7 @@ def _day(
     )
     marks: list[Mark] = [*_dark(answer), Band(x, low, high)]
     marks += [Level(in_unit(quantity, v, f)) for v in limits if v is not None]
-    marks.append(Line(x, middle))
+    marks.append(Trace(x, middle))
     dark = bool(_dark(answer))
     key = (
         Key("line", f"median {label(quantity)}"), Key("band", "middle 90 % of the time"), Key("limit", "your limits"),

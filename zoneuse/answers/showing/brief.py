@@ -8,7 +8,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from ...pictures import EstimateRows
-from ...pictures.letters import Line, panel_lines
+from ...pictures.letters import LetterLine, panel_lines
 from ..finding import Caution, trust_said
 from ..phrases import counted
 from .terminal import Printed, wrapped
@@ -33,7 +33,7 @@ def by_weight(cautions: Sequence[Caution]) -> list[Caution]:
 
 def brief(answer: Printed, width: int, drawn: Sequence[str] | None = None) -> Iterator[RenderableType]:
     """The pieces in reading order. ``drawn`` are lines that stand in for the rows of the answer's picture."""
-    rows = _picture(answer, width) if drawn is None else [Line(one) for one in drawn]
+    rows = _picture(answer, width) if drawn is None else [LetterLine(one) for one in drawn]
     told: list[Text] = [wrapped(answer.headline, width)] if answer.headline else []
     if rows:
         told += [Text(), *(Text(line.says, no_wrap=True, overflow="crop") for line in rows)]
@@ -80,7 +80,7 @@ def _left_said(notes: int, cautions: int) -> str:
     return f"--full:{more} the numbers and every sentence. --plot FILE: the picture.".replace(":;", ":")
 
 
-def _picture(answer: Printed, width: int) -> list[Line]:
+def _picture(answer: Printed, width: int) -> list[LetterLine]:
     """The rows of the answer's picture; charts stand in its file."""
     if not len(answer.table):
         return []
@@ -88,7 +88,7 @@ def _picture(answer: Printed, width: int) -> list[Line]:
     return [] if panel is None else list(panel_lines(panel, width))
 
 
-def _beside(answer: Printed, rows: Sequence[Line]) -> list[str]:
+def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
     """Findings that no row shows."""
     shown = {line.row.about for line in rows if line.row is not None}
     first = {about[:1] for about in shown}

@@ -16,12 +16,12 @@ from ...pictures.plot import (
     Dots,
     Event,
     Level,
-    Line,
     Mark,
     Mean,
     Rug,
     Stretch,
     Strip,
+    Trace,
 )
 from .glyphs import (
     AHEAD_DASHES,
@@ -152,7 +152,7 @@ def _x_words(field: Field, low: float) -> Iterator[Shape]:
 
 def _mark(field: Field, mark: Mark) -> Iterable[Shape]:
     match mark:
-        case Line():
+        case Trace():
             return _line(field, mark)
         case Band():
             return _band(field, mark)
@@ -181,7 +181,7 @@ def _runs(*columns: tuple[float, ...]) -> Iterator[list[tuple[float, ...]]]:
             yield list(run)
 
 
-def _line(field: Field, mark: Line) -> Iterator[Shape]:
+def _line(field: Field, mark: Trace) -> Iterator[Shape]:
     for run in _runs(mark.x, mark.y):
         points = tuple((field.x(x), field.y(y)) for x, y in run)
         if len(points) == 1:

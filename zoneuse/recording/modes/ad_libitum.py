@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from ...study.model import Zone
 from ..session.instant import Instant
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from .answering import Answering, answer_prompt
 from .asking import Prompt
@@ -86,7 +86,7 @@ class AdLibitum:
     def after_undo(self, act: Act, instant: Instant) -> None:
         """Nobody is asked again: anything may come next."""
 
-    def after_correction(self, new: Line | None, instant: Instant) -> None:
+    def after_correction(self, new: LedgerEntry | None, instant: Instant) -> None:
         """Nothing hangs on an earlier record."""
 
     def rebuild(self) -> None:
@@ -109,7 +109,7 @@ class AdLibitum:
     def scan_now(self) -> int | None:
         return None
 
-    def answered(self, lines: list[Line]) -> None:
+    def answered(self, lines: list[LedgerEntry]) -> None:
         """Every sighting stands by itself."""
 
     def ask_next(self, instant: Instant) -> None:

@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from ...study.labels import visible
 from ..session.instant import Instant
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who, nobody_known
 from ..words import state_words
 from .asking import Code, Prompt
@@ -23,7 +23,7 @@ class Flow(Protocol):
     @property
     def asked(self) -> Who | None: ...
     def scan_now(self) -> int | None: ...
-    def answered(self, lines: list[Line]) -> None: ...
+    def answered(self, lines: list[LedgerEntry]) -> None: ...
     def ask_next(self, instant: Instant) -> None: ...
     def idle_key(self, key: str, instant: Instant) -> None: ...
     def idle_act(self, name: str, instant: Instant) -> None: ...
@@ -227,7 +227,7 @@ class Answering:
         first = sheet.apart(draft.who, draft.first or instant)
         self._answered([self._count(draft, part, first) for part in parts], draft, instant)
 
-    def _count(self, draft: Draft, part: Part, first: Instant) -> Line:
+    def _count(self, draft: Draft, part: Part, first: Instant) -> LedgerEntry:
         sheet = self.sheet
         who: dict[str, Any] = {"group": draft.who.id, "count": part.count}
         if part.zone is None:
@@ -255,7 +255,7 @@ class Answering:
         if self.sheet.draft is not None and self.sheet.draft.zone is not None:
             self.complete(instant)
 
-    def _answered(self, lines: list[Line], draft: Draft, instant: Instant) -> None:
+    def _answered(self, lines: list[LedgerEntry], draft: Draft, instant: Instant) -> None:
         sheet = self.sheet
         sheet.typed, sheet.doubt, sheet.draft = "", None, None
         self.flow.answered(lines)

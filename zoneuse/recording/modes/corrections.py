@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...study.labels import visible
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from .recorder import Recorder
 
@@ -21,7 +21,7 @@ class Correction:
     fields: Mapping[str, Any] | None
 
 
-def corrections(core: Recorder, line: Line) -> list[Correction]:
+def corrections(core: Recorder, line: LedgerEntry) -> list[Correction]:
     """Every correction of a record that can be chosen, the taking back first."""
     options = [Correction("", "Take it back", None)]
     if line.kind == "checked":
@@ -31,7 +31,7 @@ def corrections(core: Recorder, line: Line) -> list[Correction]:
     return options
 
 
-def _covers(line: Line) -> Iterator[Correction]:
+def _covers(line: LedgerEntry) -> Iterator[Correction]:
     said = {key: bool(line.fields.get(key)) for key in ("skipped", "lifted")}
     for text, skipped, lifted in (
         ("Looked into, its cover was lifted", False, True),
@@ -43,18 +43,18 @@ def _covers(line: Line) -> Iterator[Correction]:
             yield Correction("", text, {"zone": line.fields["zone"], **how})
 
 
-def _whose(core: Recorder, line: Line) -> Who | None:
+def _whose(core: Recorder, line: LedgerEntry) -> Who | None:
     name = line.fields.get("animal") or line.fields.get("group")
     return next((who for who in core.plan.who if who.id == name), None)
 
 
-def _enclosure(core: Recorder, line: Line) -> str:
+def _enclosure(core: Recorder, line: LedgerEntry) -> str:
     who = _whose(core, line)
     there = core.plan.declared.zones.get(str(line.fields.get("zone")))
     return who.enclosure if who is not None else there.enclosure if there else core.plan.enclosures[0]
 
 
-def _zones(core: Recorder, line: Line) -> Iterator[Correction]:
+def _zones(core: Recorder, line: LedgerEntry) -> Iterator[Correction]:
     if line.kind == "seen":
         for zone in core.plan.zones(_enclosure(core, line)):
             if zone.id != line.fields.get("zone"):
@@ -62,7 +62,7 @@ def _zones(core: Recorder, line: Line) -> Iterator[Correction]:
                 yield Correction(zone.key, f"it was in {visible(zone.label)}", fields)
 
 
-def _behaviours(core: Recorder, line: Line) -> Iterator[Correction]:
+def _behaviours(core: Recorder, line: LedgerEntry) -> Iterator[Correction]:
     for behaviour in core.plan.behaviours:
         fits = behaviour.lasts == (line.kind == "seen") and line.kind != "unseen"
         if fits and behaviour.id != line.fields.get("behaviour"):
@@ -70,7 +70,7 @@ def _behaviours(core: Recorder, line: Line) -> Iterator[Correction]:
             yield Correction(behaviour.key, f"it was {visible(behaviour.label).lower()}", fields)
 
 
-def _animals(core: Recorder, line: Line) -> Iterator[Correction]:
+def _animals(core: Recorder, line: LedgerEntry) -> Iterator[Correction]:
     """One without a name can be told apart afterwards; several at once cannot."""
     fields, who, enclosure = line.fields, _whose(core, line), _enclosure(core, line)
     one = bool(fields.get("animal")) or (not fields.get("group") and fields.get("count") in (None, 1))
@@ -80,7 +80,7 @@ def _animals(core: Recorder, line: Line) -> Iterator[Correction]:
             yield Correction(other.key, f"it was {visible(other.label)}", named)
 
 
-def _marks(line: Line) -> Iterator[Correction]:
+def _marks(line: LedgerEntry) -> Iterator[Correction]:
     if line.kind == "seen":
         guess, hidden = line.fields.get("sure") is False, bool(line.fields.get("hidden"))
         says = "it was sure" if guess else "it was a guess"

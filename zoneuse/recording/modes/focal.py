@@ -10,7 +10,7 @@ from ...study.labels import visible
 from ...study.model import Behaviour, Zone
 from ..session.beat import Beat
 from ..session.instant import Instant
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from ..words import span_words, state_words
 from .asking import Code, Prompt
@@ -205,7 +205,7 @@ class Focal:
     def after_undo(self, act: Act, instant: Instant) -> None:
         """The state is again what the record before says."""
 
-    def after_correction(self, new: Line | None, instant: Instant) -> None:
+    def after_correction(self, new: LedgerEntry | None, instant: Instant) -> None:
         """The states are found anew from the records."""
 
     def rebuild(self) -> None:

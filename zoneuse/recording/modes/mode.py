@@ -6,7 +6,7 @@ from typing import Protocol
 
 from ...study.model import Zone
 from ..session.instant import Instant
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from .asking import Prompt
 from .sheet import Act, Sheet
@@ -51,7 +51,7 @@ class Mode(Protocol):
     def after_undo(self, act: Act, instant: Instant) -> None:
         """Ask again what was taken back."""
 
-    def after_correction(self, new: Line | None, instant: Instant) -> None: ...
+    def after_correction(self, new: LedgerEntry | None, instant: Instant) -> None: ...
 
     def rebuild(self) -> None:
         """Find the state anew from the records that stand."""

@@ -13,7 +13,7 @@ from ...journal.writer import new_session_id
 from ...study.model import METHODS
 from ..session.beat import Beat
 from ..session.instant import Instant
-from ..session.ledger import Ledger, Line, next_part
+from ..session.ledger import Ledger, LedgerEntry, next_part
 from ..session.plan import Plan, PlanError, for_method
 from ..session.recall import CONTINUE_H, hours_since
 from .ad_libitum import AdLibitum
@@ -132,7 +132,7 @@ def _next(session: Session) -> int:
 def _acts(ledger: Ledger) -> list[Act]:
     """What can still be undone: each record of the earlier parts by itself, with what it stands in for."""
     lines = {line.place: line for line in ledger.lines}
-    instead: dict[int, list[tuple[Line, Line | None]]] = defaultdict(list)
+    instead: dict[int, list[tuple[LedgerEntry, LedgerEntry | None]]] = defaultdict(list)
     for back in ledger.lines:
         if back.kind == "took-back" and not back.void:
             old, new = (lines.get(place_named(back.fields.get(name) or {})) for name in ("of", "replaces"))

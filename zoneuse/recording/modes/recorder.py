@@ -11,7 +11,7 @@ from typing import Any
 
 from ...study.model import Declaration, Zone
 from ..session.instant import Instant
-from ..session.ledger import Ledger, Line
+from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan
 from ..words import line_words
 from .asking import Code, Notice, Prompt
@@ -91,7 +91,7 @@ class Recorder:
         return prompt if half is None else replace(prompt, half=half.typed)
 
     @property
-    def records(self) -> list[Line]:
+    def records(self) -> list[LedgerEntry]:
         """The records that can be listed and corrected, oldest first, those taken back included."""
         return [line for line in self.ledger.lines if line.kind in (*COUNTED, "missed")]
 
@@ -229,7 +229,7 @@ class Recorder:
         more = f" and {len(act.lines) - 1} more" if len(act.lines) > 1 else ""
         self.tell(f"Taken back: {line_words(self.plan.declared, act.lines[0])}{more}")
 
-    def correct(self, line: Line, instant: Instant, changed: Mapping[str, Any] | None) -> None:
+    def correct(self, line: LedgerEntry, instant: Instant, changed: Mapping[str, Any] | None) -> None:
         """Take any record back and, with ``changed`` fields, put a corrected one in its place."""
         if line.void or self._elsewhere():
             return

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ...study.model import Zone
 from ..session.beat import Beat
 from ..session.instant import Instant
-from ..session.ledger import Line
+from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from ..words import span_words
 from .answering import Answering, answer_prompt
@@ -26,7 +26,7 @@ class Scanning:
     beat: Beat
     scan: int = 0
     back_at: int | None = None
-    answers: dict[tuple[int, str], list[Line]] = field(default_factory=dict)
+    answers: dict[tuple[int, str], list[LedgerEntry]] = field(default_factory=dict)
     misses: set[tuple[int, str]] = field(default_factory=set)
     # When each scan began (monotonic seconds); pauses move only those to come.
     began: dict[int, float] = field(default_factory=dict)
@@ -159,7 +159,7 @@ class Scanning:
         at = order.index(last.who)
         return next((who for who in todo if order.index(who) > at), todo[0] if todo else None)
 
-    def answered(self, lines: list[Line]) -> None:
+    def answered(self, lines: list[LedgerEntry]) -> None:
         for line in lines:
             scan, name = line.fields.get("scan"), line.fields.get("animal") or line.fields.get("group")
             if scan is not None and name:
@@ -194,7 +194,7 @@ class Scanning:
             sheet.tell("No scan is running.", Code.REFUSED)
             return
         self.answering.settle(instant)
-        lines: list[Line] = []
+        lines: list[LedgerEntry] = []
         without = []
         for who in list(self.unanswered(scan)):
             before = sheet.before(who, scan)
@@ -286,7 +286,7 @@ class Scanning:
             elif line.kind == "missed" and not line.void:
                 self.misses.add((scan, name))
 
-    def after_correction(self, new: Line | None, instant: Instant) -> None:
+    def after_correction(self, new: LedgerEntry | None, instant: Instant) -> None:
         self._miss_reopened(instant)
         draft = self.sheet.draft
         if draft is not None and not draft.begun and not self.sheet.typed and draft.who.id:

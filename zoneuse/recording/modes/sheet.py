@@ -11,7 +11,7 @@ from typing import Any
 
 from ...study.model import Behaviour, Zone
 from ..session.instant import Instant
-from ..session.ledger import Ledger, Line
+from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan, Who
 from ..words import line_words
 from .asking import Choice, Code, Notice
@@ -33,10 +33,10 @@ class Act:
     ``instead`` are the records it took back, each with its take-back: they count again when it is undone.
     """
 
-    lines: list[Line]
+    lines: list[LedgerEntry]
     who: Who | None = None
     scan: int | None = None
-    instead: Sequence[tuple[Line, Line | None]] = ()
+    instead: Sequence[tuple[LedgerEntry, LedgerEntry | None]] = ()
 
 
 @dataclass(slots=True)
@@ -82,7 +82,7 @@ class Sheet:
     # The first character of a key of two.
     half: HalfKey | None = None
     # What was answered of each animal or group, in order; a group's counts of one entry stand together.
-    history: dict[str, list[list[Line]]] = field(default_factory=dict)
+    history: dict[str, list[list[LedgerEntry]]] = field(default_factory=dict)
 
     # What is said. -----------------------------------------------------------------------------------------
 
@@ -106,17 +106,17 @@ class Sheet:
 
     # What is recorded. -------------------------------------------------------------------------------------
 
-    def record(self, kind: str, instant: Instant, **fields: Any) -> Line:
+    def record(self, kind: str, instant: Instant, **fields: Any) -> LedgerEntry:
         line = self.ledger.put(kind, instant, **fields)
         self.done([line])
         return line
 
     def done(
         self,
-        lines: list[Line],
+        lines: list[LedgerEntry],
         who: Who | None = None,
         scan: int | None = None,
-        instead: Sequence[tuple[Line, Line | None]] = (),
+        instead: Sequence[tuple[LedgerEntry, LedgerEntry | None]] = (),
     ) -> None:
         """Remember an act and say what was recorded."""
         self.acts.append(Act(lines, who, scan, instead))
@@ -125,9 +125,9 @@ class Sheet:
         said = last if len(lines) == 1 else f"{len(lines)} records, the last: {last}"
         self.tell(said, Code.RECORDED)
 
-    def _remember(self, lines: Sequence[Line]) -> None:
+    def _remember(self, lines: Sequence[LedgerEntry]) -> None:
         """One act's answers, by whom they are about."""
-        about: dict[str, list[Line]] = {}
+        about: dict[str, list[LedgerEntry]] = {}
         for line in lines:
             name = line.fields.get("group") or line.fields.get("animal")
             if line.kind in _PLACED and name:
@@ -138,7 +138,7 @@ class Sheet:
     def rebuild(self) -> None:
         """Find anew who was seen where, from the records that stand: those of one entry share their moment."""
         self.history = {}
-        entries: dict[object, list[Line]] = {}
+        entries: dict[object, list[LedgerEntry]] = {}
         for line in self.ledger.lines:
             if not line.void:
                 whom = line.fields.get("group") or line.serial
@@ -148,13 +148,13 @@ class Sheet:
 
     # What is known. ----------------------------------------------------------------------------------------
 
-    def before(self, who: Who, scan: int | None = None) -> list[Line]:
+    def before(self, who: Who, scan: int | None = None) -> list[LedgerEntry]:
         """The newest answer about somebody: of the scans before ``scan`` where one is given, else of all.
 
         A late answer belongs to its scan: it comes before what later scans say, whenever it was given. A group's
         counts of one entry share their moment and stand together.
         """
-        newest: list[Line] = []
+        newest: list[LedgerEntry] = []
         for entry in self.history.get(who.id, ()):
             standing = [line for line in entry if not line.void]
             before = bool(standing) and (scan is None or (standing[0].fields.get("scan") or 0) < scan)
@@ -178,7 +178,7 @@ class Sheet:
             instant = instant.shifted(_TELLS_APART_S)
         return instant
 
-    def newest(self) -> list[tuple[Who, Line]]:
+    def newest(self) -> list[tuple[Who, LedgerEntry]]:
         return [(who, line) for who in self.plan.who for line in self.before(who)]
 
     def who(self, key: str, enclosure: str) -> Who | None:
@@ -215,7 +215,7 @@ class Sheet:
         return tuple(found)
 
 
-def _order(line: Line) -> tuple[int, float]:
+def _order(line: LedgerEntry) -> tuple[int, float]:
     return line.fields.get("scan") or 0, line.instant.mono
 
 

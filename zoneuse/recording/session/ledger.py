@@ -21,7 +21,7 @@ from .instant import Instant
 
 
 @dataclass(slots=True)
-class Line:
+class LedgerEntry:
     """One record of this session. ``place`` is None until it is on the disk."""
 
     serial: int
@@ -52,11 +52,11 @@ class Ledger:
     zone: tzinfo
     header: Mapping[str, Any]
     started: float
-    lines: list[Line] = field(default_factory=list)
-    waiting: list[Line] = field(default_factory=list)
+    lines: list[LedgerEntry] = field(default_factory=list)
+    waiting: list[LedgerEntry] = field(default_factory=list)
     trouble: str | None = None
     elsewhere: Path | None = None
-    on_saved: Callable[[Line], None] | None = None
+    on_saved: Callable[[LedgerEntry], None] | None = None
     taken_up: bool = False
     looked_at: int = 0
 
@@ -65,21 +65,25 @@ class Ledger:
         """How many records are on the disk."""
         return sum(line.saved for line in self.lines)
 
-    def put(self, kind: str, instant: Instant, *, entered: Instant | None = None, **fields: Any) -> Line:
+    def put(
+        self, kind: str, instant: Instant, *, entered: Instant | None = None, **fields: Any
+    ) -> LedgerEntry:
         """Record something. The line's ``saved`` says whether it is on the disk by now."""
-        return self._add(Line(len(self.lines), kind, instant, fields, entered))
+        return self._add(LedgerEntry(len(self.lines), kind, instant, fields, entered))
 
-    def take_back(self, line: Line, instant: Instant, replaces: Line | None = None) -> Line | None:
+    def take_back(
+        self, line: LedgerEntry, instant: Instant, replaces: LedgerEntry | None = None
+    ) -> LedgerEntry | None:
         """Take a record back: by a record of its own, or from memory (None) where it never reached the disk."""
         line.void = True
         if line in self.waiting:
             self.waiting.remove(line)
             return None
-        back = Line(len(self.lines), "took-back", instant, {}, None, line.serial)
+        back = LedgerEntry(len(self.lines), "took-back", instant, {}, None, line.serial)
         back.replaces = None if replaces is None else replaces.serial
         return self._add(back)
 
-    def restore(self, line: Line, back: Line | None, instant: Instant) -> None:
+    def restore(self, line: LedgerEntry, back: LedgerEntry | None, instant: Instant) -> None:
         """Let a record count again; ``back`` is what ``take_back`` gave for it."""
         line.void = False
         if back is None:
@@ -88,17 +92,17 @@ class Ledger:
         else:
             self.take_back(back, instant)
 
-    def replace_other(self, place: Place, by: Line, instant: Instant) -> None:
+    def replace_other(self, place: Place, by: LedgerEntry, instant: Instant) -> None:
         """Take back a record of any session, from this one's file; ``by`` stands in its place."""
         of = {"of": reference(place)}
-        self._add(Line(len(self.lines), "took-back", instant, of, replaces=by.serial))
+        self._add(LedgerEntry(len(self.lines), "took-back", instant, of, replaces=by.serial))
 
     def adopt(self, records: Iterable[tuple[Place, Record, bool]], now: Instant) -> None:
         """Take over what an earlier part of the session holds (place, record, whether it is void)."""
         for place, record, void in records:
             instant = now.shifted((record.at - now.at).total_seconds())
             self.lines.append(
-                Line(len(self.lines), record.kind, instant, record.fields, place=place, void=void)
+                LedgerEntry(len(self.lines), record.kind, instant, record.fields, place=place, void=void)
             )
 
     def retry(self, instant: Instant) -> bool:
@@ -158,13 +162,13 @@ class Ledger:
     def close(self) -> None:
         self.journal.close()
 
-    def _add(self, line: Line) -> Line:
+    def _add(self, line: LedgerEntry) -> LedgerEntry:
         self.lines.append(line)
         self.waiting.append(line)
         self.retry(line.entered or line.instant)
         return line
 
-    def _write(self, line: Line, instant: Instant) -> None:
+    def _write(self, line: LedgerEntry, instant: Instant) -> None:
         journal = self.journal
         if not journal.torn and not journal.path.exists():
             # Writing on into a file that was moved away would look saved and be lost.
@@ -182,7 +186,7 @@ class Ledger:
         if self.on_saved is not None:
             self.on_saved(line)
 
-    def _fields(self, line: Line) -> dict[str, Any]:
+    def _fields(self, line: LedgerEntry) -> dict[str, Any]:
         fields = dict(line.fields)
         for name, serial in (("of", line.of), ("replaces", line.replaces)):
             if serial is not None:

@@ -12,7 +12,7 @@ from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
 from ...recording.session.actions import ACTIONS, Action
 from ...recording.session.instant import Instant
-from ...recording.session.ledger import Line
+from ...recording.session.ledger import LedgerEntry
 from ...recording.session.newest import broken, reading_age, value_words
 from ...recording.session.notes import WHATS, Said, understand
 from ...recording.telling.said import write_said
@@ -74,7 +74,7 @@ def _records(screen: Beneath, instant: Instant) -> None:
         core.tell("Nothing recorded yet.")
         return
 
-    def take(line: Line) -> None:
+    def take(line: LedgerEntry) -> None:
         if line.void:
             core.tell("That record was taken back already.")
         else:
@@ -85,14 +85,14 @@ def _records(screen: Beneath, instant: Instant) -> None:
     screen.app.push_screen(Pick(f"{len(lines)} records, newest first. Enter corrects one.", choices, take))
 
 
-def _listed(core: Recorder, line: Line) -> str:
+def _listed(core: Recorder, line: LedgerEntry) -> str:
     scan = f" scan {line.fields['scan']}" if line.fields.get("scan") is not None else ""
     state = "taken back: " if line.void else "" if line.saved else "NOT SAVED: "
     said = line_words(core.plan.declared, line)
     return f"{clock_words(line.instant.at, core.plan.declared)}{scan}  {state}{said}"
 
 
-def _correct(screen: Beneath, line: Line) -> None:
+def _correct(screen: Beneath, line: LedgerEntry) -> None:
     core = screen.core
 
     def take(chosen: Correction) -> None:

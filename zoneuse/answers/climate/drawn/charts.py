@@ -10,7 +10,7 @@ import numpy as np
 
 from ....pictures import Chart, Key
 from ....pictures.dates import clock_said, day_number, time_ticks
-from ....pictures.plot import Band, Blocks, Event, Level, Line, Mark
+from ....pictures.plot import Band, Blocks, Event, Level, Mark, Trace
 from ....pictures.scales import Scale, shares
 from ..cycles import FOUND
 from .drying_days import DryingDays
@@ -31,7 +31,7 @@ def drying_charts(one: DryingDays, name: str, zone: tzinfo, felt: Felt = ()) -> 
     marks: list[Mark] = [*_ahead(one, then)]
     marks += [Level(one.limit)] if one.limit is not None else []
     marks += [Event(day_number(w.at), kind="found" if w.kind == FOUND else "recorded") for w in one.waters]
-    marks.append(Line(tuple(day_number(t) for t in one.daily["at"].tolist()), values))
+    marks.append(Trace(tuple(day_number(t) for t in one.daily["at"].tolist()), values))
     marks += _felt(one, felt)
     key = _key(one, bool(then))
     heading = f"{name}: {one.quantity_said}, %"
@@ -43,7 +43,7 @@ def _ahead(one: DryingDays, then: tuple[float, ...]) -> list[Mark]:
     if not then:
         return []
     low, middle, high = (tuple(map(float, one.ahead[c])) for c in ("low", "median", "high"))
-    return [Band(then, low, high), Line(then, middle, ahead=True)]
+    return [Band(then, low, high), Trace(then, middle, ahead=True)]
 
 
 def _ends(one: DryingDays, values: tuple[float, ...]) -> list[float]:

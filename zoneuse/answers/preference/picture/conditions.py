@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from ....pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ....pictures.plot import Band, Level, Line, Rug
+from ....pictures.plot import Band, Level, Rug, Trace
 from ....pictures.scales import Scale, numbers, ratios
 from ...answer import Answer
 from ...finding import TOO_EARLY, Finding
@@ -144,7 +144,7 @@ def _odds(answer: Answer, quantity: str, f: bool) -> Chart | None:
         Key("rug", "offered"),
     )
     return Chart(
-        along, up, (Band(x, low, high), Level(1.0, limit=False), Line(x, middle), rug),
+        along, up, (Band(x, low, high), Level(1.0, limit=False), Trace(x, middle), rug),
         f"{capital(label(quantity))}, {unit(quantity, f)}".rstrip(", "), 130, key=key,
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ...session.ledger import Line
+from ...session.ledger import LedgerEntry
 from ...session.plan import Plan, Who
 
 
@@ -17,11 +17,11 @@ class Found:
     ``unseen``: records of not found, by animal or group. ``checked``: by zone, looked into or left out.
     """
 
-    seen: Mapping[str, Line]
+    seen: Mapping[str, LedgerEntry]
     counted: Mapping[str, int]
-    nameless: tuple[Line, ...]
-    unseen: Mapping[str, Line]
-    checked: Mapping[str, Line]
+    nameless: tuple[LedgerEntry, ...]
+    unseen: Mapping[str, LedgerEntry]
+    checked: Mapping[str, LedgerEntry]
 
     def looked_into(self, zone: str) -> bool:
         line = self.checked.get(zone)
@@ -52,13 +52,13 @@ class Tally:
         return self.missing if self.whole and not self.nameless else ()
 
 
-def fold(lines: Iterable[Line]) -> Found:
+def fold(lines: Iterable[LedgerEntry]) -> Found:
     """Fold a round's records; those taken back do not count, and of two the later stands."""
-    seen: dict[str, Line] = {}
+    seen: dict[str, LedgerEntry] = {}
     counted: Counter[str] = Counter()
-    nameless: list[Line] = []
-    unseen: dict[str, Line] = {}
-    checked: dict[str, Line] = {}
+    nameless: list[LedgerEntry] = []
+    unseen: dict[str, LedgerEntry] = {}
+    checked: dict[str, LedgerEntry] = {}
     for line in lines:
         if line.void:
             continue
@@ -100,7 +100,7 @@ def _nameless(plan: Plan, found: Found, enclosure: str) -> int:
     return sum(_count(line) for line in found.nameless if line.fields["zone"] in places)
 
 
-def _count(line: Line) -> int:
+def _count(line: LedgerEntry) -> int:
     """How many one record tells of."""
     return int(line.fields.get("count") or 1)
 

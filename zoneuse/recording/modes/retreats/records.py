@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...session.instant import Instant
-from ...session.ledger import Line
+from ...session.ledger import LedgerEntry
 from ...session.plan import Who
 from ..sheet import Sheet
 from .found import Found, fold, short_of, tally
 
 
-def same_animal(one: Line, new: Line) -> bool:
+def same_animal(one: LedgerEntry, new: LedgerEntry) -> bool:
     """Whether a standing sighting is of the animal that the new one is of."""
     same = one.fields.get("animal") == new.fields["animal"]
     return one is not new and one.kind == "seen" and not one.void and same
@@ -33,8 +33,8 @@ def too_many(sheet: Sheet, here: str, who: Who, count: int) -> str | None:
 
 
 def take_out(
-    sheet: Sheet, old: Sequence[Line], new: Line | None, instant: Instant
-) -> list[tuple[Line, Line | None]]:
+    sheet: Sheet, old: Sequence[LedgerEntry], new: LedgerEntry | None, instant: Instant
+) -> list[tuple[LedgerEntry, LedgerEntry | None]]:
     """Take back what the new record replaces, and every 'not found' that is no longer so."""
     # A sighting stands in for a sighting; that a retreat was left out is simply no longer so.
     instead = [

@@ -7,7 +7,7 @@ from typing import Any
 
 from ....study.model import Zone
 from ...session.instant import Instant
-from ...session.ledger import Line
+from ...session.ledger import LedgerEntry
 from ...session.plan import Who, nobody_known
 from ..answering import marked
 from ..asking import Code, Prompt
@@ -159,7 +159,7 @@ class Rounding:
         elif not self.sheet.lasting and not self.counting:
             self._complete(instant)
 
-    def _recorded_in(self, line: Line) -> str:
+    def _recorded_in(self, line: LedgerEntry) -> str:
         zone = self.sheet.plan.declared.zones.get(line.fields["zone"])
         where = "here" if zone == self.place else f"in {zone.label if zone else line.fields['zone']}"
         return f"recorded {where} already; Enter puts this in its place, Backspace leaves it"
@@ -363,7 +363,7 @@ class Rounding:
         elif act.lines[0].kind == "unseen":
             self._go(None)
 
-    def after_correction(self, new: Line | None, instant: Instant) -> None:
+    def after_correction(self, new: LedgerEntry | None, instant: Instant) -> None:
         sheet = self.sheet
         gone = take_out(sheet, [], None, instant)
         if new is not None:

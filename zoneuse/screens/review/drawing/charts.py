@@ -11,7 +11,7 @@ from ..background.crossing import number, text
 from .bars import bar, fit, rounded_up, strip
 from .blocks import Block, heading, plain_lines, wrapped
 from .dotted import before_and_after
-from .intervals import Drawn, Line, around_zero, grid, intervals, legend, percent, percents, points
+from .intervals import Drawn, IntervalLine, around_zero, grid, intervals, legend, percent, percents, points
 
 _RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
@@ -40,13 +40,13 @@ def _zones(drawn: Drawn) -> list[Block]:
         zone = text(row, "zone")
         name = drawn.label(zone)
         shares.append(
-            Line((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
+            IntervalLine((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
                   percent(number(row, "used")), number(row, "available"))
         )  # fmt: skip
         ratio = number(row, "ratio")
         said = "–" if ratio is None else f"{ratio:.2f} ×" if ratio < 10 else f"{ratio:.0f} ×"
         ratios.append(
-            Line((zone,), name, number(row, "ratio_low"), ratio, number(row, "ratio_high"), said, 1.0)
+            IntervalLine((zone,), name, number(row, "ratio_low"), ratio, number(row, "ratio_high"), said, 1.0)
         )
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
@@ -71,7 +71,7 @@ def _matrices(drawn: Drawn) -> list[Block]:
     return [*blocks, *legend(drawn, zones), wrapped(alone, drawn.width, style="$muted")]
 
 
-def _ratio_ends(lines: Sequence[Line]) -> tuple[float, float]:
+def _ratio_ends(lines: Sequence[IntervalLine]) -> tuple[float, float]:
     """A scale of ratios that holds every estimate, within a tenth and ten times."""
     known = [v for line in lines for v in (line.low, line.middle, line.high) if v]
     low = next((r for r in reversed(_RATIOS) if known and r <= min(known) and r < 1), 0.1)
@@ -99,7 +99,7 @@ def _activity(drawn: Drawn) -> list[Block]:
     if rows:
         top = rounded_up(max(max(number(r, "high") or 0, number(r, "share") or 0) for r in rows))
         lines = [
-            Line((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
+            IntervalLine((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
                   number(r, "share"), number(r, "high"), percent(number(r, "share")))
             for r in rows
         ]  # fmt: skip
@@ -247,7 +247,9 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
         middle = value(row, "median")
         zone = text(row, "zone")
         said = "–" if middle is None else f"{middle:.{digits}f}"
-        lines.append(Line((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said))
+        lines.append(
+            IntervalLine((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said)
+        )
     known = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     if len(lines) < 2 or not known or max(known) <= min(known):
         return []
@@ -269,7 +271,7 @@ def _observers(drawn: Drawn) -> list[Block]:
         pair, what = text(row, "pair"), text(row, "what")
         low, kappa, high = (number(row, name) for name in ("kappa_low", "kappa", "kappa_high"))
         name = visible(what if alone else f"{what}, {pair}")
-        lines.append(Line((pair,), name, low, kappa, high, f"{kappa:.2f}", 0.0))
+        lines.append(IntervalLine((pair,), name, low, kappa, high, f"{kappa:.2f}", 0.0))
     blocks: list[Block] = []
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]

@@ -39,7 +39,7 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class IntervalLine:
     """A row of an interval chart."""
 
     about: tuple[str, ...]
@@ -51,7 +51,7 @@ class Line:
     against: float | None = None
 
 
-def intervals(drawn: Drawn, lines: Sequence[Line], low: float, high: float, at: Sequence[tuple[float, str]],
+def intervals(drawn: Drawn, lines: Sequence[IntervalLine], low: float, high: float, at: Sequence[tuple[float, str]],
                *, log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
     names = min(max((cell_len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
@@ -80,13 +80,13 @@ def percent(value: float | None) -> str:
 
 def points(
     about: tuple[str, ...], name: str, low: float | None, middle: float | None, high: float | None
-) -> Line:
+) -> IntervalLine:
     change = round(100 * (middle or 0.0))
     said = "–" if middle is None else f"{change:+d}" if change else "0"
-    return Line(about, name, low, middle, high, said, 0.0)
+    return IntervalLine(about, name, low, middle, high, said, 0.0)
 
 
-def around_zero(drawn: Drawn, lines: Sequence[Line]) -> list[Block]:
+def around_zero(drawn: Drawn, lines: Sequence[IntervalLine]) -> list[Block]:
     ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     most = rounded_up(max(ends, default=0.1))
     at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]

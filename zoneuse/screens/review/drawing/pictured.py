@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from ....pictures import EstimateRow, EstimateRows, Key
-from ....pictures.letters import Line, panel_lines
+from ....pictures.letters import LetterLine, panel_lines
 from ....pictures.scales import Scale
 from ..background.crossing import Given, number, text
 from .blocks import Block, OpenSessions, plain_lines
@@ -24,7 +24,7 @@ def pictured(given: Given, width: int) -> list[Block]:
     ]
 
 
-def _block(row: EstimateRow | None, lines: list[Line]) -> Block:
+def _block(row: EstimateRow | None, lines: list[LetterLine]) -> Block:
     said = [line.says for line in lines]
     if row is None:
         return plain_lines(*said, style="$muted")
