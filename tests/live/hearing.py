@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from zoneuse.live.heard import Asked, Listener
+from zoneuse.live.heard import Listener, ListenOptions
 from zoneuse.study.toml.file import load_declaration
 
 STUDY = """
@@ -74,5 +74,5 @@ def listener_at(folder: Path, port: int = 1883) -> tuple[Listener, Clocks, list[
     if not (folder / "study.toml").exists():
         (folder / "study.toml").write_text(STUDY.replace("PORT", str(port)), "utf-8")
     clocks, said = Clocks(), []
-    asked = Asked(lambda: clocks.now, lambda: clocks.since, said.append)
+    asked = ListenOptions(lambda: clocks.now, lambda: clocks.since, said.append)
     return Listener(load_declaration(folder), asked), clocks, said

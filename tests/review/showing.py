@@ -12,7 +12,7 @@ from textual.pilot import Pilot
 from tests.making import TWO_ZONES, scans, session, study_folder, vienna
 from zoneuse.answers.registry import ANSWERS
 from zoneuse.screens.review.app import SESSIONS, ReviewApp
-from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.background.child import Wanted, replies
 from zoneuse.screens.review.background.kept import keys, stamp
 from zoneuse.study.toml.file import load_declaration
@@ -59,7 +59,9 @@ def everything() -> tuple[str, ...]:
     return (SESSIONS, *(k.name for k in ANSWERS))
 
 
-def answer_all(folder: Path, names: Sequence[str] = (), asked: Asked = Asked()) -> dict[str, tuple[str, ...]]:  # noqa: B008
+def answer_all(
+    folder: Path, names: Sequence[str] = (), asked: ReviewFilters = ReviewFilters()
+) -> dict[str, tuple[str, ...]]:  # noqa: B008
     """Work the answers out here and keep them, as the process beside the screens does; returns what failed."""
     names = tuple(names) or everything()
     request = {

@@ -6,14 +6,14 @@ from pathlib import Path
 
 from tests.review.showing import NOW
 from zoneuse.answers.study import Study
-from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.background.behind import Behind, behind
 from zoneuse.screens.review.background.crossing import Series, read_given
 from zoneuse.screens.review.background.giving import give
 
 
 def series(folder: Path, **asked: object) -> Series:
-    return read_given(give(Study(folder), "sessions", Asked(**asked).to_dict(), NOW)).series  # type: ignore[arg-type]
+    return read_given(give(Study(folder), "sessions", ReviewFilters(**asked).to_dict(), NOW)).series  # type: ignore[arg-type]
 
 
 def days(found: list[Behind]) -> list[str]:

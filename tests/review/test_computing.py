@@ -14,7 +14,7 @@ import pytest
 from tests.making import study_folder
 from tests.review.showing import NOW, SKETCHED, answer_all, small_study
 from zoneuse.screens.review.background import giving
-from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.background.child import Wanted
 from zoneuse.screens.review.background.computing import Computing, Reply
 
@@ -44,19 +44,19 @@ def test_it_answers_and_the_next_opening_needs_no_process(
     for name in ("pandas", "json", "zoneuse"):
         (fresh / f"{name}.py").write_text(f"open({str(fresh / 'mark')!r}, 'w')\n")
     told: list[Reply] = []
-    asyncio.run(Computing(fresh, Asked(), NAMES, NOW, told.append).run())
+    asyncio.run(Computing(fresh, ReviewFilters(), NAMES, NOW, told.append).run())
     assert [r.name for r in told if r.given is not None] == list(NAMES), told
     assert "Moss" in next(r.given for r in told if r.name == "zones" and r.given).findings[0].says
     assert not (fresh / "mark").exists()
     again: list[Reply] = []
-    asyncio.run(Computing(fresh, Asked(), NAMES, NOW, again.append).run())
+    asyncio.run(Computing(fresh, ReviewFilters(), NAMES, NOW, again.append).run())
     assert again == [r for r in told if not r.doing]
 
 
 def test_leaving_ends_it(fresh: Path) -> None:
     async def leave() -> asyncio.subprocess.Process:
         told: list[Reply] = []
-        computing = Computing(fresh, Asked(), NAMES, NOW, told.append)
+        computing = Computing(fresh, ReviewFilters(), NAMES, NOW, told.append)
         task = asyncio.create_task(computing.run())
         while not told:
             await asyncio.sleep(0.02)
@@ -73,7 +73,7 @@ def test_leaving_ends_it(fresh: Path) -> None:
 def test_one_that_dies_is_told_for_all_that_were_waiting(fresh: Path) -> None:
     async def die() -> list[Reply]:
         told: list[Reply] = []
-        computing = Computing(fresh, Asked(), NAMES, NOW, told.append)
+        computing = Computing(fresh, ReviewFilters(), NAMES, NOW, told.append)
         task = asyncio.create_task(computing.run())
         while not told:
             await asyncio.sleep(0.02)

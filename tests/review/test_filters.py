@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from tests.review.showing import answer_all, dump, opened, press
-from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.filters import FilterScreen, read_period
 
 ZONES = ("sessions", "zones")
@@ -19,14 +19,14 @@ VIENNA = ZoneInfo("Europe/Vienna")
 
 
 def test_an_animal_is_chosen_and_every_answer_asked_anew(small: Path) -> None:
-    answer_all(small, ZONES, Asked(animals=("a1",)))
+    answer_all(small, ZONES, ReviewFilters(animals=("a1",)))
 
     async def look() -> None:
         async with opened(small, names=ZONES) as (app, pilot):
             whole = app.given["zones"].headline
             shown = await press(pilot, "slash", "down", "enter")
             assert "[x] 1 Dot" in shown and "( ) all animals" in shown
-            assert app.asked == Asked()  # nothing is asked before it is all chosen
+            assert app.asked == ReviewFilters()  # nothing is asked before it is all chosen
             shown = await press(pilot, "escape")
             assert shown.splitlines()[1] == "Dot · all hours · all time"
             assert app.given["zones"].headline != whole
@@ -50,7 +50,7 @@ def test_looking_at_the_filters_changes_nothing(small: Path) -> None:
 @pytest.mark.parametrize("size", [(80, 24), (40, 20)])
 def test_a_period_can_be_typed_and_a_mistake_is_said(small: Path, size: tuple[int, int]) -> None:
     since = datetime(2026, 3, 10, tzinfo=VIENNA).astimezone(UTC).isoformat()
-    answer_all(small, ZONES, Asked(since=since))
+    answer_all(small, ZONES, ReviewFilters(since=since))
 
     async def look() -> None:
         async with opened(small, size, names=ZONES) as (app, pilot):

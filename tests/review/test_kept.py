@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from tests.making import scans, study_folder, tree
 from tests.review.showing import NOW, SKETCHED, answer_all
-from zoneuse.screens.review.background.asked import Asked
+from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.background.crossing import CROSSING, read_given
 from zoneuse.screens.review.background.kept import cache_folder, keep, keys, recall, stamp
 
@@ -115,15 +115,19 @@ def test_the_longest_unused_go_first(own: Path, monkeypatch: pytest.MonkeyPatch)
 def test_the_key_changes_with_all_it_depends_on_and_nothing_else(tmp_path: Path, own: Path) -> None:
     folder = study_folder(tmp_path / "study", SKETCHED)
     scans(folder, "2026-03-01T20:00", [("moss",)])
-    asked = Asked()
+    asked = ReviewFilters()
 
-    def now(asked: Asked = asked, later: timedelta = timedelta()) -> dict[str, str]:
+    def now(asked: ReviewFilters = asked, later: timedelta = timedelta()) -> dict[str, str]:
         return keys(stamp(folder), asked, ("zones", "climate"), NOW + later)
 
     first = now()
     assert now() == first and first["zones"] != first["climate"]
-    assert now(Asked(period="in other words")) == first
-    for other in (Asked(animals=("a1",)), Asked(slot="night"), Asked(since="2026-03-01T00:00:00+01:00")):
+    assert now(ReviewFilters(period="in other words")) == first
+    for other in (
+        ReviewFilters(animals=("a1",)),
+        ReviewFilters(slot="night"),
+        ReviewFilters(since="2026-03-01T00:00:00+01:00"),
+    ):
         assert now(other)["zones"] != first["zones"]
     # How old a reading is depends on the hour; what was seen does not.
     later = now(later=timedelta(hours=2))

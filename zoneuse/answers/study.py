@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 A = TypeVar("A", bound="Answer")
 
 
-class Asked(TypedDict, total=False):
+class FilterOptions(TypedDict, total=False):
     """Which moments an answer looks at: ids or keys (a list, or text with commas), times, a slot."""
 
     animals: Sequence[str] | str | None
@@ -93,7 +93,9 @@ class Study:
 
         return recorded(self.declared, self.journals)
 
-    def _accounted(self, answer: Answer, asked: Asked, doings: bool = False, budgets: str = "") -> Answer:
+    def _accounted(
+        self, answer: Answer, asked: FilterOptions, doings: bool = False, budgets: str = ""
+    ) -> Answer:
         """An answer that says where every record went; ``doings`` where it is about what is done,
         ``budgets`` which time budgets it uses."""
         from .records.accounts import accounts, left_out_words
@@ -112,7 +114,7 @@ class Study:
         told = replace(answer, declared=self.declared, basis=answer.headline)
         return replace(told, headline=picture_of(answer_kind(answer.answer)).headline(told))
 
-    def _filters(self, asked: Asked) -> Filters:
+    def _filters(self, asked: FilterOptions) -> Filters:
         from .filters import make_filters
 
         return make_filters(
@@ -124,7 +126,7 @@ class Study:
             behaviours=asked.get("behaviours"),
         )
 
-    def question(self, asked: Asked, cluster: str | None = None, seed: int = 1) -> Question:
+    def question(self, asked: FilterOptions, cluster: str | None = None, seed: int = 1) -> Question:
         """What every answer starts from."""
         from .question import Question
 
@@ -148,7 +150,7 @@ class Study:
         if method is not None:
             named: Answer = method(**asked)
             return named
-        filters: Asked = {k: asked.pop(k) for k in tuple(asked) if k in Asked.__annotations__}  # type: ignore[assignment]
+        filters: FilterOptions = {k: asked.pop(k) for k in tuple(asked) if k in FilterOptions.__annotations__}  # type: ignore[assignment]
         return self._accounted(ask_of(kind)(self.question(filters), **asked), filters)
 
     def zones(
@@ -159,7 +161,7 @@ class Study:
         even_within: tuple[float, float] = (0.67, 1.5),
         cuts: bool = True,
         second_opinion: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """Which places are avoided or favoured: use against what is offered, and how sure that is.
 
@@ -188,7 +190,7 @@ class Study:
         usual_within: float = 0.10,
         recent_from: datetime | str | None = None,
         second_opinion: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """What is done, how much, at which hours, and whether that is more than these animals' usual.
 
@@ -213,7 +215,7 @@ class Study:
         sessions: int | None = None,
         compare: bool = True,
         second_opinion: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """Which conditions are chosen when there is a choice, and why places are avoided.
 
@@ -242,7 +244,7 @@ class Study:
         held_within: float = 0.10,
         between: Sequence[str] | str | None = None,
         second_opinion: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """What moved after each change on record, against what was expected of it; or ``between`` treatments or phases.
 
@@ -257,7 +259,7 @@ class Study:
         answer = shifts(question, held_within=held_within, between=[n.strip() for n in named if n.strip()])
         return self._accounted(_with_second(question, answer) if second_opinion else answer, asked)
 
-    def retreats(self, *, second_opinion: bool = False, **asked: Unpack[Asked]) -> Answer:
+    def retreats(self, *, second_opinion: bool = False, **asked: Unpack[FilterOptions]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together.
 
         ``second_opinion`` adds what a standard method says of each row.
@@ -274,7 +276,7 @@ class Study:
         within_s: float | None = None,
         by: str = "auto",
         use_offset: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """Whether observers who watched the same animals at once agree, and what they take for each other.
 
@@ -297,7 +299,7 @@ class Study:
         now: datetime | str | None = None,
         sessions: int = 6,
         seed: int | None = None,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> Answer:
         """What has been watched, what is open, and the next sessions drawn by lot from the times you can.
 
@@ -324,7 +326,7 @@ class Study:
         now: datetime | str | None = None,
         clock: datetime | None = None,
         backtest: bool = False,
-        **asked: Unpack[Asked],
+        **asked: Unpack[FilterOptions],
     ) -> ClimateAnswer:
         """Whether the zones differ, in what and when; which retreat is drying, and when water must go in.
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ..answers.answer import Answer
     from ..answers.climate.shown import ClimateAnswer
     from ..answers.filters import Filters
-    from ..answers.study import Asked, Study
+    from ..answers.study import FilterOptions, Study
 
 Step = Callable[[str], None]
 # What is told while a page is made, in this order.
@@ -52,7 +52,7 @@ class Gathered:
     left_out: int
 
 
-def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
+def gather(study: Study, asked: FilterOptions, made: datetime, step: Step) -> Gathered:
     """Ask everything. ``made`` is the time on the wall, to say how old the newest reading is."""
 
     def told(name: str, ask: Callable[[], Any]) -> Any:
@@ -80,7 +80,7 @@ def gather(study: Study, asked: Asked, made: datetime, step: Step) -> Gathered:
     )  # fmt: skip
 
 
-def _more(study: Study, asked: Asked, made: datetime, known: Sequence[Answer]) -> dict[str, Answer]:
+def _more(study: Study, asked: FilterOptions, made: datetime, known: Sequence[Answer]) -> dict[str, Answer]:
     """Answers that only some studies have: of observers who watched together, and the plan.
 
     The plan looks through what is open in ``known``, so that nothing is worked out twice.

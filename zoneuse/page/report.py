@@ -23,7 +23,7 @@ from .sections.methods import cautions_section, methods_section
 from .sections.retreats import retreats
 
 if TYPE_CHECKING:
-    from ..answers.study import Asked, Study
+    from ..answers.study import FilterOptions, Study
 
 _METHODS_OF = {
     "where": ["Unit of evidence", "Use against offer"], "chosen": ["Conditions"], "changes": ["Changes"],
@@ -46,7 +46,7 @@ class Made:
     vet: bool = False
 
 
-def report_html(study: Study, asked: Asked, made: Made, step: Step = lambda _: None) -> str:
+def report_html(study: Study, asked: FilterOptions, made: Made, step: Step = lambda _: None) -> str:
     """The page as text. The same study, filters and ``made`` give the same bytes."""
     found = gather(study, asked, made.at, step)
     step("page")

@@ -16,7 +16,7 @@ from ..progress import working
 
 if TYPE_CHECKING:
     from ...answers.registry import AnswerKind
-    from ...answers.study import Asked, Study
+    from ...answers.study import FilterOptions, Study
 
 
 def filter_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -77,7 +77,7 @@ def second_opinion_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, Asked]:
+def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, FilterOptions]:
     """The study and the filters asked for; what of the journals and readings cannot be read is said first."""
     from ...answers.study import Study
 

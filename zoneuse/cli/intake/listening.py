@@ -35,7 +35,7 @@ def listen(*, publish: str | None, seconds: float | None, folder: Path) -> None:
     Each reading is on the disk before it is acknowledged. Names and passwords come from the file that [live] secrets
     names, outside the study, or from ZONEUSE_MQTT_USER and ZONEUSE_MQTT_PASSWORD.
     """
-    from ...live.heard import Asked, Listener
+    from ...live.heard import Listener, ListenOptions
     from ...study.toml.file import load_declaration
 
     declared = load_declaration(folder)
@@ -49,7 +49,7 @@ def listen(*, publish: str | None, seconds: float | None, folder: Path) -> None:
     if declared.live.publish and not live.broker:
         raise click.UsageError("--publish needs a broker: [live.mqtt] broker in study.toml")
     user, password, keys = secrets_of(declared)
-    asked = Asked(
+    asked = ListenOptions(
         wall_clock, time.monotonic, lambda text: _line(declared, text),
         (lambda: needs(folder)) if declared.live.publish else None, user, password, keys,
     )  # fmt: skip

@@ -25,7 +25,7 @@ _LISTED = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ReadAgainst:
     """What a table is read against, and whether anybody can be asked."""
 
     declared: Declaration
@@ -33,7 +33,7 @@ class Asked:
     ask: bool
 
 
-def read_past(path: Path, said: ReadAs, asked: Asked) -> TableFile:
+def read_past(path: Path, said: ReadAs, asked: ReadAgainst) -> TableFile:
     """A table's rows with their times and sessions. Raises ProblemError where something stays open."""
     cells, said = _cells(path, said, asked)
     read_as = _offered(cells, said, asked)
@@ -46,7 +46,7 @@ def can_ask(yes: bool) -> bool:
     return not yes and someone_there()
 
 
-def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
+def _cells(path: Path, said: ReadAs, asked: ReadAgainst) -> tuple[Cells, ReadAs]:
     from ...journal.past.cells import read_cells
     from ...readings.layout import UndecidedError
     from ...readings.read.workbook import as_text_table, is_workbook
@@ -68,7 +68,7 @@ def _cells(path: Path, said: ReadAs, asked: Asked) -> tuple[Cells, ReadAs]:
         return read_cells(path, text), said
 
 
-def _offered(cells: Cells, said: ReadAs, asked: Asked) -> ReadAs:
+def _offered(cells: Cells, said: ReadAs, asked: ReadAgainst) -> ReadAs:
     """What was answered for the last table with this header, where the keeper does not say otherwise."""
     from ...journal.past.kept import read_before, with_said, words
 
@@ -82,7 +82,7 @@ def _offered(cells: Cells, said: ReadAs, asked: Asked) -> ReadAs:
     return with_said(read_as, said)
 
 
-def _columns(cells: Cells, read_as: ReadAs, asked: Asked) -> ReadAs:
+def _columns(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> ReadAs:
     """Ask which column is which where the header does not tell."""
     from ...journal.past.headers import find_columns
 
@@ -132,7 +132,7 @@ def _one_column(question: str, cells: Cells, empty: bool = False) -> str:
         say("Its number, or its name as it stands there.")
 
 
-def _timed(cells: Cells, read_as: ReadAs, asked: Asked) -> tuple[TableFile, ReadAs]:
+def _timed(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> tuple[TableFile, ReadAs]:
     from ...journal.past.timed import UndecidedDatesError, with_times
     from ...readings.times.written import read_written
 
@@ -150,7 +150,7 @@ def _timed(cells: Cells, read_as: ReadAs, asked: Asked) -> tuple[TableFile, Read
         return with_times(replace(table, read_as=read_as), read_written), read_as
 
 
-def _named(cells: Cells, read_as: ReadAs, asked: Asked) -> TableFile:
+def _named(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
     """The table under the study's names; names it does not know are listed once, and asked."""
     from ...journal.past.naming import names_of, unknown_names
     from ...journal.past.table import lay_out
@@ -204,7 +204,7 @@ def _ask_name(one: Unknown, declared: Declaration) -> str:
         say("  The study has: " + ", ".join(known[:24]))
 
 
-def _sessions(table: TableFile, read_as: ReadAs, asked: Asked) -> TableFile:
+def _sessions(table: TableFile, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
     from ...journal.past.gaps import by_gaps, needs_sessions
 
     table = replace(table, read_as=read_as)

@@ -12,7 +12,7 @@ from ...study.clock import parse_duration_h, spoken_time
 from ...study.problems import Problem, fault
 from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there, study_option, wall_clock
-from .past_reading import Asked, can_ask, read_past
+from .past_reading import ReadAgainst, can_ask, read_past
 
 if TYPE_CHECKING:
     from ...journal.past.intake import Taken
@@ -102,7 +102,7 @@ def sightings(
         if take_out:
             taken_any = _undo(declared, path, journals) or taken_any
         else:
-            table = read_past(path, said, Asked(declared, journals, can_ask(yes)))
+            table = read_past(path, said, ReadAgainst(declared, journals, can_ask(yes)))
             how = _How(yes, long_sessions, replace)
             taken_any = _take_in(declared, table, journals, how) or taken_any
     if not taken_any:

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .bthome import Packet, parse
     from .keeping import Keeper
-    from .listener import Asked, Listener, bind
+    from .listener import Listener, ListenOptions, bind
     from .listening import listen
     from .payload import values_of
 
-__all__ = ["Asked", "Keeper", "Listener", "Packet", "bind", "listen", "parse", "values_of"]
+__all__ = ["Keeper", "ListenOptions", "Listener", "Packet", "bind", "listen", "parse", "values_of"]
 _WHERE = {
     "Keeper": "keeping",
-    "Asked": "listener",
+    "ListenOptions": "listener",
     "Listener": "listener",
     "bind": "listener",
     "Packet": "bthome",

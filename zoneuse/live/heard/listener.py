@@ -36,7 +36,7 @@ class Heard:
 
 
 @dataclass(slots=True)
-class Asked:
+class ListenOptions:
     """How to listen: the clocks, where to say things, what needs the keeper (None: not published), TLS and names."""
 
     wall: Callable[[], datetime]
@@ -53,7 +53,7 @@ class Asked:
 class Listener:
     """One study listening. ``take_message`` and ``take_advert`` are what brokers and scanners call."""
 
-    def __init__(self, declared: Declaration, asked: Asked) -> None:
+    def __init__(self, declared: Declaration, asked: ListenOptions) -> None:
         self.declared, self.asked = declared, asked
         self.keeper = Keeper(declared.folder)
         self.sources: dict[str, Heard] = {}

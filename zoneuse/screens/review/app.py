@@ -15,7 +15,7 @@ from ...journal.fold import Place
 from ...study.model import Declaration
 from ..recorder.looks import CSS, NIGHT
 from .answer_screen import AnswerScreen
-from .background.asked import SESSIONS, Asked
+from .background.asked import SESSIONS, ReviewFilters
 from .background.computing import Computing, Reply
 from .base import ReviewScreen
 from .drawing.blocks import (
@@ -68,7 +68,7 @@ class ReviewApp(Review):
 
     # What is known. ----------------------------------------------------------------------------------------
 
-    def ask(self, asked: Asked) -> None:
+    def ask(self, asked: ReviewFilters) -> None:
         """Ask everything anew, with these filters; what was being worked out is dropped."""
         self.asked = asked
         self.given, self.problems, self.doing, self.journals = {}, {}, SESSIONS, None

@@ -10,7 +10,7 @@ from ...study.clock import ANY_TIME, SLOTS, parse_when, to_utc
 from ...study.labels import visible
 from ...study.model import Animal, Group
 from ..recorder.panels import Chip
-from .background.asked import ALL_TIME, SESSIONS, Asked
+from .background.asked import ALL_TIME, SESSIONS, ReviewFilters
 from .background.crossing import text
 from .base import KEYS, ReviewScreen
 from .drawing.blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped
@@ -127,7 +127,7 @@ class FilterScreen(ReviewScreen):
         self.app.push_screen(AskText("From, to", hint, check, take))
 
     def action_clear(self) -> None:
-        self._asked = Asked()
+        self._asked = ReviewFilters()
         self.show()
 
     def action_filter(self) -> None:

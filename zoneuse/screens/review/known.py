@@ -12,7 +12,7 @@ from textual.driver import Driver
 from ...answers.registry import ANSWERS
 from ...study.model import Declaration
 from ..patient_driver import patient
-from .background.asked import SESSIONS, Asked
+from .background.asked import SESSIONS, ReviewFilters
 from .background.crossing import Given
 from .drawing.blocks import Opens
 
@@ -27,7 +27,7 @@ class Review(App[str]):
         super().__init__()
         self.declared, self.clock = declared, clock
         self.questions = ANSWERS
-        self.asked = Asked()
+        self.asked = ReviewFilters()
         self.given: dict[str, Given] = {}
         self.problems: dict[str, tuple[str, ...]] = {}
         self.doing = ""
@@ -45,7 +45,7 @@ class Review(App[str]):
     def share_done(self) -> float:
         return sum(n in self.given or n in self.problems for n in self.names) / len(self.names)
 
-    def ask(self, asked: Asked) -> None:
+    def ask(self, asked: ReviewFilters) -> None:
         """Ask everything anew, with these filters."""
         raise NotImplementedError
 

@@ -18,7 +18,7 @@ from ...phrases import counted, listed, plural
 from ...question import Question
 from ..come_and_gone import GONE, NEW, unmoved
 from ..phases import Sides
-from .asked import Asked
+from .asked import TwoSides
 from .design import BLOCKS, PAIRS, Design, design_of
 from .held import held, order_of
 from .judge import Comparison, finding, judged, order_matters, row_of
@@ -59,7 +59,7 @@ def between(
         keep = np.isin(told.side, (0, k))
         pair = told.names[0], told.names[k]
         asked.append(
-            Asked(
+            TwoSides(
                 rows[keep].reset_index(drop=True), told.side[keep] == k, pair,
                 (told.labels[pair[0]], told.labels[pair[1]]), (ARROW.join(pair),), dated=told.kind != TREATMENT,
             )
@@ -67,7 +67,7 @@ def between(
     return compared(question, asked, held_within=held_within, draws=draws)
 
 
-def compared(question: Question, asked: Sequence[Asked], *, held_within: float, draws: int) -> Found:
+def compared(question: Question, asked: Sequence[TwoSides], *, held_within: float, draws: int) -> Found:
     """All comparisons, judged as one family."""
     found, made = Found(), []
     for one in asked:
@@ -94,7 +94,7 @@ def _spoken(told: Sequence[Finding]) -> list[Finding]:
 
 
 def _comparison(
-    question: Question, one: Asked, found: Found, *, held_within: float, draws: int
+    question: Question, one: TwoSides, found: Found, *, held_within: float, draws: int
 ) -> Comparison | None:
     rows, late, declared = one.rows, one.late, question.declared
     found.cautions += one.cautions
@@ -133,7 +133,7 @@ def _two_sides(rows: pd.DataFrame, late: NDArray[np.bool_]) -> Sides:
     return Sides(rows, late.astype(np.int64), np.array([False, True]), np.zeros(2, np.int64), np.zeros(2), ())
 
 
-def _came(one: Asked, why: Mapping[str, str], labels: Mapping[str, str]) -> list[str]:
+def _came(one: TwoSides, why: Mapping[str, str], labels: Mapping[str, str]) -> list[str]:
     """Places that were not there on one side: the question there is whether they are used at all."""
     said = []
     for place, reason in why.items():
@@ -150,7 +150,9 @@ def _came(one: Asked, why: Mapping[str, str], labels: Mapping[str, str]) -> list
     return said
 
 
-def _nothing(question: Question, one: Asked, empty: Sequence[str], design: Design | None = None) -> Finding:
+def _nothing(
+    question: Question, one: TwoSides, empty: Sequence[str], design: Design | None = None
+) -> Finding:
     reason = reasons.ONE_SIDE_SHORT
     return Finding(
         one.about, TOO_EARLY, reason=reason, unit=design.unit if design else question.unit,
@@ -158,7 +160,7 @@ def _nothing(question: Question, one: Asked, empty: Sequence[str], design: Desig
     )  # fmt: skip
 
 
-def _units(one: Asked, design: Design, h: Any) -> list[dict[str, Any]]:
+def _units(one: TwoSides, design: Design, h: Any) -> list[dict[str, Any]]:
     told = []
     for name, before, after in zip(design.names, h.first, h.second, strict=True):
         if np.isnan(before) and np.isnan(after):
@@ -171,7 +173,7 @@ def _units(one: Asked, design: Design, h: Any) -> list[dict[str, Any]]:
     return told
 
 
-def _cautions(one: Asked, c: Comparison) -> list[Caution]:
+def _cautions(one: TwoSides, c: Comparison) -> list[Caution]:
     told, design = [], c.design
     name = f"{one.labels[1]} against {one.labels[0]}"
     if design.left_out:

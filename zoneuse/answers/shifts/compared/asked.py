@@ -13,7 +13,7 @@ from ...finding import Caution, Confounder
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class TwoSides:
     """Moments of two sides (``late`` marks the second), what they are about, and what bears on it.
 
     ``homes``: pairs of enclosures, where animals moved from one to the other; ``enclosure`` in ``rows`` then names

@@ -17,7 +17,7 @@ from ..confounders import confounders
 from ..designs.controls import concerning, rows_of_change
 from ..expected import expectations
 from ..phases import sides, windows
-from .asked import Asked
+from .asked import TwoSides
 from .design import design_of
 
 _WHOLE = ("animal", "enclosure")
@@ -34,7 +34,7 @@ def looks_of(question: Question) -> Question:
 
 def sides_of_units(
     looks: Question, per: str | None, changes: Sequence[Adjustment], change: Adjustment, rows: pd.DataFrame
-) -> Asked | None:
+) -> TwoSides | None:
     """The two sides of a change where animals or enclosures count once (as asked, or as the design has it)."""
     if per not in (None, *_WHOLE):
         return None
@@ -61,7 +61,7 @@ def sides_of_units(
     others: tuple[Confounder, ...] = ()
     if len(found.late):
         others = (*confounders(declared, looks.journals, near, change, found), *edits(declared, near, seen))
-    return Asked(
+    return TwoSides(
         part, late, ("before", "after"), (f"before {change.id}", "after it"), (change.id,), change.id,
         expectations(declared, change), others, dated=True,
     )  # fmt: skip

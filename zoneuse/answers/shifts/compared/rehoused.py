@@ -24,7 +24,7 @@ from ...question import Question
 from ..confounders import at_once, confounders
 from ..designs.controls import enclosures_of
 from ..phases import sides, windows
-from .asked import Asked
+from .asked import TwoSides
 from .named import ARROW
 
 # What a place is of its enclosure may differ by this factor before use could follow room alone.
@@ -77,7 +77,7 @@ def _homes(one: Animal | Group, within: Sequence[str]) -> list[tuple[str, Span]]
     return told
 
 
-def rehoused(question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame) -> list[Asked]:
+def rehoused(question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame) -> list[TwoSides]:
     """Each rehousing as a comparison: one for two enclosures, one for all where some homes were left for others."""
     moves = moves_of(question.declared)
     if not moves:
@@ -91,7 +91,7 @@ def rehoused(question: Question, changes: Sequence[Adjustment], rows: pd.DataFra
 
 def homes_held(
     question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame, homes: Sequence[str]
-) -> list[Asked]:
+) -> list[TwoSides]:
     """Enclosures asked for by name, each against the first, over all who lived in both, whichever came first."""
     asked = []
     for second in homes[1:]:
@@ -103,7 +103,7 @@ def homes_held(
 def _asked(
     question: Question, changes: Sequence[Adjustment], rows: pd.DataFrame, moves: Sequence[Move],
     names: tuple[str, str],
-) -> Asked:  # fmt: skip
+) -> TwoSides:  # fmt: skip
     declared = question.declared
     who = names_of(rows, "animal").astype(object)
     keep, late = np.zeros(len(rows), bool), np.zeros(len(rows), bool)
@@ -128,7 +128,7 @@ def _asked(
         home[inside] = f"{made[0].old}{ARROW}{made[0].new}{when}"
     part = rows[keep].reset_index(drop=True)
     labels = _labels(question, names)
-    return Asked(
+    return TwoSides(
         part.assign(home=part["enclosure"], enclosure=home[keep]), late[keep], names, labels,
         (ARROW.join(names),), None,
         others=tuple(others), dated=True, homes=tuple(dict.fromkeys((m.old, m.new) for m in moves)),

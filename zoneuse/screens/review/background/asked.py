@@ -17,7 +17,7 @@ SESSIONS = "sessions"
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ReviewFilters:
     """The filters of every answer; ``period`` says ``since`` and ``until`` (ISO, with offset) in words."""
 
     animals: tuple[str, ...] = ()

@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from .asked import Asked
+from .asked import ReviewFilters
 from .crossing import Given, read_given
 from .kept import keys, recall, stamp
 
@@ -42,7 +42,12 @@ class Computing:
     """One round of answers: kept ones at once, then those worked out, in the order they are wanted."""
 
     def __init__(
-        self, folder: Path, asked: Asked, names: Sequence[str], now: datetime, tell: Callable[[Reply], None]
+        self,
+        folder: Path,
+        asked: ReviewFilters,
+        names: Sequence[str],
+        now: datetime,
+        tell: Callable[[Reply], None],
     ) -> None:
         self._folder, self._asked, self._names, self._now = folder, asked, tuple(names), now
         self._tell = tell

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from .... import __version__
 from ....study.user_folders import user_folder
-from .asked import Asked
+from .asked import ReviewFilters
 from .crossing import CROSSING, Given, read_given
 
 _MOST_FILES = 300
@@ -48,7 +48,7 @@ def _code(room: str) -> Iterator[Path]:
     return iter(sorted((_PROGRAM / room).glob("*.py")))
 
 
-def keys(stamped: str, asked: Asked, names: tuple[str, ...], now: datetime) -> dict[str, str]:
+def keys(stamped: str, asked: ReviewFilters, names: tuple[str, ...], now: datetime) -> dict[str, str]:
     """The key of each answer: what the study holds, what is asked, and the hour where it matters."""
     return {
         name: hashlib.sha256(
