@@ -34,7 +34,8 @@ CHART = Chart(
     Scale(0, 10, ((0, "1 Mar"), (10, "10 Mar"))), shares([0.5]),
     (
         Stretch(0, 2), Stretch(4, 5, "settling"), Band((1, 2, 3), (0.1, 0.1, math.nan), (0.3, 0.4, 0.5)),
-        Trace((1, 2, 3), (0.2, math.nan, 0.3)), Trace((3, 4), (0.3, 0.2), ahead=True), Dots((1, 2), (0.1, 0.5), "before"),
+        Trace((1, 2, 3), (0.2, math.nan, 0.3)), Trace((3, 4), (0.3, 0.2), ahead=True),
+        Dots((1, 2), (0.1, 0.5), "before"),
         Bars((5,), (0.2,), (0.1,), (0.4,)), Level(0.25, "limit"), Mean(1, 3, 0.2, 0.1, 0.3), Event(4, HOSTILE),
         Event(6, kind="found"), Event(7, "dry", "felt"), Rug((1, 9), (0.5, 1.0)), Blocks(((1, 2, 0.1, 0.4),)),
     ),

@@ -60,8 +60,10 @@ def everything() -> tuple[str, ...]:
 
 
 def answer_all(
-    folder: Path, names: Sequence[str] = (), asked: ReviewFilters = ReviewFilters()
-) -> dict[str, tuple[str, ...]]:  # noqa: B008
+    folder: Path,
+    names: Sequence[str] = (),
+    asked: ReviewFilters = ReviewFilters(),  # noqa: B008
+) -> dict[str, tuple[str, ...]]:
     """Work the answers out here and keep them, as the process beside the screens does; returns what failed."""
     names = tuple(names) or everything()
     request = {

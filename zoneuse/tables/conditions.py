@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..readings.arrow_arrays import Values
 from ..readings.trust.cross_checks import Loaded, load_all, span_ms
-from ..readings.trust.joining import Asked, interpolate_each
+from ..readings.trust.joining import JoinRequest, interpolate_each
 from ..readings.trust.moisture import FORMULAS
 from ..readings.trust.series import Series
 from ..study.clock import to_ms
@@ -66,7 +66,7 @@ def conditions(
     ]
     breaks = _breaks(changes)
 
-    def asked(placement: Placement, inside: slice, series: Series) -> Asked:
+    def asked(placement: Placement, inside: slice, series: Series) -> JoinRequest:
         part = slice(*np.searchsorted(series.times, span_ms(placement)))
         gap = max_gap_ms or series.max_gap_ms
         over = breaks.get(placement.zone, ())

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..arrow_arrays import Values
 
 Millis = NDArray[np.int64]
-Asked = tuple[Millis, Millis, Values, int, Sequence[int]]
+JoinRequest = tuple[Millis, Millis, Values, int, Sequence[int]]
 """What `interpolate` takes, in its order."""
 # numpy lets go of the interpreter while it looks up; more than a few threads wait for memory.
 _THREADS = 4
@@ -51,7 +51,7 @@ def interpolate(
     return _in_order(moments, reading_times, values, max_gap_ms, breaks_ms)
 
 
-def interpolate_each(asked: Iterable[Asked]) -> Iterator[Values]:
+def interpolate_each(asked: Iterable[JoinRequest]) -> Iterator[Values]:
     """As ``interpolate`` for every set of its arguments, in their order, several at once."""
     with ThreadPoolExecutor(_THREADS) as pool:
         yield from pool.map(lambda one: interpolate(*one), asked)
