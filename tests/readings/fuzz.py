@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from zoneuse.readings.layout import Hints, Question, UndecidedError
+from zoneuse.readings.layout import Hints, LeftOpen, UndecidedError
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.store.store import intakes, read
 from zoneuse.study.problems import ProblemError
@@ -316,7 +316,7 @@ def judge(made: Export) -> tuple[str, str]:
     return "asked", " ".join(asked)
 
 
-def _answer(made: Export, question: Question, hints: Hints) -> Hints | None:
+def _answer(made: Export, question: LeftOpen, hints: Hints) -> Hints | None:
     known = {"dates": "dates", "unit": "unit", "zone": "zone", "decimal": "decimal", "start": "start"}
     if question.hint in known:
         answer = made.answers[known[question.hint]]

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from zoneuse.readings.layout import Hints, Question, UndecidedError
+from zoneuse.readings.layout import Hints, LeftOpen, UndecidedError
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.store.store import intakes, read
 from zoneuse.study.problems import ProblemError
@@ -411,7 +411,7 @@ def judge_wide(made: Wide) -> tuple[str, str]:
 
 
 def _answered(
-    made: Wide, question: Question, hints: Hints, truth: dict[str, Truth]
+    made: Wide, question: LeftOpen, hints: Hints, truth: dict[str, Truth]
 ) -> tuple[Hints, dict[str, Truth]]:
     """The hints with a true answer, and what is true of the part they ask for; unchanged where nobody can answer."""
     answers = made.answers

@@ -51,7 +51,7 @@ class Hints:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class LeftOpen:
     """What the file leaves open. ``hint`` names the field of Hints the answer goes to; ``flag`` is what a
     script gives; ``options`` are the possible answers (empty: free text)."""
 
@@ -64,7 +64,7 @@ class Question:
 class UndecidedError(Exception):
     """Raised where two readings of a file both fit; carries what to ask."""
 
-    def __init__(self, questions: tuple[Question, ...]) -> None:
+    def __init__(self, questions: tuple[LeftOpen, ...]) -> None:
         self.questions = questions
         super().__init__("; ".join(q.asks for q in questions))
 

@@ -21,7 +21,7 @@ from ..narration import ExitStatus, ask, confirm, say, say_problems, tell, tell_
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ...readings.layout import Hints, Question
+    from ...readings.layout import Hints, LeftOpen
     from ...readings.read.intake import Staged
     from ...readings.store.store import Intake
 
@@ -260,7 +260,7 @@ def _staged(
     )
 
 
-def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
+def _answered(question: LeftOpen, hints: Hints, declared: Declaration) -> Hints:
     say(_wrapped(f"  {question.asks}."))
     if question.hint in ("columns", "by"):
         return _answered_columns(question, hints, declared)
@@ -282,7 +282,7 @@ def _answered(question: Question, hints: Hints, declared: Declaration) -> Hints:
     return replace(hints, zone=_zone(click.get_current_context(), click.Option(["--tz"]), text))
 
 
-def _answered_columns(question: Question, hints: Hints, declared: Declaration) -> Hints:
+def _answered_columns(question: LeftOpen, hints: Hints, declared: Declaration) -> Hints:
     """Which columns, one to a line; an empty line ends."""
     context, option = click.get_current_context(), click.Option(["--column"])
     if question.hint == "by":

@@ -19,7 +19,7 @@ from ..layout import (
     SERIAL,
     TZ_OVER_EACH,
     Layout,
-    Question,
+    LeftOpen,
     UndecidedError,
 )
 from ..times.date_order import DateOrder, order_days
@@ -137,7 +137,7 @@ def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
     return decided
 
 
-def _which_order(left: tuple[str, ...], path: Path) -> Question:
+def _which_order(left: tuple[str, ...], path: Path) -> LeftOpen:
     words = {"DMY": "day first (3/4 is 3 April)", "MDY": "month first (3/4 is 4 March)", "YMD": "year first"}
     asks = f"The dates can be read {' or '.join(words[o] for o in left)}, and nothing in the file decides it"
-    return Question("dates", asks, " or ".join(f"--dates {o}" for o in left), left)
+    return LeftOpen("dates", asks, " or ".join(f"--dates {o}" for o in left), left)

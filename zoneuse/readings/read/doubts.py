@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from zoneuse.study.problems import fault
 
 from ...study.clock import from_ms
-from ..layout import Hints, Layout, Question, UndecidedError
+from ..layout import Hints, Layout, LeftOpen, UndecidedError
 from ..recognise.columns import is_site_header
 from .file_reader import FileReader
 from .order import Step
@@ -34,7 +34,7 @@ def check_file(reader: FileReader) -> None:
             "Its dates are written in two ways in one column: a spreadsheet may have turned day and month of some of "
             "them round"
         )
-        raise UndecidedError((Question("as_written", asks, _AS_WRITTEN, ("yes",)),))
+        raise UndecidedError((LeftOpen("as_written", asks, _AS_WRITTEN, ("yes",)),))
     for sink in reader.sinks.values() if not hints.as_written else ():
         if layout.time.dated_only and (sink.twice or sink.clashes):
             raise fault(
@@ -43,7 +43,7 @@ def check_file(reader: FileReader) -> None:
                 remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
             )  # fmt: skip
         if asks := _doubt(sink, hints):
-            raise UndecidedError((Question("as_written", f"{sink.logger}: {asks}", _AS_WRITTEN, ("yes",)),))
+            raise UndecidedError((LeftOpen("as_written", f"{sink.logger}: {asks}", _AS_WRITTEN, ("yes",)),))
 
 
 def _check_share(layout: Layout, humidity_high: float) -> None:
@@ -53,7 +53,7 @@ def _check_share(layout: Layout, humidity_high: float) -> None:
         others = "".join(
             f" --column {v.column + 1}={v.given_as}" for v in layout.values if v is not open_unit
         )
-        raise UndecidedError((Question(
+        raise UndecidedError((LeftOpen(
             "columns", f"The humidity in {open_unit.header or f'column {number}'!r} never exceeds 1: it may be a "
             "fraction or a percentage",
             f"--column {number}=humidity_fraction{others} or --column {number}=humidity_pct{others}",
@@ -83,7 +83,7 @@ def _check_series(
     told = "; ".join(f"{c + 1} {layout.column_name(c)!r} ({_some(names[c])})" for c in asked[:_SHOWN])
     first = next(n for n in names[asked[0]] if n)
     series = f"--series {first}=LOGGER" if len(asked) == 1 else "--series NAME/NAME=LOGGER"
-    raise UndecidedError((Question(
+    raise UndecidedError((LeftOpen(
         "by", f"It holds several series, told apart by column{'s' * (len(asked) > 1)} {told}",
         f"--by {by} with {series} for each, or --where {asked[0] + 1}={first} for one of them, or --as-written if all "
         "are one logger's",

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrow_arrays import Times
-from ..layout import Question, UndecidedError
+from ..layout import LeftOpen, UndecidedError
 from ..times.local_time import to_utc, zone_words
 from .rows import Refused
 
@@ -101,11 +101,11 @@ def _one_pass(
     return second
 
 
-def _question(times: Times, zone: object) -> Question:
+def _question(times: Times, zone: object) -> LeftOpen:
     day = np.datetime64(int(times[0]), "ms")
     shown = str(day)[:16].replace("T", " ")
     where = zone_words(zone)  # type: ignore[arg-type]
-    return Question(
+    return LeftOpen(
         "doubled",
         f"The hour at {shown} came twice in {where}, and the rows run through it once: the clock of this "
         "file may not follow summer time",
@@ -170,7 +170,7 @@ def _winter_offset(local_ms: int, zone: object) -> str:
     return f"{'-' if winter < 0 else '+'}{abs(winter) // 60:02d}:{abs(winter) % 60:02d}"
 
 
-def _clock_question(local_ms: int, zone: object, certain: bool) -> Question:
+def _clock_question(local_ms: int, zone: object, certain: bool) -> LeftOpen:
     shown = str(np.datetime64(local_ms, "ms"))[:16].replace("T", " ")
     where = zone_words(zone)  # type: ignore[arg-type]
     name = getattr(zone, "key", None) or "ZONE"
@@ -180,7 +180,7 @@ def _clock_question(local_ms: int, zone: object, certain: bool) -> Question:
         if certain
         else "no readings lie around that hour, so nothing tells whether the logger's clock was changed"
     )
-    return Question(
+    return LeftOpen(
         "zone",
         f"In {where} the clocks were changed just before {shown}, and {seems}",
         f"--tz {fixed} if its clock ignores summer time, or --tz {name}"

@@ -13,7 +13,7 @@ from typing import Any
 
 from zoneuse.study.problems import fault
 
-from ..layout import Question, UndecidedError
+from ..layout import LeftOpen, UndecidedError
 from ..times.time_shapes import MONTHS
 
 _OLD = b"\xd0\xcf\x11\xe0"
@@ -95,7 +95,7 @@ def _chosen(path: Path, sheets: dict[str, Rows], wanted: str | None) -> Rows:
         return _below_each_other(timed)
     listed = ", ".join(f"{i} {name!r}" for i, name in enumerate(names, 1))
     raise UndecidedError(
-        (Question("sheet", f"Its sheets differ: {listed}", f"--sheet {_first_timed(names, timed)}"),)
+        (LeftOpen("sheet", f"Its sheets differ: {listed}", f"--sheet {_first_timed(names, timed)}"),)
     )
 
 

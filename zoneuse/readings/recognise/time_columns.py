@@ -7,7 +7,7 @@ from datetime import UTC, tzinfo
 
 import numpy as np
 
-from ..layout import CALENDAR, ELAPSED, EPOCH, SERIAL, TZ_OVER_EACH, Hints, Question, TimeColumns
+from ..layout import CALENDAR, ELAPSED, EPOCH, SERIAL, TZ_OVER_EACH, Hints, LeftOpen, TimeColumns
 from ..times.local_time import to_utc, zone_words
 from ..times.number_parts import (
     CLOCK,
@@ -36,7 +36,7 @@ _EPOCHS = ((3e8, 4.2e9, 1000.0), (3e11, 4.2e12, 1.0), (3e14, 4.2e15, 1e-3), (3e1
 
 def find_time(
     columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
-) -> tuple[TimeColumns | None, list[Question], list[str]]:
+) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     """The time of a table, what must be asked about it, and what is worth saying. None: there is no time."""
     wanted = [name for name, what in hints.columns if what == "at"]
     if not wanted:
@@ -133,7 +133,7 @@ def _compact_clock(column: Column) -> bool:
 
 def _calendar_time(
     chosen: list[Column], roles: tuple[str, ...], told: Told, hints: Hints, zone: tzinfo
-) -> tuple[TimeColumns, list[Question], list[str]]:
+) -> tuple[TimeColumns, list[LeftOpen], list[str]]:
     shapes = _shapes(chosen, roles)
     dated = [s for s in shapes if s.date]
     clocked = [s for s in shapes if s.clock]
@@ -194,7 +194,7 @@ def _is_iso(shape: TimeShape) -> bool:
 def _zone(
     shapes: dict[TimeShape, int], said: ZoneSaid, told: Told, hints: Hints, zone: tzinfo,
     *, own: bool, chosen: list[Column],
-) -> tuple[tzinfo, str, bool, list[Question], list[str]]:  # fmt: skip
+) -> tuple[tzinfo, str, bool, list[LeftOpen], list[str]]:  # fmt: skip
     """The zone of the written times, where that is known from, whether each time has its own, and more."""
     stated = said.zone or (None if said.vague else told.zone)
     if own:
@@ -205,7 +205,7 @@ def _zone(
         return stated, "the file", False, [], []
     if any(map(_has_zone, (s for s in shapes if s.clock))):
         asks = "Some of the file's times end in an offset and others do not"
-        return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+        return zone, "", False, [LeftOpen("zone", asks, "--tz ZONE")], []
     name = _unsure_name(shapes) or said.vague or told.zone_name
     if name and not _name_fits(chosen, zone, name):
         return zone, "", False, [_several_zones(name)], []
@@ -214,7 +214,7 @@ def _zone(
 
 def _own_zone(
     shapes: dict[TimeShape, int], stated: tzinfo | None, hints: Hints, zone: tzinfo
-) -> tuple[tzinfo, str, bool, list[Question], list[str]]:
+) -> tuple[tzinfo, str, bool, list[LeftOpen], list[str]]:
     """The same where each time carries its own offset, and the file may state another."""
     if stated is None or _agrees(shapes, stated):
         notes = ["the times carry their own offset; --tz was not needed"] if hints.zone else []
@@ -223,7 +223,7 @@ def _own_zone(
         notes = [f"the file names two time zones; read as {zone_words(hints.zone)}"]
         return hints.zone, TZ_OVER_EACH, False, [], notes
     asks = f"The header says {stated}, but the times end in another offset"
-    return zone, "", False, [Question("zone", asks, "--tz ZONE")], []
+    return zone, "", False, [LeftOpen("zone", asks, "--tz ZONE")], []
 
 
 def _unsure_name(shapes: Iterable[TimeShape]) -> str:
@@ -236,9 +236,9 @@ def _unlike_the_file(stated: tzinfo | None, given: tzinfo) -> list[str]:
     return [f"the file says {stated}; --tz {zone_words(given)} was followed"] if differs else []
 
 
-def _several_zones(name: str) -> Question:
+def _several_zones(name: str) -> LeftOpen:
     asks = f"The file's times are in {name}, which can be several zones"
-    return Question("zone", asks, "--tz ZONE")
+    return LeftOpen("zone", asks, "--tz ZONE")
 
 
 def _agrees(shapes: dict[TimeShape, int], stated: tzinfo) -> bool:
@@ -265,7 +265,7 @@ def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
 
 def _numeric_time(
     columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
-) -> tuple[TimeColumns | None, list[Question], list[str]]:
+) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     """A time that is one number: since 1970, since 1900 as spreadsheets count, or since the logger was started."""
     named, unnamed = _numeric(columns, hints)
     for column in (*named, *unnamed):
@@ -295,7 +295,7 @@ def _epoch_unit_ms(column: Column) -> float:
 
 def _serial(
     column: Column, told: Told, hints: Hints, zone: tzinfo
-) -> tuple[TimeColumns, list[Question], list[str]]:
+) -> tuple[TimeColumns, list[LeftOpen], list[str]]:
     """Days since 1900, as spreadsheets count them, in a zone that must be known."""
     said = zone_said(column.header)
     name = said.vague or ("" if said.zone else told.zone_name)
@@ -308,7 +308,7 @@ def _serial(
 
 def _elapsed(
     named: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
-) -> tuple[TimeColumns | None, list[Question], list[str]]:
+) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     if not named:
         return None, [], []
     column = named[0]
@@ -326,7 +326,7 @@ def _elapsed(
         first = f"; its first row says {column.numbers[0]:g}" if column.numbers[0] else ""
         asks = f"{column.header!r} counts from when the logger was started, and the file does not say when that was"
         questions.append(
-            Question("start", asks + first, "--start TIME" + (", that of its 0" if first else ""))
+            LeftOpen("start", asks + first, "--start TIME" + (", that of its 0" if first else ""))
         )
     time = TimeColumns((column.at,), ELAPSED, unit, zone=used, zone_from="the start", start_ms=start_ms)
     return time, questions, []

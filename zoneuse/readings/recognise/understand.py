@@ -10,7 +10,7 @@ from pathlib import Path
 from zoneuse.study.problems import fault
 
 from ..blocks import SAMPLE, Encoding, decode_sample, detect_encoding
-from ..layout import Hints, Layout, LongColumns, Question, UndecidedError, ValueColumn
+from ..layout import Hints, Layout, LeftOpen, LongColumns, UndecidedError, ValueColumn
 from .columns import Column, is_site_header, read_columns
 from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
@@ -158,7 +158,7 @@ def _check_doubt(table: Table, hints: Hints) -> None:
         at = _likely_time(table)
         time = f"--column {at}=at "
         number = next((i for i, cell in enumerate(row, 1) if is_measured(cell) and i > at), at % len(row) + 1)
-    raise UndecidedError((Question(
+    raise UndecidedError((LeftOpen(
         "columns", f"{table.doubt[:1].upper()}{table.doubt[1:]}. In line {table.first + 1} column {shown}",
         f"{time}--column {number}=QUANTITY with the columns' numbers (temperature_c, temperature_f, humidity_pct …)",
     ),))  # fmt: skip
@@ -220,7 +220,7 @@ def _commas_fall_apart(table: Table) -> bool:
 
 def _values(
     rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left, *, path: Path
-) -> tuple[list[ValueColumn], LongColumns | None, list[Question]]:
+) -> tuple[list[ValueColumn], LongColumns | None, list[LeftOpen]]:
     if any(what != "at" for _, what in hints.columns):
         return explicit_values(rest, hints, path), None, []
     values, questions = find_values(rest, told, hints, loggers, left)
@@ -233,7 +233,7 @@ def _values(
     return [], None, [_which_columns(rest, path)]
 
 
-def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[Question]]:
+def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[LeftOpen]]:
     """A long table whose temperatures have a unit: its own column's, its names', or the one given."""
     if long.unit is not None:
         return long, []
@@ -243,7 +243,7 @@ def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[Q
     return replace(long, meanings=filled), []
 
 
-def _which_columns(rest: list[Column], path: Path) -> Question:
+def _which_columns(rest: list[Column], path: Path) -> LeftOpen:
     """What to ask where no column is named as measured. Raises ProblemError where none holds numbers."""
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
     if tenths := [c for c in rest if c.meaning.excluded == TENTHS]:
@@ -259,19 +259,19 @@ def _which_columns(rest: list[Column], path: Path) -> Question:
     listed = "; ".join(f"{c.at + 1} {c.header!r} ({c.distinct[0]} …)" for c in numbers[:8])
     asks = f"No column says that it holds temperature or humidity. There is: {listed}"
     flag = f"--column {numbers[0].at + 1}=QUANTITY (temperature_c, temperature_f, humidity_pct …)"
-    return Question("columns", asks, flag)
+    return LeftOpen("columns", asks, flag)
 
 
 def _temperatures(long: LongColumns) -> list[tuple[str, str, str]]:
     return [(q, u, n) for n, q, u in long.meanings if q == "temperature_c"]
 
 
-def unit_question(what: str) -> Question:
+def unit_question(what: str) -> LeftOpen:
     asks = f"{what} have no unit, and could be °C or °F"
-    return Question("unit", asks, "--unit C or --unit F", (CELSIUS, FAHRENHEIT))
+    return LeftOpen("unit", asks, "--unit C or --unit F", (CELSIUS, FAHRENHEIT))
 
 
-def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, list[Question]]:
+def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, list[LeftOpen]]:
     if hints.decimal:
         return hints.decimal, []
     commas = points = 0
@@ -282,7 +282,7 @@ def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, li
             points += sum("." in c for c in cells)
     if commas and points:
         asks = "Some numbers have a comma and some a point, and either may part the decimals"
-        return ".", [Question("decimal", asks, "--decimal , or --decimal .", (",", "."))]
+        return ".", [LeftOpen("decimal", asks, "--decimal , or --decimal .", (",", "."))]
     return ("," if commas else "."), []
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
-from ..layout import Hints, Question, ValueColumn
+from ..layout import Hints, LeftOpen, ValueColumn
 from .columns import Column
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, tokens_of
 from .preamble import Told
@@ -115,14 +115,14 @@ _UNIT_NEEDED = {
 
 def find_values(
     rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left
-) -> tuple[list[ValueColumn], list[Question]]:
+) -> tuple[list[ValueColumn], list[LeftOpen]]:
     """The measured columns of a table. ``left`` collects what is left out and why, and what is worth saying."""
     groups: dict[str, list[Column]] = {}
     for column in rest:
         if column.meaning.quantity and column.kind in ("number", "empty"):
             groups.setdefault(column.meaning.quantity, []).append(column)
     values: list[ValueColumn] = []
-    questions: list[Question] = []
+    questions: list[LeftOpen] = []
     several: list[Column] = []
     for quantity, columns in groups.items():
         kept = _one_statistic(_plainest(columns, left), left)
@@ -210,7 +210,7 @@ def _only_possible(columns: Sequence[Column]) -> str:
 
 def _unit(
     quantity: str, columns: list[Column], told: Told, hints: Hints, left: Left
-) -> tuple[str, Question | None]:
+) -> tuple[str, LeftOpen | None]:
     """The unit of columns whose header has none."""
     if quantity not in ("temperature_c", "surface_c"):
         return "", None
@@ -228,7 +228,7 @@ def _unit(
         left.notes.append(f"{columns[0].header}: must be °{only}, the other scale is impossible")
         return only, None
     name = columns[0].header or f"column {columns[0].at + 1}"
-    return "", Question(
+    return "", LeftOpen(
         "unit", f"The temperatures in {name!r} have no unit, and could be °C or °F",
         "--unit C or --unit F", (CELSIUS, FAHRENHEIT),
     )  # fmt: skip
@@ -246,7 +246,7 @@ def _unit_in_cells(columns: list[Column]) -> str:
 
 def _share_out(
     values: list[ValueColumn], several: list[Column], loggers: Sequence[str]
-) -> tuple[list[ValueColumn], Question | None]:
+) -> tuple[list[ValueColumn], LeftOpen | None]:
     """Give each probe's columns to the logger its header names; ask where it names none."""
     shared = []
     for value in values:
@@ -273,10 +273,10 @@ def _logger_in(header: str, loggers: Sequence[str]) -> str | None:
     return best[1]
 
 
-def _which_probe(values: list[ValueColumn]) -> Question:
+def _which_probe(values: list[ValueColumn]) -> LeftOpen:
     names = ", ".join(f"{v.column + 1} {v.header!r}" if v.header else str(v.column + 1) for v in values)
     first = values[0]
-    return Question(
+    return LeftOpen(
         "columns", f"Several columns hold the same quantity, and nothing says which logger each belongs to: {names}",
         f"--column {first.column + 1}=LOGGER:{first.given_as}, once for each column to take in",
     )  # fmt: skip

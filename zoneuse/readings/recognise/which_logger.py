@@ -8,7 +8,7 @@ from pathlib import Path
 
 from zoneuse.study.problems import fault
 
-from ..layout import Hints, Question
+from ..layout import Hints, LeftOpen
 from .columns import Column
 from .table_shape import Table
 from .time_columns import is_named
@@ -21,7 +21,7 @@ def folded(name: str) -> str:
 
 def logger_columns(
     rest: list[Column], taken: set[int], hints: Hints, loggers: Sequence[str], path: Path
-) -> tuple[tuple[int, ...], list[Question]]:
+) -> tuple[tuple[int, ...], list[LeftOpen]]:
     """The columns that say which logger a row is of."""
     if hints.by:
         found = [c.at for c in rest if is_named(c, hints.by)]
@@ -50,7 +50,7 @@ def _names_loggers(column: Column, loggers: Sequence[str]) -> bool:
 
 def which_logger(
     path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], *, hints: Hints
-) -> tuple[str | None, list[Question]]:
+) -> tuple[str | None, list[LeftOpen]]:
     if hints.logger:
         return hints.logger, []
     if named := logger_in_name(path.name, loggers):
@@ -64,9 +64,9 @@ def which_logger(
         return loggers[0], []
     if not loggers:
         asks = "The study has no loggers yet: add [loggers.NAME] with where it is placed to study.toml"
-        return None, [Question("logger", asks, "--logger ID (after adding it to study.toml)")]
+        return None, [LeftOpen("logger", asks, "--logger ID (after adding it to study.toml)")]
     return None, [
-        Question("logger", "Nothing says which logger this file is from", "--logger ID", tuple(loggers))
+        LeftOpen("logger", "Nothing says which logger this file is from", "--logger ID", tuple(loggers))
     ]
 
 

@@ -38,7 +38,7 @@ class DeskItem:
 
 
 @dataclass(slots=True)
-class Question:
+class AskedBelow:
     """Something asked below, and what its answer does. ``then`` raises ValueError, in words, where it cannot."""
 
     asks: str
@@ -62,7 +62,7 @@ class Desk:
     line: TextLine = field(default_factory=TextLine)
     # Whether the line differs from what stands there: only then is it taken over.
     typed: bool = False
-    asking: Question | None = None
+    asking: AskedBelow | None = None
     cursor: tuple[int, int] = (0, 0)
     corner: tuple[int, int] | None = None
     pen: Literal["", "paint", "rub"] = ""

@@ -9,7 +9,7 @@ from ...study.draft import enclosures, forms, things
 from ...study.draft.dated import When, written
 from ...study.draft.forms import Field, Thing
 from ..text_line import TextLine
-from .desk import PAGES, Desk, DeskItem, Question
+from .desk import PAGES, AskedBelow, Desk, DeskItem
 
 
 def open_page(desk: Desk, page: str) -> None:
@@ -90,7 +90,7 @@ def add_enclosure(desk: Desk, label: str) -> None:
         ask_rooms(text.strip())
 
     def ask_rooms(first: str) -> None:
-        desk.asking = Question(
+        desk.asking = AskedBelow(
             f"Has {label} the same rooms as {first}, with the same keys? Enter: yes; no: none yet.",
             lambda text: ask_since(first, not text.strip().lower().startswith("n")), TextLine(),
         )  # fmt: skip
@@ -114,7 +114,7 @@ def add_enclosure(desk: Desk, label: str) -> None:
         ask_rooms(there[0])
     else:
         asks = "What is the enclosure you have called? Its rooms and animals will say so: Tub 1"
-        desk.asking = Question(asks, name_first, TextLine())
+        desk.asking = AskedBelow(asks, name_first, TextLine())
 
 
 def added(desk: Desk, kind: str, label: str, since: When | None) -> None:
@@ -245,7 +245,7 @@ def ask_when(desk: Desk, asks: str, then: Callable[[When | None], None], always:
     hint = (
         " Enter: now; always: it was so from the start; or a date." if always else " Enter: now; or a date."
     )
-    desk.asking = Question(asks + hint, answer, TextLine())
+    desk.asking = AskedBelow(asks + hint, answer, TextLine())
 
 
 def remove(desk: Desk) -> None:
