@@ -29,7 +29,7 @@ NOT_FOUND = "not found"
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class ScoredAnswer:
     """One answer and what was true at its first key; ``before`` is what was true ``MOVED_S`` earlier."""
 
     scan: int
@@ -40,10 +40,10 @@ class Answer:
     after_s: float
 
 
-def answers(core: Scanning, practice: Practice) -> list[Answer]:
+def answers(core: Scanning, practice: Practice) -> list[ScoredAnswer]:
     """The answers that stand, the last of each animal and scan, in order."""
     script, started = practice.script, core.sheet.ledger.started
-    found: dict[tuple[int, str], Answer] = {}
+    found: dict[tuple[int, str], ScoredAnswer] = {}
     for line in core.sheet.ledger.lines:
         if line.void or line.kind not in ("seen", "unseen"):
             continue
@@ -52,7 +52,7 @@ def answers(core: Scanning, practice: Practice) -> list[Answer]:
             continue
         t = line.instant.mono - started
         zone = line.fields["zone"] if line.kind == "seen" else NOT_FOUND
-        found[scan, animal] = Answer(
+        found[scan, animal] = ScoredAnswer(
             scan, zone, line.fields.get("behaviour"), script.at(animal, t), script.at(animal, t - MOVED_S),
             line.instant.mono - core.began.get(scan, line.instant.mono),
         )  # fmt: skip
@@ -197,7 +197,7 @@ def _confused(declared: Declaration, pairs: Sequence[tuple[str, str]]) -> list[s
     return [f"Confused: {'; '.join(told)}{more}."]
 
 
-def _late(made: Sequence[Answer], core: Scanning) -> list[str]:
+def _late(made: Sequence[ScoredAnswer], core: Scanning) -> list[str]:
     """How late the answers were, and which mistakes only came too late."""
     after = [one.after_s for one in made]
     lines = [
