@@ -50,7 +50,7 @@ OPEN = {
         modes.recorder modes.retreats.rounds modes.scanning practice.before practice.scored
         practice.script practice.seen session.actions session.cautions session.held session.ledger
         session.instant session.newest session.notes session.others session.past session.plan
-        session.recall telling.care telling.plain telling.said telling.standing telling.summary words
+        session.recall telling.care telling.plain telling.said telling.first_line telling.summary words
     """,
     "screens": """
         build.app build.desk recorder.app review.app

@@ -320,8 +320,8 @@ def test_every_refusal_is_shown() -> None:
         for path in Path(zoneuse.readings.__file__).parent.rglob("*.py")
         for call in ast.walk(ast.parse(path.read_text()))
         if isinstance(call, ast.Call) and isinstance(call.func, ast.Name)
-        and call.func.id in ("fault", "Problem", "Question") and isinstance(call.args[0], ast.Constant)
+        and call.func.id in ("fault", "Problem", "LeftOpen") and isinstance(call.args[0], ast.Constant)
     ]  # fmt: skip
-    refusals = {code for kind, code in calls if kind != "Question"}
+    refusals = {code for kind, code in calls if kind != "LeftOpen"}
     assert refusals <= {case.code for case in CASES} | ELSEWHERE.keys()
-    assert {hint for kind, hint in calls if kind == "Question"} <= ASKED
+    assert {hint for kind, hint in calls if kind == "LeftOpen"} <= ASKED

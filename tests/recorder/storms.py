@@ -120,7 +120,7 @@ def through_the_core(way: str, tokens: list[Token]) -> int:
             _feed(d, token)
             model.feed(token)
             # Looking at the screen must change nothing.
-            d.core.prompt(d.now), d.core.whereabouts()
+            d.core.prompt(d.now), d.core.first_line()
             if number % 7 == 0:
                 assert recorded(d) == model.standing, (tokens[: number + 1], *_differ(d, model))
         d.core.finish(d.now)

@@ -40,4 +40,4 @@ async def test_the_first_screen_says_it(tmp_path: Path) -> None:
     app = RecorderApp(make_plan(declared, read_clocks().at, quiet_min=0.0), lambda: known)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.3)
-        assert "Damaged records in" in str(app.screen.query_one("#standing").render())
+        assert "Damaged records in" in str(app.screen.query_one("#first-lines").render())

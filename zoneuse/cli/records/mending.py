@@ -141,21 +141,21 @@ def _mend_one_of_the_last(bench: _Bench, number: str | None, wanted: dict[str, A
     _mend(bench, one.first, one.now, wanted)
 
 
-def _mend(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[str, Any]) -> None:
+def _mend(bench: _Bench, entry: Entry, in_force: Entry | None, wanted: dict[str, Any]) -> None:
     """Correct a record, take it back, or let it count again, and say what it was and is."""
     try:
-        _mend_it(bench, entry, standing, wanted)
+        _mend_it(bench, entry, in_force, wanted)
     except (MendError, UnknownNameError) as error:
         raise click.UsageError(f"{error}.") from None
 
 
-def _mend_it(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[str, Any]) -> None:
+def _mend_it(bench: _Bench, entry: Entry, in_force: Entry | None, wanted: dict[str, Any]) -> None:
     declared, now = bench.declared, bench.now
     if "put_back" in wanted:
         again = put_back(declared, bench.journals, entry, bench.mender, now)
         tell_saved(f"Counts again: {again.now}")
         return
-    if standing is None:
+    if in_force is None:
         raise click.UsageError("that record was taken back; --put-back lets it count again.")
     if not wanted:
         raise click.UsageError(
@@ -163,7 +163,7 @@ def _mend_it(bench: _Bench, entry: Entry, standing: Entry | None, wanted: dict[s
         )
     if "when" in wanted:
         wanted = {**wanted, "when": past_time(wanted["when"], declared, now)}
-    done = mend_entry(declared, standing, wanted, bench.mender, now)
+    done = mend_entry(declared, in_force, wanted, bench.mender, now)
     tell_saved(f"Was:  {done.was}\nNow:  {done.now}" if done.now else f"Taken back: {done.was}")
 
 
@@ -188,14 +188,14 @@ def _list_sessions(declared: Declaration, journals: Journals, everything: bool) 
 
 
 def _list_records(declared: Declaration, journals: Journals, session: Session) -> None:
-    standing = {e.stood: e for e in session.entries}
+    in_force = {e.stood: e for e in session.entries}
     # A correction that lies in its own session is told with what it corrects.
     own = [e for e in (*session.entries, *session.void) if not e.written]
     for entry in sorted((e for e in own if e.place not in journals.corrections), key=lambda e: e.place):
         record = entry.record
         if record.kind in PROGRAM:
             continue
-        counts = standing.get(entry.place)
+        counts = in_force.get(entry.place)
         state = ""
         if counts is None:
             state = "  (taken back)"

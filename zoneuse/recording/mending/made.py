@@ -33,13 +33,13 @@ def last_made(journals: Journals, most: int = MANY) -> list[Made]:
     """
     made: list[tuple[datetime, int, Made]] = []
     for session in journals.sessions.values():
-        standing = {e.stood: e for e in session.entries}
+        in_force = {e.stood: e for e in session.entries}
         for entry in (*session.entries, *session.void):
             if entry.written or entry.place in journals.corrections or entry.record.kind in PROGRAM:
                 continue
             record = entry.record
             written = record.at if session.source else record.entered or record.at
-            made.append((written, record.n, Made(session, entry, standing.get(entry.place))))
+            made.append((written, record.n, Made(session, entry, in_force.get(entry.place))))
     made.sort(key=lambda m: m[:2], reverse=True)
     return [one for _, _, one in made[:most]]
 

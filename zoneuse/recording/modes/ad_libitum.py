@@ -95,7 +95,7 @@ class AdLibitum:
     def hold(self, instant: Instant, on: bool) -> None:
         """No beat runs."""
 
-    def whereabouts(self) -> dict[str, list[str]]:
+    def first_line(self) -> dict[str, list[str]]:
         return newest_places(self.sheet)
 
     def not_found(self) -> list[str]:

@@ -227,7 +227,7 @@ class Focal:
 
     # What is shown. ----------------------------------------------------------------------------------------
 
-    def whereabouts(self) -> dict[str, list[str]]:
+    def first_line(self) -> dict[str, list[str]]:
         return newest_places(self.sheet)
 
     def not_found(self) -> list[str]:

@@ -67,7 +67,7 @@ class Mode(Protocol):
     def end(self, instant: Instant) -> str:
         """Record what is half typed and what is owed; the reason with which the session is closed."""
 
-    def whereabouts(self) -> dict[str, list[str]]:
+    def first_line(self) -> dict[str, list[str]]:
         """Zone id to the marks of who is there: ``1``, ``2?`` a guess, ``3~`` hidden, ``Y:4`` four of a group."""
 
     def not_found(self) -> list[str]:

@@ -72,8 +72,8 @@ class Recorder:
     def here(self) -> str:
         return self.mode.here
 
-    def whereabouts(self) -> dict[str, list[str]]:
-        return self.mode.whereabouts()
+    def first_line(self) -> dict[str, list[str]]:
+        return self.mode.first_line()
 
     def not_found(self) -> list[str]:
         return self.mode.not_found()

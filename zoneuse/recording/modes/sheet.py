@@ -156,11 +156,11 @@ class Sheet:
         """
         newest: list[LedgerEntry] = []
         for entry in self.history.get(who.id, ()):
-            standing = [line for line in entry if not line.void]
-            before = bool(standing) and (scan is None or (standing[0].fields.get("scan") or 0) < scan)
+            in_force = [line for line in entry if not line.void]
+            before = bool(in_force) and (scan is None or (in_force[0].fields.get("scan") or 0) < scan)
             # Of two with one time the later said counts: keys of one bundle have one time.
-            if before and (not newest or _order(standing[0]) >= _order(newest[0])):
-                newest = standing
+            if before and (not newest or _order(in_force[0]) >= _order(newest[0])):
+                newest = in_force
         return newest
 
     def apart(self, who: Who, instant: Instant) -> Instant:

@@ -49,7 +49,7 @@ def changes(core: Focal, practice: Practice) -> tuple[list[float], int]:
 
 def _changes_of(core: Focal, practice: Practice, animal: str) -> tuple[list[float], int]:
     ledger = core.sheet.ledger
-    standing = sorted(
+    in_force = sorted(
         (
             x
             for x in ledger.lines
@@ -57,10 +57,10 @@ def _changes_of(core: Focal, practice: Practice, animal: str) -> tuple[list[floa
         ),
         key=lambda x: x.instant.mono,
     )
-    if not standing:
+    if not in_force:
         return [], 0
     started, last = ledger.started, ledger.lines[-1].instant.mono
-    states = [(x.instant.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in standing]
+    states = [(x.instant.mono - started, x.fields.get("zone"), x.fields.get("behaviour")) for x in in_force]
     delays: list[float] = []
     not_recorded = 0
     for start, until, zone, behaviour in _true_changes(

@@ -24,7 +24,7 @@ from ..session.past import read_past
 from ..session.plan import Plan, PlanError
 from ..session.recall import Recall
 from ..words import clock_words, line_words
-from .standing import standing
+from .first_line import first_line
 from .summary import summary
 
 # A word for every action, since a line can hold one; the punctuation works as well.
@@ -169,7 +169,7 @@ class PlainSession:
         if what == "list":
             return "; ".join(self._listed()) or "Nothing recorded yet."
         if what == "state":
-            return ". ".join(standing(self.core, self.known, now)) + "."
+            return ". ".join(first_line(self.core, self.known, now)) + "."
         return self._keys(now) if what == "keys" else HELP
 
     def _type(self, text: str, now: Instant) -> None:
@@ -229,7 +229,7 @@ class PlainSession:
             core.tell("Say yes to record it so, or type the line anew.")
         if core.notice and core.told.code is not Code.RECORDED:
             parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
-        begun = f"{standing(core, self.known, now)[0]}. " if isinstance(core.mode, Scanning) else ""
+        begun = f"{first_line(core, self.known, now)[0]}. " if isinstance(core.mode, Scanning) else ""
         ask = prompt.ask.replace("\n", " ")
         parts.append(f"{begun}{ask}" + (f" Before: {prompt.before}." if prompt.before else ""))
         if self._sees is not None:

@@ -17,8 +17,8 @@ from .round_summary import round_summary
 
 def summary(core: Recorder, known: Recall, instant: Instant) -> list[str]:
     """The lines a person reads at the end."""
-    standing = [line for line in core.ledger.lines if not line.void]
-    counts = Counter(line.kind for line in standing)
+    in_force = [line for line in core.ledger.lines if not line.void]
+    counts = Counter(line.kind for line in in_force)
     lines = []
     mode = core.mode
     if isinstance(mode, Scanning):
@@ -36,7 +36,7 @@ def summary(core: Recorder, known: Recall, instant: Instant) -> list[str]:
         lines.append(f"{_n(counts['seen'], 'sighting')} in passing; they are kept, and never enter shares.")
     if counts["happened"]:
         lines.append(f"{_n(counts['happened'], 'momentary event')}.")
-    guesses = sum(line.kind == "seen" and line.fields.get("sure") is False for line in standing)
+    guesses = sum(line.kind == "seen" and line.fields.get("sure") is False for line in in_force)
     if guesses:
         lines.append(f"{_n(guesses, 'guess', 'guesses')} among them; answers also say what changes without.")
     lines += _adds(core, known, counts)

@@ -32,7 +32,7 @@ NIGHT = Theme(
 )
 CSS = """
 Screen { background: $background; color: $foreground; }
-WatchScreen #standing { height: auto; max-height: 5; }
+WatchScreen #first-lines { height: auto; max-height: 5; }
 WatchScreen.narrow #said { height: 2; }
 #banner { height: auto; display: none; background: $error; color: #0b0a09; text-style: bold; padding: 0 1; }
 #bar { height: 1; color: $wall; }

@@ -45,7 +45,7 @@ class StartScreen(Screen[None]):
         self.drawn = False
 
     def compose(self) -> ComposeResult:
-        yield Static(id="standing")
+        yield Static(id="first-lines")
         yield Static(id="ask")
         rows = OptionList(id="rows")
         rows.can_focus = False
@@ -149,7 +149,7 @@ class StartScreen(Screen[None]):
         lines += [*top, " · ".join(care)]
         if self.recorder.past and self.recorder.past.unread:
             lines.append(self.recorder.past.unread_words)
-        self.query_one("#standing", Static).update(warned("\n".join(lines), len(warnings[:3])))
+        self.query_one("#first-lines", Static).update(warned("\n".join(lines), len(warnings[:3])))
         self.query_one("#ask", Static).update(
             Content(self._trouble if self._ready else "Reading what was recorded before …")
         )

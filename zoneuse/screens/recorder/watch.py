@@ -18,7 +18,7 @@ from ...recording.session.actions import BY_KEY
 from ...recording.session.instant import Instant
 from ...recording.session.newest import Newest, read_newest
 from ...recording.session.others import watching_too
-from ...recording.telling.standing import standing
+from ...recording.telling.first_line import first_line
 from ...study.labels import visible
 from ...study.sketch import Figure
 from .buttons import buttons
@@ -53,7 +53,7 @@ class WatchScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         yield Static(id="banner")
-        yield Static(id="standing")
+        yield Static(id="first-lines")
         yield Static(id="bar")
         self.rooms = Rooms(self._room_pressed)
         yield self.rooms
@@ -200,7 +200,7 @@ class WatchScreen(Screen[None]):
         self.set_class(isinstance(core.mode, Rounding), "round")
         self.set_class(several, "several")
         prompt = core.prompt(now)
-        pieces = standing(core, self.recorder.known, now)
+        pieces = first_line(core, self.recorder.known, now)
         if self.recorder.practice is not None:
             pieces.insert(0, "PRACTICE")
         elif self._with:
@@ -208,7 +208,7 @@ class WatchScreen(Screen[None]):
         # A round asks in three lines, and has one less to tell in; so has following several.
         most = 2 if width < NARROW and not several and not isinstance(core.mode, Rounding) else 1
         warnings = warning_lines(broken_now(core, self._newest, now), width)
-        self._put("standing", "\n".join([*warnings, *first_lines(pieces, width, most)]), len(warnings))
+        self._put("first-lines", "\n".join([*warnings, *first_lines(pieces, width, most)]), len(warnings))
         self._put("bar", bar(core, now, max(4, width)))
         self._put("banner", banner(core))
         typing = prompt.half + "…" if prompt.half else prompt.typed
@@ -241,7 +241,7 @@ class WatchScreen(Screen[None]):
     def _show_rooms(self, prompt: Prompt, now: Instant) -> None:
         core, declared = self.core, self.core.plan.declared
         enclosure = prompt.who.enclosure if prompt.who is not None else core.here
-        marks = core.whereabouts()
+        marks = core.first_line()
         asked = prompt.who.key if prompt.who is not None else None
         # Where the one asked about is being put now, before it is saved.
         draft = core.draft

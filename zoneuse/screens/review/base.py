@@ -43,7 +43,7 @@ class ReviewScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         yield Static(id="small")
-        yield Static(id="standing")
+        yield Static(id="title")
         yield Static(id="asked")
         yield Static(id="bar")
         yield from self.above()
@@ -107,7 +107,7 @@ class ReviewScreen(Screen[None]):
         if not self.composed or not width:
             return
         self.draw_above()
-        self.query_one("#standing", Static).update(Content(self.title_words()).truncate(width, ellipsis=True))
+        self.query_one("#title", Static).update(Content(self.title_words()).truncate(width, ellipsis=True))
         asked = Content(app.asked.words(app.declared, width)).truncate(width, ellipsis=True)
         self.query_one("#asked", Static).update(asked)
         self.query_one("#bar", Static).update(self._bar(width))

@@ -68,7 +68,7 @@ class Rounding:
     def all_done(self, instant: Instant) -> bool:
         return not self.left() and not any(one.to_confirm for one in self.tallies())
 
-    def whereabouts(self) -> dict[str, list[str]]:
+    def first_line(self) -> dict[str, list[str]]:
         """Zone id to the marks of who is there: ``1``, ``2?``, ``3~``, ``Y:4``, and ``*:2`` for two not told apart."""
         rooms: dict[str, dict[str, int]] = {}
         for line in self.sheet.ledger.lines:
@@ -379,9 +379,9 @@ class Rounding:
     def take_up(self) -> None:
         """Go on after a cut: where somebody was being recorded, else at the first retreat not done."""
         left = self.left()
-        standing = [line for line in self.sheet.ledger.lines if not line.void]
-        places = [line.fields["zone"] for line in standing if line.kind == "seen"]
-        covers = [line for line in standing if line.kind == "checked" and not line.fields.get("skipped")]
+        in_force = [line for line in self.sheet.ledger.lines if not line.void]
+        places = [line.fields["zone"] for line in in_force if line.kind == "seen"]
+        covers = [line for line in in_force if line.kind == "checked" and not line.fields.get("skipped")]
         self.lifted = bool(covers and covers[-1].fields.get("lifted"))
         begun = next((zone for zone in left if places and zone.id == places[-1]), None)
         self._go(begun or next(iter(left), None))

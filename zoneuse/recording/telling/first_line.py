@@ -14,7 +14,7 @@ from ..words import span_words
 from .care import care_words
 
 
-def standing(core: Recorder, known: Recall, instant: Instant) -> list[str]:
+def first_line(core: Recorder, known: Recall, instant: Instant) -> list[str]:
     """The pieces of the first line, the most pressing first; a narrow screen shows as many as fit."""
     pieces = ["CONTINUED ELSEWHERE"] if core.ledger.continued_elsewhere() else []
     pieces += _beat_words(core, instant)
