@@ -14,7 +14,18 @@ from zoneuse import open_study
 from zoneuse.figures.drawn.shapes import Area, Disc, Drawing, Stroke, Words, width_of
 from zoneuse.figures.drawn.sheet import card, laid_out
 from zoneuse.figures.files import drawn_as
-from zoneuse.pictures import Chart, EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow, Room, Rooms
+from zoneuse.pictures import (
+    Chart,
+    EstimateRow,
+    EstimateRows,
+    Figure,
+    Ground,
+    Key,
+    Matrix,
+    MatrixRow,
+    Room,
+    Rooms,
+)
 from zoneuse.pictures.description import Panel
 from zoneuse.pictures.letters import interval, lines
 from zoneuse.pictures.plot import Band, Bars, Blocks, Dots, Event, Level, Mean, Rug, Stretch, Strip, Trace
@@ -46,7 +57,11 @@ ROOMS = Rooms((("a", "a", "b"), ("a", "a", "")), {"a": Room("Moss", 0.4, 0.2, 0.
 MATRIX = Matrix(
     ("Moss", "Bark"), (MatrixRow("Dot", (0.4, None), (0,)), MatrixRow("Line", (0.0, 1.0))), "Shares, %"
 )
-PANELS: tuple[Panel, ...] = (ROWS, CHART, ROOMS, MATRIX, replace(MATRIX, squares=True))
+GROUND = Ground(
+    (("a", "a", "", "b"), ("a", "h", "b", "b")), ((0, 4, 1, 2), (3, 4, 0, 1)),
+    {"a": "Moss", "h": HOSTILE, "b": "Bark by the door"}, "Where the tracks were",
+)  # fmt: skip
+PANELS: tuple[Panel, ...] = (ROWS, CHART, ROOMS, MATRIX, replace(MATRIX, squares=True), GROUND)
 WHOLE = Figure("whole", f"What was found {HOSTILE}", "share, n = 3", "a study", PANELS, "says 3")
 
 

@@ -6,8 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from zoneuse.pictures.letters import strip
 from zoneuse.screens.review.background.crossing import Heading, TableRow
-from zoneuse.screens.review.drawing.bars import Scale, bar, dots, fit, interval, strip, ticks
+from zoneuse.screens.review.drawing.bars import Scale, bar, dots, fit, interval, ticks
 from zoneuse.screens.review.drawing.blocks import broken, table, wrapped
 
 SHARES = st.none() | st.floats(0, 1)

@@ -21,6 +21,8 @@ COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
         "rows": ("zone", "used", "used_low", "used_high", "available", "ratio", "ratio_low", "ratio_high"),
         "by_animal": ("animal", "zone", "used"),
         "by_slot": ("slot", "zone", "used"),
+        "density": ("camera", "row", "column", "rows", "columns", "zone", "zone_label", "moments", "busier"),
+        "by_hour": ("zone", "hour", "share"),
     },
     "activity": {
         "rows": ("behaviour", "share", "low", "high"),
@@ -63,7 +65,7 @@ def row(columns: tuple[str, ...]) -> st.SearchStrategy[dict[str, Any]]:
             return st.sampled_from(["before", "settling", "after", "outside"])
         figure = (
             column in _FIGURES
-            or column.startswith(("hour", "p0", "p9", "simple"))
+            or column.startswith(("hour", "p0", "p9", "simple", "row", "column", "busier"))
             or column.endswith(("low", "high"))
         )
         return NUMBERS if figure else NAMES | st.none()

@@ -86,7 +86,11 @@ def test_the_picture_shows_the_hours_and_where_on_the_sketch_they_were(tmp_path:
     pq.write_table(long_table(), tmp_path / "run.parquet")
     run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
     parts = json.loads(run("zones", "--study", study, "--json").stdout)["parts"]
-    assert sum(c["moments"] for c in parts["density"]) == 140  # 160 states, 20 of them beyond the enclosure
+    cells = parts["density"]
+    assert sum(c["moments"] for c in cells) == 140 and cells[0]["beyond"] == 20
+    assert len(cells) == 24 * 16 and {c["zone_label"] for c in cells} == {"Moss", "Open", "Dish"}
+    by_zone = {z: sum(c["moments"] for c in cells if c["zone"] == z) for z in ("moss", "open", "dish")}
+    assert by_zone == {"moss": 60, "open": 60, "dish": 20}  # what the moments say, of points well inside
     assert {r["hour"] for r in parts["by_hour"]} == {12}
     assert sum(r["share"] for r in parts["by_hour"]) == pytest.approx(1.0)
     svg = tmp_path / "z.svg"
@@ -95,6 +99,39 @@ def test_the_picture_shows_the_hours_and_where_on_the_sketch_they_were(tmp_path:
     page = tmp_path / "page.html"
     assert run("report", "--study", study, "-o", page).exit_code == 0
     assert "Where the tracks were" in page.read_text("utf-8")
+
+
+def test_the_picture_is_of_the_moments_asked_for(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s", STUDY.replace("size = [60, 40]", ""))
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+
+    def drawn(*asked: str) -> int:
+        cells = json.loads(run("zones", "--study", study, *asked, "--json").stdout)["parts"].get(
+            "density", []
+        )
+        return sum(c["moments"] for c in cells)
+
+    assert drawn() == 140  # as large as its outlines where no size is given
+    assert drawn("--animal", "b") == 70 and drawn("--since", "2026-03-02") == 0
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--undo")
+    assert drawn() == 0
+
+
+def test_a_damaged_file_of_tracks_is_named_and_never_drawn(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+    (kept,) = (study / "tracks").glob("*.parquet")
+    whole = kept.read_bytes()
+    sound = json.loads(run("zones", "--study", study, "--json").stdout)["rows"]
+    for place in (10, len(whole) // 3, len(whole) - 20):
+        kept.write_bytes(whole[:place] + bytes([whole[place] ^ 4]) + whole[place + 1 :])
+        told = json.loads(run("zones", "--study", study, "--json").stdout)
+        assert told["rows"] == sound and not told["parts"].get("density", [])
+        assert "tracks-damaged" in [c["code"] for c in told["cautions"]]
+        checked = run("check", "--study", study)
+        assert checked.exit_code == 1 and kept.name in checked.stdout + checked.stderr
 
 
 def test_no_file_is_taken_in_twice_and_undo_takes_it_out(tmp_path: Path) -> None:

@@ -6,7 +6,8 @@ made above the answers by ``zoneuse.figures``.
 
 from __future__ import annotations
 
-from .description import EstimateRow, EstimateRows, Figure, Matrix, MatrixRow, Room, Rooms, boxes
+from .description import EstimateRow, EstimateRows, Figure, Matrix, MatrixRow, Room, Rooms, boxes, by_hour
+from .ground import Ground, grounds
 from .key import Key
 from .plot import Chart
 
@@ -15,10 +16,13 @@ __all__ = [
     "EstimateRow",
     "EstimateRows",
     "Figure",
+    "Ground",
     "Key",
     "Matrix",
     "MatrixRow",
     "Room",
     "Rooms",
     "boxes",
+    "by_hour",
+    "grounds",
 ]

@@ -6,8 +6,11 @@ the readings and put on record, a limit set by the keeper.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
+from .ground import Ground
 from .key import Key
 from .plot import Chart
 from .scales import Scale
@@ -103,7 +106,21 @@ class Matrix:
     key: tuple[Key, ...] = ()
 
 
-Panel = EstimateRows | Rooms | Matrix | Chart
+def by_hour(rows: Iterable[Mapping[str, Any]]) -> Matrix | None:
+    """The hours of the day by zone, from the rows of a part with zone, hour and share; None without any."""
+    found: dict[str, list[float | None]] = {}
+    for one in rows:
+        hour, share = one.get("hour"), one.get("share")
+        name = one.get("zone_label") or one.get("zone")
+        if isinstance(hour, int | float) and 0 <= hour < 24 and isinstance(share, int | float):
+            found.setdefault(str(name or ""), [None] * 24)[int(hour)] = min(max(float(share), 0.0), 1.0)
+    lines = tuple(MatrixRow(name, tuple(shares)) for name, shares in found.items())
+    along = tuple(str(h) if h % 3 == 0 else "" for h in range(24))
+    heading = "Hours of the day: share of each zone, followed animals"
+    return Matrix(along, lines, heading, squares=True) if lines else None
+
+
+Panel = EstimateRows | Rooms | Matrix | Chart | Ground
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Literal
 
 Glyph = Literal[
     "interval", "offered", "reference", "before", "after", "recorded", "found", "limit", "band", "line", "ahead",
-    "dark", "settling", "bar", "passing", "aside", "rug", "bars",
+    "dark", "settling", "bar", "passing", "aside", "rug", "bars", "core", "much", "some", "rare",
 ]  # fmt: skip
 
 

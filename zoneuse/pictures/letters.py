@@ -8,18 +8,21 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
 from ..study.labels import visible
 from .description import EstimateRow, EstimateRows, Figure, Matrix, Rooms
+from .ground import Ground
+from .letters_ground import ground_lines
 from .letters_plot import chart_lines
 from .plot import Chart
 from .scales import Scale
 
 NARROW = 60
+_STEPS = "▁▂▃▄▅▆▇█"
 _NAMES, _NUMBERS, _WORDS, _LEAST_TRACK = 16, 20, 30, 17
 
 
@@ -55,9 +58,12 @@ def lines(figure: Figure, width: int) -> list[LetterLine]:
     return drawn
 
 
-def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart, width: int) -> Iterator[LetterLine]:
+def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart | Ground, width: int) -> Iterator[LetterLine]:
     """One panel in so many cells. Rooms have no letters of their own: their rows say the same."""
     if isinstance(panel, Rooms):
+        return
+    if isinstance(panel, Ground):
+        yield from (LetterLine(one) for one in ground_lines(panel, width))
         return
     heading = visible(panel.heading)
     against = (
@@ -178,6 +184,9 @@ def ticks(scale: Scale, width: int) -> str:
 
 def _matrix(panel: Matrix, width: int) -> Iterator[str]:
     """Numbers under the first letters of their names; as many columns side by side as fit."""
+    if "" in panel.along:
+        yield from _strips(panel, width)
+        return
     names = min(
         max((cell_len(visible(r.name)) for r in panel.rows), default=0), 12 if width < NARROW else _NAMES
     )
@@ -191,6 +200,30 @@ def _matrix(panel: Matrix, width: int) -> Iterator[str]:
         for row in panel.rows:
             part = [_cell(v, start + k in row.strong) for k, v in enumerate(row.values[start : start + fits])]
             yield (fit(row.name, names) + "".join(fit(c, each, right=True) for c in part)).rstrip()
+
+
+def _strips(panel: Matrix, width: int) -> Iterator[str]:
+    """A letter a column where not every column has a name: low to high, ``·`` where nothing is known."""
+    longest = max((cell_len(visible(r.name)) for r in panel.rows), default=0)
+    names = max(0, min(longest, _NAMES, width - len(panel.along) - 1))
+    for row in panel.rows:
+        yield f"{fit(row.name, names)} {strip(row.values, 1.0)}"
+    along, free = " " * (names + 1), 0
+    for at, name in enumerate(panel.along):
+        if name and at >= free:
+            along = along.ljust(names + 1 + at) + name
+            free = at + len(name) + 1
+    yield along
+
+
+def strip(values: Sequence[float | None], most: float) -> str:
+    """A letter per value, low to high; ``·`` where there is none.
+
+    >>> strip([0.0, None, 1.0], 1.0)
+    '▁·█'
+    """
+    top = most if most > 0 else 1.0
+    return "".join("·" if v is None else _STEPS[min(7, max(0, round(v / top * 7)))] for v in values)
 
 
 def _cell(value: float | None, strong: bool) -> str:

@@ -80,13 +80,14 @@ def zones(
     found = tuple(
         finding(question, row, use, even_within, differing.get(row["zone"])) for row in rows_of(table)
     )
+    tracked, lacking = followed(question) if finer else ({}, ())
     parts = {
         **({name: cut_by(rows, name.removeprefix("by_"), ask) for name in CUTS} if finer and cuts else {}),
         "by_enclosure": each,
         "indices": indices_of(question, table, rows, equal),
         "tests": tests_of(table, use),
         "settling": settling_of(table, settling),
-        **(followed(question) if finer else {}),
+        **tracked,
     }
     return Answer(
         answer="zones",
@@ -96,7 +97,8 @@ def zones(
         findings=in_words(found, lambda f: sentence(f, question.labels)),
         cautions=cautions(question, availability, use)
         + said(rows, question.unit)
-        + (_what_if(question, table, ask, equal) if finer else ()),
+        + (_what_if(question, table, ask, equal) if finer else ())
+        + lacking,
         effort=did.to_dict(),
         parts={
             **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},

@@ -8,25 +8,28 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.space_use.visits import ELSEWHERE, UNKNOWN, Visits, joint_share, visits
+from ...stats.space_use.visits import ELSEWHERE, UNKNOWN, Visits, busier_part, joint_share, visits
 from ...tables.availability import places_of
 from ...tables.moments import OUTSIDE
 from ..filters import inside
+from ..finding import Caution
+from ..phrases import counted
 from ..question import Question
 from .columns import PARTS
 
 FOCAL = "focal"
-# Columns of the raster that tracks are counted in.
-_RASTER = 24
 
 
-def followed(question: Question) -> dict[str, pd.DataFrame]:
-    """The parts ``visits`` and ``together`` from sessions in which animals were followed; empty where none was."""
+Found = list[dict[str, Any]]
+
+
+def followed(question: Question) -> tuple[dict[str, pd.DataFrame], tuple[Caution, ...]]:
+    """The parts of sessions in which animals were followed, empty where none was; and what the picture lacks."""
     moments = question.moments
     kept = moments["out"].isin(("", OUTSIDE)) & inside(moments, question.filters)
     rows = moments[kept & (moments["method"] == FOCAL) & moments["animal"].notna()]
     if not len(rows):
-        return {name: _frame(name, []) for name in ("visits", "together", "by_hour", "density")}
+        return {name: _frame(name, []) for name in ("visits", "together", "by_hour", "density")}, ()
     places = {place: k for k, place in enumerate(places_of(question.declared))}
     known = rows["place"].map(places)
     state = np.where(rows["out"] == OUTSIDE, ELSEWHERE, known.fillna(UNKNOWN)).astype(int)
@@ -39,12 +42,13 @@ def followed(question: Question) -> dict[str, pd.DataFrame]:
     )
     found = visits(track, at_s, state, step_s)
     who = np.asarray([name[1] for name in named], object)
+    cells, lacking = _density(question, rows)
     return {
         "visits": _frame("visits", _visits(found, who, list(places))),
         "together": _frame("together", _together(rows, state, len(places))),
         "by_hour": _frame("by_hour", _by_hour(rows[rows["out"] == ""])),
-        "density": _frame("density", _density(question)),
-    }
+        "density": _frame("density", cells),
+    }, lacking
 
 
 def _frame(part: str, found: list[dict[str, Any]]) -> pd.DataFrame:
@@ -84,33 +88,51 @@ def _by_hour(rows: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def _density(question: Question) -> list[dict[str, Any]]:
-    """States of tracks over a raster of the enclosure; nothing where no camera says how large it is."""
-    cameras = [c for c in question.declared.cameras.values() if c.size is not None]
-    if len(cameras) != 1 or question.declared.several or cameras[0].size is None:
-        return []
-    from ...live.tracks import density, kept_ticks
+def _density(question: Question, rows: pd.DataFrame) -> tuple[Found, tuple[Caution, ...]]:
+    """States of tracks over a raster of each camera's enclosure: of the moments asked for, as they are on record."""
+    if not any(s.source.get("ticks") for s in question.journals.sessions.values()):
+        return [], ()
+    from ...live.tracks import kept_ticks
+    from ...study.toml.tracked import camera_of
 
-    ticks = kept_ticks(question.declared.folder, question.journals)
-    if ticks is None:
+    declared = question.declared
+    by_camera: dict[str, list[pd.DataFrame]] = {}
+    kept = kept_ticks(declared.folder, question.journals)
+    for name, ticks in kept.tables.items():
+        table = declared.tracks.get(name)
+        if table is not None:
+            by_camera.setdefault(camera_of(declared, table), []).append(ticks.to_pandas())
+    asked = rows.loc[:, ["at", "animal"]].astype({"animal": str})
+    found: Found = []
+    for camera, frames in by_camera.items():
+        # A table taken in by two names is one track, and so is a moment that two cameras' tables share.
+        every = pd.concat(frames).drop_duplicates(["at", "animal"])
+        found += _cells(question, camera, every.merge(asked, on=["at", "animal"]))
+    lost = len(kept.problems)
+    says = f"The picture of the tracks lacks {counted(lost, 'damaged file')}; zoneuse check names them."
+    return found, (Caution("tracks-damaged", says),) if lost else ()
+
+
+def _cells(question: Question, camera: str, ticks: pd.DataFrame) -> list[dict[str, Any]]:
+    from ...live.tracks import density, plan_of
+
+    x, y = ticks["x"].to_numpy(float), ticks["y"].to_numpy(float)
+    known = int((np.isfinite(x) & np.isfinite(y)).sum())
+    plan = plan_of(question.declared, camera, ticks["at"].max().to_pydatetime()) if known else None
+    if plan is None:
         return []
-    frame = ticks.select(["at", "animal", "x", "y"]).to_pandas()
-    asked = question.filters
-    keep = np.ones(len(frame), bool)
-    if asked.animals:
-        keep &= frame["animal"].isin(asked.animals).to_numpy()
-    if asked.since is not None:
-        keep &= (frame["at"] >= pd.Timestamp(asked.since)).to_numpy()
-    if asked.until is not None:
-        keep &= (frame["at"] < pd.Timestamp(asked.until)).to_numpy()
-    width, height = cameras[0].size
-    shape = max(1, min(_RASTER, round(_RASTER * height / width))), _RASTER
-    x, y = (frame[name].to_numpy(float)[keep] for name in ("x", "y"))
-    counts = density(x, y, (width, height), shape)
+    counts = density(x, y, plan)
+    busier = busier_part(counts.ravel()).reshape(plan.shape)
+    places = {zone.id: zone.place for zone in question.declared.zones.values()}
+    everywhere = {
+        "camera": camera, "rows": plan.shape[0], "columns": plan.shape[1], "beyond": known - int(counts.sum()),
+    }  # fmt: skip
     return [
-        {"row": int(r), "column": int(c), "moments": int(counts[r, c]), "rows": shape[0], "columns": shape[1]}
-        for r, c in np.argwhere(counts)
-    ]
+        {"row": r, "column": c, "zone": places.get(zone), "moments": int(counts[r, c]),
+         "busier": float(busier[r, c]), **everywhere}
+        for r, line in enumerate(plan.zones)
+        for c, zone in enumerate(line)
+    ]  # fmt: skip
 
 
 def _together(rows: pd.DataFrame, state: Any, zones: int) -> list[dict[str, Any]]:

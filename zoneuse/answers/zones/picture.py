@@ -6,7 +6,19 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from ...pictures import EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow, Room, Rooms, boxes
+from ...pictures import (
+    EstimateRow,
+    EstimateRows,
+    Figure,
+    Ground,
+    Key,
+    Matrix,
+    Room,
+    Rooms,
+    boxes,
+    by_hour,
+    grounds,
+)
 from ...pictures.scales import ratios
 from ...study.model import Declaration
 from ...tables.availability import places_of
@@ -57,42 +69,13 @@ def figure(answer: Answer) -> Figure:
     )  # fmt: skip
 
 
-def _tracked(answer: Answer) -> list[Matrix]:
-    """Of animals that were followed: the hours of the day by zone, and where on the sketch their tracks were."""
-    hours, cells = (
-        rows(answer.parts[name]) if name in answer.parts else [] for name in ("by_hour", "density")
+def _tracked(answer: Answer) -> list[Ground | Matrix]:
+    """Of animals that were followed: where their tracks were, seen from above, and the hours of the day by zone."""
+    cells, hourly = (
+        rows(answer.parts[name]) if name in answer.parts else [] for name in ("density", "by_hour")
     )
-    found = []
-    if hours:
-        share = {(r["zone_label"], r["hour"]): r["share"] for r in hours}
-        lines = tuple(
-            MatrixRow(zone, tuple(share.get((zone, h)) for h in range(24)))
-            for zone in dict.fromkeys(z for z, _ in share)
-        )
-        along = tuple(str(h) if h % 3 == 0 else "" for h in range(24))
-        found.append(
-            Matrix(along, lines, "Hours of the day: share of each zone, followed animals", squares=True)
-        )
-    if cells:
-        most = max(r["moments"] for r in cells)
-        share = {(r["row"], r["column"]): r["moments"] / most for r in cells}
-        down, across = cells[0]["rows"], cells[0]["columns"]
-        lines = tuple(
-            MatrixRow(_where(answer, i, down), tuple(share.get((i, j)) for j in range(across)))
-            for i in range(down)
-        )
-        heading = "Where the tracks were, seen from above: the fullest square is the busiest cell"
-        found.append(Matrix(("",) * across, lines, heading, squares=True))
-    return found
-
-
-def _where(answer: Answer, row: int, rows_: int) -> str:
-    """The zones of the sketch at this height of the raster, in its first row there."""
-    grid = sketch_of(answer.declared) if answer.declared is not None else None
-    if not grid or row * len(grid) // rows_ == (row - 1) * len(grid) // rows_:
-        return ""
-    line = grid[row * len(grid) // rows_]
-    return " · ".join(dict.fromkeys(answer.labels.get(z, z) for z in line if z))
+    panel = by_hour(hourly)
+    return [*grounds(cells), *([panel] if panel is not None else [])]
 
 
 def _sorted(answer: Answer) -> list[tuple[dict[str, Any], Finding | None]]:

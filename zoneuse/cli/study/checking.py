@@ -50,6 +50,7 @@ def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -
         found += check_journals(declared, journals)
         found += _left_out(declared, journals)
         found += _check_readings(folder, declared.loggers.keys())
+        found += _check_tracks(folder, journals)
     say_problems(sorted(found, key=lambda p: p.hint))
     faults = sum(not p.hint for p in found)
     if faults:
@@ -80,6 +81,15 @@ def _left_out(declared: Declaration, journals: Journals) -> list[Problem]:
             Problem("left-out", f"session {session}", f"record {numbers}", what, "", remedy, hint=True)
         )
     return found
+
+
+def _check_tracks(folder: Path, journals: Journals) -> tuple[Problem, ...]:
+    """Files of tracks that are damaged."""
+    if not (folder / "tracks").is_dir():
+        return ()
+    from ...live.tracks import kept_ticks
+
+    return kept_ticks(folder, journals).problems
 
 
 def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:

@@ -9,6 +9,8 @@ from .shapes import SMALL, Area, Colour, Disc, Shape, Stroke, Words, box, width_
 
 DOT, KEY_HIGH = 4.3, 20.0
 LIMIT_DASHES, AHEAD_DASHES, FOUND_DASHES = (5.0, 3.0), (3.5, 2.5), (1.5, 2.5)
+# How little of the paper shows through each shade, rare to core; apart without colour too.
+SHADES = (0.16, 0.36, 0.62, 1.0)
 
 
 def interval(
@@ -107,6 +109,10 @@ def _sample(glyph: str, x: float, y: float) -> list[Shape]:
         "dark": [Area((box(x, y - 5, 18, 10),), "shade", see_through=0.55)],
         "settling": [*settling(x, x + 18, y - 5, y + 5)],
         "bar": [Area((box(x, y - 4.5, 18, 9),), "blue")],
+        **{
+            name: [Area((box(x, y - 6, 18, 12),), "blue", see_through=shade)]
+            for name, shade in zip(("rare", "some", "much", "core"), SHADES, strict=True)
+        },
         "rug": [
             Stroke(((x + 3 * k, y + 5), (x + 3 * k, y + 5 - high)), "ink", 1.4)
             for k, high in enumerate((3, 6, 9, 7, 4, 2))

@@ -7,6 +7,8 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from .shapes import Stroke
+
 Grid = tuple[tuple[str, ...], ...]
 NOTHING = ""
 # How high a room's words stand, in pixels; in a wide room two of them share a line.
@@ -88,3 +90,29 @@ def walls(edges: list[tuple[tuple[str, int], int, str]]) -> Iterator[tuple[tuple
             cells = [e[1] for e in run]
             if kind:
                 yield line, cells[0], cells[-1] + 1, kind == "outer"
+
+
+def wall_strokes(grid: Grid, wide: float, high: float, top: float) -> Iterator[Stroke]:
+    """The walls as lines, for cells of ``wide`` by ``high`` pixels."""
+
+    def at(r: int, c: int) -> str:
+        return grid[r][c] if 0 <= r < len(grid) and 0 <= c < len(grid[0]) else NOTHING
+
+    def inside(value: float, most: float) -> float:
+        return min(max(value, 0.8), most - 0.8)
+
+    w, h = wide * len(grid[0]), high * len(grid)
+    edges = []
+    for r in range(len(grid) + 1):
+        for c in range(len(grid[0]) + 1):
+            edges.append((("level", r), c, wall(at(r - 1, c), at(r, c))))
+            edges.append((("upright", c), r, wall(at(r, c - 1), at(r, c))))
+    for (way, line), begin, end, outer in walls(edges):
+        colour, width = ("ink" if outer else "muted"), (1.6 if outer else 1.0)
+        if way == "level":
+            y = top + inside(line * high, h)
+            points = ((inside(begin * wide, w), y), (inside(end * wide, w), y))
+        else:
+            x = inside(line * wide, w)
+            points = ((x, top + inside(begin * high, h)), (x, top + inside(end * high, h)))
+        yield Stroke(points, colour, width)  # type: ignore[arg-type]

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ...pictures.description import Room, Rooms, boxes
 from .glyphs import interval, key_drawn, key_height, offered
-from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall, walls, words_high
+from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall_strokes, words_high
 from .rows import NARROW
-from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, width_of
+from .shapes import SMALL, USUAL, Area, Colour, Shape, Words, box, fitting, width_of
 
 _PAD, _LINE, _BAR, _HEAD = 8.0, 16.0, 9.0, 22.0
 _LEAST_WIDE = 62.0
@@ -45,7 +45,7 @@ def rooms_drawn(panel: Rooms, top: float, width: float) -> Iterator[Shape]:
     top += _HEAD if panel.heading else 2
     grid = grid_for(panel, width)
     wide, high = width / len(grid[0]), _cell_height(grid, width)
-    yield from _walls(grid, wide, high, top)
+    yield from wall_strokes(grid, wide, high, top)
     pad = 5.0 if width < NARROW else _PAD
     free = rooms_of(grid, wide, high)
     scale = _scale(panel, free, wide, pad)
@@ -82,30 +82,6 @@ def _name_again(
         says = fitting(label, free.columns * wide - 10, SMALL)
         if len(says) > 2:
             yield Words(free.left * wide + 8, top + free.top * high + 20, says, SMALL, "muted")
-
-
-def _walls(grid: Grid, wide: float, high: float, top: float) -> Iterator[Shape]:
-    def at(r: int, c: int) -> str:
-        return grid[r][c] if 0 <= r < len(grid) and 0 <= c < len(grid[0]) else NOTHING
-
-    def inside(value: float, most: float) -> float:
-        return min(max(value, 0.8), most - 0.8)
-
-    w, h = wide * len(grid[0]), high * len(grid)
-    edges = []
-    for r in range(len(grid) + 1):
-        for c in range(len(grid[0]) + 1):
-            edges.append((("level", r), c, wall(at(r - 1, c), at(r, c))))
-            edges.append((("upright", c), r, wall(at(r, c - 1), at(r, c))))
-    for (way, line), begin, end, outer in walls(edges):
-        colour, width = ("ink" if outer else "muted"), (1.6 if outer else 1.0)
-        if way == "level":
-            y = top + inside(line * high, h)
-            points = ((inside(begin * wide, w), y), (inside(end * wide, w), y))
-        else:
-            x = inside(line * wide, w)
-            points = ((x, top + inside(begin * high, h)), (x, top + inside(end * high, h)))
-        yield Stroke(points, colour, width)  # type: ignore[arg-type]
 
 
 def _room(room: Room, x: float, y: float, free: tuple[float, float], scale: float) -> Iterator[Shape]:

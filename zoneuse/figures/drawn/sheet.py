@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...pictures.description import EstimateRows, Figure, Matrix, Rooms
+from ...pictures.ground import Ground
 from ...pictures.plot import Chart
 from .charts import chart_drawn, chart_height
+from .ground import ground_drawn, ground_height
 from .matrix import matrix_drawn, matrix_height
 from .rooms import rooms_drawn, rooms_height
 from .rows import rows_drawn, rows_height
@@ -17,7 +19,7 @@ WIDE, NARROW_WIDE = 736.0, 358.0
 CARD = (1200, 630)
 _MARGIN, _BETWEEN, _LINE = 12.0, 14.0, 20.0
 
-AnyPanel = EstimateRows | Rooms | Matrix | Chart
+AnyPanel = EstimateRows | Rooms | Matrix | Chart | Ground
 
 
 def laid_out(figure: Figure, width: float, margin: float = 0.0) -> Drawing:
@@ -69,6 +71,8 @@ def _panel(panel: AnyPanel, top: float, width: float) -> tuple[Iterator[Shape], 
             return matrix_drawn(panel, top, width), matrix_height(panel, width)
         case Chart():
             return chart_drawn(panel, top, width), chart_height(panel, width)
+        case Ground():
+            return ground_drawn(panel, top, width), ground_height(panel, width)
 
 
 def _moved(shape: Shape, by: float) -> Shape:

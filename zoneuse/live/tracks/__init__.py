@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from .intake import Staged, stage, take_in
     from .kept import kept_ticks
     from .outlines import ZoneMap, homography
-    from .raster import density
+    from .raster import density, plan_of
     from .words import described
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "follow",
     "homography",
     "kept_ticks",
+    "plan_of",
     "stage",
     "take_in",
 ]
@@ -35,6 +36,7 @@ _WHERE = {
     "follow": "following",
     "homography": "outlines",
     "kept_ticks": "kept",
+    "plan_of": "raster",
     "stage": "intake",
     "take_in": "intake",
 }

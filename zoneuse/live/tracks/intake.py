@@ -24,13 +24,14 @@ import pyarrow.parquet as pq
 from ...journal.reader import Journals
 from ...journal.records import FORMAT, Record
 from ...journal.writer import new_file_id, new_session_id, write_journal
+from ...readings.store.sealing import crc_of
 from ...study.clock import from_ms, study_day
 from ...study.durable import make_folder, put_in_place
 from ...study.model import Dated, Declaration, Outline, TrackTable, View, value_at
 from ...study.names import UnknownNameError, find_who, zones_known
 from ...study.problems import fault
 from ...study.regular import refuse_elsewhere, sha256_of
-from ...study.toml.tracked import outlined
+from ...study.toml.tracked import camera_of, outlined
 from .following import NOT_READ, REASONS, SEEN, Follower, Rules, Ticks
 from .kept import on_record
 from .outlines import NOWHERE, ZoneMap, homography, mapped
@@ -122,7 +123,7 @@ def _rules(table: TrackTable, every_s: int | None) -> Rules:
 
 def _maps(declared: Declaration, table: TrackTable, ids: tuple[str, ...]) -> list[_Map]:
     """Outlines and points hold from date to date: one map for each stretch."""
-    camera = declared.cameras.get(table.camera or next(iter(declared.cameras), ""))
+    camera = declared.cameras.get(camera_of(declared, table))
     drawn = outlined(declared, table)
     views = camera.views if camera else ()
     spans = [*(one.span for _, one in drawn), *(v.span for v in views)]
@@ -267,9 +268,11 @@ def _keep(study: Path, staged: Staged, there: Any) -> dict[str, str]:
         },
     }
     pq.write_table(pa.table(columns), aside.absolute(), compression="zstd")
-    final = folder / f"{name}.parquet"
-    put_in_place(aside, final)
-    return {"name": staged.path.name, "sha256": staged.sha256, "ticks": name, "tracks": staged.table.id}
+    crc = crc_of(aside)
+    put_in_place(aside, folder / f"{name}.parquet")
+    return {
+        "name": staged.path.name, "sha256": staged.sha256, "ticks": name, "ticks_crc": crc, "tracks": staged.table.id,
+    }  # fmt: skip
 
 
 def _session(

@@ -74,3 +74,20 @@ def joint_share(one: Ints, other: Ints, zones: int) -> tuple[int, int, float]:
         return 0, 0, float("nan")
     mine, theirs = (np.bincount(s[both], minlength=zones) / n for s in (one, other))
     return n, int((one[both] == other[both]).sum()), float(mine @ theirs * n)
+
+
+def busier_part(counts: Ints) -> Floats:
+    """For each cell (n,) the part of all counts that lies in cells with more than it, 0 to 1.
+
+    The cells at which it is below 0.5 are the fewest that hold half of the time: the core of a range (Worton 1989,
+    Ecology 70:164), here of a raster and without smoothing.
+
+    >>> busier_part(np.array([1, 6, 0, 3])).round(2).tolist()
+    [0.9, 0.0, 1.0, 0.6]
+    """
+    total = counts.sum()
+    if not total:
+        return np.zeros(len(counts))
+    falling = -np.sort(-counts)
+    before = np.concatenate([[0], np.cumsum(falling)])
+    return np.asarray(before[np.searchsorted(-falling, -counts, "left")] / total)

@@ -239,10 +239,19 @@ def _check_names(declared: Declaration, table: TrackTable, notes: Notes) -> None
 
 def outlined(declared: Declaration, table: TrackTable) -> list[tuple[str, Outline]]:
     """The zones with an outline for the camera of a table."""
-    name = table.camera or next(iter(declared.cameras), "")
+    return outlines_of(declared, camera_of(declared, table))
+
+
+def camera_of(declared: Declaration, table: TrackTable) -> str:
+    """The camera of a table: the one it names, else the only one; "" where the study has none."""
+    return table.camera or next(iter(declared.cameras), "")
+
+
+def outlines_of(declared: Declaration, camera: str) -> list[tuple[str, Outline]]:
+    """The zones with an outline for a camera."""
     return [
         (zone.id, one)
         for zone in declared.zones.values()
         for one in zone.outlines
-        if (one.camera or name) == name
+        if (one.camera or camera) == camera
     ]

@@ -23,7 +23,7 @@ _ABOUT = ("adjustment", "zone", "animal", "group", "behaviour", "name", "pair")
 _MOST_ROWS = 400
 # Which finer cuts the charts of an answer are drawn from.
 _PARTS = {
-    "zones": ("by_animal", "by_slot"),
+    "zones": ("by_animal", "by_slot", "density", "by_hour"),
     "activity": ("against_baseline", "by_hour"),
     "prefer": ("bins", "used_against_offered"),
     "retreats": ("pairs",),

@@ -16,8 +16,6 @@ from ....pictures import EstimateRow
 from ....pictures.letters import interval as drawn
 from ....pictures.scales import Scale as FigureScale
 
-_STEPS = "▁▂▃▄▅▆▇█"
-
 
 def fit(text: str, width: int, right: bool = False) -> str:
     """Text in exactly ``width`` cells; what does not fit ends with a sign of it.
@@ -106,16 +104,6 @@ def bar(value: float | None, most: float, width: int, mark: float | None = None)
         cells[filled:at] = "░" * max(0, at - filled)
         cells[at] = "│"
     return "".join(cells)
-
-
-def strip(values: Sequence[float | None], most: float) -> str:
-    """A column per value, low to high; ``·`` where there is none.
-
-    >>> strip([0.0, None, 1.0], 1.0)
-    '▁·█'
-    """
-    top = most if most > 0 else 1.0
-    return "".join("·" if v is None else _STEPS[min(7, max(0, round(v / top * 7)))] for v in values)
 
 
 def dots(columns: Sequence[tuple[str, float] | None], height: int, most: float) -> list[str]:

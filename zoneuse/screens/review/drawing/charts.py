@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
+from ....pictures import Ground, Matrix, by_hour, grounds
+from ....pictures.letters import panel_lines, strip
 from ....study.labels import visible
 from ....study.quantities import DERIVED, QUANTITIES
 from ....study.quantities import quantity as quantity_of
 from ..background.crossing import number, text
-from .bars import bar, fit, rounded_up, strip
+from .bars import bar, fit, rounded_up
 from .blocks import Block, heading, plain_lines, wrapped
 from .dotted import before_and_after
 from .intervals import Drawn, IntervalLine, around_zero, grid, intervals, legend, percent, percents, points
@@ -56,7 +59,23 @@ def _zones(drawn: Drawn) -> list[Block]:
         *heading("Times its share, with 95 % limits; ┊ is in proportion", drawn.width),
         *intervals(drawn, ratios, low, high, marks, log=True),
         *_matrices(drawn),
+        *_followed(drawn),
     ]
+
+
+def _followed(drawn: Drawn) -> list[Block]:
+    """Where tracks were, and the hours of the day by zone."""
+    series = drawn.given.series
+    hours = by_hour(series.get("by_hour", ()))
+    panels: list[Ground | Matrix] = [
+        *grounds(series.get("density", ())),
+        *([hours] if hours is not None else []),
+    ]
+    blocks: list[Block] = []
+    for panel in panels:
+        said = [line.says for line in panel_lines(replace(panel, heading=""), drawn.width)]
+        blocks += [*heading(panel.heading, drawn.width), plain_lines(*said)]
+    return blocks
 
 
 def _matrices(drawn: Drawn) -> list[Block]:
