@@ -8,6 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import groupby
+from typing import TypeVar
 
 from rich.cells import cell_len, set_cell_size
 
@@ -17,6 +18,7 @@ from .ground import Ground
 SHADES = " ░▒▓█"
 GLYPHS = {"core": "█", "much": "▓", "some": "▒", "rare": "░"}
 # By the walls up, down, left and right of a corner.
+T = TypeVar("T")
 _CORNERS = " ╵╷│╴┘┐┤╶└┌├─┴┬┼"
 _LEAST_NAME = 3
 # Beyond the picture: never a place's id.
@@ -136,25 +138,32 @@ class _Names:
 
 
 def _wall_line(ground: Ground, r: int, walls: _Walls, letters: int, names: _Names) -> str:
-    """The line between two rows; ``above[i]`` is the place below letter ``i`` of it."""
-    rows, columns = len(ground.grid), len(ground.grid[0])
+    """The line between two rows, with the names of the places below it."""
     line: list[str] = []
-    above: list[str] = []
-    for c in range(columns + 1):
-        if walls.shown[c]:
+    below: list[str] = []
+    for c, shown in enumerate(walls.shown):
+        place = _at(ground.grid, r, c, "")
+        if shown:
             corner = walls.corner(r, c)
-            if corner == " " and 0 < c < columns and 0 < r < rows:
-                corner = SHADES[min(ground.dark[i][j] for i in (r - 1, r) for j in (c - 1, c))]
-            line.append(corner)
-            above.append(ground.grid[r][c] if r < rows and c < columns else "")
-        if c < columns:
-            between = min(ground.dark[r - 1][c], ground.dark[r][c]) if 0 < r < rows else 0
-            line += ["─" if walls.flat[r][c] else SHADES[between]] * letters
-            above += [ground.grid[r][c] if r < rows else ""] * letters
+            line.append(corner if corner != " " else _between(ground, r, c))
+            below.append(place)
+        if c < len(ground.grid[0]):
+            line += ["─" if walls.flat[r][c] else _between(ground, r, c, 0)] * letters
+            below += [place] * letters
     start = 0
-    for (sign, place), run in groupby(zip(line, above, strict=True)):
+    for (sign, place), run in groupby(zip(line, below, strict=True)):
         room = len(list(run))
         if sign == "─" and (name := names.on(place, room)):
             line[start : start + cell_len(name)] = [name, *[""] * (cell_len(name) - 1)]
         start += room
     return "".join(line)
+
+
+def _between(ground: Ground, r: int, c: int, reach: int = 1) -> str:
+    """The lightest shade of the cells that meet above and below, and ``reach`` to the left."""
+    meet = [_at(ground.dark, i, j, 0) for i in (r - 1, r) for j in range(c - reach, c + 1)]
+    return SHADES[min(meet)]
+
+
+def _at(table: Sequence[Sequence[T]], r: int, c: int, nothing: T) -> T:
+    return table[r][c] if 0 <= r < len(table) and 0 <= c < len(table[0]) else nothing
