@@ -46,8 +46,9 @@ def test_shares_are_means_over_sessions_and_events_are_rates(tmp_path: Path) -> 
     assert table.loc["resting", "share"] == table.loc["walking", "share"] == 0.5
     assert table.loc["strike", "per_hour"] == pytest.approx(2 / (18 / 60))
     assert table["share"].isna().tolist() == [False, False, True]
+    assert table["df"].iloc[:2].tolist() == [1.0, 1.0] and table.loc["strike", "se"] > 0
     assert list(table.reset_index().columns) == [
-        "behaviour", "behaviour_label", "share", "per_hour", "low", "high", "sessions",
+        "behaviour", "behaviour_label", "share", "per_hour", "low", "high", "n_eff", "df", "se", "sessions",
     ]  # fmt: skip
 
 

@@ -75,6 +75,13 @@ def test_a_known_best_temperature_is_found_inside_its_interval(choosy: Path) -> 
     assert row["peak_low"] <= 24.0 <= row["peak_high"]
     assert row["offered_low"] < row["peak_low"] < row["peak_high"] < row["offered_high"]
     assert [f.verdict for f in answer.findings] == ["peaked"]
+    assert row["se"] < (row["peak_high"] - row["peak_low"]) / 2 and row["n_eff"] <= row["df"] + 1 == 40
+    (tested,) = answer.parts["tests"].to_dict("records")
+    assert (tested["verdict"], tested["p_top"] <= 0.05, tested["p_top_places"] <= 0.2) == (
+        "peaked",
+        True,
+        True,
+    )
     bins = answer.parts["bins"]
     assert bins["offered"].sum() == pytest.approx(1)
     assert bins["used"].sum() == pytest.approx(1)

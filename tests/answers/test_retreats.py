@@ -54,7 +54,7 @@ def test_the_command_gives_the_same_as_json(folder: Path) -> None:
     assert found["answer"] == "retreats"
     assert list(found["rows"][0]) == [
         "animal", "animal_label", "group", "group_label", "zone", "zone_label", "share", "share_low", "share_high",
-        "visits", "stay_probability", "home",
+        "n_eff", "df", "se", "visits", "stay_probability", "home",
     ]  # fmt: skip
 
 

@@ -68,7 +68,7 @@ def _shares(studies: int) -> None:
                 found = stays(seen, RETREATS)
                 low, high = wilson(found.share * found.looks, found.looks)
                 inside = (low <= chance + 1e-12) & (chance <= high + 1e-12)
-                most, stands = home(found)
+                most, stands = home(found)[:2]
                 told += inside.mean(), inside[chance.argmax()], stands, stands and most != chance.argmax()
             _row(f"{checks} checks, stays {stay}", told / studies)
 

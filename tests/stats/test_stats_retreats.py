@@ -271,9 +271,9 @@ def test_limits_of_a_share_cover_animals_that_stay_put(stay: float) -> None:
 
 
 def test_homes() -> None:
-    assert home(stays([0] * 12, 3)) == (0, False)  # never moved: one look
-    assert home(stays([0, 1, 0, 2, 0, 1, 0, 0, 2, 0, 0, 1, 0, 0, 0, 2, 0, 0] * 3, 3)) == (0, True)
-    assert home(stays([0, 1] * 20, 3)) == (0, False)
+    assert home(stays([0] * 12, 3))[:2] == (0, False)  # never moved: one look
+    assert home(stays([0, 1, 0, 2, 0, 1, 0, 0, 2, 0, 0, 1, 0, 0, 0, 2, 0, 0] * 3, 3))[:2] == (0, True)
+    assert home(stays([0, 1] * 20, 3))[:2] == (0, False)
     with pytest.raises(ValueError, match="at least one check"):
         stays([], 3)
 

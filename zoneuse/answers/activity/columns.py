@@ -14,6 +14,9 @@ ROWS: Schema = (
     Field("per_hour", "number", "Events per animal and hour", "1/h", "a behaviour that lasts"),
     Field("low", "number", "95 % limits of the share or rate", "share or 1/h", "fewer than two units"),
     Field("high", "number", "95 % limits of the share or rate", "share or 1/h", "fewer than two units"),
+    Field("n_eff", "number", "Independent looks the units are worth, over all behaviours; events of a rate", "looks"),
+    Field("df", "number", "Degrees of freedom of the limits", missing="a rate, whose limits are exact"),
+    Field("se", "number", "Standard error of the share or rate by itself, unadjusted", "share or 1/h", "none to tell"),
     Field("sessions", "count", "Sessions in which it was recorded", "sessions"),
 )  # fmt: skip
 SHOWN = (
@@ -32,6 +35,9 @@ PARTS: dict[str, Schema] = {
         Field("change", "number", "after - before", "share"),
         Field("change_low", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
         Field("change_high", "number", "Family-wise 95 % limits: for all behaviours at once", "share"),
+        Field("n_eff", "number", "Independent looks both sides are worth, over all behaviours", "looks"),
+        Field("df", "number", "Degrees of freedom of the limits"),
+        Field("se", "number", "Standard error of the change by itself, unadjusted", "share"),
     ),
     "bouts": (
         *_BEHAVIOUR,

@@ -21,7 +21,7 @@ MORE, LESS, USUAL = "more", "less", "usual"
 VERDICTS = (MORE, LESS, USUAL, TOO_EARLY)
 # A baseline needs as many sessions as a control chart would (common practice).
 LEAST_BASELINE, LEAST_RECENT = 10, 4
-_COLUMNS = ["behaviour", "before", "after", "change", "change_low", "change_high"]
+_COLUMNS = ["behaviour", "before", "after", "change", "change_low", "change_high", "n_eff", "df", "se"]
 
 
 def against_baseline(
@@ -50,7 +50,8 @@ def against_baseline(
     holds = (strict.low > 0) | (strict.high < 0)
     table = pd.DataFrame(
         {"behaviour": names, "before": shares[~recent].mean(axis=0), "after": shares[recent].mean(axis=0),
-         "change": claim.change, "change_low": claim.low, "change_high": claim.high}
+         "change": claim.change, "change_low": claim.low, "change_high": claim.high,
+         "n_eff": claim.looks, "df": claim.degrees, "se": claim.se}
     )  # fmt: skip
     found = []
     for i, row in enumerate(rows_of(table)):

@@ -96,12 +96,17 @@ def use_table(
     for i, name in enumerate(names):
         assert whole is not None
         sessions = known[known["behaviour"] == name]["session"].nunique()
-        rows.append((name, whole.mean[i], np.nan, whole.low[i], whole.high[i], sessions))
+        se = np.sqrt(whole.mean[i] * (1 - whole.mean[i]) / max(whole.looks, 1.0))
+        worth = whole.looks, whole.degrees, se if whole.degrees > 0 else np.nan
+        rows.append((name, whole.mean[i], np.nan, whole.low[i], whole.high[i], *worth, sessions))
     for name, counts in events.items():
         if sum(hours) > 0:
             rate: Rate = event_rate(counts, hours)
-            rows.append((name, np.nan, rate.per_hour, rate.low, rate.high, sum(c > 0 for c in counts)))
-    return pd.DataFrame(rows, columns=["behaviour", "share", "per_hour", "low", "high", "sessions"])
+            worth = rate.worth, np.nan, rate.se if rate.worth > 0 else np.nan
+            there = sum(c > 0 for c in counts)
+            rows.append((name, np.nan, rate.per_hour, rate.low, rate.high, *worth, there))
+    columns = ["behaviour", "share", "per_hour", "low", "high", "n_eff", "df", "se", "sessions"]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def by_zone(known: pd.DataFrame, names: list[str]) -> pd.DataFrame:

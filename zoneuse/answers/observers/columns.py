@@ -60,8 +60,8 @@ PARTS: dict[str, Schema] = {
         Field("examples", "count", "Moments in which either said it", "moments"),
         Field("both", "count", "Moments in which both said it", "moments"),
         Field("agreement", "number", "Share on which they agree of those either said", "share", "never said"),
-        Field("low", "number", "Limits of it, for all categories at once", "share", "too few"),
-        Field("high", "number", "Limits of it, for all categories at once", "share", "too few"),
+        Field("low", "number", "Family-wise limits of it: for all categories at once", "share", "too few"),
+        Field("high", "number", "Family-wise limits of it: for all categories at once", "share", "too few"),
         Field("enough", "flag", "Whether there are enough examples to say anything"),
     ),
     "clocks": (

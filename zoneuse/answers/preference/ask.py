@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ...readings.trust.moisture import vpd_kpa
+from ...stats.choice.peaks import delta_peak
 from ...stats.choice.preference import PreferenceFit
 from ...stats.choice.turned import Turned
 from ...stats.curves.logger_error import limits_with_offset
@@ -103,6 +104,7 @@ def preference(
         "used_ranges": used_ranges(chosen, model.quantities), "flexible": _flexible(curves),
         "terms": _terms(model, curves.fit, list(model.quantities)), "parting": _parting_table(parting),
         "told_apart": told_apart(model), "peak_sets": _peak_sets(curves),
+        "tests": _tests(curves),
         "evidence_within_zones": pd.DataFrame({"quantity": curves.fit.quantities, "within": curves.fit.within}),
         **({"models": compared_models(model, _deficit(model))} if compare else {}),
         "moisture_models": moisture_models(model, _deficit(model), _humidity_off(question)),
@@ -183,6 +185,9 @@ def _table(chosen: Choices, curves: Curves, told: list[str], offset: Mapping[str
             "edge": np.nan,
             "edge_low": np.nan,
             "edge_high": np.nan,
+            "n_eff": np.nan,
+            "df": np.nan,
+            "se": np.nan,
         }
         offered = chosen.conditions[quantity][(chosen.offered > 0) & ~np.isnan(chosen.conditions[quantity])]
         if i < len(curves.each):
@@ -190,6 +195,10 @@ def _table(chosen: Choices, curves: Curves, told: list[str], offset: Mapping[str
             offered = curves.model.column(quantity)
             row |= {"shape": curve.verdict} | _peak_of(curve) | _edge_of(curve)
             _with_offset(row, offset.get(quantity, 0.0))
+            fit = curves.fit
+            row |= {"n_eff": fit.plain.clusters / fit.serial, "df": fit.degrees()}
+            if not np.isnan(row["peak"]):
+                row["se"] = delta_peak(*fit.curve(i, constants=curve.shape.by_places)).se
         low, high = np.quantile(offered, [0.05, 0.95])
         rows.append(row | {"offered_low": float(low), "offered_high": float(high)} | used[quantity])
     return pd.DataFrame(rows)
@@ -270,6 +279,20 @@ def _peak_sets(curves: Curves) -> pd.DataFrame:
         for low, high in spans
     ]
     return pd.DataFrame(rows, columns=["quantity", "fit", "speaks", "low", "high"])
+
+
+def _tests(curves: Curves) -> pd.DataFrame:
+    """How each word was reached: a difference is claimed only where the limits beside it leave out none."""
+    rows, unknown = [], (np.nan,) * 3
+    for quantity, curve in zip(curves.model.quantities, curves.each, strict=True):
+        shape, lines, bend = curve.shape, curve.lines, curve.bend
+        tops = [np.nan if ends is None else ends.p_top for ends in (shape.plain, shape.constants)]
+        rows.append(
+            (quantity, curve.verdict, *(shape.ends or unknown), *(shape.ends_places or unknown), *tops,
+             np.nan if lines is None else lines.p_top, np.nan if bend is None else bend.p)
+        )  # fmt: skip
+    columns = [field.name for field in PARTS["tests"] if not field.label_of]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def _deficit(model: Alternatives) -> np.ndarray[Any, np.dtype[np.float64]] | None:

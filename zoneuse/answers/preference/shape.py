@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -11,7 +12,6 @@ from ...stats.arrays import Floats
 from ...stats.choice.peaks import (
     Span,
     TwoEnds,
-    contrast_t,
     cut_to_offered,
     fieller_peak,
     largest_ratio,
@@ -36,6 +36,14 @@ LEAVES_OUT = 0.5
 SPEAKS_LEAST = 0.1
 
 
+class Ends(NamedTuple):
+    """Log odds of the high end of what was offered over the low one, with limits."""
+
+    value: float
+    low: float
+    high: float
+
+
 @dataclass(frozen=True, slots=True)
 class CurveShape:
     """What one quantity's curve looks like over what was offered.
@@ -45,6 +53,8 @@ class CurveShape:
     the fit that has the evidence: with constants where ``by_places``, else plain. ``reason`` tells why it is too
     early: same_everywhere, never_moved (the plain fit claims something, and only lasting differences between
     zones speak for it), place_or_climate, spread. ``moved``: whether zones ever differed otherwise than always.
+    ``ends`` (95 %) and ``ends_places`` (90 %) are one end against the other by both fits: rising and falling are
+    claimed only where both leave out 0.
     """
 
     shape: str
@@ -59,6 +69,8 @@ class CurveShape:
     constants: TwoEnds | None
     largest_ratio: float
     reason: str
+    ends: Ends | None = None
+    ends_places: Ends | None = None
 
 
 def constants_tell_little(fit: PreferenceFit, quantity: int, shape: CurveShape) -> bool:
@@ -116,7 +128,17 @@ def curve_shape(
     return CurveShape(
         shape, peak, places_set if by_places else plain_set, plain_set, places_set, by_places, moved, alone,
         plain, constants, ratio, _held_back(shape, alone, moved, told),
+        _ends((coef, cov), span, claim), _ends((c_coef, c_cov), span, 2 * CONFIRM_SLOPE) if told else None,
     )  # fmt: skip
+
+
+def _ends(curve: tuple[Floats, Floats], span: tuple[float, float, float], level: float) -> Ends:
+    """One end of what was offered against the other, with two-sided limits at ``level``."""
+    (coef, cov), (low, high, degrees) = curve, span
+    weights = np.array([high - low, high**2 - low**2])
+    value = float(weights @ coef)
+    half = t_quantile(1 - level / 2, degrees) * float(np.sqrt(max(float(weights @ cov @ weights), 1e-300)))
+    return Ends(value, value - half, value + half)
 
 
 def _top(coef: Floats, c_coef: Floats, by_places: bool) -> float:
@@ -167,16 +189,13 @@ def _shape(
     """
     if constants is None:
         return TOO_EARLY
-    (coef, cov), (c_coef, c_cov), (low, high, degrees) = curve, confirming, span
     if plain.p_top <= claim and constants.p_top <= (CONFIRM_DRAWN_IN if drawn_in else CONFIRM):
         return PEAKED
-    ends = np.array([high - low, high**2 - low**2])
-    for word, sign in ((RISING, 1.0), (FALLING, -1.0)):
-        surely = contrast_t(sign * ends, coef, cov) >= t_quantile(1 - claim / 2, degrees)
-        holds = contrast_t(sign * ends, c_coef, c_cov) >= t_quantile(1 - CONFIRM_SLOPE, degrees)
-        straight = sign * plain.slope_low >= 0 and sign * plain.slope_high >= 0
-        if surely and holds and straight:
-            return word
+    surely, holds = _ends(curve, span, claim), _ends(confirming, span, 2 * CONFIRM_SLOPE)
+    if min(surely.low, holds.low) > 0 and min(plain.slope_low, plain.slope_high) >= 0:
+        return RISING
+    if max(surely.high, holds.high) < 0 and max(plain.slope_low, plain.slope_high) <= 0:
+        return FALLING
     return TOO_EARLY
 
 

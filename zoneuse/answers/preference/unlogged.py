@@ -28,7 +28,7 @@ from .why import Change, forecast, use_of_places, why_avoided
 from .words import sentence
 from .words_beside import first_line, why_said
 
-_MISSING = ("peak", "peak_low", "peak_high", "edge", "edge_low", "edge_high")
+_MISSING = ("peak", "peak_low", "peak_high", "edge", "edge_low", "edge_high", "n_eff", "df", "se")
 
 
 def unlogged(

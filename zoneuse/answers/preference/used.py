@@ -75,7 +75,8 @@ def over_animals(each: pd.DataFrame) -> dict[str, dict[str, Any]]:
         low, high = mean_limits(part["mean"])
         told[str(quantity)] = {
             "used_median": part["median"].mean(), "used_q25": part["q25"].mean(), "used_q75": part["q75"].mean(),
-            "used_mean": part["mean"].mean(), "used_mean_low": low, "used_mean_high": high, "animals": len(part),
+            "used_mean": part["mean"].mean(), "used_mean_low": low, "used_mean_high": high,
+            "used_mean_se": part["mean"].std() / np.sqrt(len(part)), "animals": len(part),
         }  # fmt: skip
     return told
 

@@ -24,11 +24,12 @@ Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 COLUMNS = [
-    "animal", "group", "zone", "share", "share_low", "share_high", "visits", "stay_probability", "home",
+    "animal", "group", "zone", "share", "share_low", "share_high", "n_eff", "df", "se", "visits", "stay_probability",
+    "home",
 ]  # fmt: skip
 ANIMAL_COLUMNS = [
     "enclosure", "animal", "group", "checks", "retreats_used", "moves", "stay", "looks", "home", "home_share",
-    "home_standing",
+    "home_lead", "home_lead_low", "home_lead_high", "home_standing",
 ]  # fmt: skip
 MONTH_COLUMNS = [
     "enclosure", "month", "zone", "share", "share_low", "share_high", "of_alive", "found_there", "checks",
@@ -65,22 +66,20 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
             seen = checks.where[:, i] >= 0
             nights = len({day for day, there in zip(checks.days, seen, strict=True) if there})
-            most, stands = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights)
+            at_home = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights)
+            most = at_home.most
             stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
             rows += _rows(
-                checks,
-                animal,
-                None,
-                share,
-                low,
-                high=high,
-                visits=visits,
-                stay=stay,
+                checks, animal, None, share, (low, high), worth=(worth.looks, np.nan), visits=visits, stay=stay,
                 most=most if share.any() else -1,
-            )
+            )  # fmt: skip
             # Of one that never moved it cannot be told whether it chose the place each day or only stayed.
-            trust = standing(len(checks), days, _home_always(checks, worth, share)) if stands else ""
-            each.append(_one(checks, animal, None, visits, worth, share=share, most=most, trust=trust))
+            trust = standing(len(checks), days, _home_always(checks, worth, share)) if at_home.stands else ""
+            each.append(
+                _one(
+                    checks, animal, None, visits, worth, share=share, most=most, lead=at_home[2:], trust=trust
+                )
+            )
         for group, counts in checks.groups.items():
             share, looks, degrees = _group(counts, checks.groups_out[group], checks)
             if not looks:
@@ -90,9 +89,15 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
             visits = (counts > 0).sum(axis=0)
             most = int(share.argmax()) if share.any() else -1
             nothing = [float("nan")] * len(checks.retreats)
-            rows += _rows(checks, None, group, share, low, high=high, visits=visits, stay=nothing, most=most)
+            rows += _rows(
+                checks, None, group, share, (low, high), worth=(looks, degrees), visits=visits, stay=nothing,
+                most=most,
+            )  # fmt: skip
             worth = Stays(share, float("nan"), looks, 0)
-            each.append(_one(checks, None, group, visits, worth, share=share, most=most, trust=""))
+            nowhere = (float("nan"),) * 3
+            each.append(
+                _one(checks, None, group, visits, worth, share=share, most=most, lead=nowhere, trust="")
+            )
     return pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(each, columns=ANIMAL_COLUMNS)
 
 
@@ -100,7 +105,7 @@ def _home_always(checks: Checks, worth: Stays, share: Floats) -> bool:
     """Whether a home stands however often one asks, beside those of all the animals."""
     strict = KEEPING_PART * float(level_any_time(len(checks))) / len(checks.animals)
     found = Stays(share, worth.stay, worth.looks, worth.moves)
-    return worth.moves > 0 and home(found, 1 - strict)[1]
+    return worth.moves > 0 and home(found, 1 - strict).stands
 
 
 def _animal(checks: Checks, i: int) -> tuple[Floats, Stays, Ints] | None:
@@ -142,17 +147,19 @@ def _rows(
     animal: str | None,
     group: str | None,
     share: Floats,
-    low: Floats,
+    limits: tuple[Floats, Floats],
     *,
-    high: Floats,
+    worth: tuple[float, float],
     visits: Ints,
     stay: Sequence[float],
     most: int,
 ) -> Iterator[tuple[Any, ...]]:
+    """``worth``: looks, and the degrees of freedom of the limits."""
+    se = np.sqrt(share * (1 - share) / worth[0])
     for j, place in enumerate(checks.retreats):
         yield (
-            animal, group, place, float(share[j]), float(low[j]), float(high[j]), int(visits[j]), stay[j],
-            j == most,
+            animal, group, place, float(share[j]), float(limits[0][j]), float(limits[1][j]), *worth, float(se[j]),
+            int(visits[j]), stay[j], j == most,
         )  # fmt: skip
 
 
@@ -165,13 +172,14 @@ def _one(
     *,
     share: Floats,
     most: int,
+    lead: tuple[float, ...],
     trust: str,
 ) -> tuple[Any, ...]:
     used = bool(share.any())
     return (
         checks.enclosure, animal, group, int(visits.sum()) if group is None else len(checks),
         int((visits > 0).sum()), worth.moves if group is None else np.nan, worth.stay, worth.looks,
-        checks.retreats[most] if used else None, float(share[most]) if used else np.nan, trust if used else "",
+        checks.retreats[most] if used else None, float(share[most]) if used else np.nan, *lead, trust if used else "",
     )  # fmt: skip
 
 

@@ -19,11 +19,12 @@ Span = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class PeakInterval:
-    """The top of a parabola and its limits; peak and limits are NaN where the curve does not bend down."""
+    """The top of a parabola, its limits and its standard error; all NaN where the curve does not bend down."""
 
     peak: float
     low: float
     high: float
+    se: float
 
 
 def delta_peak(
@@ -39,11 +40,12 @@ def delta_peak(
     """
     (b, c), v = np.asarray(coef, np.float64), np.asarray(cov, np.float64)
     if not (c < 0) or not np.isfinite(v).all():
-        return PeakInterval(float("nan"), float("nan"), float("nan"))
+        return PeakInterval(*(float("nan"),) * 4)
     peak = -b / (2 * c)
     slope = np.array([-1 / (2 * c), b / (2 * c**2)])
-    half = t_quantile(0.5 + confidence / 2, degrees) * float(np.sqrt(slope @ v @ slope))
-    return PeakInterval(float(peak), float(peak - half), float(peak + half))
+    se = float(np.sqrt(slope @ v @ slope))
+    half = t_quantile(0.5 + confidence / 2, degrees) * se
+    return PeakInterval(float(peak), float(peak - half), float(peak + half), se)
 
 
 def fieller_peak(
@@ -150,13 +152,3 @@ def largest_ratio(coef: ArrayLike, cov: ArrayLike, low: float, high: float, degr
     error = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", pairs, v, pairs), 0.0))
     largest = float((np.abs(pairs @ b) + t_quantile(0.95, degrees) * error).max())
     return float(np.exp(min(largest, 700.0)))
-
-
-def contrast_t(weights: ArrayLike, coef: ArrayLike, cov: ArrayLike) -> float:
-    """A weighted sum of coefficients over its standard error.
-
-    >>> contrast_t([1.0, -1.0], [3.0, 1.0], [[0.5, 0.0], [0.0, 0.5]])
-    2.0
-    """
-    w, b, v = (np.asarray(x, np.float64) for x in (weights, coef, cov))
-    return float(w @ b / np.sqrt(max(float(w @ v @ w), 1e-300)))

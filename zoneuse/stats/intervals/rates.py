@@ -11,12 +11,17 @@ from scipy import special
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """Events per hour; ``dispersion`` is how many times more sessions differ than chance alone would make them."""
+    """Events per hour; ``dispersion`` is how many times more sessions differ than chance alone would make them.
+
+    ``worth`` is how many independent events there are, deflated by it; ``se`` the standard error of the rate.
+    """
 
     per_hour: float
     low: float
     high: float
     dispersion: float
+    worth: float
+    se: float
 
 
 def event_rate(events: ArrayLike, hours: ArrayLike, confidence: float = 0.95) -> Rate:
@@ -41,4 +46,7 @@ def event_rate(events: ArrayLike, hours: ArrayLike, confidence: float = 0.95) ->
     worth, tail = total / dispersion, (1 - confidence) / 2
     low = float(special.gammaincinv(worth, tail)) if worth > 0 else 0.0
     high = float(special.gammainccinv(worth + 1, tail))
-    return Rate(total / watched, low * dispersion / watched, high * dispersion / watched, dispersion)
+    return Rate(
+        total / watched, low * dispersion / watched, high * dispersion / watched, dispersion, worth,
+        float(np.sqrt(total * dispersion)) / watched,
+    )  # fmt: skip

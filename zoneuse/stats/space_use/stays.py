@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -51,7 +52,18 @@ def stays(sequence: ArrayLike, retreats: int) -> Stays:
     return Stays(share, stay, looks, moves)
 
 
-def home(found: Stays, confidence: float = 0.95, days: int = 0) -> tuple[int, bool]:
+class Home(NamedTuple):
+    """The retreat used most, whether it ``stands`` out, and its ``lead`` over the next, with limits that hold against
+    all others at once (NaN where it is told by days, or by too few looks)."""
+
+    most: int
+    stands: bool
+    lead: float
+    low: float
+    high: float
+
+
+def home(found: Stays, confidence: float = 0.95, days: int = 0) -> Home:
     """The retreat used most, and whether it stands out from every other at this confidence.
 
     One that was never found elsewhere shows no moves from which to tell how long it stays by itself. It went out and
@@ -59,19 +71,21 @@ def home(found: Stays, confidence: float = 0.95, days: int = 0) -> tuple[int, bo
     1/2 each (sign test, Bonferroni over the others; days taken as choices of their own).
 
     The difference of two shares of one multinomial has the variance (a + b - (a - b)^2)/looks; the limits
-    hold against all other retreats at once (Bonferroni).
+    hold against all other retreats at once (Bonferroni). It stands exactly where they leave out no lead.
 
-    >>> home(stays([0] * 4 + [1] + [0] * 4 + [2] + [0] * 4 + [1] + [0] * 5, 3))
+    >>> home(stays([0] * 4 + [1] + [0] * 4 + [2] + [0] * 4 + [1] + [0] * 5, 3))[:2]
     (0, True)
-    >>> home(stays([0] * 11, 8), days=11), home(stays([0] * 11, 8), days=3)
-    ((0, True), (0, False))
+    >>> home(stays([0] * 11, 8), days=11).stands, home(stays([0] * 11, 8), days=3).stands
+    (True, False)
     """
     order = np.argsort(-found.share, kind="stable")
     most = int(order[0])
     if len(order) > 1 and found.moves == 0 and days > 1:
-        return most, (len(order) - 1) * 0.5 ** (days - 1) <= 1 - confidence
+        stands = (len(order) - 1) * 0.5 ** (days - 1) <= 1 - confidence
+        return Home(most, stands, *(float("nan"),) * 3)
     if len(order) < 2 or found.looks < 2:
-        return most, False
+        return Home(most, False, *(float("nan"),) * 3)
     a, b = float(found.share[most]), float(found.share[order[1]])
     error = np.sqrt(max(a + b - (a - b) ** 2, 1 / found.looks) / found.looks)
-    return most, bool(a - b > t_two_sided(confidence, found.looks - 1, len(order) - 1) * error)
+    half = t_two_sided(confidence, found.looks - 1, len(order) - 1) * float(error)
+    return Home(most, a - b > half, a - b, a - b - half, a - b + half)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import Floats
-from ..intervals.differences import Difference, change_of_mean_shares
+from ..intervals.differences import change_of_mean_shares
 from .segmented import variance_inflation
 
 # A dependence below this is within its own error and widens nothing.
@@ -16,9 +18,21 @@ _LEAST_LAG = 0.1
 LEVEL_MOVING = 0.0002
 
 
+class RecentChange(NamedTuple):
+    """After minus before, with limits; ``se`` is the error of each change by itself, ``looks`` what both sides are
+    worth, ``degrees`` those of the limits."""
+
+    change: Floats
+    low: Floats
+    high: Floats
+    looks: Floats
+    se: Floats
+    degrees: float
+
+
 def recent_change(
     before: ArrayLike, after: ArrayLike, confidence: float = 0.95, compared: int = 1
-) -> Difference:
+) -> RecentChange:
     """The change of each mean share (columns) from the units before to the recent ones, with limits.
 
     ``compared`` is how many limits hold at once (Bonferroni). Limits as ``change_of_mean_shares``, wider by what
@@ -35,10 +49,12 @@ def recent_change(
         raise ValueError("before, after: expected two units or more on each side")
     lag = _lag(parts)
     wider = [np.full(p.shape[1], float(variance_inflation(lag, len(p)))) for p in parts]
-    found, _, _ = change_of_mean_shares(
+    found, *looks = change_of_mean_shares(
         parts[0], parts[1], 1 - (1 - confidence) / compared, inflation=(wider[0], wider[1])
     )
-    return found
+    means = [p.mean(axis=0) for p in parts]
+    se = np.sqrt(sum(m * (1 - m) / n for m, n in zip(means, looks, strict=True)))
+    return RecentChange(*found, looks[0] + looks[1], se, float(sum(map(len, parts)) - 2))
 
 
 def _lag(parts: list[Floats]) -> float:
