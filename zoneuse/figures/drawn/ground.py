@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...pictures.ground import Ground
+from ...pictures import Ground
 from .glyphs import SHADES, key_drawn, key_height
 from .grid import Grid, largest, wall_strokes
 from .shapes import SMALL, USUAL, Area, Shape, Words, box, fitting, lines_of, width_of

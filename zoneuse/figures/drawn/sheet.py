@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ...pictures import Ground
 from ...pictures.description import EstimateRows, Figure, Matrix, Rooms
-from ...pictures.ground import Ground
 from ...pictures.plot import Chart
 from .charts import chart_drawn, chart_height
 from .ground import ground_drawn, ground_height

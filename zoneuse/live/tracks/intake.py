@@ -24,7 +24,7 @@ import pyarrow.parquet as pq
 from ...journal.reader import Journals
 from ...journal.records import FORMAT, Record
 from ...journal.writer import new_file_id, new_session_id, write_journal
-from ...readings.store.sealing import crc_of
+from ...readings.store import crc_of
 from ...study.clock import from_ms, study_day
 from ...study.durable import make_folder, put_in_place
 from ...study.model import Dated, Declaration, Outline, TrackTable, View, value_at

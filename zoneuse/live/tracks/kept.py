@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from ...journal.reader import Journals, Session
-from ...readings.store.sealing import crc_of
+from ...readings.store import crc_of
 from ...study.problems import Problem
 
 _COLUMNS = ("at", "animal", "x", "y")

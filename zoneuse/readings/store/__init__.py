@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .sealing import crc_of
 from .store import Intake, Mark, Part, Readings, commit, intakes, parts_of, read, undo
 from .through import read_through
 
@@ -11,6 +12,7 @@ __all__ = [
     "Part",
     "Readings",
     "commit",
+    "crc_of",
     "intakes",
     "parts_of",
     "read",
