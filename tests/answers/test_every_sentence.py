@@ -124,11 +124,11 @@ def change(**fields: Any) -> Adjustment:
 
 def shifts(declared: Declaration) -> Iterator[str]:
     facts = {
-        "change": change(), "trend": False, "by_step": False, "drawn": False,
+        "change": change(), "trend": False, "by_step": False, "by_lot": False,
         "begun_before": 0, "one_animal": None, "labels": LABELS, "expected": None, "what": "zone",
     }  # fmt: skip
     varied: list[dict[str, Any]] = [
-        {}, {"drawn": True}, {"trend": True}, {"by_step": True}, {"begun_before": 1}, {"begun_before": 4},
+        {}, {"by_lot": True}, {"trend": True}, {"by_step": True}, {"begun_before": 1}, {"begun_before": 4},
         {"one_animal": ("a1", 8)}, {"expected": "up"}, {"expected": "down"}, {"what": "event"}, {"what": "active"},
         {"what": "moves"}, {"change": change(what="layout")}, {"change": change(what="other")},
     ]  # fmt: skip

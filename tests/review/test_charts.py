@@ -12,7 +12,7 @@ from rich.cells import cell_len
 from zoneuse.screens.review.background.crossing import CROSSING, read_given
 from zoneuse.screens.review.drawing.blocks import Block
 from zoneuse.screens.review.drawing.charts import charts
-from zoneuse.screens.review.drawing.intervals import Drawn
+from zoneuse.screens.review.drawing.intervals import ChartSpace
 
 NUMBERS = st.none() | st.floats(-2, 2) | st.sampled_from([0.0, 1.0, 1e-9, 1e9, -1e9])
 NAMES = st.sampled_from(["moss", "bark", "鼠鼠鼠鼠鼠鼠鼠鼠鼠鼠", "[red]x[/]", "a" * 60, ""])
@@ -79,7 +79,7 @@ def drawn(name: str, series: dict[str, Any], width: int) -> list[Block]:
         "findings": [{"about": ["moss", "bark"], "verdict": "too early", "standing": "", "says": ""}],
         "hidden": 0, "labels": {}, "series": series,
     }  # fmt: skip
-    return charts(Drawn(read_given(raw), width, width < 57, {"moss": "m", "bark": "b"}))
+    return charts(ChartSpace(read_given(raw), width, width < 57, {"moss": "m", "bark": "b"}))
 
 
 @pytest.mark.parametrize("name", COLUMNS)

@@ -105,6 +105,6 @@ def share_by_bootstrap(hit: ArrayLike, weight: ArrayLike, cluster: ArrayLike, se
             BOOTSTRAP, float(np.average(y, weights=w)) if y.size else np.nan, np.nan, np.nan, number
         )
     hits, total = np.bincount(group, y * w, number), np.bincount(group, w, number)
-    drawn = np.random.default_rng(seed).multinomial(number, np.full(number, 1 / number), 1999)
-    low, high = np.quantile((drawn @ hits) / (drawn @ total), [0.025, 0.975])
+    redrawn = np.random.default_rng(seed).multinomial(number, np.full(number, 1 / number), 1999)
+    low, high = np.quantile((redrawn @ hits) / (redrawn @ total), [0.025, 0.975])
     return Opinion(BOOTSTRAP, float(hits.sum() / total.sum()), float(low), float(high), number)

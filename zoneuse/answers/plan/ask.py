@@ -21,8 +21,16 @@ from ..question import Question
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .judge import still_open
-from .lottery import Drawn, Planned, Times, draw, drawn_spans, hours_watched, slots_within, starts
-from .open_findings import OpenFinding, UnderWay, answers_so_far, drawn_ahead, ended, open_findings, under_way
+from .lottery import LotterySession, Planned, Times, draw, hours_watched, lottery_spans, slots_within, starts
+from .open_findings import (
+    OpenFinding,
+    UnderWay,
+    answers_so_far,
+    ended,
+    lotteries_ahead,
+    open_findings,
+    under_way,
+)
 from .strip import Strip, lines, strip
 from .strip import table as strip_table
 from .words import beside, headline, row_said, sentence, spoken_start
@@ -52,21 +60,21 @@ class PlanAnswer(Answer):
             yield from brief(self, width, self._seen(width))
             return
         yield from renderables(replace(self, findings=(), notes=(), cautions=(), shown=(), seed=None), width)
-        drawn = lines(self.strip, width) if self.strip else []
-        for line in drawn:
+        strip = lines(self.strip, width) if self.strip else []
+        for line in strip:
             yield Text(line, no_wrap=True, overflow="crop")
-        if drawn:
+        if strip:
             yield Text(_signs(width))
             yield Text()
         yield from renderables(replace(self, headline="", basis="", seed=None), width)
 
     def _seen(self, width: int) -> list[str]:
         """The strip, and a line for each session drawn."""
-        drawn = lines(self.strip, width) if self.strip else []
-        if drawn:
-            drawn = [*drawn, _signs(width), ""]
+        strip = lines(self.strip, width) if self.strip else []
+        if strip:
+            strip = [*strip, _signs(width), ""]
         ahead = [f"{self.labels.get(r['when'], r['when'])}  {r['covers']}" for r in rows_of(self.table)]
-        return [*drawn, *(one[:width] for one in ahead)]
+        return [*strip, *(one[:width] for one in ahead)]
 
 
 def _signs(width: int) -> str:
@@ -96,19 +104,19 @@ def plan(
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed
     opened = [s.opened for s in question.journals.sessions.values() if s.id in set(rows["session"])]
     windows = [w for w in map(parse_window, declared.watching.can) if w] or hours_watched(declared, opened)
-    ahead = drawn_ahead(question.journals, now)
-    times = Times(windows, now, [*((c.change.at, c.settled) for c in changes), *drawn_spans(declared, ahead)])
+    ahead = lotteries_ahead(question.journals, now)
+    times = Times(
+        windows, now, [*((c.change.at, c.settled) for c in changes), *lottery_spans(declared, ahead)]
+    )
     reach = slots_within(declared, windows, now)
     have, wanted = _wanted(question, changes, times, reach, sessions)
-    drawn = draw(declared, times, have, wanted, number=sessions, seed=seed)
-    seen = strip(
-        declared, opened, [d.at for d in drawn], {c.id: c.at for c in adjustments(question.journals)}
-    )
+    lots = draw(declared, times, have, wanted, number=sessions, seed=seed)
+    seen = strip(declared, opened, [d.at for d in lots], {c.id: c.at for c in adjustments(question.journals)})
     table = pd.DataFrame(
-        [row_said(declared, d, have, changes, whom) for d, whom in _whom(declared, rows, drawn)],
+        [row_said(declared, d, have, changes, whom) for d, whom in _whom(declared, rows, lots)],
         columns=names(ROWS),
     )
-    worth = shrinking(question, answers, changes, len(drawn))
+    worth = shrinking(question, answers, changes, len(lots))
     findings = still_open(question, found, changes, list(ended(question, found)), now)
     parts = {
         "watched": _watched(rows), "animals": _animals(rows), "strip": strip_table(seen), "open": _open(found),
@@ -120,14 +128,14 @@ def plan(
         filters=question.filters,
         table=typed(table, ROWS),
         findings=in_words(findings, lambda f: sentence(f, labels, declared)),
-        cautions=_cautions(declared, changes, reach, drawn, sessions=sessions, watched=bool(opened)),
+        cautions=_cautions(declared, changes, reach, lots, sessions=sessions, watched=bool(opened)),
         effort=question.effort.to_dict(),
         parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
         seed=seed,
         shown=SHOWN,
-        labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], drawn, strict=True)}},
+        labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], lots, strict=True)}},
         headline=under(question, headline(question.effort, found, changes)),
-        notes=notes(*beside(question, Planned(tuple(drawn), seed, tuple(ahead)), worth)),
+        notes=notes(*beside(question, Planned(tuple(lots), seed, tuple(ahead)), worth)),
         strip=seen,
         minutes=declared.watching.minutes,
     )  # fmt: skip
@@ -167,8 +175,8 @@ def _wanted(
 
 
 def _whom(
-    declared: Declaration, rows: pd.DataFrame, found: Sequence[Drawn]
-) -> Iterator[tuple[Drawn, tuple[str, ...]]]:
+    declared: Declaration, rows: pd.DataFrame, found: Sequence[LotterySession]
+) -> Iterator[tuple[LotterySession, tuple[str, ...]]]:
     """Each session with the animal to follow, or the enclosure to watch, where sessions so far had one only.
 
     Least watched first, of those that are there at that time; nobody where none is.
@@ -178,15 +186,15 @@ def _whom(
     per_session = rows.groupby("session")[kind].nunique()
     one_each = len(everyone) > 1 and (not len(per_session) or per_session.median() <= 1)
     counts = {name: int(rows[rows[kind] == name]["session"].nunique()) for name in everyone}
-    for drawn in found:
+    for lot in found:
         if not one_each:
-            yield drawn, ()
+            yield lot, ()
             continue
-        there = [name for name in everyone if _there(declared, name, drawn.at)]
+        there = [name for name in everyone if _there(declared, name, lot.at)]
         least = min(there, key=lambda name: (counts[name], everyone.index(name)), default=None)
         if least is not None:
             counts[least] += 1
-        yield drawn, (least,) if least is not None else ()
+        yield lot, (least,) if least is not None else ()
 
 
 def _there(declared: Declaration, name: str, at: datetime) -> bool:
@@ -228,7 +236,7 @@ def _cautions(
     declared: Declaration,
     changes: Sequence[UnderWay],
     reach: set[str],
-    found: Sequence[Drawn],
+    found: Sequence[LotterySession],
     *,
     sessions: int,
     watched: bool,

@@ -19,7 +19,7 @@ NEAREST_DAYS, FURTHEST_DAYS = 14, 182
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class LotterySession:
     """A session to come: when it starts, in which time of day, and which one of those wanted there it is."""
 
     at: datetime
@@ -32,7 +32,7 @@ class Drawn:
 class Planned:
     """The sessions drawn, from which seed, and the changes whose day was drawn before and has not come."""
 
-    sessions: tuple[Drawn, ...]
+    sessions: tuple[LotterySession, ...]
     seed: int
     ahead: tuple[Mapping[str, str], ...]
 
@@ -71,7 +71,7 @@ def starts(declared: Declaration, times: Times, day: date) -> dict[str, list[dat
 
 def draw(
     declared: Declaration, times: Times, have: Mapping[str, int], wanted: Mapping[str, int], *, number: int, seed: int
-) -> list[Drawn]:  # fmt: skip
+) -> list[LotterySession]:  # fmt: skip
     """``number`` sessions, one a day at most, in order of time; fewer where there are not so many days.
 
     Each in turn goes to the time of day that is furthest from what is wanted of it, on a day drawn from those
@@ -80,7 +80,7 @@ def draw(
     days = _days(declared, times, set(wanted), number)
     random = np.random.default_rng(seed)
     counts = {slot: have.get(slot, 0) for slot in wanted}
-    found: list[Drawn] = []
+    found: list[LotterySession] = []
     taken: set[date] = set()
     while len(found) < number:
         offered = {
@@ -101,7 +101,7 @@ def draw(
         at = minutes[int(random.integers(len(minutes)))]
         counts[slot] += 1
         taken.add(study_day(declared, at))
-        found.append(Drawn(at, slot, counts[slot], wanted[slot]))
+        found.append(LotterySession(at, slot, counts[slot], wanted[slot]))
     return _in_order(found, have)
 
 
@@ -110,13 +110,13 @@ def _near(taken: set[date], minutes: Sequence[datetime], declared: Declaration) 
     return all(day in taken for day in {study_day(declared, m) for m in minutes})
 
 
-def _in_order(found: list[Drawn], have: Mapping[str, int]) -> list[Drawn]:
+def _in_order(found: list[LotterySession], have: Mapping[str, int]) -> list[LotterySession]:
     """By time, numbered anew within each time of day."""
     counts = dict(have)
     ordered = []
     for one in sorted(found, key=lambda d: d.at):
         counts[one.slot] = counts.get(one.slot, 0) + 1
-        ordered.append(Drawn(one.at, one.slot, counts[one.slot], one.wanted))
+        ordered.append(LotterySession(one.at, one.slot, counts[one.slot], one.wanted))
     return ordered
 
 
@@ -165,7 +165,7 @@ def hours_watched(declared: Declaration, opened: Sequence[datetime]) -> list[Win
     return [Window(frozenset(range(7)), run[0] * 60, run[-1] * 60 + tail) for run in runs]
 
 
-def drawn_spans(declared: Declaration, ahead: Sequence[Mapping[str, str]]) -> list[Span]:
+def lottery_spans(declared: Declaration, ahead: Sequence[Mapping[str, str]]) -> list[Span]:
     """The day drawn for a change to come and two days of settling after it, in which no session is drawn."""
     spans = []
     for one in ahead:

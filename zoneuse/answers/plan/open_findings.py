@@ -121,7 +121,7 @@ def _sessions(rows: pd.DataFrame, start: datetime | None, end: datetime | None) 
     return {str(slot): int(n) for slot, n in counts.items()}
 
 
-def drawn_ahead(journals: Journals, now: datetime) -> list[dict[str, Any]]:
+def lotteries_ahead(journals: Journals, now: datetime) -> list[dict[str, Any]]:
     """Changes whose day has been drawn and has not come."""
     made = {c.id for c in adjustments(journals)}
     found = []

@@ -16,7 +16,7 @@ from ..phrases import counted
 from ..quantities_said import label
 from ..question import Question
 from ..showing.said import points
-from .lottery import Drawn, Planned
+from .lottery import LotterySession, Planned
 from .open_findings import OpenFinding, UnderWay
 
 # An animal found this much less often than the middle one of all is named.
@@ -62,21 +62,21 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
 
 def row_said(
     declared: Declaration,
-    drawn: Drawn,
+    planned: LotterySession,
     have: Mapping[str, int],
     changes: Sequence[UnderWay],
     whom: tuple[str, ...],
 ) -> tuple[str, str, str]:
     """When, why and what it covers."""
-    when = drawn.at.astimezone(declared.timezone).isoformat(timespec="minutes")
-    serving = [c for c in changes if drawn.slot in c.wanted]
+    when = planned.at.astimezone(declared.timezone).isoformat(timespec="minutes")
+    serving = [c for c in changes if planned.slot in c.wanted]
     if serving:
         change = max(serving, key=lambda c: c.missing)
-        before = change.before.get(drawn.slot, 0)
-        why = f"no. {drawn.number} after {_change(declared, change)} ({before} before)"
+        before = change.before.get(planned.slot, 0)
+        why = f"no. {planned.number} after {_change(declared, change)} ({before} before)"
     else:
-        why = f"no. {drawn.number} at that time of day ({have.get(drawn.slot, 0)} so far)"
-    covers = [drawn.slot, *(c.change.id for c in serving)]
+        why = f"no. {planned.number} at that time of day ({have.get(planned.slot, 0)} so far)"
+    covers = [planned.slot, *(c.change.id for c in serving)]
     for name in whom:
         known = declared.animals.get(name)
         covers.append(f"follow {known.label}" if known else name)
@@ -88,13 +88,13 @@ def _change(declared: Declaration, change: UnderWay) -> str:
     return f"{change.change.what} on {local.day} {local:%b}"
 
 
-def beside(question: Question, drawn: Planned, worth: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def beside(question: Question, planned: Planned, worth: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     """The sentences between the strip and the sessions."""
     yield from _so_far(question.rows)
-    yield from (_ahead(one) for one in drawn.ahead)
-    yield from _worth(worth, len(drawn.sessions), question.labels)
+    yield from (_ahead(one) for one in planned.ahead)
+    yield from _worth(worth, len(planned.sessions), question.labels)
     yield from _seldom(question.rows, question.labels)
-    yield from _drawn(drawn.sessions, drawn.seed)
+    yield from _lottery(planned.sessions, planned.seed)
 
 
 def _so_far(rows: pd.DataFrame) -> Iterator[str]:
@@ -162,7 +162,7 @@ def _seldom(rows: pd.DataFrame, labels: Mapping[str, str]) -> Iterator[str]:
         yield f"Seldom found so far (moments): {names}; look for them first."
 
 
-def _drawn(found: Sequence[Drawn], seed: int) -> Iterator[str]:
+def _lottery(found: Sequence[LotterySession], seed: int) -> Iterator[str]:
     if found:
         yield (
             f"{counted(len(found), 'session')} drawn by lot from your times (seed {seed}). Start at the minute drawn, "

@@ -30,7 +30,7 @@ from .compared.changed import looks_of, sides_of_units
 from .compared.rehoused import rehoused
 from .confounders import confounders
 from .designs.controls import concerning, controls, controls_said, rows_of_change, tested_part
-from .designs.lottery import drawn_p, not_as_drawn
+from .designs.lottery import lottery_p, not_as_drawn
 from .designs.reversals import reversals
 from .designs.strength import against_controls, out_of_a_spell
 from .one import Basis, Judged, families, one_change
@@ -192,7 +192,7 @@ def _judged(
     others = rows_of_change(declared, rows, change, elsewhere=True)
     found = sides(touched, seen, question.unit)
     left = controls(question, changes, change, rows, seen)
-    drawn = drawn_p(question, change, touched, seen, families(declared, found))
+    by_lot = lottery_p(question, change, touched, seen, families(declared, found))
     beside: tuple[Confounder, ...] = ()
     if len(found.late):
         beside = (
@@ -211,7 +211,7 @@ def _judged(
     )
     told: Judged = one_change(
         question,
-        Basis(change, found, left, drawn, beside, held_within, draws, seen_parts, not uneven, animals),
+        Basis(change, found, left, by_lot, beside, held_within, draws, seen_parts, not uneven, animals),
     )
     parts.findings += told.findings
     parts.table += told.rows

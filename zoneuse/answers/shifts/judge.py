@@ -28,7 +28,7 @@ ALPHA, ALPHA_EXPECTED, ALPHA_REST = 0.05, 0.04, 0.01
 
 
 def family(
-    p: Floats, main: NDArray[np.bool_], drawn: bool = False, comparison: NDArray[np.int64] | None = None
+    p: Floats, main: NDArray[np.bool_], by_lot: bool = False, comparison: NDArray[np.int64] | None = None
 ) -> tuple[Floats, Floats]:
     """Holm within what was expected (.04) and within the rest (.01); over all at .05 where nothing was.
 
@@ -40,7 +40,7 @@ def family(
         return _holm_once(p, of), np.full(p.shape, ALPHA)
     adjusted = np.empty(p.shape)
     adjusted[main], adjusted[~main] = _holm_once(p[main], of[main]), _holm_once(p[~main], of[~main])
-    return adjusted, np.where(main, ALPHA if drawn else ALPHA_EXPECTED, 0.0 if drawn else ALPHA_REST)
+    return adjusted, np.where(main, ALPHA if by_lot else ALPHA_EXPECTED, 0.0 if by_lot else ALPHA_REST)
 
 
 def _holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
@@ -52,14 +52,14 @@ def _holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
 
 
 def verdict_of(
-    m: Moved, p: float, level: float, *, held_within: float, drawn: bool, counts: tuple[int, int]
+    m: Moved, p: float, level: float, *, held_within: float, by_lot: bool, counts: tuple[int, int]
 ) -> tuple[str, str]:
     """A verdict, and what held it back.
 
-    ``p`` is over all that is compared, ``level`` what it is held against; ``drawn``: the day was drawn by lot.
+    ``p`` is over all that is compared, ``level`` what it is held against; ``by_lot``: the day was drawn by lot.
     """
     if p <= level:
-        if m.series.lag_one > TOO_DEPENDENT and not drawn:
+        if m.series.lag_one > TOO_DEPENDENT and not by_lot:
             return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
         return (ROSE if m.after > m.before else FELL), ""
     even = m.what in ("zone", "behaviour", "active") and max(abs(m.even_low), abs(m.even_high)) <= held_within
@@ -71,7 +71,7 @@ def verdict_of(
     return TOO_EARLY, reasons.SPREAD
 
 
-def stands(m: Moved, p: float, level: float, drawn: bool) -> bool:
+def stands(m: Moved, p: float, level: float, by_lot: bool) -> bool:
     """Whether a claim holds however often one asks, and no other account of the series fits as well as a step.
 
     ``p`` is that of ``Moved.p_sure`` over all that is compared, ``level`` the single look's. Of a day drawn by lot
@@ -79,7 +79,7 @@ def stands(m: Moved, p: float, level: float, drawn: bool) -> bool:
     """
     if p > PART_OF_LEVEL * level:
         return False
-    return drawn or (m.series.steady is not None and m.series.steady.holds)
+    return by_lot or (m.series.steady is not None and m.series.steady.holds)
 
 
 def limits_that_agree(m: Moved, claimed: bool, p: float, level: float) -> tuple[float, float]:

@@ -55,7 +55,7 @@ class Basis:
     change: Adjustment
     found: Sides
     controls: Controls | None
-    drawn: Mapping[tuple[str, str], float]
+    by_lot: Mapping[tuple[str, str], float]
     others: tuple[Confounder, ...]
     held_within: float
     draws: int
@@ -101,7 +101,7 @@ def one_change(question: Question, basis: Basis) -> Judged:
     rows = [*their_rows, *(_row(change, m, told[i], found.sessions()) for i, m in enumerate(moved))]
     findings = _clear(question, basis, moved, told, main=main)
     least = smallest_p_within(found.late, found.slot)
-    if moved and least > level and not basis.drawn:
+    if moved and least > level and not basis.by_lot:
         findings = [too_few(change, found, len(moved), question.unit)]
         rows = [{**row, "p": np.nan, "p_holm": np.nan} for row in rows]
     if not findings and not of_others:
@@ -183,7 +183,7 @@ def _told(
     adjusted, level = chances.adjusted, chances.level
     verdict, why = _verdict(question, basis, m, adjusted, level)
     claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted <= level)
-    holds = verdict == HELD or (basis.alike and stands(m, chances.strict, level, bool(basis.drawn)))
+    holds = verdict == HELD or (basis.alike and stands(m, chances.strict, level, bool(basis.by_lot)))
     return _Told(
         verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
         limits_that_agree(m, claimed, adjusted, level), holds, claimed,
@@ -194,9 +194,9 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     """What the sentence needs beside numbers stands in ``facts``: the change, what was expected, what it rests on."""
     verdict, steady = told.verdict, m.series.steady
     grade = grade_of(basis.found, told.holds) if verdict in (ROSE, FELL, HELD) else ""
-    before = -steady.breaks if steady is not None and steady.begun_before and not basis.drawn else 0
+    before = -steady.breaks if steady is not None and steady.begun_before and not basis.by_lot else 0
     facts = {
-        "change": basis.change, "what": m.what, "expected": told.expected, "drawn": bool(basis.drawn),
+        "change": basis.change, "what": m.what, "expected": told.expected, "by_lot": bool(basis.by_lot),
         "trend": m.series.trend, "by_step": m.by_step,
         "begun_before": before, "labels": question.labels,
         "one_animal": one_of_several(basis.animals, m.name) if m.what == "zone" else None,
@@ -251,11 +251,11 @@ def _chances(
     basis: Basis, own: Sequence[float], moved: Sequence[Moved], main: NDArray[np.bool_]
 ) -> tuple[Floats, Floats, Floats]:
     """p of each (``own``, or its lot's), the same over all that is compared, and the level it is held against."""
-    p = np.array([basis.drawn.get((m.what, m.name), one) for m, one in zip(moved, own, strict=True)])
+    p = np.array([basis.by_lot.get((m.what, m.name), one) for m, one in zip(moved, own, strict=True)])
     # Where enough enclosures were left alone, what was expected must stand out against them too.
     floor = [least_p(basis.controls, m.name) if own else 0.0 for m, own in zip(moved, main, strict=True)]
     p = np.maximum(p, floor)
-    return p, *family(p, main, bool(basis.drawn), _comparisons(moved))
+    return p, *family(p, main, bool(basis.by_lot), _comparisons(moved))
 
 
 def _comparisons(moved: Sequence[Moved]) -> NDArray[np.int64]:
@@ -271,7 +271,7 @@ def _comparisons(moved: Sequence[Moved]) -> NDArray[np.int64]:
 
 def _verdict(question: Question, basis: Basis, m: Moved, p: float, level: float) -> tuple[str, str]:
     verdict, why = verdict_of(
-        m, p, level, held_within=basis.held_within, drawn=bool(basis.drawn), counts=basis.found.counts
+        m, p, level, held_within=basis.held_within, by_lot=bool(basis.by_lot), counts=basis.found.counts
     )
     if verdict not in (ROSE, FELL, HELD):
         return verdict, why

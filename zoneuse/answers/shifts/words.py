@@ -197,7 +197,7 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
 
 def _rests_on(f: Finding) -> str:
     """Which comparison the finding rests on, and what else would fit as well."""
-    if f.facts["drawn"]:
+    if f.facts["by_lot"]:
         return " Its day was drawn by lot."
     if f.facts["trend"]:
         step = f["step_beside_trend"]

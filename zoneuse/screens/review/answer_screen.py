@@ -26,7 +26,7 @@ from .drawing.blocks import (
     wrapped,
 )
 from .drawing.charts import charts
-from .drawing.intervals import Drawn
+from .drawing.intervals import ChartSpace
 from .drawing.pictured import pictured
 
 _MORE = Pressed("more")
@@ -107,7 +107,7 @@ class AnswerScreen(ReviewScreen):
             blocks.append(plain_lines(words, style="$muted", opens=_MORE))
         return blocks
 
-    def _drawn(self, given: Given, width: int) -> Drawn:
+    def _drawn(self, given: Given, width: int) -> ChartSpace:
         declared = self.review.declared
         # What has no key goes by its number where there is no room for its name.
         places = dict.fromkeys(z.place for z in declared.zones.values())
@@ -115,7 +115,7 @@ class AnswerScreen(ReviewScreen):
         keys |= {z.place: z.key for z in declared.zones.values() if z.key}
         everyone: list[Animal | Group] = [*declared.animals.values(), *declared.groups.values()]
         keys |= {one.id: one.key or str(i) for i, one in enumerate(everyone, 1)}
-        return Drawn(given, width, width < NARROW, keys, declared.fahrenheit)
+        return ChartSpace(given, width, width < NARROW, keys, declared.fahrenheit)
 
     def chosen(self, opens: Opens) -> None:
         if opens == _MORE:

@@ -58,13 +58,13 @@ def crowding(
     pairs = (size * (size - 1)).astype(np.float64)
     each = (seen * (seen - 1)).sum(axis=1) / pairs
     stay = _stay(seen, share, there)
-    drawn = _drawn(size, there, share, stay, draws, rng=np.random.default_rng(seed))
+    redrawn = _redrawn(size, there, share, stay, draws, rng=np.random.default_rng(seed))
     found = float(each.mean())
     return Crowding(
         shared=found,
         expected=float((share**2).sum(axis=1).mean()),
-        p_crowded=float((1 + (drawn >= found - 1e-12).sum()) / (draws + 1)),
-        p_even=float((1 + (drawn <= found + 1e-12).sum()) / (draws + 1)),
+        p_crowded=float((1 + (redrawn >= found - 1e-12).sum()) / (draws + 1)),
+        p_even=float((1 + (redrawn <= found + 1e-12).sum()) / (draws + 1)),
         stay=stay,
         looks=len(seen) * (1 - stay**2) / (1 + stay**2),
     )
@@ -91,8 +91,8 @@ def crowding_of_each(
     for i in np.flatnonzero(size > 1):
         key = int(size[i]), share[i].round(9).tobytes()
         if key not in known:
-            drawn = rng.multinomial(size[i], share[i], draws)
-            known[key] = np.sort((drawn * (drawn - 1)).sum(axis=1))
+            redrawn = rng.multinomial(size[i], share[i], draws)
+            known[key] = np.sort((redrawn * (redrawn - 1)).sum(axis=1))
         found = (seen[i] * (seen[i] - 1)).sum()
         below = np.searchsorted(known[key], found, "left")
         shared[i] = found / (size[i] * (size[i] - 1))
@@ -133,7 +133,7 @@ def _stay(seen: Ints, share: Floats, there: Ints) -> float:
     return min(stay + error, MOST_STAY)
 
 
-def _drawn(
+def _redrawn(
     size: Ints, there: Ints, share: Floats, stay: float, draws: int, *, rng: np.random.Generator
 ) -> Floats:
     """The mean chance of sharing in colonies whose animals stay or choose by capacity, each by itself."""

@@ -39,10 +39,10 @@ def fidelity(where: ArrayLike, draws: int = 999, seed: int = 1) -> Fidelity:
     places = _checked(where)
     found = fidelity_by(places, np.zeros(max(len(places) - 1, 0), np.int64), 1)
     same, expected, checks = found.same[0], found.expected[0], found.checks[0]
-    drawn = _share(_permuted(places, draws, np.random.default_rng(seed)), checks)
-    spread = drawn.std(axis=0)
+    redrawn = _share(_permuted(places, draws, np.random.default_rng(seed)), checks)
+    spread = redrawn.std(axis=0)
     scale = np.where(spread > 0, spread, np.inf)
-    top = np.nan_to_num((drawn - expected) / scale, nan=-np.inf).max(axis=1, initial=-np.inf)
+    top = np.nan_to_num((redrawn - expected) / scale, nan=-np.inf).max(axis=1, initial=-np.inf)
     z = (same - expected) / scale
     # An animal for which every permutation gives the same has nothing to be held against.
     p = np.where(np.isnan(z) | (spread <= 0), np.nan, (1 + (top[:, None] >= z).sum(axis=0)) / (draws + 1))
@@ -119,7 +119,7 @@ def _permuted(places: Ints, draws: int, rng: np.random.Generator) -> Floats:
         here = found[:, line]
         seat = np.cumsum(here, axis=1, dtype=np.int16) - here
         at = (rng.random(checks) * number).astype(np.int64)
-        drawn = wheel[start + (seat + at[:, None])]
-        same = (drawn[1:] == drawn[:-1]) & here[1:] & here[:-1]
+        redrawn = wheel[start + (seat + at[:, None])]
+        same = (redrawn[1:] == redrawn[:-1]) & here[1:] & here[:-1]
         count[i, line] = np.count_nonzero(same, axis=0)
     return count

@@ -74,8 +74,8 @@ def sharing(where: ArrayLike, draws: int = 1000, seed: int = 1) -> Sharing:
     places = np.array(where, np.int64)
     if places.ndim != 2 or places.shape[1] < 2 or draws < 20:
         raise ValueError("where: expected checks x at least two animals; draws: at least 20")
-    observed, drawn = swapped(places, draws, seed)
-    return _summary(observed.astype(np.float64), drawn, int(moved(places).sum()))
+    observed, redrawn = swapped(places, draws, seed)
+    return _summary(observed.astype(np.float64), redrawn, int(moved(places).sum()))
 
 
 def company(found: Sharing, compared: int = 1) -> Company:
@@ -99,10 +99,10 @@ def company(found: Sharing, compared: int = 1) -> Company:
     )
 
 
-def _summary(observed: Floats, drawn: NDArray[np.int32], moves: int) -> Sharing:
+def _summary(observed: Floats, redrawn: NDArray[np.int32], moves: int) -> Sharing:
     upper = np.triu_indices(len(observed), 1)
     # What was seen is one of the draws under the null, so it takes part in their mean and spread.
-    every = np.vstack([observed[upper][None], drawn[:, upper[0], upper[1]]])
+    every = np.vstack([observed[upper][None], redrawn[:, upper[0], upper[1]]])
     mean, spread = every.mean(axis=0), every.std(axis=0)
     # Where no swap alters any pair there is nothing to hold what was seen against.
     testable = bool((spread > 1e-9).any())

@@ -78,10 +78,11 @@ def sessions_turned(
     random = np.random.default_rng(seed)
     reached = 0.0
     for number in TRIES:
-        drawn = (
-            _drawn(warm, share, seen, (turned, chance, looks), number, random=random) for _ in range(studies)
+        redrawn = (
+            _redrawn(warm, share, seen, (turned, chance, looks), number, random=random)
+            for _ in range(studies)
         )
-        parted = [_parted(columns, moment, bears_out) for columns, moment in drawn]
+        parted = [_parted(columns, moment, bears_out) for columns, moment in redrawn]
         reached = float(np.mean(parted))
         if reached >= wanted:
             return Turned(number, reached, TRIES[-1])
@@ -96,7 +97,7 @@ def _pull(x: Floats, coef: Floats) -> Floats:
     return np.asarray(coef[0] * x + coef[1] * x**2, np.float64)
 
 
-def _drawn(
+def _redrawn(
     warm: Floats,
     share: Floats,
     seen: Floats,
@@ -107,15 +108,15 @@ def _drawn(
 ) -> tuple[Columns, NDArray[np.intp]]:
     """One simulated study, and each row's session: what was seen so far, and ``number`` sessions turned round."""
     turned, chance, looks = to_come
-    drawn = random.integers(0, turned.shape[0], number)
-    came = random.multinomial(max(round(looks), 1), chance[drawn]).astype(float)
+    redrawn = random.integers(0, turned.shape[0], number)
+    came = random.multinomial(max(round(looks), 1), chance[redrawn]).astype(float)
     scale = seen.sum(axis=1, keepdims=True) / max(round(looks), 1)
-    x = np.concatenate([warm, turned[drawn]])
+    x = np.concatenate([warm, turned[redrawn]])
     sessions, places = x.shape
     moment = np.repeat(np.arange(sessions), places)
     where = np.tile(np.arange(places), sessions)
     took = np.concatenate([seen / np.maximum(scale, 1e-9), came]).ravel()
-    columns = (x.reshape(-1, 1), moment, where, took, np.concatenate([share, share[drawn]]).ravel())
+    columns = (x.reshape(-1, 1), moment, where, took, np.concatenate([share, share[redrawn]]).ravel())
     return columns, moment
 
 

@@ -83,10 +83,10 @@ def next_interval(
     w = 1 / (v[None, :] + tau2[:, None])
     mean = (w @ y) / w.sum(axis=1)
     error = np.sqrt((w * (y - mean[:, None]) ** 2).sum(axis=1) / ((len(y) - 1) * w.sum(axis=1)))
-    drawn = (
+    redrawn = (
         mean + np.sqrt(tau2) * chance.standard_normal(_DRAWS) - error * chance.standard_t(len(y) - 1, _DRAWS)
     )
-    low, high = np.quantile(drawn, [(1 - level) / 2, (1 + level) / 2])
+    low, high = np.quantile(redrawn, [(1 - level) / 2, (1 + level) / 2])
     return float(low), float(high)
 
 

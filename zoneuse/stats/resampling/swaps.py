@@ -66,7 +66,7 @@ def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, NDArray[np.i
     cells = np.ascontiguousarray(np.where(places >= 0, places, NOWHERE).astype(np.uint16).T)
     arrived = np.ascontiguousarray(moved(places).T)
     stays = together(np.where(arrived, NOWHERE, cells), retreats)
-    drawn = np.empty((draws, len(cells), len(cells)), np.int32)
+    redrawn = np.empty((draws, len(cells), len(cells)), np.int32)
 
     def chain(number: int) -> None:
         rng = np.random.default_rng([seed, number])
@@ -75,7 +75,7 @@ def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, NDArray[np.i
             swap(state, arrived, retreats, rng)
         for i in range(number, draws, CHAINS):
             swap(state, arrived, retreats, rng)
-            drawn[i] = together(state, retreats) - stays
+            redrawn[i] = together(state, retreats) - stays
 
     if cells.size < _WORTH_A_THREAD:
         for number in range(CHAINS):
@@ -83,7 +83,7 @@ def swapped(where: ArrayLike, draws: int, seed: int) -> tuple[Ints, NDArray[np.i
     else:
         with ThreadPoolExecutor(CHAINS) as pool:
             list(pool.map(chain, range(CHAINS)))
-    return together(cells, retreats) - stays, drawn
+    return together(cells, retreats) - stays, redrawn
 
 
 def swap(cells: Cells, arrived: Flags, retreats: int, rng: np.random.Generator) -> None:
@@ -122,7 +122,7 @@ def _shuffled(key: NDArray[np.unsignedinteger], labels: Flags, rng: np.random.Ge
     packed |= rng.integers(0, 1 << chance_bits, key.size, dtype=np.uint64) << np.uint64(index_bits)
     packed |= np.arange(key.size, dtype=np.uint64)
     packed.sort()
-    drawn = (packed & np.uint64((1 << index_bits) - 1)).astype(np.intp)
+    redrawn = (packed & np.uint64((1 << index_bits) - 1)).astype(np.intp)
     found = np.empty_like(labels)
-    found[np.argsort(key, kind="stable")] = labels[drawn]
+    found[np.argsort(key, kind="stable")] = labels[redrawn]
     return found

@@ -45,7 +45,7 @@ def not_as_drawn(question: Question, change: Adjustment) -> list[Caution]:
     return [Caution("not-as-drawn", says)]
 
 
-def drawn_p(
+def lottery_p(
     question: Question, change: Adjustment, rows: pd.DataFrame, seen: Windows,
     families: Sequence[tuple[str, str, list[str]]],
 ) -> dict[tuple[str, str], float]:  # fmt: skip

@@ -14,22 +14,22 @@ from ..background.crossing import number, text
 from .bars import bar, fit, rounded_up
 from .blocks import Block, heading, plain_lines, wrapped
 from .dotted import before_and_after
-from .intervals import Drawn, IntervalLine, around_zero, grid, intervals, legend, percent, percents, points
+from .intervals import ChartSpace, IntervalLine, around_zero, grid, intervals, legend, percent, percents, points
 
 _RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 
-def charts(drawn: Drawn) -> list[Block]:
+def charts(chart: ChartSpace) -> list[Block]:
     """All charts of an answer; none where it has nothing to draw."""
-    make = _CHARTS.get(drawn.given.name)
-    return make(drawn) if make is not None else []
+    make = _CHARTS.get(chart.given.name)
+    return make(chart) if make is not None else []
 
 
 # --- zones --------------------------------------------------------------------------------------------------
 
 
-def _zones(drawn: Drawn) -> list[Block]:
-    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "used") is not None]
+def _zones(chart: ChartSpace) -> list[Block]:
+    rows = [r for r in chart.given.series.get("rows", ()) if number(r, "used") is not None]
     if not rows:
         return []
     top = rounded_up(
@@ -41,7 +41,7 @@ def _zones(drawn: Drawn) -> list[Block]:
     shares, ratios = [], []
     for row in rows:
         zone = text(row, "zone")
-        name = drawn.label(zone)
+        name = chart.label(zone)
         shares.append(
             IntervalLine((zone,), name, number(row, "used_low"), number(row, "used"), number(row, "used_high"),
                   percent(number(row, "used")), number(row, "available"))
@@ -54,18 +54,18 @@ def _zones(drawn: Drawn) -> list[Block]:
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
     return [
-        *heading("Share of the time, with 95 % limits; ┊ is its share of what is offered", drawn.width),
-        *intervals(drawn, shares, 0.0, top, percents(top)),
-        *heading("Times its share, with 95 % limits; ┊ is in proportion", drawn.width),
-        *intervals(drawn, ratios, low, high, marks, log=True),
-        *_matrices(drawn),
-        *_followed(drawn),
+        *heading("Share of the time, with 95 % limits; ┊ is its share of what is offered", chart.width),
+        *intervals(chart, shares, 0.0, top, percents(top)),
+        *heading("Times its share, with 95 % limits; ┊ is in proportion", chart.width),
+        *intervals(chart, ratios, low, high, marks, log=True),
+        *_matrices(chart),
+        *_followed(chart),
     ]
 
 
-def _followed(drawn: Drawn) -> list[Block]:
+def _followed(chart: ChartSpace) -> list[Block]:
     """Where tracks were, and the hours of the day by zone."""
-    series = drawn.given.series
+    series = chart.given.series
     hours = by_hour(series.get("by_hour", ()))
     panels: list[Ground | Matrix] = [
         *grounds(series.get("density", ())),
@@ -73,21 +73,21 @@ def _followed(drawn: Drawn) -> list[Block]:
     ]
     blocks: list[Block] = []
     for panel in panels:
-        said = [line.says for line in panel_lines(replace(panel, heading=""), drawn.width)]
-        blocks += [*heading(panel.heading, drawn.width), plain_lines(*said)]
+        said = [line.says for line in panel_lines(replace(panel, heading=""), chart.width)]
+        blocks += [*heading(panel.heading, chart.width), plain_lines(*said)]
     return blocks
 
 
-def _matrices(drawn: Drawn) -> list[Block]:
+def _matrices(chart: ChartSpace) -> list[Block]:
     blocks = [
-        *_matrix(drawn, "by_animal", "animal", "Share of the time by animal, in %"),
-        *_matrix(drawn, "by_slot", "slot", "Share of the time by time of day, in %"),
+        *_matrix(chart, "by_animal", "animal", "Share of the time by animal, in %"),
+        *_matrix(chart, "by_slot", "slot", "Share of the time by time of day, in %"),
     ]
     if not blocks:
         return []
-    zones = [text(r, "zone") for r in drawn.given.series.get("rows", ())]
+    zones = [text(r, "zone") for r in chart.given.series.get("rows", ())]
     alone = "Each rests on its own records alone: filter by it (/) to see its limits."
-    return [*blocks, *legend(drawn, zones), wrapped(alone, drawn.width, style="$muted")]
+    return [*blocks, *legend(chart, zones), wrapped(alone, chart.width, style="$muted")]
 
 
 def _ratio_ends(lines: Sequence[IntervalLine]) -> tuple[float, float]:
@@ -98,57 +98,57 @@ def _ratio_ends(lines: Sequence[IntervalLine]) -> tuple[float, float]:
     return low, high
 
 
-def _matrix(drawn: Drawn, part: str, by: str, title: str) -> list[Block]:
+def _matrix(chart: ChartSpace, part: str, by: str, title: str) -> list[Block]:
     """Rows by animal or time of day, a column per zone under its key."""
-    rows = drawn.given.series.get(part, ())
+    rows = chart.given.series.get(part, ())
     names = list(dict.fromkeys(text(r, by) for r in rows if text(r, by)))
     if len(names) < 2:
         return []
     zones = list(dict.fromkeys(text(r, "zone") for r in rows))
     values = {(text(r, by), text(r, "zone")): number(r, "used") for r in rows}
-    return [*heading(title, drawn.width), *grid(drawn, names, zones, values)]
+    return [*heading(title, chart.width), *grid(chart, names, zones, values)]
 
 
 # --- activity -----------------------------------------------------------------------------------------------
 
 
-def _activity(drawn: Drawn) -> list[Block]:
-    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "share") is not None]
+def _activity(chart: ChartSpace) -> list[Block]:
+    rows = [r for r in chart.given.series.get("rows", ()) if number(r, "share") is not None]
     blocks: list[Block] = []
     if rows:
         top = rounded_up(max(max(number(r, "high") or 0, number(r, "share") or 0) for r in rows))
         lines = [
-            IntervalLine((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "low"),
+            IntervalLine((text(r, "behaviour"),), chart.label(text(r, "behaviour")), number(r, "low"),
                   number(r, "share"), number(r, "high"), percent(number(r, "share")))
             for r in rows
         ]  # fmt: skip
         blocks += [
-            *heading("Share of the moments, with 95 % limits", drawn.width),
-            *intervals(drawn, lines, 0.0, top, percents(top)),
+            *heading("Share of the moments, with 95 % limits", chart.width),
+            *intervals(chart, lines, 0.0, top, percents(top)),
         ]  # fmt: skip
-    changes = [r for r in drawn.given.series.get("against_baseline", ()) if number(r, "change") is not None]
+    changes = [r for r in chart.given.series.get("against_baseline", ()) if number(r, "change") is not None]
     if changes:
         lines = [
-            points((text(r, "behaviour"),), drawn.label(text(r, "behaviour")), number(r, "change_low"),
+            points((text(r, "behaviour"),), chart.label(text(r, "behaviour")), number(r, "change_low"),
                     number(r, "change"), number(r, "change_high"))
             for r in changes
         ]  # fmt: skip
         blocks += [
-            *heading("Recently against before, in points; ┊ is no change", drawn.width),
-            *around_zero(drawn, lines),
+            *heading("Recently against before, in points; ┊ is no change", chart.width),
+            *around_zero(chart, lines),
         ]
-    return [*blocks, *_by_hour(drawn)]
+    return [*blocks, *_by_hour(chart)]
 
 
-def _by_hour(drawn: Drawn) -> list[Block]:
-    rows = drawn.given.series.get("by_hour", ())
+def _by_hour(chart: ChartSpace) -> list[Block]:
+    rows = chart.given.series.get("by_hour", ())
     column = next((n for n in ("hour_since_lights_on", "hour") if rows and n in rows[0]), "")
     values = [number(r, "active") for r in rows]
     if not column or all(v is None for v in values):
         return []
     clock = "since lights-on" if column == "hour_since_lights_on" else "of the clock"
     return [
-        *heading(f"Active share by hour {clock} (· not watched)", drawn.width),
+        *heading(f"Active share by hour {clock} (· not watched)", chart.width),
         plain_lines(strip(values, 1.0)),
         plain_lines("0     6     12    18   23"[: len(values) + 1], style="$muted"),
     ]
@@ -157,24 +157,24 @@ def _by_hour(drawn: Drawn) -> list[Block]:
 # --- conditions ---------------------------------------------------------------------------------------------
 
 
-def _prefer(drawn: Drawn) -> list[Block]:
+def _prefer(chart: ChartSpace) -> list[Block]:
     from ....answers.quantities_said import in_unit, label, unit
 
-    bins = drawn.given.series.get("bins", ())
+    bins = chart.given.series.get("bins", ())
     blocks: list[Block] = []
     for quantity in dict.fromkeys(text(r, "quantity") for r in bins):
         mine = [r for r in bins if text(r, "quantity") == quantity]
         top = max((max(number(r, "used") or 0, number(r, "offered") or 0) for r in mine), default=0)
         if not top:
             continue
-        name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
-        blocks += heading(f"{name}: share of use; │ is what was offered", drawn.width)
-        said = 5 if drawn.narrow else 8
-        room = max(6, drawn.width - 13 - 2 * said)
+        name = f"{label(quantity).capitalize()}, {unit(quantity, chart.fahrenheit)}"
+        blocks += heading(f"{name}: share of use; │ is what was offered", chart.width)
+        said = 5 if chart.narrow else 8
+        room = max(6, chart.width - 13 - 2 * said)
         heads = f"{fit('used', said, True)}{fit('offered' if said > 6 else 'off.', said, True)}"
         blocks.append(plain_lines(" " * (room + 13) + heads, style="$muted"))
         for row in mine:
-            ends = [in_unit(quantity, number(row, k) or 0.0, drawn.fahrenheit) for k in ("low", "high")]
+            ends = [in_unit(quantity, number(row, k) or 0.0, chart.fahrenheit) for k in ("low", "high")]
             used, offered = number(row, "used"), number(row, "offered")
             shares = "".join(fit(percent(v), said, True) for v in (used, offered))
             span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 12)
@@ -185,16 +185,16 @@ def _prefer(drawn: Drawn) -> list[Block]:
 # --- changes ------------------------------------------------------------------------------------------------
 
 
-def _shifts(drawn: Drawn) -> list[Block]:
-    about = {f.about for f in drawn.given.findings}
+def _shifts(chart: ChartSpace) -> list[Block]:
+    about = {f.about for f in chart.given.findings}
     rows = [
         r
-        for r in drawn.given.series.get("rows", ())
+        for r in chart.given.series.get("rows", ())
         if text(r, "what") in ("zone", "behaviour", "active")
         and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
     ]
     lines = [
-        points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {drawn.short(place)}",
+        points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {chart.short(place)}",
                 number(r, "change_low"), number(r, "change"), number(r, "change_high"))
         for r in rows
         if (place := text(r, "zone") or text(r, "name"))
@@ -202,35 +202,35 @@ def _shifts(drawn: Drawn) -> list[Block]:
     blocks: list[Block] = []
     if lines:
         blocks += [
-            *heading("Change of the share, in points, 95 % limits; ┊ is none", drawn.width), *around_zero(drawn, lines)
+            *heading("Change of the share, in points, 95 % limits; ┊ is none", chart.width), *around_zero(chart, lines)
         ]  # fmt: skip
-    return [*blocks, *before_and_after(drawn.given, drawn.width, drawn.narrow)]
+    return [*blocks, *before_and_after(chart.given, chart.width, chart.narrow)]
 
 
 # --- retreats -----------------------------------------------------------------------------------------------
 
 
-def _retreats(drawn: Drawn) -> list[Block]:
-    rows = drawn.given.series.get("rows", ())
+def _retreats(chart: ChartSpace) -> list[Block]:
+    rows = chart.given.series.get("rows", ())
     names = list(dict.fromkeys(text(r, "animal") or text(r, "group") for r in rows))
     zones = list(dict.fromkeys(text(r, "zone") for r in rows))
     values = {(text(r, "animal") or text(r, "group"), text(r, "zone")): number(r, "share") for r in rows}
     blocks = (
         [
-            *heading("Where each was found, in % of its checks", drawn.width),
-            *grid(drawn, names, zones, values),
+            *heading("Where each was found, in % of its checks", chart.width),
+            *grid(chart, names, zones, values),
         ]
         if rows
         else []
     )
-    pairs = drawn.given.series.get("pairs", ())
+    pairs = chart.given.series.get("pairs", ())
     both = {(text(r, "other"), text(r, "animal")): number(r, "simple_ratio") for r in pairs}
     if any(both.values()):
         seconds = list(dict.fromkeys(text(r, "other") for r in pairs))
         firsts = list(dict.fromkeys(text(r, "animal") for r in pairs))
         blocks += [
-            *heading("Found together, in % of the checks with either of the two", drawn.width),
-            *grid(drawn, seconds, firsts, both, nothing=""),
+            *heading("Found together, in % of the checks with either of the two", chart.width),
+            *grid(chart, seconds, firsts, both, nothing=""),
         ]
     return blocks
 
@@ -238,27 +238,27 @@ def _retreats(drawn: Drawn) -> list[Block]:
 # --- climate ------------------------------------------------------------------------------------------------
 
 
-def _climate(drawn: Drawn) -> list[Block]:
-    lines = [text(r, "line") for r in drawn.given.series.get("narrow" if drawn.narrow else "wide", ())]
+def _climate(chart: ChartSpace) -> list[Block]:
+    lines = [text(r, "line") for r in chart.given.series.get("narrow" if chart.narrow else "wide", ())]
     blocks = (
-        [*heading("The last days, and what is ahead", drawn.width), *(plain_lines(visible(x)) for x in lines)]
+        [*heading("The last days, and what is ahead", chart.width), *(plain_lines(visible(x)) for x in lines)]
         if lines
         else []
     )
-    rows = drawn.given.series.get("zones", ())
+    rows = chart.given.series.get("zones", ())
     # What crosses from the other process may name a quantity that this one does not know.
     for quantity in dict.fromkeys(q for r in rows if (q := text(r, "quantity")) in {**QUANTITIES, **DERIVED}):
-        blocks += _ranges(drawn, quantity, [r for r in rows if text(r, "quantity") == quantity])
+        blocks += _ranges(chart, quantity, [r for r in rows if text(r, "quantity") == quantity])
     return blocks
 
 
-def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[Block]:
+def _ranges(chart: ChartSpace, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[Block]:
     """Median and the middle 90 % of the time, zone by zone."""
     from ....answers.quantities_said import in_unit, label, unit
 
     def value(row: Mapping[str, object], name: str) -> float | None:
         found = number(row, name)
-        return None if found is None else in_unit(quantity, found, drawn.fahrenheit)
+        return None if found is None else in_unit(quantity, found, chart.fahrenheit)
 
     digits = quantity_of(quantity).brief_digits
     lines = []
@@ -267,23 +267,23 @@ def _ranges(drawn: Drawn, quantity: str, rows: Sequence[Mapping[str, object]]) -
         zone = text(row, "zone")
         said = "–" if middle is None else f"{middle:.{digits}f}"
         lines.append(
-            IntervalLine((zone,), drawn.label(zone), value(row, "p05"), middle, value(row, "p95"), said)
+            IntervalLine((zone,), chart.label(zone), value(row, "p05"), middle, value(row, "p95"), said)
         )
     known = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     if len(lines) < 2 or not known or max(known) <= min(known):
         return []
     low, high = min(known), max(known)
     at = [(v, f"{v:.{digits}f}") for v in (low, (low + high) / 2, high)]
-    name = f"{label(quantity).capitalize()}, {unit(quantity, drawn.fahrenheit)}"
+    name = f"{label(quantity).capitalize()}, {unit(quantity, chart.fahrenheit)}"
     title = f"{name}: the middle 90 % of the time, and the median"
-    return [*heading(title, drawn.width), *intervals(drawn, lines, low, high, at)]
+    return [*heading(title, chart.width), *intervals(chart, lines, low, high, at)]
 
 
 # --- observers ----------------------------------------------------------------------------------------------
 
 
-def _observers(drawn: Drawn) -> list[Block]:
-    rows = [r for r in drawn.given.series.get("rows", ()) if number(r, "kappa") is not None]
+def _observers(chart: ChartSpace) -> list[Block]:
+    rows = [r for r in chart.given.series.get("rows", ()) if number(r, "kappa") is not None]
     alone = len({text(r, "pair") for r in rows}) == 1
     lines = []
     for row in rows:
@@ -295,20 +295,20 @@ def _observers(drawn: Drawn) -> list[Block]:
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
-            *heading("Agreement beyond chance (kappa), 95 % limits; ┊ is chance", drawn.width),
-            *intervals(drawn, lines, -0.2, 1.0, at),
+            *heading("Agreement beyond chance (kappa), 95 % limits; ┊ is chance", chart.width),
+            *intervals(chart, lines, -0.2, 1.0, at),
         ]
-    confused = drawn.given.series.get("confusion", ())[:8]
+    confused = chart.given.series.get("confusion", ())[:8]
     if confused:
-        blocks += heading("Confused, the costliest first", drawn.width)
+        blocks += heading("Confused, the costliest first", chart.width)
         for row in confused:
-            pair = f"{drawn.label(text(row, 'one'))} / {drawn.label(text(row, 'other'))}"
+            pair = f"{chart.label(text(row, 'one'))} / {chart.label(text(row, 'other'))}"
             times = number(row, "moments") or 0
-            blocks.append(wrapped(f"{pair}: {times:.0f} times", drawn.width, rest="  "))
+            blocks.append(wrapped(f"{pair}: {times:.0f} times", chart.width, rest="  "))
     return blocks
 
 
-_CHARTS: dict[str, Callable[[Drawn], list[Block]]] = {
+_CHARTS: dict[str, Callable[[ChartSpace], list[Block]]] = {
     "zones": _zones,
     "activity": _activity,
     "prefer": _prefer,

@@ -16,7 +16,7 @@ NUMBER = 7
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class ChartSpace:
     """What every chart needs: the answer, the room there is, the keeper's keys, and the unit of temperature."""
 
     given: Given
@@ -51,11 +51,11 @@ class IntervalLine:
     against: float | None = None
 
 
-def intervals(drawn: Drawn, lines: Sequence[IntervalLine], low: float, high: float, at: Sequence[tuple[float, str]],
-               *, log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
+def intervals(chart: ChartSpace, lines: Sequence[IntervalLine], low: float, high: float,
+              at: Sequence[tuple[float, str]], *, log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
-    names = min(max((cell_len(line.name) for line in lines), default=0), 12 if drawn.narrow else 24)
-    room = drawn.width - names - said - 2
+    names = min(max((cell_len(line.name) for line in lines), default=0), 12 if chart.narrow else 24)
+    room = chart.width - names - said - 2
     scale = Scale(low, high, max(room, 8), log)
     blocks = [
         plain_lines(" " * (names + 1) + ticks(scale, [v for v, _ in at], [w for _, w in at]), style="$muted")
@@ -86,41 +86,41 @@ def points(
     return IntervalLine(about, name, low, middle, high, said, 0.0)
 
 
-def around_zero(drawn: Drawn, lines: Sequence[IntervalLine]) -> list[Block]:
+def around_zero(chart: ChartSpace, lines: Sequence[IntervalLine]) -> list[Block]:
     ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     most = rounded_up(max(ends, default=0.1))
     at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
-    return intervals(drawn, lines, -most, most, at, said=5)
+    return intervals(chart, lines, -most, most, at, said=5)
 
 
 def grid(
-    drawn: Drawn, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None],
+    chart: ChartSpace, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None],
     nothing: str = "·",
 ) -> list[Block]:  # fmt: skip
     """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
-    left = drawn.names(names)
+    left = chart.names(names)
     # Two figures and a gap, three where somebody is always there.
     least = 4 if any(v is not None and v >= 0.995 for v in values.values()) else 3
-    least = max([least, *(cell_len(drawn.keys.get(c, "")) + 1 for c in columns)])
-    each = max(least, min(7, (drawn.width - left) // max(1, len(columns))))
-    fitting = max(1, (drawn.width - left) // each)
+    least = max([least, *(cell_len(chart.keys.get(c, "")) + 1 for c in columns)])
+    each = max(least, min(7, (chart.width - left) // max(1, len(columns))))
+    fitting = max(1, (chart.width - left) // each)
     blocks = []
     for start in range(0, len(columns), fitting):
         shown = columns[start : start + fitting]
-        head = "".join(fit(drawn.keys.get(c, c[:2]), each, right=True) for c in shown)
+        head = "".join(fit(chart.keys.get(c, c[:2]), each, right=True) for c in shown)
         blocks.append(plain_lines(" " * left + head, style="$key"))
         for name in names:
             cells = [values.get((name, c)) for c in shown]
             row = "".join(fit(nothing if v is None else f"{100 * v:.0f}", each, right=True) for v in cells)
             blocks.append(
                 plain_lines(
-                    fit(drawn.label(name), left) + row, opens=OpenSessions(drawn.label(name), (name,))
+                    fit(chart.label(name), left) + row, opens=OpenSessions(chart.label(name), (name,))
                 )
             )
     return blocks
 
 
-def legend(drawn: Drawn, columns: Sequence[str]) -> list[Block]:
+def legend(chart: ChartSpace, columns: Sequence[str]) -> list[Block]:
     """What the keys over a grid's columns stand for."""
-    words = [f"{drawn.keys[c]} {drawn.label(c)}".replace(" ", "\u00a0") for c in columns if c in drawn.keys]
-    return [wrapped("  ".join(words), drawn.width, style="$muted")] if words else []
+    words = [f"{chart.keys[c]} {chart.label(c)}".replace(" ", "\u00a0") for c in columns if c in chart.keys]
+    return [wrapped("  ".join(words), chart.width, style="$muted")] if words else []
