@@ -21,7 +21,7 @@ from zoneuse import open_study
 from zoneuse.answers.registry import ANSWERS
 from zoneuse.answers.study import Study
 from zoneuse.figures import drawn_as
-from zoneuse.page.report import Made, report_html
+from zoneuse.page.report import PageMade, report_html
 
 HERE = Path(__file__).parent
 DEMOS = HERE.parents[1] / "demo_sessions"
@@ -50,7 +50,7 @@ def page(study: Path, folder: Path) -> None:
         print("no browser here: the pictures of the page stay as they are", file=sys.stderr)
         return
     written = folder / "report.html"
-    written.write_text(report_html(open_study(study), {}, Made(MADE, "zoneuse report")), encoding="utf-8")
+    written.write_text(report_html(open_study(study), {}, PageMade(MADE, "zoneuse report")), encoding="utf-8")
     for name, (wide, high, dark) in PAGES.items():
         subprocess.run(
             [browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",

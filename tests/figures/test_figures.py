@@ -23,12 +23,12 @@ from zoneuse.pictures import (
     Key,
     Matrix,
     MatrixRow,
-    Room,
-    Rooms,
+    RoomShown,
+    RoomsShown,
 )
 from zoneuse.pictures.description import Panel
 from zoneuse.pictures.letters import interval, lines
-from zoneuse.pictures.plot import Band, Bars, Blocks, Dots, Event, Level, Mean, Rug, Stretch, Strip, Trace
+from zoneuse.pictures.plot import Band, Bars, Blocks, Dots, EventMark, Level, Mean, Rug, Stretch, Strip, Trace
 from zoneuse.pictures.scales import Scale, changes, numbers, ratios, shares
 
 HOSTILE = '<script>"&\u202e$x^2$'
@@ -47,13 +47,13 @@ CHART = Chart(
         Stretch(0, 2), Stretch(4, 5, "settling"), Band((1, 2, 3), (0.1, 0.1, math.nan), (0.3, 0.4, 0.5)),
         Trace((1, 2, 3), (0.2, math.nan, 0.3)), Trace((3, 4), (0.3, 0.2), ahead=True),
         Dots((1, 2), (0.1, 0.5), "before"),
-        Bars((5,), (0.2,), (0.1,), (0.4,)), Level(0.25, "limit"), Mean(1, 3, 0.2, 0.1, 0.3), Event(4, HOSTILE),
-        Event(6, kind="found"), Event(7, "dry", "felt"), Rug((1, 9), (0.5, 1.0)), Blocks(((1, 2, 0.1, 0.4),)),
+        Bars((5,), (0.2,), (0.1,), (0.4,)), Level(0.25, "limit"), Mean(1, 3, 0.2, 0.1, 0.3), EventMark(4, HOSTILE),
+        EventMark(6, kind="found"), EventMark(7, "dry", "felt"), Rug((1, 9), (0.5, 1.0)), Blocks(((1, 2, 0.1, 0.4),)),
     ),
     "A chart", strips=(Strip("fed", (2, 8), ((3, 4),)),), key=(Key("line", "median"), Key("found", "water")),
 )  # fmt: skip
-ROOMS = Rooms((("a", "a", "b"), ("a", "a", "")), {"a": Room("Moss", 0.4, 0.2, 0.6, 0.1, "4 times its share"),
-                                                 "b": Room("Bark")})  # fmt: skip
+ROOMS = RoomsShown((("a", "a", "b"), ("a", "a", "")), {"a": RoomShown("Moss", 0.4, 0.2, 0.6, 0.1, "4 times its share"),
+                                                 "b": RoomShown("Bark")})  # fmt: skip
 MATRIX = Matrix(
     ("Moss", "Bark"), (MatrixRow("Dot", (0.4, None), (0,)), MatrixRow("Line", (0.0, 1.0))), "Shares, %"
 )

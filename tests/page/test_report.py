@@ -14,14 +14,14 @@ from tests.making import TWO_ZONES, run, scans, session, study_folder, tree
 from tests.page.reading_pages import Element, read_page
 from zoneuse import open_study
 from zoneuse.answers.showing.said import percent_with, times, times_with
-from zoneuse.page.report import Made, report_html
+from zoneuse.page.report import PageMade, report_html
 from zoneuse.page.sections.pieces import for_readers
 
 DEMOS = Path(__file__).parents[2] / "demo_sessions"
-MADE = Made(datetime(2026, 4, 20, 8, 0, tzinfo=UTC), "zoneuse report", vet=True)
+MADE = PageMade(datetime(2026, 4, 20, 8, 0, tzinfo=UTC), "zoneuse report", vet=True)
 
 
-def page_of(folder: Path, made: Made = MADE, **asked: object) -> str:
+def page_of(folder: Path, made: PageMade = MADE, **asked: object) -> str:
     return report_html(open_study(folder), asked, made)  # type: ignore[arg-type]
 
 
@@ -242,7 +242,7 @@ def test_the_sheet_for_the_veterinarian_holds_what_is_on_record_and_no_advice(
 
 
 def test_a_sheet_long_after_the_last_record_says_so(stranger: Path) -> None:
-    late = Made(datetime(2027, 1, 1, tzinfo=UTC), "zoneuse report", vet=True)
+    late = PageMade(datetime(2027, 1, 1, tzinfo=UTC), "zoneuse report", vet=True)
     sheet = next(
         s for s in read_page(page_of(stranger, late))[0].all("section") if s.attrs.get("id") == "vet"
     )

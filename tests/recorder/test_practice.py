@@ -29,7 +29,7 @@ from zoneuse.recording.session.instant import Instant
 from zoneuse.recording.session.plan import Plan, make_plan
 from zoneuse.recording.session.recall import Recall
 from zoneuse.screens.recorder.app import RecorderApp
-from zoneuse.study.sketch import Figure, Room, figure_at
+from zoneuse.study.sketch import Room, SketchFigure, figure_at
 from zoneuse.study.toml.file import load_declaration
 
 AGAIN = "zoneuse watch --practice --seed 7"
@@ -114,7 +114,7 @@ def test_what_is_drawn_is_what_is_true_and_never_a_records_mark() -> None:
 @given(st.integers(3, 40), st.integers(1, 12), st.floats(0, 1), st.integers(0, 1), st.integers(1, 3))
 def test_a_figure_stays_inside_its_room(width: int, height: int, x: float, row: int, words: int) -> None:
     room = Room("h", 5, 7, width, height)
-    column, line = figure_at(Figure("◆^", x, row), room, words)
+    column, line = figure_at(SketchFigure("◆^", x, row), room, words)
     assert room.left <= column and column + 2 <= room.left + room.width
     assert room.top <= line < room.top + room.height
 

@@ -8,7 +8,7 @@ from rich.cells import cell_len
 
 from zoneuse.pictures.letters import strip
 from zoneuse.screens.review.background.crossing import Heading, TableRow
-from zoneuse.screens.review.drawing.bars import Scale, bar, dots, fit, interval, ticks
+from zoneuse.screens.review.drawing.bars import CellScale, bar, dots, fit, interval, ticks
 from zoneuse.screens.review.drawing.blocks import broken, table, wrapped
 
 SHARES = st.none() | st.floats(0, 1)
@@ -19,15 +19,15 @@ WORDS = st.text(st.sampled_from("ab –鼠é%1 "), max_size=60)
 def test_an_interval_fills_its_room(
     low: float | None, middle: float | None, high: float | None, against: float | None, width: int, top: float
 ) -> None:
-    row = interval(Scale(0.0, top, width), low, middle, high, against)
+    row = interval(CellScale(0.0, top, width), low, middle, high, against)
     assert len(row) == width
     assert row.count("●") == (middle is not None)
 
 
 def test_limits_beyond_the_edge_say_so() -> None:
-    assert interval(Scale(0, 10, 11), -5, 2, 20) == "‹─●───────›"
+    assert interval(CellScale(0, 10, 11), -5, 2, 20) == "‹─●───────›"
     # A ratio of nought has no place on a scale of ratios but the edge.
-    assert interval(Scale(0.1, 10, 11, log=True), 0.0, 0.0, 1.0, 1.0) == "0────┤     "
+    assert interval(CellScale(0.1, 10, 11, log=True), 0.0, 0.0, 1.0, 1.0) == "0────┤     "
 
 
 @given(SHARES, st.floats(0, 1), st.integers(0, 40), SHARES)
@@ -66,7 +66,7 @@ def test_dots_stand_by_their_share_and_a_gap_is_a_gap() -> None:
 
 
 def test_numbers_of_a_scale_do_not_run_together() -> None:
-    assert ticks(Scale(0, 1, 8), [0, 0.1, 1], ["0", "0.1", "1"]).split() == ["0", "1"]
+    assert ticks(CellScale(0, 1, 8), [0, 0.1, 1], ["0", "0.1", "1"]).split() == ["0", "1"]
 
 
 def test_a_table_folds_words_and_keeps_numbers_whole() -> None:

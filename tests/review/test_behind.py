@@ -7,7 +7,7 @@ from pathlib import Path
 from tests.review.showing import NOW
 from zoneuse.answers.study import Study
 from zoneuse.screens.review.background.asked import ReviewFilters
-from zoneuse.screens.review.background.behind import Behind, behind
+from zoneuse.screens.review.background.behind import SessionBehind, behind
 from zoneuse.screens.review.background.crossing import Series, read_given
 from zoneuse.screens.review.background.giving import give
 
@@ -16,7 +16,7 @@ def series(folder: Path, **asked: object) -> Series:
     return read_given(give(Study(folder), "sessions", ReviewFilters(**asked).to_dict(), NOW)).series  # type: ignore[arg-type]
 
 
-def days(found: list[Behind]) -> list[str]:
+def days(found: list[SessionBehind]) -> list[str]:
     return [one.at[5:10] for one in found]
 
 

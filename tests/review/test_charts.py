@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from zoneuse.screens.review.background.crossing import CROSSING, read_given
-from zoneuse.screens.review.drawing.blocks import Block
+from zoneuse.screens.review.drawing.blocks import TextBlock
 from zoneuse.screens.review.drawing.charts import charts
 from zoneuse.screens.review.drawing.intervals import ChartSpace
 
@@ -73,7 +73,7 @@ def row(columns: tuple[str, ...]) -> st.SearchStrategy[dict[str, Any]]:
     return st.fixed_dictionaries({}, optional={c: values(c) for c in columns})
 
 
-def drawn(name: str, series: dict[str, Any], width: int) -> list[Block]:
+def drawn(name: str, series: dict[str, Any], width: int) -> list[TextBlock]:
     raw = {
         "crossing": CROSSING, "name": name, "headline": "", "notes": [], "cautions": [], "headings": [], "rows": [],
         "findings": [{"about": ["moss", "bark"], "verdict": "too early", "standing": "", "says": ""}],
@@ -95,7 +95,7 @@ def test_whatever_crosses_is_drawn_within_the_width(name: str, data: st.DataObje
             assert cell_len(line.plain) <= width, line.plain
 
 
-def lines(blocks: list[Block]) -> list[str]:
+def lines(blocks: list[TextBlock]) -> list[str]:
     return [line.plain for block in blocks for line in block.lines]
 
 

@@ -15,7 +15,7 @@ from zoneuse.answers.shifts.compared.design import BLOCKS, GROUPS, PAIRS, Design
 from zoneuse.answers.shifts.compared.held import Held
 from zoneuse.answers.shifts.compared.judge import Comparison, judged
 from zoneuse.answers.shifts.compared.repeated import allowing_for_repeats
-from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, paired
+from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, relabel_pairs
 
 Floats = NDArray[np.float64]
 ZONES, SCANS, STAYS, EXPECTED = 6, 30, 0.8, 3
@@ -60,7 +60,7 @@ def one_study(random: np.random.Generator, kind: str, units: int, *, effect: flo
     for z in range(ZONES):
         before, after = first[:, z], then[:, z]
         if kind == PAIRS:
-            test = paired(before, after, draws=1_999)
+            test = relabel_pairs(before, after, draws=1_999)
         else:
             own = np.where(late, after, before)
             test = exchanged(own, late, draws=1_999)

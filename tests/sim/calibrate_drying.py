@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.sim.drydown import PER_DAY, Cycle, DryStudy, Pattern, make_study
-from zoneuse.stats.drying.dry_forecast import Forecast, forecast
+from zoneuse.stats.drying.dry_forecast import DryForecast, forecast
 from zoneuse.stats.drying.drying import centred_medians, days_back, find_rises
 from zoneuse.stats.drying.staged import Cycle as Medians
 
@@ -41,7 +41,7 @@ def past_of(study: DryStudy) -> list[Medians]:
 
 def forecasts(
     pattern: Pattern, past: int, before: float, studies: int, seed: int
-) -> Iterator[tuple[Forecast | None, float]]:
+) -> Iterator[tuple[DryForecast | None, float]]:
     """The forecast ``before`` days ahead of each true crossing."""
     random = np.random.default_rng(seed)
     for _ in range(studies):
@@ -60,7 +60,7 @@ class Result:
     count: int
 
 
-def judge(made: list[tuple[Forecast | None, float]]) -> Result:
+def judge(made: list[tuple[DryForecast | None, float]]) -> Result:
     given = [(f, truth) for f, truth in made if f is not None]
     held = [f.low <= truth <= f.high for f, truth in given]
     return Result(

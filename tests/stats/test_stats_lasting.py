@@ -20,14 +20,14 @@ from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.intervals.any_time import level_any_time
 from zoneuse.stats.intervals.units import gather, unit_shares
 from zoneuse.stats.space_use.bouts import Bouts, find_bouts, redraw
-from zoneuse.stats.space_use.lasting import Lasting, lasting
+from zoneuse.stats.space_use.lasting import StayLooks, lasting
 from zoneuse.stats.space_use.redrawn_spread import joined_variance
 from zoneuse.stats.space_use.zone_use import zone_use
 
 CLAIMS = ("avoided", "favoured")
 
 
-def bouts_of(zone: np.ndarray, offer: np.ndarray = OFFER) -> tuple[Bouts, Lasting]:
+def bouts_of(zone: np.ndarray, offer: np.ndarray = OFFER) -> tuple[Bouts, StayLooks]:
     """The bouts of one invented study, and what they are worth."""
     rows = columns(zone)
     moments = gather(**rows, offered=offer)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, paired
+from zoneuse.stats.resampling import exchanged, least_exchanged, least_paired, relabel_pairs
 
 # Darwin's plants, heights crossed less self-fertilised, in eighths of an inch (Fisher 1935, from memory: of 32,768
 # ways of signs 1,726 are as extreme: p .05267).
@@ -16,10 +16,10 @@ DARWIN = np.array([49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48], 
 
 
 def test_fishers_pairs() -> None:
-    found = paired(np.zeros(15), DARWIN, draws=60_000)
+    found = relabel_pairs(np.zeros(15), DARWIN, draws=60_000)
     assert found.p == pytest.approx(1726 / 32768, abs=0.004)
     # Exactly, with the fourteen pairs that are enumerated.
-    fourteen = paired(np.zeros(14), DARWIN[:14])
+    fourteen = relabel_pairs(np.zeros(14), DARWIN[:14])
     theirs = stats.permutation_test(
         (DARWIN[:14], np.zeros(14)), lambda a, b, axis: (a - b).mean(axis=axis), permutation_type="samples",
         n_resamples=np.inf, vectorized=True,
@@ -68,7 +68,9 @@ def _any_design(random: np.random.Generator) -> object:
     shift = random.choice([0.0, 0.2, 0.5])
     if kind == 0:
         before = random.integers(0, 11, n) / 10
-        return paired(before, np.clip(before + shift + random.integers(-3, 4, n) / 10, 0, 1), draws=999)
+        return relabel_pairs(
+            before, np.clip(before + shift + random.integers(-3, 4, n) / 10, 0, 1), draws=999
+        )
     values = random.integers(0, 11, 2 * n) / 10
     late = random.permutation(np.arange(2 * n) < max(1, int(random.integers(1, 2 * n))))
     late[:2] = False, True
@@ -103,8 +105,11 @@ def test_limits_are_the_shifts_the_test_does_not_reject() -> None:
 
 def test_what_a_design_can_come_to() -> None:
     assert (least_paired(9), least_exchanged(5, 5), least_exchanged(4, 5)) == (2 / 512, 2 / 252, 1 / 126)
-    assert paired(np.zeros(9), np.arange(1.0, 10)).p == least_paired(9)
-    assert paired(np.zeros(3), np.ones(3)).limits(0.05) == (-np.inf, np.inf)
-    for bad in (lambda: paired(np.zeros(0), np.zeros(0)), lambda: exchanged(np.ones(3), np.ones(3, bool))):
+    assert relabel_pairs(np.zeros(9), np.arange(1.0, 10)).p == least_paired(9)
+    assert relabel_pairs(np.zeros(3), np.ones(3)).limits(0.05) == (-np.inf, np.inf)
+    for bad in (
+        lambda: relabel_pairs(np.zeros(0), np.zeros(0)),
+        lambda: exchanged(np.ones(3), np.ones(3, bool)),
+    ):
         with pytest.raises(ValueError, match="unit"):
             bad()

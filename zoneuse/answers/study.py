@@ -17,7 +17,7 @@ from ..study.toml.file import load_declaration
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..journal.columns import Columns
+    from ..journal.columns import RecordColumns
     from ..readings.trust.cross_checks import Loaded
     from ..tables.records import Recorded
     from .answer import Answer
@@ -38,7 +38,7 @@ class FilterOptions(TypedDict, total=False):
     behaviours: Sequence[str] | str | None
 
 
-def _in_columns(lines: Sequence[bytes]) -> Columns:
+def _in_columns(lines: Sequence[bytes]) -> RecordColumns:
     # Loaded where a journal is long enough to gain by it.
     from ..journal.columns import read_columns
 

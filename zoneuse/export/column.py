@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PackageColumn:
     """A column as the package describes it. ``type`` is a field type of the Data Package standard."""
 
     name: str
@@ -15,6 +15,6 @@ class Column:
     unit: str = ""
 
 
-AT = Column("at", "datetime", "when, local time with its offset from UTC")
-AT_UTC = Column("at_utc", "datetime", "the same instant in UTC")
+AT = PackageColumn("at", "datetime", "when, local time with its offset from UTC")
+AT_UTC = PackageColumn("at_utc", "datetime", "the same instant in UTC")
 TIMES = (AT, AT_UTC)

@@ -9,104 +9,112 @@ import pyarrow as pa
 from ..study.quantities import DERIVED, QUANTITIES
 from ..tables.moments import COLUMNS as MOMENT_COLUMNS
 from ..tables.records import COLUMNS as RECORD_COLUMNS
-from .column import TIMES, Column
+from .column import TIMES, PackageColumn
 
 _MOMENT_TYPES = {
     "at": "datetime", "scan": "integer", "count": "integer", "hidden": "boolean", "sure": "boolean",
     "late": "boolean", "day": "date", "hour": "number", "weight": "number", "record": "integer",
 }  # fmt: skip
 MOMENTS = (
-    Column("moment", "integer", "number of the row, from 1"),
+    PackageColumn("moment", "integer", "number of the row, from 1"),
     *(
         column
         for name, meaning in MOMENT_COLUMNS.items()
         for column in (
             TIMES
             if name == "at"
-            else (Column(name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else ""),)
+            else (
+                PackageColumn(
+                    name, _MOMENT_TYPES.get(name, "string"), meaning, "h" if name == "hour" else ""
+                ),
+            )
         )
     ),
 )
 RECORDS = (
-    Column("record", "integer", "number of the record, as in moments"),
+    PackageColumn("record", "integer", "number of the record, as in moments"),
     *(
         column
         for name, meaning in RECORD_COLUMNS.items()
         for column in (
             TIMES
             if name == "at"
-            else (Column(name, "integer" if name in ("part", "n") else "string", meaning),)
+            else (PackageColumn(name, "integer" if name in ("part", "n") else "string", meaning),)
         )
     ),
 )
 ADJUSTMENTS = (
-    Column("adjustment", "string", "the change's id"),
-    Column("at", "datetime", "when it was made, local time with its offset from UTC"),
+    PackageColumn("adjustment", "string", "the change's id"),
+    PackageColumn("at", "datetime", "when it was made, local time with its offset from UTC"),
     TIMES[1],
-    Column("entered", "datetime", "when it was put on record"),
-    Column("settled", "datetime", "when it had had its time to settle"),
-    Column("what", "string", "water, heat, light, cover, layout, feeding, company or other"),
-    Column("zones", "string", "ids of the changed zones, separated by spaces"),
-    Column("amount", "number", "how much, in unit"),
-    Column("unit", "string", "the unit of amount"),
-    Column("why", "string", "why it was made"),
-    Column(
+    PackageColumn("entered", "datetime", "when it was put on record"),
+    PackageColumn("settled", "datetime", "when it had had its time to settle"),
+    PackageColumn("what", "string", "water, heat, light, cover, layout, feeding, company or other"),
+    PackageColumn("zones", "string", "ids of the changed zones, separated by spaces"),
+    PackageColumn("amount", "number", "how much, in unit"),
+    PackageColumn("unit", "string", "the unit of amount"),
+    PackageColumn("why", "string", "why it was made"),
+    PackageColumn(
         "expects",
         "string",
         "what was expected of it, as NAME:up or NAME:down, separated by spaces",
     ),
-    Column("undoes", "string", "id of the earlier change it takes back"),
+    PackageColumn("undoes", "string", "id of the earlier change it takes back"),
 )
 _ZONE = (
-    Column("zone", "string", "the zone's id"),
-    Column("place", "string", "the zone's place, equal in enclosures of one layout"),
+    PackageColumn("zone", "string", "the zone's id"),
+    PackageColumn("place", "string", "the zone's place, equal in enclosures of one layout"),
 )
 
 
-def conditions_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+def conditions_columns(quantities: Sequence[str]) -> tuple[PackageColumn, ...]:
     """Zone by time of each moment."""
     return (*TIMES, *_ZONE, *_measured(quantities, "in the zone then, between the readings around it"))
 
 
-def choices_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+def choices_columns(quantities: Sequence[str]) -> tuple[PackageColumn, ...]:
     """Moment by zone that could be chosen then."""
     return (
-        Column("moment", "integer", "the row of the table moments"),
+        PackageColumn("moment", "integer", "the row of the table moments"),
         *TIMES,
-        Column("animal", "string", "the animal's id"),
-        Column("group", "string", "the group's id, for animals not told apart"),
+        PackageColumn("animal", "string", "the animal's id"),
+        PackageColumn("group", "string", "the group's id, for animals not told apart"),
         *_ZONE,
-        Column("offered", "number", "the zone's share of what was on offer to it then, 0 to 1"),
-        Column("cover", "number", "the keeper's rating, 0 fully exposed to 1 fully enclosed"),
-        Column("chosen", "boolean", "whether it was there"),
+        PackageColumn("offered", "number", "the zone's share of what was on offer to it then, 0 to 1"),
+        PackageColumn("cover", "number", "the keeper's rating, 0 fully exposed to 1 fully enclosed"),
+        PackageColumn("chosen", "boolean", "whether it was there"),
         *_measured(quantities, "in the zone then, between the readings around it"),
     )
 
 
-def readings_columns(quantities: Sequence[str]) -> tuple[Column, ...]:
+def readings_columns(quantities: Sequence[str]) -> tuple[PackageColumn, ...]:
     """One row a reading of a logger."""
     return (
         *TIMES,
-        Column("logger", "string", "the logger's id"),
-        Column("zone", "string", "where it lay then; empty outside every placement"),
+        PackageColumn("logger", "string", "the logger's id"),
+        PackageColumn("zone", "string", "where it lay then; empty outside every placement"),
         *_measured(quantities, "with clock and calibration put right"),
-        Column("not_believed", "string", "quantities not to be believed and why; they are left out of joins"),
+        PackageColumn(
+            "not_believed", "string", "quantities not to be believed and why; they are left out of joins"
+        ),
     )
 
 
-def _measured(quantities: Sequence[str], how: str) -> list[Column]:
+def _measured(quantities: Sequence[str], how: str) -> list[PackageColumn]:
     found = []
     for name in quantities:
         if name in QUANTITIES:
-            found.append(Column(name, "number", f"{QUANTITIES[name].label} {how}", QUANTITIES[name].unit))
+            found.append(
+                PackageColumn(name, "number", f"{QUANTITIES[name].label} {how}", QUANTITIES[name].unit)
+            )
         elif name in DERIVED:
             bases = " and ".join(QUANTITIES[base].label for base in DERIVED[name].derived_from)
             meaning = f"{DERIVED[name].label}, from {bases}"
-            found.append(Column(name, "number", meaning, DERIVED[name].unit))
+            found.append(PackageColumn(name, "number", meaning, DERIVED[name].unit))
     return found
 
 
-def arrow_type(column: Column, zone: str) -> pa.DataType:
+def arrow_type(column: PackageColumn, zone: str) -> pa.DataType:
     """The Arrow type of a column; times carry the study's zone."""
     if column.type == "datetime":
         return pa.timestamp("ms", tz="UTC" if column.name == "at_utc" else zone)

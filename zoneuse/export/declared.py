@@ -9,68 +9,72 @@ from typing import Any
 import pandas as pd
 
 from ..study.model import Declaration, Span
-from .column import Column
+from .column import PackageColumn
 
-_DECLARED = Column("declared", "boolean", "false: on record, but study.toml does not declare it (any more)")
-_LABEL = Column("label", "string", "what the keeper calls it")
-_KEY = Column("key", "string", "the key that records it")
-_FROM = Column("from", "datetime", "from when it held, local time with its offset; empty: from the beginning")
-_UNTIL = Column("until", "datetime", "until when it held; empty: to this day")
+_DECLARED = PackageColumn(
+    "declared", "boolean", "false: on record, but study.toml does not declare it (any more)"
+)
+_LABEL = PackageColumn("label", "string", "what the keeper calls it")
+_KEY = PackageColumn("key", "string", "the key that records it")
+_FROM = PackageColumn(
+    "from", "datetime", "from when it held, local time with its offset; empty: from the beginning"
+)
+_UNTIL = PackageColumn("until", "datetime", "until when it held; empty: to this day")
 
 ZONES = (
-    Column("zone", "string", "the zone's id"),
+    PackageColumn("zone", "string", "the zone's id"),
     _LABEL,
     _KEY,
-    Column("enclosure", "string", "the enclosure it is part of"),
-    Column("place", "string", "the zone's place, equal in enclosures of one layout"),
-    Column("role", "string", "retreat, basking, perch, open, water, litter, burrow, feeding or other"),
-    Column("serves", "string", "what it is there for, separated by spaces"),
-    Column(
+    PackageColumn("enclosure", "string", "the enclosure it is part of"),
+    PackageColumn("place", "string", "the zone's place, equal in enclosures of one layout"),
+    PackageColumn("role", "string", "retreat, basking, perch, open, water, litter, burrow, feeding or other"),
+    PackageColumn("serves", "string", "what it is there for, separated by spaces"),
+    PackageColumn(
         "measured_in", "string", "what amounts are measured in: floor_cm2, surface_cm2, volume_l or places"
     ),
-    Column("common", "string", "its name where studies are held together"),
+    PackageColumn("common", "string", "its name where studies are held together"),
     _DECLARED,
 )
-ANIMALS = (Column("animal", "string", "the animal's id"), _LABEL, _KEY, _DECLARED)
+ANIMALS = (PackageColumn("animal", "string", "the animal's id"), _LABEL, _KEY, _DECLARED)
 GROUPS = (
-    Column("group", "string", "the group's id, of animals not told apart"), _LABEL, _KEY, _DECLARED,
+    PackageColumn("group", "string", "the group's id, of animals not told apart"), _LABEL, _KEY, _DECLARED,
 )  # fmt: skip
 BEHAVIOURS = (
-    Column("behaviour", "string", "the behaviour's id"),
+    PackageColumn("behaviour", "string", "the behaviour's id"),
     _LABEL,
     _KEY,
-    Column("lasts", "boolean", "true: a state; false: a momentary event"),
-    Column("active", "boolean", "whether it counts as active; empty: neither"),
-    Column("means", "string", "how it is told"),
+    PackageColumn("lasts", "boolean", "true: a state; false: a momentary event"),
+    PackageColumn("active", "boolean", "whether it counts as active; empty: neither"),
+    PackageColumn("means", "string", "how it is told"),
     _DECLARED,
 )
-LOGGERS = (Column("logger", "string", "the logger's id"),)
+LOGGERS = (PackageColumn("logger", "string", "the logger's id"),)
 PERIODS = (
-    Column("period", "integer", "number of the row, from 1"),
-    Column("zone", "string", "the zone it is about"),
-    Column("animal", "string", "the animal it is about"),
-    Column("group", "string", "the group it is about"),
-    Column("logger", "string", "the logger it is about"),
-    Column(
+    PackageColumn("period", "integer", "number of the row, from 1"),
+    PackageColumn("zone", "string", "the zone it is about"),
+    PackageColumn("animal", "string", "the animal it is about"),
+    PackageColumn("group", "string", "the group it is about"),
+    PackageColumn("logger", "string", "the logger it is about"),
+    PackageColumn(
         "what",
         "string",
         "amount, cover, present, lives, size, placed (measures the zone), model (an empty model of the body lies "
         "in the zone) or worn (by the animal)",
     ),
-    Column("value", "number", "of an amount, a cover (0 to 1) or a size"),
-    Column("enclosure", "string", "where it lived"),
-    Column("spot", "string", "where in the zone the logger lay"),
+    PackageColumn("value", "number", "of an amount, a cover (0 to 1) or a size"),
+    PackageColumn("enclosure", "string", "where it lived"),
+    PackageColumn("spot", "string", "where in the zone the logger lay"),
     _FROM,
     _UNTIL,
-    Column("daily_from", "string", "clock time from which it is there each day, as 07:30"),
-    Column("daily_until", "string", "clock time until which it is there each day"),
+    PackageColumn("daily_from", "string", "clock time from which it is there each day, as 07:30"),
+    PackageColumn("daily_until", "string", "clock time until which it is there each day"),
 )
 LIMITS = (
-    Column("limit", "integer", "number of the row, from 1"),
-    Column("zone", "string", "the zone's id"),
-    Column("quantity", "string", "what is bounded, with its unit in the name"),
-    Column("low", "number", "the keeper's lower bound"),
-    Column("high", "number", "the keeper's upper bound"),
+    PackageColumn("limit", "integer", "number of the row, from 1"),
+    PackageColumn("zone", "string", "the zone's id"),
+    PackageColumn("quantity", "string", "what is bounded, with its unit in the name"),
+    PackageColumn("low", "number", "the keeper's lower bound"),
+    PackageColumn("high", "number", "the keeper's upper bound"),
     _FROM,
     _UNTIL,
 )
@@ -184,6 +188,6 @@ def _clock(at: time | None) -> str | None:
     return None if at is None else f"{at:%H:%M}"
 
 
-def frame(rows: list[Row], columns: Iterable[Column]) -> pd.DataFrame:
+def frame(rows: list[Row], columns: Iterable[PackageColumn]) -> pd.DataFrame:
     """Rows as a frame with every column, whichever of them the rows name."""
     return pd.DataFrame({c.name: pd.Series([r.get(c.name) for r in rows], dtype=object) for c in columns})

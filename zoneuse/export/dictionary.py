@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from ..study.quantities import DERIVED, QUANTITIES
-from .column import Column
+from .column import PackageColumn
 from .columns import (
     ADJUSTMENTS,
     MOMENTS,
@@ -42,12 +42,12 @@ ABOUT = {
 }
 
 
-def dictionary(tables: Mapping[str, Sequence[Column]]) -> str:
+def dictionary(tables: Mapping[str, Sequence[PackageColumn]]) -> str:
     """The tables in Markdown, a section each."""
     return "\n".join(["# Data dictionary", "", *_sections(tables)])
 
 
-def _sections(tables: Mapping[str, Sequence[Column]]) -> Iterator[str]:
+def _sections(tables: Mapping[str, Sequence[PackageColumn]]) -> Iterator[str]:
     for name, columns in tables.items():
         names = dict(foreign(name, [c.name for c in columns]))
         yield from (f"## {name}", "", f"{ABOUT[name][0].upper()}{ABOUT[name][1:]}.", "")
@@ -59,7 +59,7 @@ def _sections(tables: Mapping[str, Sequence[Column]]) -> Iterator[str]:
         yield ""
 
 
-def every_table() -> dict[str, Sequence[Column]]:
+def every_table() -> dict[str, Sequence[PackageColumn]]:
     """The columns of each table, with every quantity there is."""
     quantities = [*QUANTITIES, *DERIVED]
     return {

@@ -18,7 +18,7 @@ from ..tables.availability import milliseconds
 from ..tables.choices import choices
 from ..tables.conditions import conditions
 from ..tables.phases import Adjustment
-from .column import Column
+from .column import PackageColumn
 from .columns import (
     ADJUSTMENTS,
     MOMENTS,
@@ -65,7 +65,7 @@ def adjustments_table(declared: Declaration, changes: Sequence[Adjustment]) -> p
 
 def conditions_table(
     declared: Declaration, moments: pd.DataFrame, changes: Sequence[Adjustment]
-) -> tuple[pa.Table, tuple[Column, ...]]:
+) -> tuple[pa.Table, tuple[PackageColumn, ...]]:
     """What each zone was like at each time something was watched."""
     at = np.unique(milliseconds(moments))
     found = conditions(declared, at, changes)
@@ -86,7 +86,7 @@ def conditions_table(
 
 def choices_table(
     declared: Declaration, moments: pd.DataFrame, changes: Sequence[Adjustment]
-) -> tuple[pa.Table, tuple[Column, ...]]:
+) -> tuple[pa.Table, tuple[PackageColumn, ...]]:
     """Each moment in which an animal was found against every zone it could have been in."""
     seen = moments["zone"].notna()
     found = choices(declared, moments, changes)
@@ -111,7 +111,7 @@ def choices_table(
     return as_arrow(declared, frame, columns), columns
 
 
-def readings_tables(declared: Declaration) -> tuple[Iterator[pa.Table], tuple[Column, ...]]:
+def readings_tables(declared: Declaration) -> tuple[Iterator[pa.Table], tuple[PackageColumn, ...]]:
     """Every logger's readings, put right, a piece at a time."""
     loaded = load_all(declared.folder, declared)
     measured = [q for q in QUANTITIES if any(q in by_quantity for by_quantity in loaded.values())]
@@ -149,7 +149,7 @@ def _piece(
     )  # fmt: skip
 
 
-def as_arrow(declared: Declaration, frame: pd.DataFrame, columns: Sequence[Column]) -> pa.Table:
+def as_arrow(declared: Declaration, frame: pd.DataFrame, columns: Sequence[PackageColumn]) -> pa.Table:
     """The columns of a frame in their order and types."""
     zone = declared.timezone.key
     arrays = [pa.array(frame[c.name], type=arrow_type(c, zone), from_pandas=True) for c in columns]

@@ -24,7 +24,7 @@ from ..study.durable import make_folder, put_in_place, write_whole
 from ..study.labels import visible
 from ..study.problems import fault
 from ..study.regular import sha256_of
-from .column import Column
+from .column import PackageColumn
 from .csv_text import readable
 from .dictionary import ABOUT, dictionary
 from .keys import PRIMARY, foreign
@@ -39,16 +39,16 @@ _NULLS = {"integer": ["", "nan"], "number": ["", "nan"], "datetime": ["", "NaT"]
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class TableWritten:
     """One table as it was written."""
 
     name: str
     path: Path
     rows: int
-    columns: tuple[Column, ...]
+    columns: tuple[PackageColumn, ...]
 
 
-def export(study: Study, target: Path, form: str, made: datetime, force: bool = False) -> list[Written]:
+def export(study: Study, target: Path, form: str, made: datetime, force: bool = False) -> list[TableWritten]:
     """Write all tables into a folder of their own. ``made``: when, on the wall clock.
 
     Raises ProblemError where the folder holds something else (unless ``force``) or lies in the study's own records,
@@ -112,8 +112,14 @@ def _check_place(study: Path, target: Path) -> None:
 
 
 def _write(
-    target: Path, name: str, pieces: Iterable[pa.Table], columns: tuple[Column, ...], form: str, *, zone: str
-) -> Written:
+    target: Path,
+    name: str,
+    pieces: Iterable[pa.Table],
+    columns: tuple[PackageColumn, ...],
+    form: str,
+    *,
+    zone: str,
+) -> TableWritten:
     final = target / f"{name}.{form}"
     # Under a name nobody can have put a link at.
     # Absolute: pyarrow takes a name such as s3:x for an address.
@@ -134,7 +140,7 @@ def _write(
             writer.close()
         aside.unlink(missing_ok=True)
         raise
-    return Written(name, final, rows, columns)
+    return TableWritten(name, final, rows, columns)
 
 
 def _writer(path: Path, schema: pa.Schema, form: str) -> Any:
@@ -143,7 +149,9 @@ def _writer(path: Path, schema: pa.Schema, form: str) -> Any:
     return pq.ParquetWriter(path, schema, compression="zstd")
 
 
-def _at_least_one(pieces: Iterable[pa.Table], columns: tuple[Column, ...], zone: str) -> Iterable[pa.Table]:
+def _at_least_one(
+    pieces: Iterable[pa.Table], columns: tuple[PackageColumn, ...], zone: str
+) -> Iterable[pa.Table]:
     """The pieces, or an empty table where there is none: each table stands in the package."""
     from .columns import arrow_type
 
@@ -155,7 +163,7 @@ def _at_least_one(pieces: Iterable[pa.Table], columns: tuple[Column, ...], zone:
         yield pa.schema([(c.name, arrow_type(c, zone)) for c in columns]).empty_table()
 
 
-def describe(study: Study, written: Iterable[Written], form: str, made: datetime) -> dict[str, Any]:
+def describe(study: Study, written: Iterable[TableWritten], form: str, made: datetime) -> dict[str, Any]:
     """The descriptor: what each table and column is, with the file's size and checksum."""
     return {
         "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
@@ -170,7 +178,7 @@ def describe(study: Study, written: Iterable[Written], form: str, made: datetime
     }
 
 
-def _resource(table: Written, form: str) -> Mapping[str, Any]:
+def _resource(table: TableWritten, form: str) -> Mapping[str, Any]:
     digest = sha256_of(table.path)
     size = table.path.stat().st_size
     shared: dict[str, Any] = {"encoding": "utf-8"} if form == "csv" else {}

@@ -26,7 +26,7 @@ _LEAST_COLUMN = 44.0
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class PaperSheet:
     """One page: these animals of an enclosure, and these scans."""
 
     enclosure: str
@@ -79,12 +79,12 @@ def _bytes(figure: Figure, kind: str) -> bytes:
     return stream.getvalue()
 
 
-def _pages(declared: Declaration, at: datetime) -> Iterator[Sheet]:
+def _pages(declared: Declaration, at: datetime) -> Iterator[PaperSheet]:
     watching = declared.watching
     scans = max(1, round(watching.minutes * 60 / watching.every_s))
     parts = [(one, rows) for one in _columns(declared, at) for rows in _rows(scans, one[3])]
     for number, ((enclosure, who, across, row), rows) in enumerate(parts, 1):
-        yield Sheet(enclosure, who, rows, number, len(parts), across, row)
+        yield PaperSheet(enclosure, who, rows, number, len(parts), across, row)
 
 
 def _rows(scans: int, row: float) -> Iterator[range]:
@@ -115,7 +115,7 @@ def _columns(
             yield enclosure, who, across, max(13.0, lines * _LINE + 3)
 
 
-def _drawn(declared: Declaration, at: datetime, sheet: Sheet) -> Figure:
+def _drawn(declared: Declaration, at: datetime, sheet: PaperSheet) -> Figure:
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(_WIDE / 25.4, _HIGH / 25.4))
@@ -143,7 +143,7 @@ def _drawn(declared: Declaration, at: datetime, sheet: Sheet) -> Figure:
 
 
 def _grid(
-    axes: Any, declared: Declaration, sheet: Sheet, zones: Sequence[str], behaviours: Sequence[str]
+    axes: Any, declared: Declaration, sheet: PaperSheet, zones: Sequence[str], behaviours: Sequence[str]
 ) -> None:
     column = (_WIDE - 2 * _MARGIN - _TIMES) / len(sheet.who)
     top, left = _HEAD + 8, _MARGIN + _TIMES

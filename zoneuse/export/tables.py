@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from ..answers.study import Study
 from ..tables.phases import adjustments
-from .column import Column
+from .column import PackageColumn
 from .columns import ADJUSTMENTS, MOMENTS, RECORDS
 from .declared import (
     ANIMALS,
@@ -55,7 +55,7 @@ from .told import (
     weight_rows,
 )
 
-Table = tuple[str, Iterable[pa.Table], tuple[Column, ...]]
+Table = tuple[str, Iterable[pa.Table], tuple[PackageColumn, ...]]
 
 
 def tables(study: Study) -> Iterator[Table]:
@@ -93,7 +93,7 @@ def _declared(study: Study) -> Iterator[Table]:
     yield _table(study, "limits", limit_rows(declared), LIMITS)
 
 
-def _table(study: Study, name: str, rows: list[Row], columns: tuple[Column, ...]) -> Table:
+def _table(study: Study, name: str, rows: list[Row], columns: tuple[PackageColumn, ...]) -> Table:
     return name, [as_arrow(study.declared, frame(rows, columns), columns)], columns
 
 

@@ -11,68 +11,70 @@ import pandas as pd
 from ..journal.fold import Entry
 from ..journal.reader import Journals
 from ..journal.records import RecordError, parse_time
-from .column import AT, TIMES, Column
+from .column import AT, TIMES, PackageColumn
 from .declared import Row
 
 FED, WEIGHED = "fed", "weighed"
 
 SESSIONS = (
-    Column("session", "string", "the session's id"),
+    PackageColumn("session", "string", "the session's id"),
     AT,
     *TIMES[1:],
-    Column("observer", "string", "who watched"),
-    Column(
+    PackageColumn("observer", "string", "who watched"),
+    PackageColumn(
         "method", "string", "scan, focal, ad-libitum or retreat-round; record for notes and changes alone"
     ),
-    Column("every_s", "number", "from one scan to the next", "s"),
-    Column("minutes", "number", "how long it was to last", "min"),
-    Column("parts", "integer", "files it is kept in"),
-    Column("closed", "string", "finished, left or recovered; empty: never closed"),
-    Column("source", "string", "the file it was taken in from; empty: recorded here"),
+    PackageColumn("every_s", "number", "from one scan to the next", "s"),
+    PackageColumn("minutes", "number", "how long it was to last", "min"),
+    PackageColumn("parts", "integer", "files it is kept in"),
+    PackageColumn("closed", "string", "finished, left or recovered; empty: never closed"),
+    PackageColumn("source", "string", "the file it was taken in from; empty: recorded here"),
 )
 EVENTS = (
-    Column("record", "integer", "number of the record, as in records"),
+    PackageColumn("record", "integer", "number of the record, as in records"),
     *TIMES,
-    Column("session", "string", "the session's id"),
-    Column("animal", "string", "the animal's id"),
-    Column("group", "string", "the group's id, for animals not told apart"),
-    Column("zone", "string", "the zone's id"),
-    Column("behaviour", "string", "the momentary behaviour's id"),
-    Column("left_out", "string", "why it enters no rate; empty where it counts"),
+    PackageColumn("session", "string", "the session's id"),
+    PackageColumn("animal", "string", "the animal's id"),
+    PackageColumn("group", "string", "the group's id, for animals not told apart"),
+    PackageColumn("zone", "string", "the zone's id"),
+    PackageColumn("behaviour", "string", "the momentary behaviour's id"),
+    PackageColumn("left_out", "string", "why it enters no rate; empty where it counts"),
 )
-_WHERE = (Column("session", "string", "the session it was written in"),)
-_ANIMAL = Column("animal", "string", "the animal's id; empty: all, or nobody in particular")
-_UNTIL = Column("until", "datetime", "when it ended; empty for a moment, and for what goes on")
+_WHERE = (PackageColumn("session", "string", "the session it was written in"),)
+_ANIMAL = PackageColumn("animal", "string", "the animal's id; empty: all, or nobody in particular")
+_UNTIL = PackageColumn("until", "datetime", "when it ended; empty for a moment, and for what goes on")
 FEEDS = (
-    Column("feed", "integer", "number of the row, from 1"),
+    PackageColumn("feed", "integer", "number of the row, from 1"),
     *TIMES,
     *_WHERE,
     _ANIMAL,
-    Column("value", "string", "what was fed, as written"),
+    PackageColumn("value", "string", "what was fed, as written"),
 )
 WEIGHTS = (
-    Column("weighing", "integer", "number of the row, from 1"),
+    PackageColumn("weighing", "integer", "number of the row, from 1"),
     *TIMES,
     *_WHERE,
     _ANIMAL,
-    Column("weight", "number", "the weight; empty where what was written is no number", "g"),
-    Column("value", "string", "the weight as written"),
+    PackageColumn("weight", "number", "the weight; empty where what was written is no number", "g"),
+    PackageColumn("value", "string", "the weight as written"),
 )
 NOTES = (
-    Column("note", "integer", "number of the row, from 1"),
+    PackageColumn("note", "integer", "number of the row, from 1"),
     *TIMES,
     *_WHERE,
     _ANIMAL,
-    Column("text", "string", "the note"),
+    PackageColumn("text", "string", "the note"),
 )
 CONTEXT = (
-    Column("context", "integer", "number of the row, from 1"),
+    PackageColumn("context", "integer", "number of the row, from 1"),
     *TIMES,
     *_WHERE,
     _ANIMAL,
-    Column("zone", "string", "the zone's id"),
-    Column("what", "string", "shedding, gravid, handled, disturbed, ill, watered, a body temperature, …"),
-    Column("value", "string", "what was told of it, as written"),
+    PackageColumn("zone", "string", "the zone's id"),
+    PackageColumn(
+        "what", "string", "shedding, gravid, handled, disturbed, ill, watered, a body temperature, …"
+    ),
+    PackageColumn("value", "string", "what was told of it, as written"),
     _UNTIL,
 )
 

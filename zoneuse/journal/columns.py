@@ -63,7 +63,7 @@ class _Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Columns(Sequence[Record]):
+class RecordColumns(Sequence[Record]):
     """The records of a long file in order of their lines, each made when it is asked for.
 
     ``lines`` (k): the number of each record's line. ``read_carefully``: records by their place, as `decode` read them.
@@ -119,7 +119,7 @@ class Columns(Sequence[Record]):
         return found
 
 
-def read_columns(lines: Sequence[bytes]) -> Columns:
+def read_columns(lines: Sequence[bytes]) -> RecordColumns:
     """The records in a file's lines (without their ends; empty ones are passed over)."""
     numbers = np.flatnonzero(np.fromiter(map(len, lines), np.int64, len(lines)))
     whole = [lines[i] for i in numbers.tolist()] if len(numbers) < len(lines) else list(lines)
@@ -140,7 +140,7 @@ def read_columns(lines: Sequence[bytes]) -> Columns:
         n[rows] = table["n"].to_numpy()
     for i, record in careful.items():
         n[i] = record.n
-    return Columns(
+    return RecordColumns(
         numbers[~refused] + 1,
         n[~refused],
         tuple(_Piece(place_of[rows], table) for rows, table in tables if len(rows)),

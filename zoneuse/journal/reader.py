@@ -21,7 +21,7 @@ from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
 from .writer import FOLDER
 
 if TYPE_CHECKING:
-    from .columns import Columns
+    from .columns import RecordColumns
 
 # A sitting that lasts longer is a mistyped date, or several.
 LONGEST = timedelta(hours=24)
@@ -101,7 +101,7 @@ def _nothing_collected() -> Iterator[None]:
 # From so many bytes on a file is worth reading into columns, where that is asked for.
 LONG_BYTES = 2_000_000
 
-InColumns = Callable[[Sequence[bytes]], "Columns"]
+InColumns = Callable[[Sequence[bytes]], "RecordColumns"]
 """`columns.read_columns`. Only those hand it in who may load pyarrow; the recorder does not."""
 
 

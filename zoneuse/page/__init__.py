@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from .gathered import gather
-from .report import Made, place_for, report_html
+from .report import PageMade, place_for, report_html
 
 __all__ = [
-    "Made",
+    "PageMade",
     "gather",
     "place_for",
     "report_html",

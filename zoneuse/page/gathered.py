@@ -11,7 +11,7 @@ import pandas as pd
 
 from ..answers.climate.drawn.drying_days import DryingDays, drying_days
 from ..answers.plan.watched import Watched, when_watched
-from ..answers.records.on_record import Event, events
+from ..answers.records.on_record import ContextEvent, events
 from ..answers.shifts.over_time import use_around_changes, use_of_zones
 from ..study.model import Declaration
 from ..tables.phases import Adjustment, adjustments
@@ -48,7 +48,7 @@ class Gathered:
     around: pd.DataFrame
     drying: Sequence[DryingDays]
     watched: Sequence[Watched]
-    events: Sequence[Event]
+    events: Sequence[ContextEvent]
     left_out: int
 
 

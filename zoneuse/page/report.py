@@ -38,7 +38,7 @@ _TITLES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class PageMade:
     """When and by which command the page is made; nothing below asks the clock."""
 
     at: datetime
@@ -46,7 +46,7 @@ class Made:
     vet: bool = False
 
 
-def report_html(study: Study, asked: FilterOptions, made: Made, step: Step = lambda _: None) -> str:
+def report_html(study: Study, asked: FilterOptions, made: PageMade, step: Step = lambda _: None) -> str:
     """The page as text. The same study, filters and ``made`` give the same bytes."""
     found = gather(study, asked, made.at, step)
     step("page")
@@ -67,7 +67,7 @@ def report_html(study: Study, asked: FilterOptions, made: Made, step: Step = lam
     return _page(found, parts, made)
 
 
-def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
+def _page(found: Gathered, parts: dict[str, str], made: PageMade) -> str:
     declared = found.declared
     css = Path(__file__).with_name("report.css").read_text(encoding="utf-8")
     title = text(declared.title)
@@ -98,7 +98,7 @@ def _page(found: Gathered, parts: dict[str, str], made: Made) -> str:
     )
 
 
-def _rests_on(study: Study, found: Gathered, made: Made) -> str:
+def _rests_on(study: Study, found: Gathered, made: PageMade) -> str:
     """Data counts, and how to make this page again."""
     did, declared = found.zones.effort, found.declared
     out = study.moments["out"]

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from ..answers.quantities_said import in_unit, label, said, unit
-from ..answers.records.on_record import NOTED, Event
+from ..answers.records.on_record import NOTED, ContextEvent
 from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
 from ..answers.showing.plain import rows
 from ..pictures.dates import clock_said, span_said
@@ -57,7 +57,7 @@ def _label(found: Gathered, one: str) -> str:
     return kinds[one].label if one in kinds else one
 
 
-def _when(found: Gathered, event: Event) -> str:
+def _when(found: Gathered, event: ContextEvent) -> str:
     zone = found.declared.timezone
     if event.running:
         return f"since {clock_said(event.at, zone)}"
@@ -66,7 +66,7 @@ def _when(found: Gathered, event: Event) -> str:
     return clock_said(event.at, zone)
 
 
-def _what(event: Event) -> str:
+def _what(event: ContextEvent) -> str:
     value = (
         ""
         if event.value is None
@@ -79,7 +79,7 @@ def _what(event: Event) -> str:
     return f"{event.what}: {value}" if value else event.what
 
 
-def _listed(found: Gathered, heading: str, listed: Sequence[Event]) -> str:
+def _listed(found: Gathered, heading: str, listed: Sequence[ContextEvent]) -> str:
     if not listed:
         return _none(heading)
     shown = [(_when(found, e), _who(found, e.animal), _what(e)) for e in listed[-_MOST:]]
@@ -95,7 +95,9 @@ def _weights(found: Gathered, record: VetRecord) -> str:
     if not record.weights and not record.earlier:
         return _none("Weights")
     zone = found.declared.timezone
-    listed: Iterable[Event] = sorted([*record.earlier, *record.weights], key=lambda e: (e.animal or "", e.at))
+    listed: Iterable[ContextEvent] = sorted(
+        [*record.earlier, *record.weights], key=lambda e: (e.animal or "", e.at)
+    )
     numbers = [
         (
             _who(found, e.animal),

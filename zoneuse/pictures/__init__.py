@@ -6,7 +6,17 @@ made above the answers by ``zoneuse.figures``.
 
 from __future__ import annotations
 
-from .description import EstimateRow, EstimateRows, Figure, Matrix, MatrixRow, Room, Rooms, boxes, by_hour
+from .description import (
+    EstimateRow,
+    EstimateRows,
+    Figure,
+    Matrix,
+    MatrixRow,
+    RoomShown,
+    RoomsShown,
+    boxes,
+    by_hour,
+)
 from .ground import Ground, grounds
 from .key import Key
 from .plot import Chart
@@ -20,8 +30,8 @@ __all__ = [
     "Key",
     "Matrix",
     "MatrixRow",
-    "Room",
-    "Rooms",
+    "RoomShown",
+    "RoomsShown",
     "boxes",
     "by_hour",
     "grounds",

@@ -51,7 +51,7 @@ class EstimateRows:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class RoomShown:
     """What stands in one place of the enclosure: its share of the time with limits, against what it offers.
 
     ``brief`` is its number where the room is too small for all that is ``said``.
@@ -69,11 +69,11 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True)
-class Rooms:
+class RoomsShown:
     """The enclosure as it is built: a grid of places ("" is nothing), and what stands in each."""
 
     grid: tuple[tuple[str, ...], ...]
-    rooms: dict[str, Room]
+    rooms: dict[str, RoomShown]
     heading: str = ""
     key: tuple[Key, ...] = ()
 
@@ -120,7 +120,7 @@ def by_hour(rows: Iterable[Mapping[str, Any]]) -> Matrix | None:
     return Matrix(along, lines, heading, squares=True) if lines else None
 
 
-Panel = EstimateRows | Rooms | Matrix | Chart | Ground
+Panel = EstimateRows | RoomsShown | Matrix | Chart | Ground
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 
 from ..study.labels import visible
-from .description import EstimateRow, EstimateRows, Figure, Matrix, Rooms
+from .description import EstimateRow, EstimateRows, Figure, Matrix, RoomsShown
 from .ground import Ground
 from .letters_ground import ground_lines
 from .letters_plot import chart_lines
@@ -58,9 +58,11 @@ def lines(figure: Figure, width: int) -> list[LetterLine]:
     return drawn
 
 
-def panel_lines(panel: EstimateRows | Rooms | Matrix | Chart | Ground, width: int) -> Iterator[LetterLine]:
+def panel_lines(
+    panel: EstimateRows | RoomsShown | Matrix | Chart | Ground, width: int
+) -> Iterator[LetterLine]:
     """One panel in so many cells. Rooms have no letters of their own: their rows say the same."""
-    if isinstance(panel, Rooms):
+    if isinstance(panel, RoomsShown):
         return
     if isinstance(panel, Ground):
         yield from (LetterLine(one) for one in ground_lines(panel, width))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from .plot import Band, Bars, Blocks, Chart, Dots, Event, Level, Mark, Mean, Rug, Stretch, Trace
+from .plot import Band, Bars, Blocks, Chart, Dots, EventMark, Level, Mark, Mean, Rug, Stretch, Trace
 
 _DOTS = {"before": "○", "after": "●", "aside": "×"}
 
@@ -38,7 +38,7 @@ def chart_lines(chart: Chart, width: int, height: int | None = None) -> Iterator
     left = max((len(says) for _, says in chart.y.ticks), default=0) + 1
     left = max(left, *(min(len(s.name) + 1, 9) for s in chart.strips)) if chart.strips else left
     paper = Paper(chart, max(width - left, 8), height)
-    for kind in (Stretch, Blocks, Band, Level, Rug, Trace, Mean, Event, Bars, Dots):
+    for kind in (Stretch, Blocks, Band, Level, Rug, Trace, Mean, EventMark, Bars, Dots):
         for mark in chart.marks:
             if isinstance(mark, kind):
                 _put(paper, mark)
@@ -95,7 +95,7 @@ def _put(paper: Paper, mark: Mark) -> None:
             row = paper.cells[paper.row(mark.y)]
             a, b = paper.column(mark.x0), paper.column(mark.x1) + 1
             row[a:b] = "━" * (b - a)
-        case Event():
+        case EventMark():
             _event(paper, mark)
         case Bars() | Dots():
             _points(paper, mark)
@@ -167,7 +167,7 @@ def _band(paper: Paper, mark: Band) -> None:
             row[at] = "▒"
 
 
-def _event(paper: Paper, mark: Event) -> None:
+def _event(paper: Paper, mark: EventMark) -> None:
     if not paper.within(mark.x):
         return
     at = paper.column(mark.x)

@@ -74,7 +74,7 @@ class Mean:
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class EventMark:
     """A moment: put on record (filled), found in the readings (hollow), another change, or only a word at the foot."""
 
     x: float
@@ -107,7 +107,7 @@ class Blocks:
     dark: bool = False
 
 
-Mark = Trace | Band | Dots | Bars | Level | Mean | Event | Stretch | Rug | Blocks
+Mark = Trace | Band | Dots | Bars | Level | Mean | EventMark | Stretch | Rug | Blocks
 
 
 @dataclass(frozen=True, slots=True)

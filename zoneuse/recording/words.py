@@ -11,7 +11,7 @@ from ..study.model import Declaration
 from ..study.quantities import celsius_to_fahrenheit
 
 
-class Recorded(Protocol):
+class RecordLike(Protocol):
     """A record of this session, or of any other."""
 
     @property
@@ -43,7 +43,7 @@ def behaviour_label(declared: Declaration, behaviour: str | None) -> str:
     return visible(declared.behaviours[behaviour].label if behaviour in declared.behaviours else behaviour)
 
 
-def line_words(declared: Declaration, record: Recorded) -> str:
+def line_words(declared: Declaration, record: RecordLike) -> str:
     """One record in a line, without its time."""
     fields = record.fields
     who = who_words(declared, fields)

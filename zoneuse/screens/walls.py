@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from textual.content import Content
 
-from ..study.sketch import Drawing
+from ..study.sketch import SketchDrawing
 
 
-def laid_in(drawing: Drawing, words: Mapping[str, Sequence[Content]]) -> list[Content]:
+def laid_in(drawing: SketchDrawing, words: Mapping[str, Sequence[Content]]) -> list[Content]:
     """The rows of a drawing with the lines of each room, by its key, in place of its blank cells."""
     pieces: dict[int, list[tuple[int, Content]]] = {}
     for key, room in drawing.rooms.items():

@@ -25,7 +25,7 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class SketchDrawing:
     """``lines`` hold the walls; ``owner`` says whose key each character belongs to ("" where it is wall)."""
 
     lines: tuple[str, ...]
@@ -34,7 +34,7 @@ class Drawing:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class SketchFigure:
     """Something to be seen in a room: its text, ``x`` from 0 to 1 across the room, and which free row it keeps to."""
 
     text: str
@@ -42,7 +42,7 @@ class Figure:
     row: int = 0
 
 
-def figure_at(figure: Figure, room: Room, words: int) -> tuple[int, int]:
+def figure_at(figure: SketchFigure, room: Room, words: int) -> tuple[int, int]:
     """The column and line at which a figure is drawn, in characters; ``words`` lines of the room are taken.
 
     Where no line is free it shares the last one and keeps to the right half.
@@ -94,7 +94,7 @@ def _widened(row: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple(row[i * len(row) // width] for i in range(width))
 
 
-def draw(sketch: Cells, width: int, height: int, least: int = 3) -> Drawing | None:
+def draw(sketch: Cells, width: int, height: int, least: int = 3) -> SketchDrawing | None:
     """Walls between unlike neighbours, to fill the space given; None where a room would be narrower than ``least``."""
     rows, columns = len(sketch), len(sketch[0]) if sketch else 0
     if not rows or not columns or (width - 1) < columns * 2 or (height - 1) < rows:
@@ -106,7 +106,7 @@ def draw(sketch: Cells, width: int, height: int, least: int = 3) -> Drawing | No
         return None
     arms = _arms(sketch, xs, ys)
     lines = tuple("".join(_CORNERS[a] for a in row) for row in arms)
-    return Drawing(lines, _owners(sketch, arms, xs, ys), rooms)
+    return SketchDrawing(lines, _owners(sketch, arms, xs, ys), rooms)
 
 
 def _rooms(sketch: Cells, edges: tuple[Sequence[int], Sequence[int]], least: int) -> dict[str, Room] | None:

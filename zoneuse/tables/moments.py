@@ -69,13 +69,13 @@ __all__ = [
     "OUTSIDE",
     "RECORDED_AGAIN",
     "SECOND_OBSERVER",
-    "Watching",
+    "MomentsMade",
     "watching",
 ]  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Watching:
+class MomentsMade:
     """``moments`` has the columns of ``COLUMNS``; ``dropped`` says why a record gave no moment at all, by its row."""
 
     moments: pd.DataFrame
@@ -100,7 +100,7 @@ class _Slots:
         return found
 
 
-def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, int], int]) -> Watching:
+def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, int], int]) -> MomentsMade:
     """Every moment watched, in the order of time.
 
     ``row_of`` numbers the records by session and index of the entry. Rows with something in ``out`` are shown and
@@ -130,7 +130,7 @@ def watching(declared: Declaration, journals: Journals, row_of: dict[tuple[str, 
         rows += made.budgets(dropped)
     frame = _typed(pd.DataFrame(rows, columns=list(COLUMNS)))
     counted = set(frame["record"].dropna())
-    return Watching(
+    return MomentsMade(
         frame.sort_values(["at", "session", "scan"], kind="stable", ignore_index=True),
         {row: why for row, why in dropped.items() if row not in counted},
     )

@@ -23,7 +23,7 @@ _SAME_DAYS = 1.5
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class CycleTurn:
     """Something that ends a cycle and begins the next; ``day`` counts from the first reading."""
 
     day: float
@@ -41,23 +41,23 @@ class ZoneCycles:
     t: Floats
     values: Floats
     newest: float
-    turns: tuple[Turn, ...]
+    turns: tuple[CycleTurn, ...]
 
     def at_ms(self, day: float) -> int:
         return self.start_ms + round(day * DAY_MS)
 
     @property
-    def recharges(self) -> tuple[Turn, ...]:
+    def recharges(self) -> tuple[CycleTurn, ...]:
         return tuple(t for t in self.turns if t.kind in (WATER, FOUND))
 
-    def spans(self, until: float | None = None) -> list[tuple[Turn, float]]:
+    def spans(self, until: float | None = None) -> list[tuple[CycleTurn, float]]:
         """Each cycle's beginning and its end (the next turn, or ``until``), oldest first."""
         end = self.newest if until is None else until
         turns = [t for t in self.turns if t.day < end]
         ends = [*(t.day for t in turns[1:]), end]
         return [(turn, ends[i]) for i, turn in enumerate(turns)]
 
-    def medians(self, turn: Turn, end: float) -> Cycle:
+    def medians(self, turn: CycleTurn, end: float) -> Cycle:
         """Daily medians counted back from ``end``, days since the turn; the first 12 h after it are left out."""
         settle = 0.0 if turn.kind in (FIRST, MOVED) else 0.5
         at = days_back(turn.day, end, settle)
@@ -66,7 +66,7 @@ class ZoneCycles:
         good = ~np.isnan(y)
         return Cycle(at[good] - turn.day, y[good])
 
-    def past(self, before: Turn) -> list[Cycle]:
+    def past(self, before: CycleTurn) -> list[Cycle]:
         return [
             self.medians(turn, end) for turn, end in self.spans(before.day) if turn.day < before.day
         ]  # fmt: skip
@@ -81,17 +81,19 @@ def zone_cycles(
     t = (climate.times[part] - low) / DAY_MS
     values = climate.of(zone, quantity)[part]
     newest = (high - low) / DAY_MS
-    known = [Turn(0.0, FIRST)]
+    known = [CycleTurn(0.0, FIRST)]
     for change in changes:
         day = (to_ms(change.at) - low) / DAY_MS
         if zone in change.zones and 0 < day < newest:
-            known.append(Turn(day, WATER if change.what == "water" else CHANGED, change.id))
-    known += [Turn(day, MOVED) for day in _moves(declared, climate, zone, quantity, low) if 0 < day < newest]
+            known.append(CycleTurn(day, WATER if change.what == "water" else CHANGED, change.id))
+    known += [
+        CycleTurn(day, MOVED) for day in _moves(declared, climate, zone, quantity, low) if 0 < day < newest
+    ]
     # In the open the weather rises and falls; only water on record counts there.
     indoors = declared.zones[zone].role != "open"
     for day in find_rises(t, values) if indoors else ():
         if all(abs(day - turn.day) > _SAME_DAYS for turn in known[1:]):
-            known.append(Turn(day, FOUND))
+            known.append(CycleTurn(day, FOUND))
     return ZoneCycles(
         zone, quantity, low, t, values, newest, tuple(sorted(known, key=lambda k: (k.day, k.kind != FIRST)))
     )
@@ -118,7 +120,7 @@ class Response:
 
     zone: str
     quantity: str
-    turn: Turn
+    turn: CycleTurn
     before: float
     peak: float
     to_peak_h: float
@@ -131,7 +133,7 @@ class Response:
 _PEAK_WITHIN_D = 3.0
 
 
-def response(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) -> Response:
+def response(cycles: ZoneCycles, turn: CycleTurn, end: float, limit: float | None) -> Response:
     """Read a recharge off the readings between it and the end of its cycle."""
     t, v = cycles.t, cycles.values
     before = float(centred_medians(t, v, [turn.day - 0.5])[0])
@@ -157,7 +159,7 @@ def response(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) ->
 _GAP_D = 1.0
 
 
-def _gap(cycles: ZoneCycles, turn: Turn, end: float) -> float:
+def _gap(cycles: ZoneCycles, turn: CycleTurn, end: float) -> float:
     """When readings stop for more than a day within a cycle; its end where they do not."""
     part = slice(*np.searchsorted(cycles.t, [turn.day, end]))
     known = cycles.t[part][~np.isnan(cycles.values[part])]
@@ -166,7 +168,7 @@ def _gap(cycles: ZoneCycles, turn: Turn, end: float) -> float:
     return float(edges[far[0]]) if len(far) else end
 
 
-def _above(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) -> float:
+def _above(cycles: ZoneCycles, turn: CycleTurn, end: float, limit: float | None) -> float:
     """Days on which the readings lay at the limit or above it, from the turn to the end; NaN without a limit."""
     if limit is None:
         return np.nan
@@ -176,7 +178,7 @@ def _above(cycles: ZoneCycles, turn: Turn, end: float, limit: float | None) -> f
         return float((values >= limit).sum() * (cycles.t[1] - cycles.t[0])) if len(cycles.t) > 1 else np.nan
 
 
-def crossing(cycles: ZoneCycles, turn: Turn, end: float, limit: float) -> float | None:
+def crossing(cycles: ZoneCycles, turn: CycleTurn, end: float, limit: float) -> float | None:
     """When the centred 24-hour median first passed below a limit, from half a day after the turn on; or None."""
     if not np.isfinite(limit):
         return None

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, MOST_HOLDING, Forecast, forecast
+from ...stats.drying.dry_forecast import LEAST_DAYS, MOST_HOLDING, DryForecast, forecast
 from ...stats.drying.drying import centred_medians
 from ...stats.time_series.theil_sen import SenLine, theil_sen
 from ...study.model import Declaration
@@ -40,7 +40,7 @@ class Drying:
     level: float
     trend: SenLine | None
     limit: float | None
-    forecast: Forecast | None
+    forecast: DryForecast | None
     verdict: str
     reason: str
     past: int
@@ -94,7 +94,7 @@ def one_drying(
 
 
 def _verdict(
-    level: float, limit: float | None, made: Forecast | None, trend: SenLine | None
+    level: float, limit: float | None, made: DryForecast | None, trend: SenLine | None
 ) -> tuple[str, str]:
     if limit is not None and level < limit:
         return RECHARGE, "below"
@@ -183,7 +183,7 @@ def backtest(
 
 
 def _tested(
-    cycles: ZoneCycles, passed: float, ahead: int, past: int, made: Forecast | None
+    cycles: ZoneCycles, passed: float, ahead: int, past: int, made: DryForecast | None
 ) -> dict[str, Any]:
     low, middle, high = (np.nan,) * 3 if made is None else (made.low, made.days, made.high)
     return {

@@ -12,7 +12,7 @@ import pandas as pd
 from ...study.clock import spoken_time
 from ...study.model import Bounds, Declaration
 from ..quantities_said import label, said
-from .series import DAY_MS, Climate, Newest, at_time
+from .series import DAY_MS, Climate, NewestReading, at_time
 from .summary import bounds_at, limits_over
 
 RECENT_DAYS = 7
@@ -32,7 +32,7 @@ class OutOfLimits:
 
     zone: str
     quantity: str
-    newest: Newest
+    newest: NewestReading
     bounds: Bounds
     side: str
     hours: Mapping[str, float]

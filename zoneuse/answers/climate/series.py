@@ -28,7 +28,7 @@ _FINEST_MS, _COARSEST_MS = 600_000, 3_600_000
 
 
 @dataclass(frozen=True, slots=True)
-class Newest:
+class NewestReading:
     """A zone's newest believed reading of a quantity."""
 
     at_ms: int
@@ -52,7 +52,7 @@ class Climate:
     times: Millis
     step_ms: int
     values: Mapping[str, Floats]
-    newest: Mapping[tuple[str, str], Newest]
+    newest: Mapping[tuple[str, str], NewestReading]
     spans: Mapping[tuple[str, str], tuple[int, int]]
     loggers: Mapping[tuple[str, str], tuple[str, ...]]
     slots: Mapping[str, NDArray[np.str_]]
@@ -102,7 +102,7 @@ def _joined(
 ) -> Climate:
     sums: dict[str, Floats] = {}
     counts: dict[str, Floats] = {}
-    newest: dict[tuple[str, str], Newest] = {}
+    newest: dict[tuple[str, str], NewestReading] = {}
     spans: dict[tuple[str, str], tuple[int, int]] = {}
     told: dict[tuple[str, str], tuple[str, ...]] = {}
     raw: dict[tuple[str, str], tuple[Millis, Floats]] = {}
@@ -120,7 +120,7 @@ def _joined(
                 low, high = int(at[good[0]]), int(at[good[-1]])
                 spans[key] = min(low, spans.get(key, (low, high))[0]), max(high, spans.get(key, (0, high))[1])
                 if key not in newest or newest[key].at_ms < high:
-                    newest[key] = Newest(high, float(values[good[-1]]))
+                    newest[key] = NewestReading(high, float(values[good[-1]]))
                 inside = slice(*np.searchsorted(times, [low, high + 1]))
                 joined = interpolate(times[inside], at, values, series.max_gap_ms)
                 if quantity == "humidity_pct":
@@ -157,7 +157,7 @@ def _placed(series: Series, placement: Placement) -> tuple[Millis, Floats]:
 
 
 def _add_moisture(
-    means: dict[str, Floats], zones: tuple[str, ...], newest: dict[tuple[str, str], Newest],
+    means: dict[str, Floats], zones: tuple[str, ...], newest: dict[tuple[str, str], NewestReading],
     spans: dict[tuple[str, str], tuple[int, int]], told: dict[tuple[str, str], tuple[str, ...]],
 ) -> None:  # fmt: skip
     if not {"temperature_c", "humidity_pct"} <= set(means):
@@ -169,7 +169,9 @@ def _add_moisture(
             both = (zone, "temperature_c"), (zone, "humidity_pct")
             if all(key in newest for key in both):
                 t, h = (newest[key] for key in both)
-                newest[zone, quantity] = Newest(min(t.at_ms, h.at_ms), float(formula(t.value, h.value)))
+                newest[zone, quantity] = NewestReading(
+                    min(t.at_ms, h.at_ms), float(formula(t.value, h.value))
+                )
                 spans[zone, quantity] = spans[zone, "humidity_pct"]
                 told[zone, quantity] = tuple(dict.fromkeys(told[both[0]] + told[both[1]]))
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST, Forecast
+from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST, DryForecast
 from ...stats.drying.drying import median_held
 from ...study.clock import spoken_time
 from ...study.labels import visible
@@ -77,7 +77,7 @@ def _with_limit(one: Drying, level: str) -> str:
     return f"steady. {level}; the odds are nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
 
 
-def _from(made: Forecast) -> str:
+def _from(made: DryForecast) -> str:
     return counted(made.past, "past cycle") if made.past else "this cycle only"
 
 

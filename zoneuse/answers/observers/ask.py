@@ -16,7 +16,7 @@ from ..finding import Note, in_words, notes
 from ..phrases import under
 from ..question import Question
 from .columns import CONFUSED, PARTS, ROWS, SHOWN
-from .judge import Bars, Judged, findings, judge, nobody_together
+from .judge import JudgedPair, KappaAims, findings, judge, nobody_together
 from .matched import (
     AUTO,
     BY_SCAN,
@@ -72,7 +72,7 @@ def observers(
     within_s: float | None = None,
     by: str = AUTO,
     use_offset: bool = False,
-    bars: Bars | None = None,
+    bars: KappaAims | None = None,
 ) -> Answer:
     """Agreement on zone and behaviour over the moments that two observers recorded of the same animals.
 
@@ -91,7 +91,9 @@ def observers(
         match(journals, parts, sessions, by=by, within_s=within_s, use_offset=use_offset)
         for sessions in together.values()
     ]
-    judged = [one for pair in matched for one in judge(declared, pair, filters.behaviours, bars or Bars())]
+    judged = [
+        one for pair in matched for one in judge(declared, pair, filters.behaviours, bars or KappaAims())
+    ]
     labels = {**question.labels, NOT_FOUND: NOT_FOUND}
     used = pd.Index([]).append([pd.Index(pd.concat([m.rows["i"], m.rows["j"]])) for m in matched])
     did = question.by("session").effort_of(rows.loc[used.unique()])
@@ -137,14 +139,14 @@ def _rows(question: Question) -> pd.DataFrame:
     return rows[rows["animal"].notna()].reset_index(drop=True)
 
 
-def _row(one: Judged) -> tuple[Any, ...]:
+def _row(one: JudgedPair) -> tuple[Any, ...]:
     a = one.found
     low, high = (None, None) if one.rare else (a.kappa_low, a.kappa_high)
     return (one.matched.pair, one.what, a.n, a.agreement, a.kappa, low, high, a.ac1)
 
 
 def _parts(
-    matched: Sequence[Matched], judged: Sequence[Judged], groups: Sequence[dict[str, Any]]
+    matched: Sequence[Matched], judged: Sequence[JudgedPair], groups: Sequence[dict[str, Any]]
 ) -> dict[str, pd.DataFrame]:
     confusion = _frame("confusion", [row for one in judged for row in one.confusions])
     clocks = [

@@ -39,7 +39,7 @@ FEWEST_UNCOMMON, MANY_UNCOMMON = 10, 80
 
 
 @dataclass(frozen=True)
-class Judged:
+class JudgedPair:
     """One pair of observers on zone or behaviour; ``reason`` is the code of what holds a verdict back.
 
     ``as_a_whole`` is false where the agreement over all falls short of the aim; ``uncommon`` counts the moments at
@@ -80,7 +80,7 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
-class Bars:
+class KappaAims:
     """What kappa must reach: ``enough`` to pool two observers' records, ``aim`` to strive for."""
 
     enough: float = ENOUGH
@@ -99,7 +99,9 @@ class _Codes:
     offered: int
 
 
-def judge(declared: Declaration, pair: Matched, behaviours: Sequence[str], bars: Bars) -> Iterator[Judged]:
+def judge(
+    declared: Declaration, pair: Matched, behaviours: Sequence[str], bars: KappaAims
+) -> Iterator[JudgedPair]:
     """The pair on zone, and on behaviour where both recorded any."""
     rows = pair.rows
     if behaviours:
@@ -128,8 +130,8 @@ def _codes(rows: pd.DataFrame, what: str, names: list[str]) -> _Codes:
 
 
 def _judged(
-    pair: Matched, rows: pd.DataFrame, codes: _Codes, bars: Bars, *, compared: int, one_sided: int = 0
-) -> Judged:
+    pair: Matched, rows: pd.DataFrame, codes: _Codes, bars: KappaAims, *, compared: int, one_sided: int = 0
+) -> JudgedPair:
     names, what = codes.names, codes.what
     sessions, days = int(np.unique(codes.session).size), int(rows["day"].nunique())
     grade = standing(sessions, days)
@@ -154,7 +156,7 @@ def _judged(
     more = None
     if reason == reasons.SPREAD:
         more = sessions_to_settle(value, limit, sessions, enough=bars.enough, aim=bars.aim)
-    return Judged(
+    return JudgedPair(
         pair, what, found, verdict, reason, grade if verdict != TOO_EARLY else "", sessions, days, misleading,
         uncommon, alike, high >= bars.aim, _dearest(dull, counts, names),
         {names[k]: int(each.examples[k]) for k in seen if k not in enough_of},
@@ -183,7 +185,7 @@ def _agreement(codes: _Codes, confidence: float) -> Agreement:
     return agreement(codes.one, codes.other, codes.session, categories=codes.offered, confidence=confidence)
 
 
-def findings(one: Judged) -> Iterator[Finding]:
+def findings(one: JudgedPair) -> Iterator[Finding]:
     """The verdict on zone or behaviour, then each definition to sharpen."""
     m, a = one.matched, one.found
     counts = numbers(
@@ -217,7 +219,9 @@ def nobody_together(rows: pd.DataFrame) -> Finding:
     return Finding(names, TOO_EARLY, reason=reasons.NO_RECORD, unit="session")
 
 
-def _verdict(limits: tuple[float, float], grade: str, kinds: int, dull: bool, bars: Bars) -> tuple[str, str]:
+def _verdict(
+    limits: tuple[float, float], grade: str, kinds: int, dull: bool, bars: KappaAims
+) -> tuple[str, str]:
     """From the lower 90 % limit and the upper limit of the claim to a verdict, and what holds it back."""
     low, high = limits
     if not grade:

@@ -14,7 +14,7 @@ from ...tables.moments import AD_LIBITUM
 from .. import reasons
 from ..finding import Caution, Finding
 from ..phrases import counted, listed
-from .judge import AGREE, FEWEST_UNCOMMON, LEAST_EXAMPLES, SHARPEN, Judged, far_below
+from .judge import AGREE, FEWEST_UNCOMMON, LEAST_EXAMPLES, SHARPEN, JudgedPair, far_below
 from .matched import NOT_FOUND, Matched
 
 # Advice of observers' handbooks: score again blind, when it is no longer remembered.
@@ -45,7 +45,7 @@ def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str])
     f = finding
     if f.reason == reasons.NO_RECORD:
         return _nobody(f)
-    one: Judged = f.facts["judged"]
+    one: JudgedPair = f.facts["judged"]
     if "confusion" in f.facts:
         return _sharpen(declared, one, f, labels)
     m = one.matched
@@ -64,7 +64,7 @@ def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str])
     return says + _misleading(one, labels) + _few(one, labels)
 
 
-def _short(one: Judged) -> str:
+def _short(one: JudgedPair) -> str:
     m = one.matched
     if one.as_a_whole:
         return (
@@ -75,7 +75,7 @@ def _short(one: Judged) -> str:
     return f"{_both(m)} fall short" if not m.again else f"{m.observers[0]}'s two records fall short"
 
 
-def _held_back(f: Finding, one: Judged) -> str:
+def _held_back(f: Finding, one: JudgedPair) -> str:
     if f.reason == reasons.TOO_FEW_UNITS:
         return "Too early: at least 5 sessions together on 3 days are needed."
     if f.reason == reasons.TOO_FEW_KINDS:
@@ -91,7 +91,7 @@ def _held_back(f: Finding, one: Judged) -> str:
     return f"Whether that is good enough cannot be told yet.{more}"
 
 
-def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
+def _misleading(one: JudgedPair, labels: Mapping[str, str]) -> str:
     """Why kappa is passed over where nearly all is one category."""
     if not one.misleading:
         return ""
@@ -113,7 +113,7 @@ def _misleading(one: Judged, labels: Mapping[str, str]) -> str:
     )
 
 
-def _few(one: Judged, labels: Mapping[str, str]) -> str:
+def _few(one: JudgedPair, labels: Mapping[str, str]) -> str:
     if not one.few or one.reason in (reasons.TOO_FEW_UNITS, reasons.TOO_FEW_KINDS):
         return ""
     told = ", ".join(
@@ -123,7 +123,7 @@ def _few(one: Judged, labels: Mapping[str, str]) -> str:
     return f" Seen fewer than {LEAST_EXAMPLES} times, so not judged: {told}{more}."
 
 
-def _sharpen(declared: Declaration, one: Judged, f: Finding, labels: Mapping[str, str]) -> str:
+def _sharpen(declared: Declaration, one: JudgedPair, f: Finding, labels: Mapping[str, str]) -> str:
     row = f.facts["confusion"]
     names = [_label(n, labels) for n in (row["one"], row["other"])]
     first, second = _speakers(one.matched)
@@ -227,7 +227,7 @@ def _nobody(f: Finding) -> str:
 
 
 def cautions(
-    moments: pd.DataFrame, matched: Sequence[Matched], judged: Sequence[Judged],
+    moments: pd.DataFrame, matched: Sequence[Matched], judged: Sequence[JudgedPair],
     live: Sequence[tuple[Session, Session]],
 ) -> tuple[Caution, ...]:  # fmt: skip
     told = [c for m in matched for c in _of_pair(m)]

@@ -31,7 +31,7 @@ from .open_findings import (
     open_findings,
     under_way,
 )
-from .strip import Strip, lines, strip
+from .strip import SessionStrip, lines, strip
 from .strip import table as strip_table
 from .words import beside, headline, row_said, sentence, spoken_start
 from .worth import shrinking
@@ -46,7 +46,7 @@ USUAL_NUMBER = 6
 class PlanAnswer(Answer):
     """An answer that also shows, in a terminal, the strip of what has been watched."""
 
-    strip: Strip | None = None
+    strip: SessionStrip | None = None
     minutes: int = 10
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:

@@ -18,7 +18,7 @@ NOTHING, PLANNED, GAP, CHANGE = "·", "o", "┊", "^"
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class SessionStrip:
     """Sessions by (hour, day), the hours in the order of the study's day, and the days of changes."""
 
     sessions: Mapping[tuple[int, date], int]
@@ -33,7 +33,7 @@ def strip(
     opened: Sequence[datetime],
     planned: Sequence[datetime],
     changes: Mapping[str, datetime],
-) -> Strip:
+) -> SessionStrip:
     """Days from the first session to the last planned one; a gap of more than a week is None."""
     sessions: dict[tuple[int, date], int] = {}
     for at in opened:
@@ -45,7 +45,7 @@ def strip(
     hours = sorted({hour for hour, _ in cells}, key=lambda h: (h - starts) % 24)
     marked = {study_day(declared, at): name for name, at in changes.items()}
     used = {day for _, day in cells}
-    return Strip(sessions, ahead, marked, tuple(hours), tuple(_columns(used, set(marked))))
+    return SessionStrip(sessions, ahead, marked, tuple(hours), tuple(_columns(used, set(marked))))
 
 
 def _cell(declared: Declaration, at: datetime) -> tuple[int, date]:
@@ -67,7 +67,7 @@ def _columns(used: set[date], marked: set[date]) -> list[date | None]:
     return columns
 
 
-def table(seen: Strip) -> pd.DataFrame:
+def table(seen: SessionStrip) -> pd.DataFrame:
     """One row for each hour and day with a session or a plan."""
     cells = sorted({*seen.sessions, *seen.planned}, key=lambda c: (c[1], c[0]))
     return pd.DataFrame(
@@ -76,7 +76,7 @@ def table(seen: Strip) -> pd.DataFrame:
     )
 
 
-def lines(seen: Strip, width: int) -> list[str]:
+def lines(seen: SessionStrip, width: int) -> list[str]:
     """The strip for a terminal ``width`` cells wide: the newest days that fit."""
     if not seen.days:
         return []
@@ -89,7 +89,7 @@ def lines(seen: Strip, width: int) -> list[str]:
     return [*drawn, "    " + _dates(days, width - 4)]
 
 
-def _sign(seen: Strip, hour: int, day: date | None) -> str:
+def _sign(seen: SessionStrip, hour: int, day: date | None) -> str:
     if day is None:
         return GAP
     if (hour, day) in seen.planned:

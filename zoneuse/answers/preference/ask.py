@@ -45,7 +45,7 @@ from .tables import (
 )
 from .unlogged import unlogged
 from .used import COVER, by_animal, here, over_animals, slot_tables, with_cover
-from .why import Change, forecast, use_of_places, why_avoided
+from .why import Supposed, forecast, use_of_places, why_avoided
 from .words import CLEARLY, cautions, headline, sentence
 from .words_beside import beside, first_line, why_said
 
@@ -54,7 +54,7 @@ def preference(
     question: Question,
     *,
     availability: str = "measured",
-    what_if: Change | None = None,
+    what_if: Supposed | None = None,
     sessions: int | None = None,
     compare: bool = True,
 ) -> Answer:

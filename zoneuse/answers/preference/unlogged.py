@@ -24,7 +24,7 @@ from .measured.bodies import Bodies
 from .model import alternatives
 from .tables import used_against_offered
 from .used import COVER, by_animal, here, over_animals, slot_tables
-from .why import Change, forecast, use_of_places, why_avoided
+from .why import Supposed, forecast, use_of_places, why_avoided
 from .words import sentence
 from .words_beside import first_line, why_said
 
@@ -35,7 +35,7 @@ def unlogged(
     question: Question,
     chosen: Choices,
     measured: Bodies,
-    what_if: Change | None,
+    what_if: Supposed | None,
     *,
     sessions: int | None,
     equal: bool,

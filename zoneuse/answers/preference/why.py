@@ -138,7 +138,7 @@ def _share_as_best(model: Alternatives, fit: PlaceFit, here: int, there: int, qu
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Supposed:
     """One zone's condition as it would be: ``moss_end.humidity_pct=85``."""
 
     zone: str
@@ -146,13 +146,13 @@ class Change:
     value: float
 
 
-def read_change(text: str) -> Change:
+def read_change(text: str) -> Supposed:
     """``moss_end.humidity_pct=85`` as a change. Raises ValueError with what is understood."""
     name, equals, value = text.partition("=")
     zone, dot, quantity = name.rpartition(".")
     try:
         if equals and dot and zone:
-            return Change(zone.strip(), quantity.strip(), float(value))
+            return Supposed(zone.strip(), quantity.strip(), float(value))
     except ValueError:
         pass
     raise ValueError(
@@ -161,7 +161,7 @@ def read_change(text: str) -> Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedShares:
     """The shares expected under a change: a row per place, and a sentence."""
 
     table: pd.DataFrame
@@ -169,8 +169,8 @@ class Expected:
 
 
 def forecast(
-    question: Question, model: Alternatives, change: Change, sessions: int | None, labels: Mapping[str, str]
-) -> Expected:
+    question: Question, model: Alternatives, change: Supposed, sessions: int | None, labels: Mapping[str, str]
+) -> ExpectedShares:
     """Shares of every place to be seen in so many units under a change, with 90 % limits.
 
     Raises ProblemError for an unknown zone or quantity, or a value outside what was offered anywhere.
@@ -230,7 +230,7 @@ def forecast(
         + (" That was never tried in this zone." if new else "")
         + _over_which(question, model, labels)
     )
-    return Expected(table, says)
+    return ExpectedShares(table, says)
 
 
 def _over_which(question: Question, model: Alternatives, labels: Mapping[str, str]) -> str:
@@ -248,7 +248,7 @@ def _over_which(question: Question, model: Alternatives, labels: Mapping[str, st
     )
 
 
-def _changed_place(declared: Declaration, change: Change) -> str:
+def _changed_place(declared: Declaration, change: Supposed) -> str:
     if change.zone in places_of(declared):
         return change.zone
     try:

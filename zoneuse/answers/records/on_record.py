@@ -13,7 +13,7 @@ NOTED = "noted"
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class ContextEvent:
     """A context record or a free note. ``until`` is None for a moment and for a period still open (``running``)."""
 
     at: datetime
@@ -24,18 +24,18 @@ class Event:
     running: bool = False
 
 
-def events(journals: Journals) -> list[Event]:
+def events(journals: Journals) -> list[ContextEvent]:
     """Every feed, shed, weight, sign and note that counts, by time."""
     found = [_event(entry) for entry in journals.entries("context", "noted")]
     return sorted(found, key=lambda e: (e.at, e.what, e.animal or ""))
 
 
-def _event(entry: Entry) -> Event:
+def _event(entry: Entry) -> ContextEvent:
     record = entry.record
     if record.kind == "noted":
-        return Event(record.at, None, NOTED, record.get("animal"), str(record.get("text")))
+        return ContextEvent(record.at, None, NOTED, record.get("animal"), str(record.get("text")))
     start, until = _time(record.get("from")), _time(record.get("until"))
-    return Event(
+    return ContextEvent(
         at=start or record.at,
         until=until,
         what=str(record.get("what")),

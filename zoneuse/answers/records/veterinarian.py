@@ -12,7 +12,7 @@ from ...journal.reader import Journals
 from ...study.model import Declaration
 from ...tables.moments import SECOND_OBSERVER
 from ...tables.phases import Adjustment, adjustments
-from .on_record import Event, events
+from .on_record import ContextEvent, events
 
 DAYS = 30
 # Which heading a word on record goes to; any other word is a sign.
@@ -21,7 +21,7 @@ HANDLED = ("handled", "disturbed", "moved", "watered", "misted", "cleaned", "lig
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class LastSeen:
     """One animal or group in those days: when it was last seen and how often it was looked for in vain."""
 
     who: str
@@ -41,14 +41,14 @@ class VetRecord:
     since: datetime
     until: datetime
     stale: bool
-    feeds: Sequence[Event]
-    weights: Sequence[Event]
-    earlier: Sequence[Event]
-    sheds: Sequence[Event]
-    signs: Sequence[Event]
-    handling: Sequence[Event]
+    feeds: Sequence[ContextEvent]
+    weights: Sequence[ContextEvent]
+    earlier: Sequence[ContextEvent]
+    sheds: Sequence[ContextEvent]
+    signs: Sequence[ContextEvent]
+    handling: Sequence[ContextEvent]
     changes: Sequence[Adjustment]
-    seen: Sequence[Seen]
+    seen: Sequence[LastSeen]
 
 
 def vet_record(declared: Declaration, journals: Journals, moments: pd.DataFrame, now: datetime) -> VetRecord:
@@ -71,12 +71,12 @@ def vet_record(declared: Declaration, journals: Journals, moments: pd.DataFrame,
     )  # fmt: skip
 
 
-def _of(found: Sequence[Event], words: Sequence[str]) -> list[Event]:
+def _of(found: Sequence[ContextEvent], words: Sequence[str]) -> list[ContextEvent]:
     return [e for e in found if e.what in words]
 
 
 def _last_record(
-    known: Sequence[Event], changes: Sequence[Adjustment], moments: pd.DataFrame, now: datetime
+    known: Sequence[ContextEvent], changes: Sequence[Adjustment], moments: pd.DataFrame, now: datetime
 ) -> datetime:
     """When the newest record before ``now`` was made; ``now`` where there is none."""
     newest = [*(e.at for e in known), *(c.at for c in changes)]
@@ -84,7 +84,7 @@ def _last_record(
     return max((at for at in newest if at <= now), default=now)
 
 
-def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: datetime) -> list[Seen]:
+def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: datetime) -> list[LastSeen]:
     found = []
     moments = moments[moments["out"] != SECOND_OBSERVER]
     for column, kind in (("animal", declared.animals), ("group", declared.groups)):
@@ -96,7 +96,7 @@ def _seen(declared: Declaration, moments: pd.DataFrame, since: datetime, until: 
                 continue
             last = known.iloc[-1] if len(known) else None
             found.append(
-                Seen(
+                LastSeen(
                     one.id, None if last is None else last["at"].to_pydatetime(),
                     None if last is None else last["place"],
                     int(near["zone"].notna().sum()), int(near["zone"].isna().sum()),

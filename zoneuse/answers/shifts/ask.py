@@ -24,7 +24,7 @@ from .around.conditions import conditions_moved, with_conditions
 from .around.unseen import bounds_part, seen_of, watched_alike
 from .by_animal import by_animal
 from .columns import PARTS, ROWS, SHOWN
-from .compared.ask import Found, compared
+from .compared.ask import ComparedSides, compared
 from .compared.ask import between as held_between
 from .compared.changed import looks_of, sides_of_units
 from .compared.rehoused import rehoused
@@ -33,7 +33,7 @@ from .designs.controls import concerning, controls, controls_said, rows_of_chang
 from .designs.lottery import lottery_p, not_as_drawn
 from .designs.reversals import reversals
 from .designs.strength import against_controls, out_of_a_spell
-from .one import Basis, Judged, families, one_change
+from .one import Basis, JudgedChange, families, one_change
 from .phases import Sides, sides, windows
 from .words import forecasts_said, headline, reached_said, sentence
 
@@ -54,7 +54,7 @@ class _Parts:
     cautions: list[Caution] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
 
-    def add(self, found: Found) -> None:
+    def add(self, found: ComparedSides) -> None:
         """What two sides held against each other came to."""
         self.table += found.rows
         self.units += found.by_unit
@@ -125,9 +125,9 @@ def shifts(
 def _by_units(
     looks: Question, per: str | None, changes: Sequence[Adjustment], rows: pd.DataFrame, *, held_within: float,
     draws: int,
-) -> tuple[Found, set[str | None]]:  # fmt: skip
+) -> tuple[ComparedSides, set[str | None]]:  # fmt: skip
     """The changes of which animals or enclosures are the units, each as a comparison of its own; and their ids."""
-    found, ids = Found(), set()
+    found, ids = ComparedSides(), set()
     for change in changes:
         asked = sides_of_units(looks, per, changes, change, rows)
         if asked is not None:
@@ -209,7 +209,7 @@ def _judged(
         parts.animals + animals,
         parts.unseen + bounds_part(change, found, seen_parts, places),
     )
-    told: Judged = one_change(
+    told: JudgedChange = one_change(
         question,
         Basis(change, found, left, by_lot, beside, held_within, draws, seen_parts, not uneven, animals),
     )

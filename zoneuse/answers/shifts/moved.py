@@ -59,11 +59,11 @@ class Moved:
     looks: float
     se: float
     df: float
-    series: Series
+    series: UnitSeries
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class UnitSeries:
     """The units of a share in order of time: overlap of the sides, dependence, trend, where it breaks."""
 
     nap: Overlap
@@ -175,12 +175,12 @@ def _comparable(found: Sides, values: Floats) -> _Kept | None:
     return _Kept(keep, late, slot[keep], found.at[keep], values[keep])
 
 
-def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> Series:
+def series_of(values: Floats, late: NDArray[np.bool_], at: Floats) -> UnitSeries:
     """What the order of the units tells: ``values``, ``late`` and ``at`` (units,) in order of time."""
     before, after = values[~late], values[late]
     dependence = lag_one_within([before, after])
     split = pettitt_test(values)
-    return Series(
+    return UnitSeries(
         nap(before, after),
         hodges_lehmann(before, after),
         tau_u(before, after),

@@ -20,7 +20,7 @@ from .. import reasons
 from ..finding import TOO_EARLY, Confounder, Finding, numbers
 from ..question import Question
 from .around.conditions import conditions_used
-from .around.unseen import Seen, stands_unseen
+from .around.unseen import FoundByUnit, stands_unseen
 from .by_animal import one_of_several
 from .come_and_gone import answered, unmoved
 from .compared.measures import measures
@@ -59,13 +59,13 @@ class Basis:
     others: tuple[Confounder, ...]
     held_within: float
     draws: int
-    seen: Seen | None = None
+    seen: FoundByUnit | None = None
     alike: bool = True
     animals: Sequence[dict[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedChange:
     """Rows of the answer's table, of the finer part and of forecasts, findings, and all that moved."""
 
     rows: list[dict[str, Any]]
@@ -85,7 +85,7 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
     return zones + ([("behaviour", "behaviour", states)] if len(states) > 1 else [])
 
 
-def one_change(question: Question, basis: Basis) -> Judged:
+def one_change(question: Question, basis: Basis) -> JudgedChange:
     """All that one change moved: zones, behaviours and the conditions used, each with its verdict."""
     declared, change, found = question.declared, basis.change, basis.found
     expected = expectations(declared, change)
@@ -94,7 +94,7 @@ def one_change(question: Question, basis: Basis) -> Judged:
     of_others, their_rows = answered(question, change, found, kept_out, places)
     if min(found.counts) < 2:
         few = too_few(change, found, len(places_of(declared)), question.unit)
-        return Judged(their_rows, [], [few, *of_others], [], [], [])
+        return JudgedChange(their_rows, [], [few, *of_others], [], [], [])
     moved = _moved(question, basis, kept_out.places)
     main = np.array([(m.what, m.name) in expected for m in moved], bool)
     told, level = _all_told(question, basis, moved, main, expected=expected)
@@ -108,7 +108,7 @@ def one_change(question: Question, basis: Basis) -> Judged:
         short = reasons.TOO_FEW_UNITS in {one.why for one in told}
         findings = [_nothing_clear(question, basis, moved, short)]
     finer = [_finer(change, m) for m in moved]
-    return Judged(
+    return JudgedChange(
         rows, finer, [*findings, *of_others], _forecasts(change, moved), moved, _places(moved, main)
     )
 

@@ -11,14 +11,14 @@ import pandas as pd
 
 from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
 from ...pictures.dates import day_number, short_day, time_ticks
-from ...pictures.plot import Dots, Event, Mark, Mean, Shape, Stretch, Strip
+from ...pictures.plot import Dots, EventMark, Mark, Mean, Shape, Stretch, Strip
 from ...pictures.scales import Scale, changes, shares
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed
-from ..records.on_record import Event as OnRecord
+from ..records.on_record import ContextEvent as OnRecord
 from ..showing.plain import rows
 from ..showing.said import capital, known, needs, number, points_with, source
 from .judge import CONFOUNDED, FELL, HELD, ROSE
@@ -171,8 +171,8 @@ def _place(
     y = shares([*known(inside["share"].tolist()), 0.1])
     marks: list[Mark] = [Stretch(day_number(one.change.at), day_number(one.change.settled), "settling")]
     marks += _means(inside, row)
-    marks += [Event(day_number(other.at), kind="other") for other in one.others]
-    marks += [Event(day_number(one.change.at), one.change.what if first else "", "recorded")]
+    marks += [EventMark(day_number(other.at), kind="other") for other in one.others]
+    marks += [EventMark(day_number(one.change.at), one.change.what if first else "", "recorded")]
     marks += _dots(inside)
     slots = [s for s in SHAPES if (part["slot"] == s).any()]
     keys: tuple[Key, ...] = ()

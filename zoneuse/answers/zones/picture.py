@@ -13,8 +13,8 @@ from ...pictures import (
     Ground,
     Key,
     Matrix,
-    Room,
-    Rooms,
+    RoomShown,
+    RoomsShown,
     boxes,
     by_hour,
     grounds,
@@ -109,7 +109,7 @@ def _described(row: dict[str, Any], finding: Finding | None) -> str:
     )
 
 
-def _rooms(answer: Answer, listed: Iterable[tuple[dict[str, Any], Finding | None]]) -> Rooms | None:
+def _rooms(answer: Answer, listed: Iterable[tuple[dict[str, Any], Finding | None]]) -> RoomsShown | None:
     declared = answer.declared
     if declared is None:
         return None
@@ -120,18 +120,18 @@ def _rooms(answer: Answer, listed: Iterable[tuple[dict[str, Any], Finding | None
         label = answer.labels.get(place, place)
         row, finding = known.get(place, (None, None))
         if row is None:
-            rooms[place] = Room(label)
+            rooms[place] = RoomShown(label)
             continue
         verdict = finding.verdict if finding else ""
         said = f"{times(row['ratio'])} times its share"
-        rooms[place] = Room(
+        rooms[place] = RoomShown(
             label, row["used"], row["used_low"], row["used_high"], row["available"], said, verdict,
             verdict in (AVOIDED, FAVOURED, IN_PROPORTION), f"{times(row['ratio'])} ×",
         )  # fmt: skip
     key = (
         Key("bar", "share of the time"), Key("interval", "its 95 % limits"), Key("offered", "share of what is offered"),
     )  # fmt: skip
-    return Rooms(sketch_of(declared) or boxes(list(places), 4), rooms, key=key)
+    return RoomsShown(sketch_of(declared) or boxes(list(places), 4), rooms, key=key)
 
 
 def sketch_of(declared: Declaration) -> Grid | None:

@@ -30,12 +30,12 @@ DEFAULT_NAME = "report.html"
 @study_option
 def report(folder: Path, out: Path, vet: bool, force: bool, **asked: str | None) -> None:
     """Write the answers as one self-contained page: for the screen, the phone and paper."""
-    from ...page.report import Made, place_for, report_html
+    from ...page.report import PageMade, place_for, report_html
 
     # Before anything is worked out: a refusal should not take ten seconds.
     final = None if str(out) == "-" else place_for(out, force)
     study, filters = open_for(folder, asked)
-    made = Made(wall_clock(), _command(folder, out, vet, force, asked), vet)
+    made = PageMade(wall_clock(), _command(folder, out, vet, force, asked), vet)
     with _telling() as step:
         page = report_html(study, filters, made, step)
     if final is None:

@@ -16,7 +16,7 @@ from ..options import someone_there
 
 if TYPE_CHECKING:
     from ...journal.past.cells import Cells
-    from ...journal.past.headers import Columns
+    from ...journal.past.headers import HeaderPlaces
     from ...journal.past.naming import Unknown
     from ...journal.past.table import ReadAs, TableFile
     from ...journal.reader import Journals
@@ -110,7 +110,7 @@ _ASKED = {
 }
 
 
-def _ask_column(column: str, cells: Cells, found: Columns, columns: dict[str, str]) -> None:
+def _ask_column(column: str, cells: Cells, found: HeaderPlaces, columns: dict[str, str]) -> None:
     answer = _one_column(_ASKED.get(column, f"The column of {column}"), cells)
     if column != "at":
         columns[column] = answer

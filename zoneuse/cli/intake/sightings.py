@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ...journal.past.intake import Taken
     from ...journal.past.rows import Sighting
     from ...journal.past.table import TableFile
-    from ...journal.past.versions import Change
+    from ...journal.past.versions import RowChange
     from ...journal.reader import Journals
     from ...study.model import Declaration
 
@@ -211,7 +211,7 @@ def _taken_words(taken: Taken) -> str:
     return ", ".join(parts) + f", {len(taken.refused):,} refused."
 
 
-def _say_changes(declared: Declaration, changes: Sequence[Change], replaced: bool) -> None:
+def _say_changes(declared: Declaration, changes: Sequence[RowChange], replaced: bool) -> None:
     from ...journal.past.versions import where_words
 
     for change in changes[:_SHOWN]:

@@ -13,7 +13,7 @@ from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
     from ...journal.reader import Journals
-    from ...live.tracks import Staged
+    from ...live.tracks import StagedTracks
     from ...study.model import Declaration
 
 
@@ -67,7 +67,7 @@ def tracks(
         ctx.exit(ExitStatus.WRONG_DATA)
 
 
-def _take_in(declared: Declaration, staged: Staged, journals: Journals, yes: bool) -> bool:
+def _take_in(declared: Declaration, staged: StagedTracks, journals: Journals, yes: bool) -> bool:
     from ...live.tracks import described, take_in
 
     path = staged.path

@@ -14,7 +14,7 @@ from ...pictures.plot import (
     Blocks,
     Chart,
     Dots,
-    Event,
+    EventMark,
     Level,
     Mark,
     Mean,
@@ -42,7 +42,7 @@ _TOP_ROOM, _UNDER_KEY = 10.0, 7.0
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class PlotArea:
     """Where a chart's values lie on the sheet."""
 
     chart: Chart
@@ -75,7 +75,7 @@ def _keys(chart: Chart) -> tuple[Key, ...]:
 
 
 def _named_events(chart: Chart) -> bool:
-    return any(isinstance(m, Event) and m.kind != "felt" for m in chart.marks)
+    return any(isinstance(m, EventMark) and m.kind != "felt" for m in chart.marks)
 
 
 def chart_height(chart: Chart, width: float) -> float:
@@ -102,7 +102,7 @@ def chart_drawn(chart: Chart, top: float, width: float) -> Iterator[Shape]:
     y += key_height(_keys(chart), width) + _UNDER_KEY + (_TOP_ROOM if _named_events(chart) else 0)
     words = [says for _, says in chart.y.ticks] + [strip.name for strip in chart.strips]
     left = min(max((width_of(w, SMALL) for w in words), default=0.0) + 8, width * 0.25)
-    field = Field(chart, left, y, width - left - 6, chart.height)
+    field = PlotArea(chart, left, y, width - left - 6, chart.height)
     yield from _backdrop(field)
     for mark in chart.marks:
         if not isinstance(mark, Stretch) and not (isinstance(mark, Blocks) and mark.dark):
@@ -116,7 +116,7 @@ def chart_drawn(chart: Chart, top: float, width: float) -> Iterator[Shape]:
         yield Words(left, low + _FOOT + 9, fitting(chart.x_says, width - left, SMALL), SMALL, "muted")
 
 
-def _backdrop(field: Field) -> Iterator[Shape]:
+def _backdrop(field: PlotArea) -> Iterator[Shape]:
     for mark in field.chart.marks:
         if isinstance(mark, Stretch) and mark.kind == "dark":
             a, b = field.x(mark.x0), field.x(mark.x1)
@@ -132,14 +132,14 @@ def _backdrop(field: Field) -> Iterator[Shape]:
             yield from settling(field.x(mark.x0), field.x(mark.x1), field.top, field.bottom)
 
 
-def _box(field: Field, corners: tuple[float, float, float, float]) -> tuple[tuple[float, float], ...]:
+def _box(field: PlotArea, corners: tuple[float, float, float, float]) -> tuple[tuple[float, float], ...]:
     x0, x1, y0, y1 = corners
     a, b, c, d = field.x(x0), field.x(x1), field.y(y0), field.y(y1)
     # What was too short to see is drawn high enough to be seen.
     return box(a, min(c, d), max(b - a, 1.6), max(abs(d - c), 2.5))
 
 
-def _x_words(field: Field, low: float) -> Iterator[Shape]:
+def _x_words(field: PlotArea, low: float) -> Iterator[Shape]:
     yield Stroke(((field.left, field.bottom), (field.right, field.bottom)), "faint", 1.0)
     free = -math.inf
     for value, says in field.chart.x.ticks:
@@ -150,7 +150,7 @@ def _x_words(field: Field, low: float) -> Iterator[Shape]:
             free = x + wide / 2 + 6
 
 
-def _mark(field: Field, mark: Mark) -> Iterable[Shape]:
+def _mark(field: PlotArea, mark: Mark) -> Iterable[Shape]:
     match mark:
         case Trace():
             return _line(field, mark)
@@ -164,7 +164,7 @@ def _mark(field: Field, mark: Mark) -> Iterable[Shape]:
             return _level(field, mark)
         case Mean():
             return _mean(field, mark)
-        case Event():
+        case EventMark():
             return _event(field, mark)
         case Rug():
             return _rug(field, mark)
@@ -181,7 +181,7 @@ def _runs(*columns: tuple[float, ...]) -> Iterator[list[tuple[float, ...]]]:
             yield list(run)
 
 
-def _line(field: Field, mark: Trace) -> Iterator[Shape]:
+def _line(field: PlotArea, mark: Trace) -> Iterator[Shape]:
     for run in _runs(mark.x, mark.y):
         points = tuple((field.x(x), field.y(y)) for x, y in run)
         if len(points) == 1:
@@ -192,14 +192,14 @@ def _line(field: Field, mark: Trace) -> Iterator[Shape]:
             yield Stroke(points, "muted" if mark.faint else "blue", 0.8 if mark.faint else 2.2, (), True)
 
 
-def _band(field: Field, mark: Band) -> Iterator[Shape]:
+def _band(field: PlotArea, mark: Band) -> Iterator[Shape]:
     for run in _runs(mark.x, mark.low, mark.high):
         above = [(field.x(x), field.y(high)) for x, _, high in run]
         below = [(field.x(x), field.y(low)) for x, low, _ in reversed(run)]
         yield Area(((*above, *below),), "shade")
 
 
-def _dots(field: Field, mark: Dots) -> Iterator[Shape]:
+def _dots(field: PlotArea, mark: Dots) -> Iterator[Shape]:
     for x, y in zip(mark.x, mark.y, strict=True):
         at = field.x(x), field.y(y)
         if mark.side == "aside":
@@ -210,7 +210,7 @@ def _dots(field: Field, mark: Dots) -> Iterator[Shape]:
             yield from shaped(*at, mark.shape, "blue", "blue")
 
 
-def _bars(field: Field, mark: Bars) -> Iterator[Shape]:
+def _bars(field: PlotArea, mark: Bars) -> Iterator[Shape]:
     for x, y, low, high in zip(mark.x, mark.y, mark.low, mark.high, strict=True):
         if math.isnan(y):
             continue
@@ -223,14 +223,14 @@ def _bars(field: Field, mark: Bars) -> Iterator[Shape]:
         yield from after(at, field.y(y), radius=3.4)
 
 
-def _level(field: Field, mark: Level) -> Iterator[Shape]:
+def _level(field: PlotArea, mark: Level) -> Iterator[Shape]:
     y, colour = field.y(mark.y), "rust" if mark.limit else "muted"
     yield Stroke(((field.left, y), (field.right, y)), colour, 1.5, LIMIT_DASHES)  # type: ignore[arg-type]
     if mark.says:
         yield Words(field.right - 2, y - 4, mark.says, SMALL, colour, "end")  # type: ignore[arg-type]
 
 
-def _mean(field: Field, mark: Mean) -> Iterator[Shape]:
+def _mean(field: PlotArea, mark: Mean) -> Iterator[Shape]:
     a, b = field.x(mark.x0), field.x(mark.x1)
     b = max(b, a + 8)
     colour: Colour = "ink" if mark.side == "before" else "blue"
@@ -240,7 +240,7 @@ def _mean(field: Field, mark: Mean) -> Iterator[Shape]:
     yield Stroke(((a, field.y(mark.y)), (b, field.y(mark.y))), colour, 2.4)
 
 
-def _event(field: Field, mark: Event) -> Iterator[Shape]:
+def _event(field: PlotArea, mark: EventMark) -> Iterator[Shape]:
     if not field.within(mark.x):
         return
     x = field.x(mark.x)
@@ -262,7 +262,7 @@ def _event(field: Field, mark: Event) -> Iterator[Shape]:
         )
 
 
-def _rug(field: Field, mark: Rug) -> Iterator[Shape]:
+def _rug(field: PlotArea, mark: Rug) -> Iterator[Shape]:
     most = max(mark.height, default=0.0) or 1.0
     for x, height in zip(mark.x, mark.height, strict=True):
         if height > 0:
@@ -270,7 +270,7 @@ def _rug(field: Field, mark: Rug) -> Iterator[Shape]:
             yield Stroke(((at, field.bottom), (at, field.bottom - 3 - 13 * height / most)), "ink", 2.0)
 
 
-def _strip(field: Field, strip: Strip, top: float) -> Iterator[Shape]:
+def _strip(field: PlotArea, strip: Strip, top: float) -> Iterator[Shape]:
     y = top + _STRIP / 2
     yield Words(field.left - 6, y + 4, fitting(strip.name, field.left - 6, 10.5), 10.5, "muted", "end")
     for x in strip.at:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...pictures.description import Room, Rooms, boxes
+from ...pictures.description import RoomShown, RoomsShown, boxes
 from .glyphs import interval, key_drawn, key_height, offered
 from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall_strokes, words_high
 from .rows import NARROW
@@ -14,7 +14,7 @@ _PAD, _LINE, _BAR, _HEAD = 8.0, 16.0, 9.0, 22.0
 _LEAST_WIDE = 62.0
 
 
-def grid_for(panel: Rooms, width: float) -> Grid:
+def grid_for(panel: RoomsShown, width: float) -> Grid:
     """The grid, or tidy boxes where its rooms would be too small for words."""
     grid = panel.grid
     rooms = rooms_of(grid, width / len(grid[0]), 60.0)
@@ -33,13 +33,13 @@ def _cell_height(grid: Grid, width: float) -> float:
     return 112.0
 
 
-def rooms_height(panel: Rooms, width: float) -> float:
+def rooms_height(panel: RoomsShown, width: float) -> float:
     grid = grid_for(panel, width)
     head = _HEAD if panel.heading else 2
     return head + len(grid) * _cell_height(grid, width) + 8 + key_height(panel.key, width)
 
 
-def rooms_drawn(panel: Rooms, top: float, width: float) -> Iterator[Shape]:
+def rooms_drawn(panel: RoomsShown, top: float, width: float) -> Iterator[Shape]:
     if panel.heading:
         yield Words(0, top + 13, fitting(panel.heading, width, USUAL, True), USUAL, bold=True)
     top += _HEAD if panel.heading else 2
@@ -59,7 +59,7 @@ def rooms_drawn(panel: Rooms, top: float, width: float) -> Iterator[Shape]:
     yield from key_drawn(panel.key, 0, top + len(grid) * high + 8, width)
 
 
-def _scale(panel: Rooms, free: dict[str, Free], wide: float, pad: float) -> float:
+def _scale(panel: RoomsShown, free: dict[str, Free], wide: float, pad: float) -> float:
     """Pixels of a whole share: one scale for all rooms, so that bars can be compared."""
     longest = {
         p: max(v for v in (r.used, r.high, r.offered, 0.02) if v is not None)
@@ -84,7 +84,7 @@ def _name_again(
             yield Words(free.left * wide + 8, top + free.top * high + 20, says, SMALL, "muted")
 
 
-def _room(room: Room, x: float, y: float, free: tuple[float, float], scale: float) -> Iterator[Shape]:
+def _room(room: RoomShown, x: float, y: float, free: tuple[float, float], scale: float) -> Iterator[Shape]:
     wide, high = free
     bold = width_of(room.name, USUAL, True) <= wide
     size = USUAL if bold else SMALL
@@ -106,7 +106,7 @@ def _room(room: Room, x: float, y: float, free: tuple[float, float], scale: floa
         yield Words(x, y + 52 + i * _LINE, fitting(says, wide, SMALL, strong), SMALL, colour, bold=strong)
 
 
-def _bar(room: Room, x: float, y: float, scale: float) -> Iterator[Shape]:
+def _bar(room: RoomShown, x: float, y: float, scale: float) -> Iterator[Shape]:
     used = room.used or 0.0
     yield Area((box(x, y, max(used * scale, 0.8), _BAR),), "blue" if room.claims else "muted")
     middle = y + _BAR / 2

@@ -16,7 +16,7 @@ _LINE, _AXIS, _HEAD, _GROUP, _GAP = 15.0, 20.0, 22.0, 22.0, 12.0
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class PanelColumns:
     """Where the columns of a panel of rows begin and how wide they are; ``verdicts`` is 0 on a narrow sheet."""
 
     names: float
@@ -28,7 +28,7 @@ class Columns:
     verdicts_wide: float
 
 
-def columns_of(panel: EstimateRows, width: float) -> Columns:
+def columns_of(panel: EstimateRows, width: float) -> PanelColumns:
     narrow = width < NARROW
     names = min(max((width_of(r.name, SMALL, r.claims) for r in panel.rows), default=0.0), width * 0.3)
     said = max((width_of(r.said, SMALL, True) for r in panel.rows), default=0.0)
@@ -38,19 +38,19 @@ def columns_of(panel: EstimateRows, width: float) -> Columns:
     if narrow:
         numbers = min(max(said, min(words, width * 0.36)), width * 0.42)
         track = names + _GAP
-        return Columns(0, track, width - track - numbers - _GAP, width - numbers, numbers, 0, 0)
+        return PanelColumns(0, track, width - track - numbers - _GAP, width - numbers, numbers, 0, 0)
     verdicts = min(words, width * 0.27)
     right = width - verdicts
     numbers = right - said - (_GAP if words else 0)
     track = names + _GAP + 4
-    return Columns(0, track, numbers - _GAP - 4 - track, numbers, said, right, verdicts)
+    return PanelColumns(0, track, numbers - _GAP - 4 - track, numbers, said, right, verdicts)
 
 
 def _needs_wide(row: EstimateRow, width: float) -> float:
     return min(width_of(row.needs, SMALL), width * 0.27)
 
 
-def _beside(row: EstimateRow, at: Columns) -> list[tuple[float, str, Colour, bool, int]]:
+def _beside(row: EstimateRow, at: PanelColumns) -> list[tuple[float, str, Colour, bool, int]]:
     """The words at the right of a row: x, words, colour, bold, line."""
     wide = at.verdicts_wide or at.numbers_wide
     needs = lines_of(row.needs, wide, SMALL) if row.needs else []
@@ -64,7 +64,7 @@ def _beside(row: EstimateRow, at: Columns) -> list[tuple[float, str, Colour, boo
     return told + [(x, says, "muted", False, line + k) for k, says in enumerate(needs)]
 
 
-def _row_height(row: EstimateRow, at: Columns) -> float:
+def _row_height(row: EstimateRow, at: PanelColumns) -> float:
     lines = max((b[4] for b in _beside(row, at)), default=0) + 1
     return max(24.0, 9 + _LINE * lines) + (_GROUP if row.group else 0)
 
@@ -96,7 +96,7 @@ def rows_drawn(panel: EstimateRows, top: float, width: float) -> Iterator[Shape]
         yield Words(0, y + 14, f"and {panel.more:,} more", SMALL, "muted")
 
 
-def _axis(panel: EstimateRows, at: Columns, top: float, high: float) -> Iterator[Shape]:
+def _axis(panel: EstimateRows, at: PanelColumns, top: float, high: float) -> Iterator[Shape]:
     free = -math.inf
     for value, says in panel.scale.ticks:
         x = _x(panel.scale, at, value)
@@ -110,11 +110,11 @@ def _axis(panel: EstimateRows, at: Columns, top: float, high: float) -> Iterator
         yield Stroke(((x, top + _AXIS - 2), (x, top + _AXIS + high)), "muted", 1.3, (4.0, 3.0))
 
 
-def _x(scale: Scale, at: Columns, value: float) -> float:
+def _x(scale: Scale, at: PanelColumns, value: float) -> float:
     return at.track + scale.inside(value) * at.track_wide
 
 
-def _row(panel: EstimateRows, row: EstimateRow, at: Columns, y: float) -> Iterator[Shape]:
+def _row(panel: EstimateRows, row: EstimateRow, at: PanelColumns, y: float) -> Iterator[Shape]:
     names_wide = at.track - 8
     yield Words(0, y + 4, fitting(row.name, names_wide, SMALL, row.claims), SMALL, bold=row.claims)
     scale, colour = panel.scale, "blue" if row.claims else "ink"

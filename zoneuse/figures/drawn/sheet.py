@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...pictures import Ground
-from ...pictures.description import EstimateRows, Figure, Matrix, Rooms
+from ...pictures.description import EstimateRows, Figure, Matrix, RoomsShown
 from ...pictures.plot import Chart
 from .charts import chart_drawn, chart_height
 from .ground import ground_drawn, ground_height
@@ -19,7 +19,7 @@ WIDE, NARROW_WIDE = 736.0, 358.0
 CARD = (1200, 630)
 _MARGIN, _BETWEEN, _LINE = 12.0, 14.0, 20.0
 
-AnyPanel = EstimateRows | Rooms | Matrix | Chart | Ground
+AnyPanel = EstimateRows | RoomsShown | Matrix | Chart | Ground
 
 
 def laid_out(figure: Figure, width: float, margin: float = 0.0) -> Drawing:
@@ -65,7 +65,7 @@ def _panel(panel: AnyPanel, top: float, width: float) -> tuple[Iterator[Shape], 
     match panel:
         case EstimateRows():
             return rows_drawn(panel, top, width), rows_height(panel, width)
-        case Rooms():
+        case RoomsShown():
             return rooms_drawn(panel, top, width), rooms_height(panel, width)
         case Matrix():
             return matrix_drawn(panel, top, width), matrix_height(panel, width)

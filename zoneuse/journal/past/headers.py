@@ -40,14 +40,14 @@ _WORDS: dict[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class HeaderPlaces:
     """Where each of our columns stands, and what is missing or double."""
 
     places: Mapping[str, int]
     problems: tuple[Problem, ...]
 
 
-def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = "") -> Columns:
+def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = "") -> HeaderPlaces:
     """``renamed``: our name to the header's, or to a column's number from 1 where no header is called so."""
     names = [cell.strip().casefold() for cell in header]
     places: dict[str, int] = {}
@@ -72,7 +72,7 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
         problems.append(_problem("zone", "there is no column 'zone'"))
     if not wide and not {"animal", "group"} & places.keys() and "animal" not in renamed:
         problems.append(_problem("animal", "there is no column 'animal' (nor 'group')"))
-    return Columns(places, tuple(problems))
+    return HeaderPlaces(places, tuple(problems))
 
 
 def _stretches(places: dict[str, int], names: Sequence[str], renamed: Mapping[str, str], wide: str) -> None:

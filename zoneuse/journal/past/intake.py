@@ -22,7 +22,7 @@ from ..writer import new_file_id, new_session_id, write_journal
 from .rows import SessionKey, Sighting, record_fields, understand
 from .table import TableFile
 from .under import under
-from .versions import CORRECTED, TAKEN_BACK, Change, Compared, compare
+from .versions import CORRECTED, TAKEN_BACK, Compared, RowChange, compare
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +36,8 @@ class Taken:
     files: tuple[Path, ...]
     corrected: int = 0
     taken_back: int = 0
-    changed: tuple[Change, ...] = ()
-    gone: tuple[Change, ...] = ()
+    changed: tuple[RowChange, ...] = ()
+    gone: tuple[RowChange, ...] = ()
     replaced: int = 0
 
 
@@ -149,7 +149,9 @@ def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str
     return f"{stem}-{digest}-{new_session_id(at, observer)[-4:]}"
 
 
-def _replace_rows(declared: Declaration, table: TableFile, changes: Sequence[Change], now: datetime) -> int:
+def _replace_rows(
+    declared: Declaration, table: TableFile, changes: Sequence[RowChange], now: datetime
+) -> int:
     """Let the table's rows count instead of the old ones, and take back what stands in it no longer.
 
     All in one journal file, whole or not at all. Returns how many rows it was. Raises OSError where the disk

@@ -10,7 +10,7 @@ from typing import Any
 from zoneuse.study.problems import Problem, ProblemError
 
 from .cells import Cells, read_cells
-from .headers import COLUMNS, LASTS, Columns, find_columns
+from .headers import COLUMNS, LASTS, HeaderPlaces, find_columns
 
 NOT_FOUND = "-"
 CELLS = (*LASTS, "share", "mean")
@@ -75,7 +75,7 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
     if not read_as.of_s and "of" not in columns.places:
         # A column of hours is nothing of the kind unless somebody says of how many.
         own = {n: i for n, i in columns.places.items() if n not in LASTS or n in read_as.columns}
-        columns = Columns(own, columns.problems)
+        columns = HeaderPlaces(own, columns.problems)
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
     if read_as.wide and not spread:
         raise ProblemError([_no_wide(cells, read_as)])
@@ -93,7 +93,9 @@ def _told(cells: Cells, problem: Problem) -> Problem:
     )  # fmt: skip
 
 
-def _spread(cells: Cells, columns: Columns, read_as: ReadAs, wide_names: Sequence[str]) -> dict[int, str]:
+def _spread(
+    cells: Cells, columns: HeaderPlaces, read_as: ReadAs, wide_names: Sequence[str]
+) -> dict[int, str]:
     """Which columns of a wide table are one animal's, or one zone's, and by which name."""
     known = {name.casefold() for name in wide_names}
     found = {}
@@ -118,7 +120,7 @@ def _mapped(names: Mapping[str, str], text: str) -> str:
 
 
 def _rows(
-    cells: Cells, columns: Columns, read_as: ReadAs, spread: Mapping[int, str]
+    cells: Cells, columns: HeaderPlaces, read_as: ReadAs, spread: Mapping[int, str]
 ) -> Iterator[tuple[int, dict[str, str]]]:
     for line, row in cells.rows:
         base = {name: row[i] if i < len(row) else "" for name, i in columns.places.items()}

@@ -11,7 +11,7 @@ from .stretches import end_of
 from .table import TableFile
 
 
-class Read(Protocol):
+class ReadTimes(Protocol):
     """What reading a column of written times comes to: times, or the orders of a date that still fit."""
 
     @property
@@ -20,7 +20,7 @@ class Read(Protocol):
     def orders(self) -> Sequence[str]: ...
 
 
-TimeReader = Callable[[Sequence[str], Sequence[str] | None, str], Read]
+TimeReader = Callable[[Sequence[str], Sequence[str] | None, str], ReadTimes]
 
 
 class UndecidedDatesError(ValueError):

@@ -18,7 +18,7 @@ CORRECTED, TAKEN_BACK = "corrected", "taken back"
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class RowChange:
     """A row that differs from what is here: ``old`` as it counts at ``place``; ``new`` None where it is gone."""
 
     place: Place
@@ -36,8 +36,8 @@ class Compared:
 
     fresh: tuple[Sighting, ...]
     fates: tuple[str, ...]
-    changed: tuple[Change, ...]
-    gone: tuple[Change, ...]
+    changed: tuple[RowChange, ...]
+    gone: tuple[RowChange, ...]
     refused: tuple[Problem, ...]
     sessions: Mapping[SessionKey, str]
 
@@ -83,7 +83,7 @@ def compare(table: TableFile, good: Sequence[Sighting], journals: Journals) -> C
             fates += [""] * sighting.rows
             there[sighting.key] = _Known(sighting)
         elif first.place is not None:
-            changed.append(Change(first.place, first.sighting, sighting, first.scan))
+            changed.append(RowChange(first.place, first.sighting, sighting, first.scan))
             # A second row of the table for this moment contradicts the first, not what was here.
             there[sighting.key] = _Known(sighting)
         else:
@@ -100,21 +100,21 @@ def _same(one: Sighting, other: Sighting) -> bool:
     return mine == theirs
 
 
-def _gone(good: Sequence[Sighting], before: Mapping[RowKey, _Known], sessions: set[str]) -> list[Change]:
+def _gone(good: Sequence[Sighting], before: Mapping[RowKey, _Known], sessions: set[str]) -> list[RowChange]:
     """What is here of the table's sessions and stands in it no longer."""
     kept = {s.key for s in good}
     return [
-        Change(known.place, known.sighting, None, known.scan)
+        RowChange(known.place, known.sighting, None, known.scan)
         for key, known in before.items()
         if known.session in sessions and key not in kept and not known.fate and known.place is not None
     ]
 
 
 def _moved(
-    fresh: list[Sighting], gone: list[Change], sessions: Mapping[SessionKey, str]
-) -> tuple[list[Sighting], list[Change], list[Change]]:
+    fresh: list[Sighting], gone: list[RowChange], sessions: Mapping[SessionKey, str]
+) -> tuple[list[Sighting], list[RowChange], list[RowChange]]:
     """Rows whose time was changed, or a group's zone: gone at one key and new at another, pair by pair in time."""
-    lost: dict[tuple[str, str, str], list[Change]] = defaultdict(list)
+    lost: dict[tuple[str, str, str], list[RowChange]] = defaultdict(list)
     for change in sorted(gone, key=lambda c: c.old.at):
         lost[change.old.session, change.old.observer, change.old.who].append(change)
     stay, moved = [], []
@@ -122,7 +122,7 @@ def _moved(
         waiting = lost.get((sighting.session, sighting.observer, sighting.who))
         if waiting and (sighting.session, sighting.observer) in sessions:
             old = waiting.pop(0)
-            moved.append(Change(old.place, old.old, sighting, old.scan))
+            moved.append(RowChange(old.place, old.old, sighting, old.scan))
         else:
             stay.append(sighting)
     return sorted(stay, key=lambda s: s.line), moved, [c for several in lost.values() for c in several]

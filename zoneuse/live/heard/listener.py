@@ -22,7 +22,7 @@ _MOST_AT_ONCE = 500
 
 
 @dataclass(slots=True)
-class Heard:
+class HeardSource:
     """A source of readings: which logger it is ("" where nobody said), when it last spoke, how often."""
 
     name: str
@@ -56,7 +56,7 @@ class Listener:
     def __init__(self, declared: Declaration, asked: ListenOptions) -> None:
         self.declared, self.asked = declared, asked
         self.keeper = Keeper(declared.folder)
-        self.sources: dict[str, Heard] = {}
+        self.sources: dict[str, HeardSource] = {}
         self.adverts = Adverts(asked.keys)
         self.waiting: list[tuple[LiveRow, Callable[[], None]]] = []
         self._dirty = True
@@ -99,14 +99,14 @@ class Listener:
             row = LiveRow(to_ms(self.asked.wall()), logger, packet.values, "")
             self.waiting.append((row, lambda: None))
 
-    def _source(self, name: str, logger: str, values: dict[str, float], trouble: str) -> Heard:
+    def _source(self, name: str, logger: str, values: dict[str, float], trouble: str) -> HeardSource:
         now = self.asked.wall()
         source = self.sources.get(name)
         says = ", ".join(
             f"{v:.{QUANTITIES[q].brief_digits}f} {QUANTITIES[q].unit}" for q, v in values.items()
         )
         if source is None:
-            source = self.sources[name] = Heard(name, logger, now)
+            source = self.sources[name] = HeardSource(name, logger, now)
             if not logger:
                 source.key = next((k for k in "abcdefghijklmnoprstuvwxyz" if k not in self._keys()), "")
                 self.asked.say(f"{name}: {says or trouble or 'nothing to read'}; no logger of the study"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .following import Rules, Ticks, follow
-    from .intake import Staged, stage, take_in
+    from .intake import StagedTracks, stage, take_in
     from .kept import kept_ticks
     from .outlines import ZoneMap, homography
     from .raster import density, plan_of
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Rules",
-    "Staged",
+    "StagedTracks",
     "Ticks",
     "ZoneMap",
     "density",
@@ -28,7 +28,7 @@ __all__ = [
 ]
 _WHERE = {
     "Rules": "following",
-    "Staged": "intake",
+    "StagedTracks": "intake",
     "Ticks": "following",
     "ZoneMap": "outlines",
     "density": "raster",

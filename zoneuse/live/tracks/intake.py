@@ -35,7 +35,7 @@ from ...study.toml.tracked import camera_of, outlined
 from .following import NOT_READ, REASONS, SEEN, Follower, Rules, Ticks
 from .kept import on_record
 from .outlines import NOWHERE, ZoneMap, homography, mapped
-from .table import Counts, Piece, choose, pieces
+from .table import TrackPiece, UnusableRows, choose, pieces
 
 FOLDER = "tracks"
 METHOD = "focal"
@@ -46,7 +46,7 @@ _LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
 
 
 @dataclass(slots=True)
-class Staged:
+class StagedTracks:
     """A file read through and not yet on record: the ticks of each animal, and what became of its rows."""
 
     path: Path
@@ -54,7 +54,7 @@ class Staged:
     table: TrackTable
     zones: tuple[str, ...]
     ticks: dict[str, Ticks]
-    counts: Counts
+    counts: UnusableRows
     followers: dict[str, Follower] = field(default_factory=dict)
     unknown: dict[str, int] = field(default_factory=dict)
     spans: dict[str, tuple[int, int]] = field(default_factory=dict)
@@ -75,11 +75,11 @@ class _Map:
 def stage(
     declared: Declaration, path: Path, *, name: str | None = None, start: datetime | None = None,
     every_s: int | None = None,
-) -> Staged:  # fmt: skip
+) -> StagedTracks:  # fmt: skip
     """Read a file through. Raises ProblemError where no declared table fits it, or its times cannot be told."""
     table = choose(path, tuple(declared.tracks.values()), name)
     ids = tuple(declared.zones)
-    staged = Staged(path, sha256_of(path), table, ids, {}, Counts(), start=start)
+    staged = StagedTracks(path, sha256_of(path), table, ids, {}, UnusableRows(), start=start)
     maps = [] if table.antennas else _maps(declared, table, ids)
     rules = _rules(table, every_s)
     who: dict[str, str | None] = {}
@@ -104,7 +104,7 @@ def stage(
     return staged
 
 
-def _who_remedy(staged: Staged) -> str:
+def _who_remedy(staged: StagedTracks) -> str:
     if staged.unknown:
         names = ", ".join(repr(n) for n in list(staged.unknown)[:5])
         return f"Say whom {names} stand for: names = {{…}} under [tracks.{staged.table.id}]"
@@ -156,7 +156,7 @@ def _animal(declared: Declaration, table: TrackTable, name: str, known: dict[str
     return known[name]
 
 
-def _feed(follower: Follower, piece: Piece, maps: list[_Map]) -> None:
+def _feed(follower: Follower, piece: TrackPiece, maps: list[_Map]) -> None:
     """Hand a piece over, cut where outlines change, its points where they are."""
     edges = [0, *np.searchsorted(piece.at, [m.from_ms for m in maps[1:]]).tolist(), len(piece.at)]
     for k, one in enumerate(maps):
@@ -170,7 +170,7 @@ def _feed(follower: Follower, piece: Piece, maps: list[_Map]) -> None:
         follower.feed(at, x, y, why)
 
 
-def _feed_reads(staged: Staged, follower: Follower, piece: Piece, ids: tuple[str, ...]) -> None:
+def _feed_reads(staged: StagedTracks, follower: Follower, piece: TrackPiece, ids: tuple[str, ...]) -> None:
     assert piece.antenna is not None
     coded = piece.antenna.dictionary_encode()
     numbers = [staged.table.antennas.get(str(n).strip()) for n in coded.dictionary.to_pylist()]
@@ -199,7 +199,7 @@ def _padded(one: Ticks, every: Any) -> Ticks:
     return Ticks(every, zone, why, x, y, one.gaps)
 
 
-def watched(staged: Staged) -> Any:
+def watched(staged: StagedTracks) -> Any:
     """For each tick whether anybody's rows were being written then: a camera that is off sees nobody."""
     some = next(iter(staged.ticks.values()))
     antennas = bool(staged.table.antennas)
@@ -213,7 +213,7 @@ def watched(staged: Staged) -> Any:
     return np.ones_like(there) if antennas else there
 
 
-def take_in(declared: Declaration, staged: Staged, journals: Journals, now: datetime) -> list[str]:
+def take_in(declared: Declaration, staged: StagedTracks, journals: Journals, now: datetime) -> list[str]:
     """Put the ticks on record, a session each study day; days that are there already are not written again.
 
     Returns the sessions' ids. Raises OSError where the disk refuses; running again completes it.
@@ -245,7 +245,7 @@ def _ends(there: Any) -> tuple[int, int]:
     return int(inside[0]), int(inside[-1]) + 1
 
 
-def _keep(study: Path, staged: Staged, there: Any) -> dict[str, str]:
+def _keep(study: Path, staged: StagedTracks, there: Any) -> dict[str, str]:
     """Write the ticks aside for the picture, and give them their name."""
     folder = study / FOLDER
     refuse_elsewhere(study, folder)
@@ -276,7 +276,7 @@ def _keep(study: Path, staged: Staged, there: Any) -> dict[str, str]:
 
 
 def _session(
-    declared: Declaration, staged: Staged, rows: tuple[Any, Any], source: dict[str, str], now: datetime
+    declared: Declaration, staged: StagedTracks, rows: tuple[Any, Any], source: dict[str, str], now: datetime
 ) -> str:
     which, there = rows
     at = next(iter(staged.ticks.values())).at[which]
@@ -305,7 +305,7 @@ def _session(
     return session
 
 
-def _changes(staged: Staged, which: Any, there: Any) -> Iterator[tuple[int, str, dict[str, Any]]]:
+def _changes(staged: StagedTracks, which: Any, there: Any) -> Iterator[tuple[int, str, dict[str, Any]]]:
     """What was so from when on: pauses, and each animal's states where they change."""
     seen = there[which]
     some = next(iter(staged.ticks.values())).at[which]
@@ -323,7 +323,7 @@ def _changes(staged: Staged, which: Any, there: Any) -> Iterator[tuple[int, str,
             yield int(some[i]), *_state(staged, animal, int(zone[i]), int(why[i]))
 
 
-def _state(staged: Staged, animal: str, zone: int, why: int) -> tuple[str, dict[str, Any]]:
+def _state(staged: StagedTracks, animal: str, zone: int, why: int) -> tuple[str, dict[str, Any]]:
     if why == SEEN and zone != NOWHERE:
         return "seen", {"animal": animal, "zone": staged.zones[zone]}
     if why == SEEN:

@@ -17,7 +17,7 @@ _CELLS = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class TrackPlan:
     """A camera's enclosure in cells, ``shape`` (rows, columns), from corner ``low`` to ``high`` in the outlines' units.
 
     ``zones`` holds for each cell, row by row from the top, the id of the zone its middle lies in; "" outside of all.
@@ -29,7 +29,7 @@ class Plan:
     zones: tuple[tuple[str, ...], ...]
 
 
-def plan_of(declared: Declaration, camera: str, at: datetime) -> Plan | None:
+def plan_of(declared: Declaration, camera: str, at: datetime) -> TrackPlan | None:
     """A camera's enclosure by its size, else by its outlines, as they were at a time; None without outlines."""
     held = [(zone, one.points) for zone, one in outlines_of(declared, camera) if one.span.holds(at)]
     if not held:
@@ -49,13 +49,13 @@ def plan_of(declared: Declaration, camera: str, at: datetime) -> Plan | None:
     found = ZoneMap([points for _, points in held]).zones(x.ravel(), y.ravel()).reshape(rows, columns)
     names = [zone for zone, _ in held]
     zones = tuple(tuple("" if k == NOWHERE else names[k] for k in row) for row in found.tolist())
-    return Plan(low, high, (rows, columns), zones)
+    return TrackPlan(low, high, (rows, columns), zones)
 
 
-def density(x: Numbers, y: Numbers, plan: Plan) -> NDArray[np.int64]:
+def density(x: Numbers, y: Numbers, plan: TrackPlan) -> NDArray[np.int64]:
     """Counts of points (n,) in each cell of a plan; none of those outside, or without a position.
 
-    >>> density(np.array([1.0, 9.0, 9.5]), np.array([1.0, 1.0, 99.0]), Plan((0, 0), (10, 10), (1, 2), (("", ""),)))
+    >>> density(np.array([1.0, 9.0, 9.5]), np.array([1.0, 1.0, 99.0]), TrackPlan((0, 0), (10, 10), (1, 2), (("", ""),)))
     array([[1, 1]])
     """
     there = np.isfinite(x) & np.isfinite(y)

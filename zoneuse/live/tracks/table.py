@@ -29,7 +29,7 @@ _NUMBER = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*$"
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class TrackPiece:
     """Rows of one name: times (n,) ms, ``x`` and ``y`` (n,), ``why`` not believed (n,), or antennas' names."""
 
     name: str
@@ -41,7 +41,7 @@ class Piece:
 
 
 @dataclass(slots=True)
-class Counts:
+class UnusableRows:
     """What of the rows could not be used at all."""
 
     rows: int = 0
@@ -93,7 +93,7 @@ def _texts_by(table: TrackTable) -> set[str]:
     return {table.columns[name] for name in ("animal", "antenna") if name in table.columns}
 
 
-def _batches(path: Path, table: TrackTable, counts: Counts) -> Iterator[pa.RecordBatch]:
+def _batches(path: Path, table: TrackTable, counts: UnusableRows) -> Iterator[pa.RecordBatch]:
     names = needed(table)
     if _is_parquet(path):
         with pq.ParquetFile(path.absolute(), pre_buffer=False) as file:
@@ -142,7 +142,9 @@ def _csv(
         yield from reader
 
 
-def _numbers(batch: pa.RecordBatch, names: list[str], texts: set[str], counts: Counts) -> pa.RecordBatch:
+def _numbers(
+    batch: pa.RecordBatch, names: list[str], texts: set[str], counts: UnusableRows
+) -> pa.RecordBatch:
     columns = []
     for name in names:
         column = batch.column(name)
@@ -156,8 +158,8 @@ def _numbers(batch: pa.RecordBatch, names: list[str], texts: set[str], counts: C
 
 
 def pieces(
-    path: Path, table: TrackTable, start: datetime | None, zone: ZoneInfo, counts: Counts
-) -> Iterator[Piece]:
+    path: Path, table: TrackTable, start: datetime | None, zone: ZoneInfo, counts: UnusableRows
+) -> Iterator[TrackPiece]:
     """The rows of a file, some at a time, an animal each. Raises ProblemError where its times cannot be told."""
     for batch in _batches(path, table, counts):
         counts.rows += batch.num_rows
@@ -176,7 +178,7 @@ def pieces(
             if "antenna" in table.columns:
                 nothing = np.full(len(mine), np.nan)
                 reads = part.column(table.columns["antenna"]).cast(pa.string())
-                yield Piece(name, mine, nothing, nothing, np.zeros(len(mine), np.uint8), reads)
+                yield TrackPiece(name, mine, nothing, nothing, np.zeros(len(mine), np.uint8), reads)
             else:
                 yield _positions(name, part, table.columns, (mine, every), table)
 
@@ -200,7 +202,7 @@ def _by_name(
     return [(shown[k], order[edges[k] : edges[k + 1]]) for k in range(len(shown)) if edges[k] < edges[k + 1]]
 
 
-def _positions(name: str, batch: pa.RecordBatch, columns: Any, times: Any, table: TrackTable) -> Piece:
+def _positions(name: str, batch: pa.RecordBatch, columns: Any, times: Any, table: TrackTable) -> TrackPiece:
     at, timed = times
     x, y = (_floats(batch.column(columns[axis])) for axis in ("x", "y"))
     why = np.zeros(len(at), np.uint8)
@@ -209,8 +211,8 @@ def _positions(name: str, batch: pa.RecordBatch, columns: Any, times: Any, table
         why[~(sure >= table.least_confidence)] = LOW
     why[~(np.isfinite(x) & np.isfinite(y))] = MISSING
     if timed.all():
-        return Piece(name, at, x, y, why)
-    return Piece(name, at[timed], x[timed], y[timed], why[timed])
+        return TrackPiece(name, at, x, y, why)
+    return TrackPiece(name, at[timed], x[timed], y[timed], why[timed])
 
 
 def _floats(column: pa.Array) -> np.ndarray[Any, np.dtype[Any]]:
@@ -296,4 +298,14 @@ def choose(path: Path, tables: Sequence[TrackTable], asked: str | None) -> Track
     )  # fmt: skip
 
 
-__all__ = ["MISSING", "SEEN", "Counts", "Piece", "ProblemError", "choose", "header_of", "needed", "pieces"]
+__all__ = [
+    "MISSING",
+    "SEEN",
+    "ProblemError",
+    "TrackPiece",
+    "UnusableRows",
+    "choose",
+    "header_of",
+    "needed",
+    "pieces",
+]

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from ...study.clock import from_ms, spoken_time
 from ...study.model import Declaration
 from .following import NOT_READ, REASONS, SEEN, Codes
-from .intake import Staged, watched
+from .intake import StagedTracks, watched
 from .outlines import NOWHERE, Zones
 
 
-def described(staged: Staged, declared: Declaration) -> Iterator[str]:
+def described(staged: StagedTracks, declared: Declaration) -> Iterator[str]:
     """Lines: what was understood, how much of each animal was seen, what was not and why."""
     counts, table = staged.counts, staged.table
     some = next(iter(staged.ticks.values())).at
@@ -54,7 +54,7 @@ def _percent(k: int, n: int) -> str:
     return "under 0.1 %" if share < 0.1 else "over 99.9 %" if share > 99.9 else f"{share:.1f} %"
 
 
-def _rows_lost(staged: Staged) -> Iterator[str]:
+def _rows_lost(staged: StagedTracks) -> Iterator[str]:
     followers = staged.followers.values()
     counts = staged.counts
     for number, says in (

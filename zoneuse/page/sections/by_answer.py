@@ -13,7 +13,7 @@ from ...answers.showing.plain import rows
 from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
 from ...answers.zones.picture import sketch_of
-from ...pictures import Figure, Rooms
+from ...pictures import Figure, RoomsShown
 from ...pictures.description import Panel
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
@@ -52,7 +52,7 @@ def where(found: Gathered) -> str:
 
 def _beside(drawn: Figure) -> tuple[Panel, ...]:
     """What of the picture is not the enclosure as it is built."""
-    return tuple(p for p in drawn.panels if not isinstance(p, Rooms))
+    return tuple(p for p in drawn.panels if not isinstance(p, RoomsShown))
 
 
 def enclosure(found: Gathered) -> str:

@@ -10,7 +10,7 @@ from ...study.clock import from_ms
 from ..layout import Hints, Layout, LeftOpen, UndecidedError
 from ..recognise.columns import is_site_header
 from .file_reader import FileReader
-from .order import Step
+from .order import RowStep
 from .sink import Sink
 
 # Rows of one time that differ: a few are a fault of the logger, one in twenty is another series.
@@ -123,7 +123,7 @@ def _doubt(sink: Sink, hints: Hints) -> str:
     return ""
 
 
-def _step(step: Step) -> str:
+def _step(step: RowStep) -> str:
     return f"at line {step.line}, from {_said(step.from_ms)} to {_said(step.to_ms)} (UTC)"
 
 

@@ -20,7 +20,7 @@ from ..blocks import Block, Encoding, read_blocks
 from ..layout import Hints, Layout
 from ..recognise.headers import DEGREES
 from ..recognise.which_logger import folded
-from ..store.behind import Behind
+from ..store.behind import Backlog
 from ..store.store import Intake, Mark, new_id
 from ..times.local_time import to_utc
 from ..times.time_shapes import KNOWN
@@ -91,7 +91,7 @@ class FileReader:
 
     def read(self) -> str:
         """Read the whole file. Returns its sha256."""
-        digest, behind = hashlib.sha256(), Behind()
+        digest, behind = hashlib.sha256(), Backlog()
         encoding = Encoding(self.layout.encoding, self.layout.bom)
         try:
             blocks = read_blocks(self.text, encoding, lambda piece: behind.do(digest.update, piece))

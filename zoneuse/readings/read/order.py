@@ -16,7 +16,7 @@ _MONTH_MS = (27 * _DAY_MS, 32 * _DAY_MS)
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class RowStep:
     """From one row to the next: its line, and both times (ms)."""
 
     line: int
@@ -30,8 +30,8 @@ class Order:
     def __init__(self) -> None:
         self.steps: list[int] = []
         self.back = self.gaps = self.months = 0
-        self.first_back: Step | None = None
-        self.leap: Step | None = None
+        self.first_back: RowStep | None = None
+        self.leap: RowStep | None = None
         self.longest_gap_ms = 0
         self._last: int | None = None
         self._direction = 0
@@ -83,7 +83,7 @@ class Order:
     def _note_back(self, line: int, from_ms: int, to_ms: int, count: int) -> None:
         self.back += count
         if self.first_back is None:
-            self.first_back = Step(line, from_ms, to_ms)
+            self.first_back = RowStep(line, from_ms, to_ms)
 
     def _note_leaps(self, times: Times, lines: Times) -> None:
         steps = np.abs(np.diff(times))
@@ -94,7 +94,7 @@ class Order:
         far = np.flatnonzero(steps > LEAP_MS)
         if len(far) and self.leap is None:
             row = int(far[0])
-            self.leap = Step(int(lines[row + 1]), int(times[row]), int(times[row + 1]))
+            self.leap = RowStep(int(lines[row + 1]), int(times[row]), int(times[row + 1]))
 
     def _note_gaps(self, steps: Times, longest: int, across: int) -> None:
         limit = 2.5 * self.usual_step_ms

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ..times.time_shapes import shape_of
 from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header, tokens_of
 from .splitting import MISSING, UNIT_BEHIND, is_measured, is_moment, is_number
-from .table_shape import Table
+from .table_shape import TableShape
 
 # Words in the name of a column that says which of several places or sensors a row is of.
 _SITES = frozenset({
@@ -33,7 +33,7 @@ def is_site_header(header: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class FileColumn:
     """``kind``: what its cells are: full (date and clock), date, clock, number, text, empty."""
 
     at: int
@@ -52,11 +52,11 @@ class Column:
         return list(dict.fromkeys(c for c in self.cells if c))
 
 
-def read_columns(table: Table) -> list[Column]:
+def read_columns(table: TableShape) -> list[FileColumn]:
     return [_column(table, at) for at in range(table.width)]
 
 
-def _column(table: Table, at: int) -> Column:
+def _column(table: TableShape, at: int) -> FileColumn:
     texts = [row[at] for row in table.headers if row[at]]
     meaning = _combined(texts)
     cells = tuple(row[at] for row in table.rows)
@@ -66,7 +66,7 @@ def _column(table: Table, at: int) -> Column:
     kind = _kind(cells)
     if not meaning.quantity and not meaning.excluded and kind == "number":
         meaning = _by_cells(cells) or meaning
-    return Column(at, header, meaning, kind, cells)
+    return FileColumn(at, header, meaning, kind, cells)
 
 
 def _by_cells(cells: Sequence[str]) -> Meaning | None:

@@ -26,7 +26,7 @@ from ..times.number_parts import (
     parts_of_texts,
 )  # fmt: skip
 from ..times.time_text import DAY_MS, Ints, days_since_1970, take_apart_texts
-from .columns import Column
+from .columns import FileColumn
 from .headers import tokens_of
 
 _NAMES = {
@@ -49,7 +49,7 @@ _WAYS = (HHMM, HHMMSS, HOUR, HH_MM, HOURS, DAY_SHARE)
 _STEADY, _CLEARLY, _MANY = 0.8, 0.15, 20
 
 
-def number_clock(date: Column, columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+def number_clock(date: FileColumn, columns: Sequence[FileColumn]) -> tuple[list[FileColumn], tuple[str, ...]]:
     """The columns of numbers that hold the clock beside a column of dates, and their roles; empty: none do."""
     for column in columns:
         if column.kind != "number" or column.meaning.quantity or column.meaning.excluded:
@@ -66,7 +66,7 @@ def number_clock(date: Column, columns: Sequence[Column]) -> tuple[list[Column],
     return [], ()
 
 
-def _named(role: str, columns: Sequence[Column]) -> Column | None:
+def _named(role: str, columns: Sequence[FileColumn]) -> FileColumn | None:
     most = {YEAR: 9999, MONTH: 12, DAY: 31, DAY_OF_YEAR: 366, HOUR: 24, MINUTE: 59, SECOND: 59}[role]
     for column in columns:
         words = tokens_of(column.header)
@@ -79,18 +79,18 @@ def _named(role: str, columns: Sequence[Column]) -> Column | None:
     return None
 
 
-def _whole(column: Column, low: int, high: int) -> bool:
+def _whole(column: FileColumn, low: int, high: int) -> bool:
     numbers = column.numbers
     return bool(numbers) and all(n == int(n) and low <= n <= high for n in numbers)
 
 
-def _mostly_whole(column: Column, most: int) -> bool:
+def _mostly_whole(column: FileColumn, most: int) -> bool:
     """Whether three of four numbers are whole and no greater: lines after the table may put others below them."""
     numbers = column.numbers
     return sum(n == int(n) and 0 <= n <= most for n in numbers) * 4 >= len(numbers) * 3 if numbers else False
 
 
-def _way(date: Column, column: Column) -> str:
+def _way(date: FileColumn, column: FileColumn) -> str:
     """How a column's numbers are a clock; empty where none of the ways, or more than one, gives steady steps."""
     rows = [(d, c) for d, c in zip(date.cells, column.cells, strict=True) if d and c]
     if len(rows) < 2:
@@ -148,7 +148,7 @@ def _steadiness(at_ms: Ints, day: Ints) -> float:
     return min(within, float((steps[across] == usual).mean())) if across.any() else within
 
 
-def _named_date(columns: Sequence[Column]) -> tuple[list[Column], list[str]]:
+def _named_date(columns: Sequence[FileColumn]) -> tuple[list[FileColumn], list[str]]:
     """The columns of a year, a month and a day, or of a year and its day; empty: no such columns."""
     year = _named(YEAR, columns)
     month, day = _named(MONTH, columns), _named(DAY, columns)
@@ -162,7 +162,7 @@ def _named_date(columns: Sequence[Column]) -> tuple[list[Column], list[str]]:
     return ([year, of_year], [YEAR, DAY_OF_YEAR]) if of_year is not None else ([], [])
 
 
-def split_date(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+def split_date(columns: Sequence[FileColumn]) -> tuple[list[FileColumn], tuple[str, ...]]:
     """Columns of a year, a month and a day (or the day of the year), with the clock's; empty: no such columns."""
     found, roles = _named_date(columns)
     if not found:
@@ -182,7 +182,7 @@ def split_date(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]
     return found, tuple(roles)
 
 
-def _long_day(columns: Sequence[Column]) -> Column | None:
+def _long_day(columns: Sequence[FileColumn]) -> FileColumn | None:
     """A column called day whose numbers go beyond a month's: the day of the year."""
     for column in columns:
         if tokens_of(column.header) in (["day"], ["tag"], ["jour"]) and _whole(column, 1, 366):
@@ -190,7 +190,7 @@ def _long_day(columns: Sequence[Column]) -> Column | None:
     return None
 
 
-def _hhmm(columns: Sequence[Column]) -> Column | None:
+def _hhmm(columns: Sequence[FileColumn]) -> FileColumn | None:
     for column in columns:
         called = set(tokens_of(column.header)) & _CLOCKS and column.kind == "number" and column.numbers
         if called and clock_ms(HHMM, np.array(column.numbers))[1].all() and max(column.numbers) > 24:
@@ -198,7 +198,7 @@ def _hhmm(columns: Sequence[Column]) -> Column | None:
     return None
 
 
-def real_dates(roles: Sequence[str], columns: Sequence[Column]) -> bool:
+def real_dates(roles: Sequence[str], columns: Sequence[FileColumn]) -> bool:
     """Whether nearly all sampled rows of such columns are dates that exist."""
     rows = [cells for cells in zip(*(c.cells for c in columns), strict=True) if all(cells)]
     if not rows:

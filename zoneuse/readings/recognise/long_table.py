@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 from ...study.quantities import QUANTITIES
 from ..layout import LongColumns
-from .columns import Column
+from .columns import FileColumn
 from .headers import read_header
 
 
-def find_long(rest: Sequence[Column]) -> LongColumns | None:
+def find_long(rest: Sequence[FileColumn]) -> LongColumns | None:
     """The value column of a long table and what names its values; None where it is no such table."""
     value = _value_column(rest)
     if value is None:
@@ -37,7 +37,7 @@ def _meaning(name: str) -> tuple[str, str, str]:
     return name, found.quantity, found.unit
 
 
-def _value_column(rest: Sequence[Column]) -> Column | None:
+def _value_column(rest: Sequence[FileColumn]) -> FileColumn | None:
     """The last column of numbers, of those called a value where any is."""
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index"]
     values = [c for c in numbers if c.meaning.role == "value"] or numbers

@@ -10,10 +10,10 @@ from zoneuse.study.problems import ProblemError, fault
 
 from ..layout import ELAPSED, Hints, TimeColumns
 from ..times.time_text import DAY_MS
-from .columns import Column
+from .columns import FileColumn
 from .headers import read_header
 from .splitting import split_line
-from .table_shape import Table
+from .table_shape import TableShape
 
 # So many hours over the columns of a table make its rows days. 14, 14:00, H14, 14h.
 _FEWEST_HOURS = 4
@@ -46,7 +46,7 @@ def _other_kind(text: str) -> str | None:
     return "JSON" if start.startswith(("{", "[{")) and ":" in start else None
 
 
-def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
+def check_clock(path: Path, time: TimeColumns, rest: list[FileColumn], table: TableShape) -> None:
     """A date alone is a time only where no column beside it is called one, and none is called by an hour."""
     if time.kind == ELAPSED and time.per_unit_ms == DAY_MS:
         _check_days(path, time, rest, table)
@@ -69,7 +69,7 @@ def check_clock(path: Path, time: TimeColumns, rest: list[Column], table: Table)
         )  # fmt: skip
 
 
-def _check_hours(path: Path, table: Table) -> None:
+def _check_hours(path: Path, table: TableShape) -> None:
     """Hours in the header are one time to a column."""
     lines = (*table.preamble[-1:], *table.header_lines)
     hours = [c for line in lines for c in split_line(line, table.delimiter) if _HOUR.fullmatch(c)]
@@ -81,7 +81,7 @@ def _check_hours(path: Path, table: Table) -> None:
         )  # fmt: skip
 
 
-def _check_days(path: Path, time: TimeColumns, rest: list[Column], table: Table) -> None:
+def _check_days(path: Path, time: TimeColumns, rest: list[FileColumn], table: TableShape) -> None:
     """Whole days counted beside a clock or a month are days of a year or a month, and no time passed."""
     counted = [row[time.columns[0]] for row in table.rows]
     beside = next((c for c in rest if _MONTH_OR_CLOCK.fullmatch(c.header) and c.kind != "empty"), None)
@@ -94,7 +94,7 @@ def _check_days(path: Path, time: TimeColumns, rest: list[Column], table: Table)
     )  # fmt: skip
 
 
-def no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> ProblemError:
+def no_time(path: Path, table: TableShape, columns: list[FileColumn], hints: Hints) -> ProblemError:
     given = [name for name, what in hints.columns if what == "at"]
     could = [c for c in columns if c.kind in ("full", "date", "clock")]
     if given:
@@ -110,14 +110,14 @@ def no_time(path: Path, table: Table, columns: list[Column], hints: Hints) -> Pr
     )  # fmt: skip
 
 
-def _named_times(table: Table) -> list[str]:
+def _named_times(table: TableShape) -> list[str]:
     """The names for a time in the lines over the table."""
     lines = (*table.preamble[-1:], *table.header_lines)
     cells = (cell for line in lines for cell in split_line(line, table.delimiter))
     return list(dict.fromkeys(c for c in cells if read_header(c).role in ("time", "elapsed")))
 
 
-def check_blocks(path: Path, columns: Sequence[Column], time: TimeColumns, hints: Hints) -> None:
+def check_blocks(path: Path, columns: Sequence[FileColumn], time: TimeColumns, hints: Hints) -> None:
     """Two columns of times under one name are two tables side by side, each with times of its own."""
     if len(time.columns) != 1 or any(what == "at" for _, what in hints.columns):
         return

@@ -25,7 +25,7 @@ _LOOK_LINES = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TableShape:
     """``first``: index of the first row below the headers; ``headers``: rows above it, nearest first, each as
     wide as the table; ``preamble``: the lines above those; ``rows``: sampled readings. ``doubt``: why it is not
     certain which name stands over which column; then there are no names. ``above``: the preamble's lines (from
@@ -45,7 +45,7 @@ class Table:
     blanks: bool = False
 
 
-def find_table(text: str) -> Table | None:
+def find_table(text: str) -> TableShape | None:
     """The table in the first lines of an export; None where no line looks like a reading."""
     lines = text.split("\n")
     picked = _spread(lines, _LOOK_LINES)
@@ -62,7 +62,7 @@ def find_table(text: str) -> Table | None:
     width, fitted, doubt = fit_headers(headers, sample, delimiter, lines[top:first])
     if not headers and (loose := _unfit_header(rows, first)):
         doubt = f"line {loose} may name the columns, and has not as many names as the rows have cells"
-    return Table(
+    return TableShape(
         delimiter=delimiter,
         first=first,
         width=width,

@@ -23,7 +23,7 @@ from ..times.number_parts import (
 )
 from ..times.time_shapes import KNOWN, TimeShape
 from ..times.time_text import DAY_MS, days_since_1970, take_apart_texts
-from .columns import Column
+from .columns import FileColumn
 from .date_parts import number_clock, real_dates, split_date
 from .headers import elapsed_unit_ms
 from .preamble import Told, abbreviation_fits
@@ -35,7 +35,7 @@ _EPOCHS = ((3e8, 4.2e9, 1000.0), (3e11, 4.2e12, 1.0), (3e14, 4.2e15, 1e-3), (3e1
 
 
 def find_time(
-    columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
+    columns: Sequence[FileColumn], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     """The time of a table, what must be asked about it, and what is worth saying. None: there is no time."""
     wanted = [name for name, what in hints.columns if what == "at"]
@@ -53,12 +53,12 @@ def find_time(
     return None, [], []
 
 
-def is_named(column: Column, names: Sequence[str]) -> bool:
+def is_named(column: FileColumn, names: Sequence[str]) -> bool:
     """Whether a column is meant by one of these names: its header, or its number from 1."""
     return any(n == str(column.at + 1) or n.casefold() == column.header.casefold() != "" for n in names)
 
 
-def _calendar(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]:
+def _calendar(columns: Sequence[FileColumn]) -> tuple[list[FileColumn], tuple[str, ...]]:
     """The columns that hold date and clock, and their roles where some of them are numbers."""
     clocked = [c for c in columns if c.kind == "clock" or _compact_clock(c)]
     full, days, dummies = _full(columns, clocked)
@@ -72,8 +72,8 @@ def _calendar(columns: Sequence[Column]) -> tuple[list[Column], tuple[str, ...]]
 
 
 def _full(
-    columns: Sequence[Column], clocks: Sequence[Column]
-) -> tuple[list[Column], list[Column], list[Column]]:
+    columns: Sequence[FileColumn], clocks: Sequence[FileColumn]
+) -> tuple[list[FileColumn], list[FileColumn], list[FileColumn]]:
     """Columns of whole moments; those of them that are dates alone, and clocks alone, as workbooks write these."""
     full = [c for c in columns if c.kind == "full"]
     # In workbooks a date is written with midnight, and a clock with a day long ago.
@@ -85,8 +85,8 @@ def _full(
 
 
 def _dated(
-    dates: Sequence[Column], clocks: Sequence[Column], columns: Sequence[Column]
-) -> tuple[list[Column], tuple[str, ...]]:
+    dates: Sequence[FileColumn], clocks: Sequence[FileColumn], columns: Sequence[FileColumn]
+) -> tuple[list[FileColumn], tuple[str, ...]]:
     """The first date with its clock: a column of clock times, or of numbers that are one."""
     clocks = clocks or [c for c in columns if c.kind == "full" and _long_ago(c)]
     if clocks:
@@ -96,26 +96,26 @@ def _dated(
     return [dates[0], *found], (DATE, *roles) if found else ()
 
 
-def _plainest(full: Sequence[Column]) -> Column:
+def _plainest(full: Sequence[FileColumn]) -> FileColumn:
     """Of several columns of moments the one whose header names a zone, or a time."""
     sure = [c for c in full if zone_said(c.header).zone is not None]
     named = [c for c in full if c.meaning.role == "time"]
     return (sure or named or full)[0]
 
 
-def _always_midnight(column: Column) -> bool:
+def _always_midnight(column: FileColumn) -> bool:
     parts = take_apart_texts([c for c in column.cells if c])
     return bool(parts.ok.any()) and not parts.day_ms[parts.ok].any()
 
 
-def _long_ago(column: Column) -> bool:
+def _long_ago(column: FileColumn) -> bool:
     """Clock times as workbooks write them: on one and the same day about 1900."""
     parts = take_apart_texts([c for c in column.cells if c])
     days = {int(y) for y in parts.first[parts.ok]}
     return bool(days) and bool((parts.year[parts.ok] == KNOWN).all()) and days <= {1899, 1900, 1904}
 
 
-def _compact_date(column: Column) -> bool:
+def _compact_date(column: FileColumn) -> bool:
     cells = [c for c in column.cells if c]
     if column.kind != "number" or column.meaning.role != "time" or not all(len(c) == 8 for c in cells):
         return False
@@ -123,7 +123,7 @@ def _compact_date(column: Column) -> bool:
     return bool(parts.ok.all() and days_since_1970(parts.first, parts.second, parts.third)[1].all())
 
 
-def _compact_clock(column: Column) -> bool:
+def _compact_clock(column: FileColumn) -> bool:
     """A column of 1405 or 140500, named as a time and real as one."""
     cells = [c for c in column.cells if c]
     if column.kind != "number" or column.meaning.role != "time" or not all(len(c) in (4, 6) for c in cells):
@@ -132,7 +132,7 @@ def _compact_clock(column: Column) -> bool:
 
 
 def _calendar_time(
-    chosen: list[Column], roles: tuple[str, ...], told: Told, hints: Hints, zone: tzinfo
+    chosen: list[FileColumn], roles: tuple[str, ...], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns, list[LeftOpen], list[str]]:
     shapes = _shapes(chosen, roles)
     dated = [s for s in shapes if s.date]
@@ -150,7 +150,7 @@ def _calendar_time(
     return time, questions, notes
 
 
-def _shapes(chosen: Sequence[Column], roles: tuple[str, ...]) -> dict[TimeShape, int]:
+def _shapes(chosen: Sequence[FileColumn], roles: tuple[str, ...]) -> dict[TimeShape, int]:
     """The forms the texts of these columns are written in."""
     shapes: dict[TimeShape, int] = {}
     for i, column in enumerate(chosen):
@@ -193,7 +193,7 @@ def _is_iso(shape: TimeShape) -> bool:
 
 def _zone(
     shapes: dict[TimeShape, int], said: ZoneSaid, told: Told, hints: Hints, zone: tzinfo,
-    *, own: bool, chosen: list[Column],
+    *, own: bool, chosen: list[FileColumn],
 ) -> tuple[tzinfo, str, bool, list[LeftOpen], list[str]]:  # fmt: skip
     """The zone of the written times, where that is known from, whether each time has its own, and more."""
     stated = said.zone or (None if said.vague else told.zone)
@@ -247,7 +247,7 @@ def _agrees(shapes: dict[TimeShape, int], stated: tzinfo) -> bool:
     return str(stated) == "UTC"
 
 
-def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
+def _name_fits(chosen: list[FileColumn], zone: tzinfo, name: str) -> bool:
     if chosen[0].kind not in ("full", "date"):
         return False
     cells = [c for c in chosen[0].cells if is_moment(c)]
@@ -264,7 +264,7 @@ def _name_fits(chosen: list[Column], zone: tzinfo, name: str) -> bool:
 
 
 def _numeric_time(
-    columns: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
+    columns: Sequence[FileColumn], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     """A time that is one number: since 1970, since 1900 as spreadsheets count, or since the logger was started."""
     named, unnamed = _numeric(columns, hints)
@@ -278,7 +278,7 @@ def _numeric_time(
     return _elapsed(named, told, hints, zone)
 
 
-def _numeric(columns: Sequence[Column], hints: Hints) -> tuple[list[Column], list[Column]]:
+def _numeric(columns: Sequence[FileColumn], hints: Hints) -> tuple[list[FileColumn], list[FileColumn]]:
     """Columns of numbers that are named as a time, and those without a name, which may be one."""
     numeric = [c for c in columns if c.kind == "number" and c.numbers]
     wanted = [name for name, what in hints.columns if what == "at"]
@@ -287,14 +287,14 @@ def _numeric(columns: Sequence[Column], hints: Hints) -> tuple[list[Column], lis
     return [c for c in numeric if c.meaning.role in ("time", "elapsed")], [c for c in numeric if not c.header]
 
 
-def _epoch_unit_ms(column: Column) -> float:
+def _epoch_unit_ms(column: FileColumn) -> float:
     """The unit in which a column counts from 1970, ms; 0 where it does not."""
     low, high = min(column.numbers), max(column.numbers)
     return next((unit_ms for least, most, unit_ms in _EPOCHS if least <= low and high <= most), 0.0)
 
 
 def _serial(
-    column: Column, told: Told, hints: Hints, zone: tzinfo
+    column: FileColumn, told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns, list[LeftOpen], list[str]]:
     """Days since 1900, as spreadsheets count them, in a zone that must be known."""
     said = zone_said(column.header)
@@ -307,7 +307,7 @@ def _serial(
 
 
 def _elapsed(
-    named: Sequence[Column], told: Told, hints: Hints, zone: tzinfo
+    named: Sequence[FileColumn], told: Told, hints: Hints, zone: tzinfo
 ) -> tuple[TimeColumns | None, list[LeftOpen], list[str]]:
     if not named:
         return None, [], []

@@ -11,14 +11,14 @@ from zoneuse.study.problems import fault
 
 from ..blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from ..layout import Hints, Layout, LeftOpen, LongColumns, UndecidedError, ValueColumn
-from .columns import Column, is_site_header, read_columns
+from .columns import FileColumn, is_site_header, read_columns
 from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
 from .long_table import find_long
 from .preamble import Told, read_preamble
 from .refusals import check_blocks, check_clock, no_table, no_time
 from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
-from .table_shape import Table, find_table
+from .table_shape import TableShape, find_table
 from .time_columns import find_time, is_named
 from .value_columns import Left, explicit_values, find_values, why_not_taken
 from .which_logger import logger_columns, series_names, which_logger
@@ -65,7 +65,7 @@ def read_sample(path: Path) -> tuple[Encoding, str]:
 
 
 def _layout(
-    path: Path, encoding: Encoding, table: Table, loggers: Sequence[str], zone: tzinfo, *, hints: Hints
+    path: Path, encoding: Encoding, table: TableShape, loggers: Sequence[str], zone: tzinfo, *, hints: Hints
 ) -> Layout:
     _check_table(path, table, hints)
     columns = [_given_time(column, table, hints) for column in read_columns(table)]
@@ -104,13 +104,13 @@ def _layout(
     )  # fmt: skip
 
 
-def _labels_and_events(columns: Sequence[Column]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _labels_and_events(columns: Sequence[FileColumn]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Columns whose texts may tell series apart, and those whose texts are marks."""
     labels = tuple(c.at for c in columns if _is_label(c))
     return labels, tuple(c.at for c in columns if _is_events(c) and c.at not in labels)
 
 
-def _check_table(path: Path, table: Table, hints: Hints) -> None:
+def _check_table(path: Path, table: TableShape, hints: Hints) -> None:
     """Raise where the table's cells or the names over them are not certain."""
     if _commas_fall_apart(table):
         raise fault(
@@ -136,14 +136,14 @@ def _check_table(path: Path, table: Table, hints: Hints) -> None:
         _check_doubt(table, hints)
 
 
-def _told(table: Table) -> Told:
+def _told(table: TableShape) -> Told:
     """What the lines above the table say of it, and its header lines where they are none or several."""
     lines = (*table.preamble, *table.header_lines) if len(table.headers) != 1 else table.preamble
     told = read_preamble(lines)
     return _zone_of_names(table, told) if table.doubt else told
 
 
-def _check_doubt(table: Table, hints: Hints) -> None:
+def _check_doubt(table: TableShape, hints: Hints) -> None:
     """Names whose columns are not certain are not used: the keeper gives the columns by number."""
     if hints.columns and all(name.isdigit() for name, _ in hints.columns):
         return
@@ -164,14 +164,14 @@ def _check_doubt(table: Table, hints: Hints) -> None:
     ),))  # fmt: skip
 
 
-def _likely_time(table: Table) -> int:
+def _likely_time(table: TableShape) -> int:
     """The number of the column that may hold a time in units: below its name, or one on where the rows are numbered."""
     cells = [cell for line in table.header_lines for cell in split_line(line, table.delimiter)]
     named = next((i for i, c in enumerate(cells) if read_header(c).role in ("time", "elapsed")), 0)
     return named + 1 + (named == 0 and numbers_rows(table.rows))
 
 
-def _given_time(column: Column, table: Table, hints: Hints) -> Column:
+def _given_time(column: FileColumn, table: TableShape, hints: Hints) -> FileColumn:
     """A column given as the time whose name was in doubt: it has the header's name for a time, and so its unit."""
     if not table.doubt or (str(column.at + 1), "at") not in hints.columns or column.header:
         return column
@@ -180,7 +180,7 @@ def _given_time(column: Column, table: Table, hints: Hints) -> Column:
     return replace(column, header=name, meaning=read_header(name)) if name else column
 
 
-def _zone_of_names(table: Table, told: Told) -> Told:
+def _zone_of_names(table: TableShape, told: Told) -> Told:
     """The zone that names in doubt state: it is true of the times, whichever column they stand over."""
     lines = (*table.preamble[-3:], *table.header_lines)
     said = next((found for line in lines if (found := zone_said(line))), None)
@@ -191,7 +191,7 @@ def _each_has_logger(values: Sequence[ValueColumn]) -> bool:
     return bool(values) and all(v.logger for v in values)
 
 
-def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[str, str]]:
+def _untaken(rest: list[FileColumn], left: Left, taken: set[int]) -> list[tuple[str, str]]:
     """Columns that hold numbers and are not taken in, each with why: nothing measured is passed over unsaid.
 
     ``left`` gets a note of them.
@@ -210,7 +210,7 @@ def _untaken(rest: list[Column], left: Left, taken: set[int]) -> list[tuple[str,
     return found
 
 
-def _commas_fall_apart(table: Table) -> bool:
+def _commas_fall_apart(table: TableShape) -> bool:
     """Whether each number of a row became two cells: one name to two cells, but for the time."""
     if table.delimiter != "," or table.headers:
         return False
@@ -219,7 +219,7 @@ def _commas_fall_apart(table: Table) -> bool:
 
 
 def _values(
-    rest: list[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left, *, path: Path
+    rest: list[FileColumn], told: Told, hints: Hints, loggers: Sequence[str], left: Left, *, path: Path
 ) -> tuple[list[ValueColumn], LongColumns | None, list[LeftOpen]]:
     if any(what != "at" for _, what in hints.columns):
         return explicit_values(rest, hints, path), None, []
@@ -243,7 +243,7 @@ def _with_unit(long: LongColumns, unit: str) -> tuple[LongColumns | None, list[L
     return replace(long, meanings=filled), []
 
 
-def _which_columns(rest: list[Column], path: Path) -> LeftOpen:
+def _which_columns(rest: list[FileColumn], path: Path) -> LeftOpen:
     """What to ask where no column is named as measured. Raises ProblemError where none holds numbers."""
     numbers = [c for c in rest if c.kind == "number" and c.meaning.role != "index" and not c.meaning.excluded]
     if tenths := [c for c in rest if c.meaning.excluded == TENTHS]:
@@ -271,7 +271,7 @@ def unit_question(what: str) -> LeftOpen:
     return LeftOpen("unit", asks, "--unit C or --unit F", (CELSIUS, FAHRENHEIT))
 
 
-def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, list[LeftOpen]]:
+def _decimal(rest: list[FileColumn], used: list[int], hints: Hints) -> tuple[str, list[LeftOpen]]:
     if hints.decimal:
         return hints.decimal, []
     commas = points = 0
@@ -286,7 +286,7 @@ def _decimal(rest: list[Column], used: list[int], hints: Hints) -> tuple[str, li
     return ("," if commas else "."), []
 
 
-def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, str], ...]:
+def _where(columns: list[FileColumn], hints: Hints, path: Path) -> tuple[tuple[int, str], ...]:
     found = []
     for name, value in hints.where:
         column = next((c for c in columns if is_named(c, [name])), None)
@@ -298,7 +298,7 @@ def _where(columns: list[Column], hints: Hints, path: Path) -> tuple[tuple[int, 
     return tuple(found)
 
 
-def _is_events(column: Column) -> bool:
+def _is_events(column: FileColumn) -> bool:
     full = sum(1 for c in column.cells if c)
     sparse = full * 2 <= len(column.cells)
     if column.meaning.role == "event":
@@ -306,7 +306,7 @@ def _is_events(column: Column) -> bool:
     return sparse and column.kind in ("text", "empty") and not column.meaning.quantity
 
 
-def _is_label(column: Column) -> bool:
+def _is_label(column: FileColumn) -> bool:
     """A column that may tell series apart: few names or whole numbers, each on many rows; or named for it."""
     if column.kind not in ("text", "number") or column.meaning.quantity or not column.distinct:
         return False
@@ -321,13 +321,13 @@ def _is_label(column: Column) -> bool:
     return _mostly_filled(column) if column.kind == "text" else _tells_apart(column)
 
 
-def _mostly_filled(column: Column) -> bool:
+def _mostly_filled(column: FileColumn) -> bool:
     return len([c for c in column.cells if c]) * 2 > len(column.cells)
 
 
-def _tells_apart(column: Column) -> bool:
+def _tells_apart(column: FileColumn) -> bool:
     return column.meaning.role != "index" and len(column.distinct) > 1 and _whole(column)
 
 
-def _whole(column: Column) -> bool:
+def _whole(column: FileColumn) -> bool:
     return all(c.isdigit() for c in column.distinct)

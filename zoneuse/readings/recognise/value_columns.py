@@ -10,7 +10,7 @@ from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
 from ..layout import Hints, LeftOpen, ValueColumn
-from .columns import Column
+from .columns import FileColumn
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, tokens_of
 from .preamble import Told
 from .time_columns import is_named
@@ -29,7 +29,7 @@ class Left:
     untaken: dict[int, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
 
-    def out(self, columns: Sequence[Column], why: str) -> None:
+    def out(self, columns: Sequence[FileColumn], why: str) -> None:
         self.untaken.update({c.at: why for c in columns})
 
 
@@ -48,7 +48,7 @@ def column_meaning(text: str) -> tuple[str | None, str, str] | None:
     return (logger or None, quantity, unit) if quantity in QUANTITIES else None
 
 
-def explicit_values(rest: Sequence[Column], hints: Hints, path: Path) -> list[ValueColumn]:
+def explicit_values(rest: Sequence[FileColumn], hints: Hints, path: Path) -> list[ValueColumn]:
     """The columns the keeper named, and no others.
 
     Raises ProblemError for a name that no column or several have, a unit against the one the header writes, a
@@ -70,7 +70,7 @@ def explicit_values(rest: Sequence[Column], hints: Hints, path: Path) -> list[Va
     return found
 
 
-def _the_column(rest: Sequence[Column], name: str, path: Path) -> Column:
+def _the_column(rest: Sequence[FileColumn], name: str, path: Path) -> FileColumn:
     named = [c for c in rest if is_named(c, [name])]
     if len(named) == 1:
         return named[0]
@@ -87,7 +87,7 @@ def _the_column(rest: Sequence[Column], name: str, path: Path) -> Column:
     )  # fmt: skip
 
 
-def _check_given(column: Column, name: str, what: str, unit: str, path: Path) -> None:
+def _check_given(column: FileColumn, name: str, what: str, unit: str, path: Path) -> None:
     if column.kind not in ("number", "empty"):
         raise fault("no-numbers", path, "", f"column {name!r} holds no numbers", "a column of numbers",
                     remedy="Give the column that holds what was measured")  # fmt: skip
@@ -114,16 +114,16 @@ _UNIT_NEEDED = {
 
 
 def find_values(
-    rest: Sequence[Column], told: Told, hints: Hints, loggers: Sequence[str], left: Left
+    rest: Sequence[FileColumn], told: Told, hints: Hints, loggers: Sequence[str], left: Left
 ) -> tuple[list[ValueColumn], list[LeftOpen]]:
     """The measured columns of a table. ``left`` collects what is left out and why, and what is worth saying."""
-    groups: dict[str, list[Column]] = {}
+    groups: dict[str, list[FileColumn]] = {}
     for column in rest:
         if column.meaning.quantity and column.kind in ("number", "empty"):
             groups.setdefault(column.meaning.quantity, []).append(column)
     values: list[ValueColumn] = []
     questions: list[LeftOpen] = []
-    several: list[Column] = []
+    several: list[FileColumn] = []
     for quantity, columns in groups.items():
         kept = _one_statistic(_plainest(columns, left), left)
         kept = _without_other_scale(kept, left)
@@ -144,7 +144,7 @@ def find_values(
     return values, questions
 
 
-def why_not_taken(column: Column) -> str:
+def why_not_taken(column: FileColumn) -> str:
     """Why a column of numbers is not taken in, in a few words."""
     meaning = column.meaning
     if meaning.excluded == TENTHS:
@@ -160,13 +160,13 @@ def why_not_taken(column: Column) -> str:
     return "it was not asked for" if column.kind == "number" else "it is not all numbers"
 
 
-def _value(column: Column, quantity: str, unit: str) -> ValueColumn:
+def _value(column: FileColumn, quantity: str, unit: str) -> ValueColumn:
     own = column.meaning.unit if quantity != "humidity_pct" else ""
     open_unit = quantity == "humidity_pct" and column.meaning.unit != "%"
     return ValueColumn(column.at, quantity, own or unit, None, column.header, open_unit)
 
 
-def _plainest(columns: list[Column], left: Left) -> list[Column]:
+def _plainest(columns: list[FileColumn], left: Left) -> list[FileColumn]:
     """The plainly named ones; a letter alone that nobody gave a unit may be something else."""
     best = max(c.meaning.rank for c in columns)
     kept = [c for c in columns if c.meaning.rank == best or c.meaning.unit]
@@ -174,7 +174,7 @@ def _plainest(columns: list[Column], left: Left) -> list[Column]:
     return kept
 
 
-def _one_statistic(columns: list[Column], left: Left) -> list[Column]:
+def _one_statistic(columns: list[FileColumn], left: Left) -> list[FileColumn]:
     """Means, or plain readings, where minima and maxima stand beside them."""
     plain = [c for c in columns if c.meaning.statistic in ("", "mean")]
     if not plain and len(columns) > 1:
@@ -186,7 +186,7 @@ def _one_statistic(columns: list[Column], left: Left) -> list[Column]:
     return plain
 
 
-def _without_other_scale(columns: list[Column], left: Left) -> list[Column]:
+def _without_other_scale(columns: list[FileColumn], left: Left) -> list[FileColumn]:
     """°C only, where the same probes also stand there in °F."""
     celsius = [c for c in columns if c.meaning.unit == CELSIUS]
     other = [c for c in columns if c.meaning.unit == FAHRENHEIT]
@@ -197,7 +197,7 @@ def _without_other_scale(columns: list[Column], left: Left) -> list[Column]:
     return columns
 
 
-def _only_possible(columns: Sequence[Column]) -> str:
+def _only_possible(columns: Sequence[FileColumn]) -> str:
     """The one scale in which the numbers are temperatures there are; empty where both are possible or none."""
     numbers = [n for c in columns for n in c.numbers if -90 < n < 200]
     scales = (
@@ -209,7 +209,7 @@ def _only_possible(columns: Sequence[Column]) -> str:
 
 
 def _unit(
-    quantity: str, columns: list[Column], told: Told, hints: Hints, left: Left
+    quantity: str, columns: list[FileColumn], told: Told, hints: Hints, left: Left
 ) -> tuple[str, LeftOpen | None]:
     """The unit of columns whose header has none."""
     if quantity not in ("temperature_c", "surface_c"):
@@ -234,7 +234,7 @@ def _unit(
     )  # fmt: skip
 
 
-def _unit_in_cells(columns: list[Column]) -> str:
+def _unit_in_cells(columns: list[FileColumn]) -> str:
     letters = set()
     for column in columns:
         for cell in column.cells[:50]:
@@ -245,7 +245,7 @@ def _unit_in_cells(columns: list[Column]) -> str:
 
 
 def _share_out(
-    values: list[ValueColumn], several: list[Column], loggers: Sequence[str]
+    values: list[ValueColumn], several: list[FileColumn], loggers: Sequence[str]
 ) -> tuple[list[ValueColumn], LeftOpen | None]:
     """Give each probe's columns to the logger its header names; ask where it names none."""
     shared = []

@@ -9,8 +9,8 @@ from pathlib import Path
 from zoneuse.study.problems import fault
 
 from ..layout import Hints, LeftOpen
-from .columns import Column
-from .table_shape import Table
+from .columns import FileColumn
+from .table_shape import TableShape
 from .time_columns import is_named
 
 
@@ -20,7 +20,7 @@ def folded(name: str) -> str:
 
 
 def logger_columns(
-    rest: list[Column], taken: set[int], hints: Hints, loggers: Sequence[str], path: Path
+    rest: list[FileColumn], taken: set[int], hints: Hints, loggers: Sequence[str], path: Path
 ) -> tuple[tuple[int, ...], list[LeftOpen]]:
     """The columns that say which logger a row is of."""
     if hints.by:
@@ -40,7 +40,7 @@ def logger_columns(
     return (), []
 
 
-def _names_loggers(column: Column, loggers: Sequence[str]) -> bool:
+def _names_loggers(column: FileColumn, loggers: Sequence[str]) -> bool:
     """Whether most of the names in a column are the study's loggers."""
     if column.kind not in ("text", "number") or not column.header or column.meaning.role == "index":
         return False
@@ -49,7 +49,13 @@ def _names_loggers(column: Column, loggers: Sequence[str]) -> bool:
 
 
 def which_logger(
-    path: Path, table: Table, rest: list[Column], taken: set[int], loggers: Sequence[str], *, hints: Hints
+    path: Path,
+    table: TableShape,
+    rest: list[FileColumn],
+    taken: set[int],
+    loggers: Sequence[str],
+    *,
+    hints: Hints,
 ) -> tuple[str | None, list[LeftOpen]]:
     if hints.logger:
         return hints.logger, []

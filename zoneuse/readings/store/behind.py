@@ -11,7 +11,7 @@ from typing import Any
 _MOST_WAITING = 2
 
 
-class Behind:
+class Backlog:
     """``do`` hands a call over, waiting where too many are; ``finish`` waits for all. Errors come out of both."""
 
     def __init__(self) -> None:

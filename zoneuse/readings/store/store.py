@@ -29,7 +29,7 @@ from ...study.durable import make_folder, put_in_place, write_whole
 from ...study.quantities import QUANTITIES
 from ...study.regular import read_regular, refuse_elsewhere
 from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
-from .behind import Behind
+from .behind import Backlog
 from .live_days import FOLDER as LIVE
 from .live_days import Day, live_taken, read_days
 from .sealing import crc_of, sealed, unsealed
@@ -122,7 +122,7 @@ class PartWriter:
         schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
         self._schema = schema
         self._waiting: list[pa.Table] = []
-        self._behind = Behind()
+        self._behind = Backlog()
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
         self._out = pq.ParquetWriter(
             self._aside.absolute(),  # pyarrow takes a name such as s3:x for an address

@@ -11,10 +11,10 @@ from ..session.ledger import LedgerEntry
 from ..session.plan import Who, nobody_known
 from ..words import state_words
 from .asking import Code, Prompt
-from .counts import CountsError, Part, mismatch, parse_counts
-from .draft import Draft
+from .counts import CountsError, GroupPart, mismatch, parse_counts
+from .draft import HalfRecord
 from .events import take_event
-from .sheet import Event, Sheet
+from .sheet import OpenEvent, Sheet
 
 
 class Flow(Protocol):
@@ -61,7 +61,7 @@ class Answering:
         if who is not None:
             self.ask(who, instant)
         elif behaviour is not None and not behaviour.lasts:
-            take_event(sheet, Event(instant, behaviour, asked=self.flow.asked))
+            take_event(sheet, OpenEvent(instant, behaviour, asked=self.flow.asked))
         elif behaviour is not None or sheet.zone(key, self.here) is not None:
             sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
         else:
@@ -72,7 +72,7 @@ class Answering:
         draft = self.sheet.draft
         return draft.who.enclosure if draft is not None else self.sheet.plan.enclosures[0]
 
-    def _zone_key(self, draft: Draft, key: str, instant: Instant) -> None:
+    def _zone_key(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         sheet = self.sheet
         zone = sheet.zone(key, draft.who.enclosure)
         who, behaviour = sheet.who(key, self.here), sheet.behaviour(key)
@@ -88,7 +88,7 @@ class Answering:
             sheet.draft = replace(draft, behaviour=behaviour, first=draft.first or instant)
             sheet.hush()
         elif behaviour is not None:
-            take_event(sheet, Event(instant, behaviour, asked=self.flow.asked))
+            take_event(sheet, OpenEvent(instant, behaviour, asked=self.flow.asked))
         else:
             sheet.tell(f"{key} is no zone's key here; ? or F1 shows every key.", Code.UNKNOWN_KEY)
 
@@ -99,14 +99,14 @@ class Answering:
             return ""
         return f"By study.toml {one.label} is not there now; it is recorded as you see it."
 
-    def _behaviour_key(self, draft: Draft, key: str, instant: Instant) -> None:
+    def _behaviour_key(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         sheet = self.sheet
         behaviour, who = sheet.behaviour(key), sheet.who(key, self.here)
         if behaviour is not None and behaviour.lasts:
             sheet.draft = replace(draft, behaviour=behaviour)
             self.complete(instant)
         elif behaviour is not None:
-            take_event(sheet, Event(instant, behaviour, asked=self.flow.asked))
+            take_event(sheet, OpenEvent(instant, behaviour, asked=self.flow.asked))
         elif who is not None:
             self.ask(who, instant)
         elif (zone := sheet.zone(key, draft.who.enclosure)) is not None:
@@ -115,7 +115,7 @@ class Answering:
         else:
             sheet.tell(f"{key} is no behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
 
-    def _group_key(self, draft: Draft, key: str, instant: Instant) -> None:
+    def _group_key(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         sheet = self.sheet
         who = sheet.who(key, self.here)
         zones = sheet.plan.zone_by_key(draft.who.enclosure)
@@ -155,14 +155,14 @@ class Answering:
         if self.sheet.draft is None and name in ("same", "unseen", "guess", "hidden"):
             self.sheet.tell("Nobody is asked about; press an animal's key first.", Code.REFUSED)
 
-    def _unseen(self, draft: Draft, instant: Instant) -> None:
+    def _unseen(self, draft: HalfRecord, instant: Instant) -> None:
         if not draft.who.id:
             self.sheet.tell("Not found needs a name: press the animal's key, then -.", Code.REFUSED)
             return
         line = self.sheet.ledger.put("unseen", instant, **draft.unseen())
         self._answered([line], draft, instant)
 
-    def _same(self, draft: Draft, instant: Instant) -> None:
+    def _same(self, draft: HalfRecord, instant: Instant) -> None:
         """Record for the one asked what it was before, by the order of scans."""
         sheet = self.sheet
         before = sheet.before(draft.who, draft.scan)
@@ -190,7 +190,7 @@ class Answering:
 
     # A group's counts. -------------------------------------------------------------------------------------
 
-    def _group_act(self, draft: Draft, name: str, instant: Instant) -> bool:
+    def _group_act(self, draft: HalfRecord, name: str, instant: Instant) -> bool:
         """Keys that mean something else while counts are typed; whether this was one."""
         sheet = self.sheet
         if name == "unseen" or (name == "same" and sheet.typed):
@@ -210,7 +210,7 @@ class Answering:
             return False
         return True
 
-    def _counts(self, draft: Draft, instant: Instant) -> None:
+    def _counts(self, draft: HalfRecord, instant: Instant) -> None:
         sheet = self.sheet
         zones = sheet.plan.zone_by_key(draft.who.enclosure)
         try:
@@ -227,7 +227,7 @@ class Answering:
         first = sheet.apart(draft.who, draft.first or instant)
         self._answered([self._count(draft, part, first) for part in parts], draft, instant)
 
-    def _count(self, draft: Draft, part: Part, first: Instant) -> LedgerEntry:
+    def _count(self, draft: HalfRecord, part: GroupPart, first: Instant) -> LedgerEntry:
         sheet = self.sheet
         who: dict[str, Any] = {"group": draft.who.id, "count": part.count}
         if part.zone is None:
@@ -247,7 +247,7 @@ class Answering:
 
     def ask_anew(self, who: Who) -> None:
         sheet = self.sheet
-        sheet.draft = Draft(who, self.flow.scan_now())
+        sheet.draft = HalfRecord(who, self.flow.scan_now())
         sheet.typed, sheet.doubt = "", None
 
     def settle(self, instant: Instant) -> None:
@@ -255,7 +255,7 @@ class Answering:
         if self.sheet.draft is not None and self.sheet.draft.zone is not None:
             self.complete(instant)
 
-    def _answered(self, lines: list[LedgerEntry], draft: Draft, instant: Instant) -> None:
+    def _answered(self, lines: list[LedgerEntry], draft: HalfRecord, instant: Instant) -> None:
         sheet = self.sheet
         sheet.typed, sheet.doubt, sheet.draft = "", None, None
         self.flow.answered(lines)
@@ -268,7 +268,7 @@ class Answering:
             sheet.typed = sheet.typed[:-1]
             sheet.doubt = None
         elif draft is not None and draft.begun:
-            sheet.draft = Draft(draft.who, draft.scan)
+            sheet.draft = HalfRecord(draft.who, draft.scan)
         elif draft is not None and not draft.who.id:
             sheet.draft = None
             self.flow.ask_next(instant)
@@ -291,7 +291,7 @@ class Answering:
         return "; ".join(words)
 
 
-def marked(draft: Draft, name: str) -> Draft:
+def marked(draft: HalfRecord, name: str) -> HalfRecord:
     """The draft with its guess or hidden mark the other way round."""
     return (
         replace(draft, guess=not draft.guess) if name == "guess" else replace(draft, hidden=not draft.hidden)

@@ -9,7 +9,7 @@ from ..session.plan import Who
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class LiveKey:
     """A key of the keeper's that means something now; ``kind`` is zone, behaviour, event or who."""
 
     key: str
@@ -28,7 +28,7 @@ class Prompt:
     ask: str
     typed: str = ""
     before: str = ""
-    choices: tuple[Choice, ...] = ()
+    choices: tuple[LiveKey, ...] = ()
     who: Who | None = None
     counting: bool = False
     doubt: bool = False

@@ -12,7 +12,7 @@ FORM = "zone key and number, as in: c3 w2 -1 (-1: one not found)"
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class GroupPart:
     """So many of a group in one zone (``zone`` is a key), or not found (``zone`` None)."""
 
     zone: str | None
@@ -24,7 +24,7 @@ class CountsError(ValueError):
     """What was typed is not a count; the message says what is understood."""
 
 
-def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = ()) -> tuple[Part, ...]:
+def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = ()) -> tuple[GroupPart, ...]:
     """Counts per zone, from keys. A letter straight after the number is a behaviour: ``c3r``.
 
     A zone without a number is one animal. Raises CountsError naming the piece that is not understood.
@@ -34,7 +34,7 @@ def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = 
     >>> [(p.zone, p.count, p.behaviour) for p in parse_counts("-1c3rw2", "cw", "r")]
     [(None, 1, None), ('c', 3, 'r'), ('w', 2, None)]
     """
-    parts: list[Part] = []
+    parts: list[GroupPart] = []
     for piece in re.split(r"[\s,]+", text.replace("-", " -").strip()):
         parts += _parts(piece, zones, behaviours)
     if not parts:
@@ -46,12 +46,12 @@ def parse_counts(text: str, zones: Container[str], behaviours: Container[str] = 
     return tuple(parts)
 
 
-def _parts(piece: str, zones: Container[str], behaviours: Container[str]) -> list[Part]:
+def _parts(piece: str, zones: Container[str], behaviours: Container[str]) -> list[GroupPart]:
     """What stands without a space: a count after the other. Only the first may go without its number."""
-    parts: list[Part] = []
+    parts: list[GroupPart] = []
     at = 0
     if gone := _GONE.match(piece):
-        parts.append(Part(None, _number(gone[1], piece)))
+        parts.append(GroupPart(None, _number(gone[1], piece)))
         at = gone.end()
     first = at
     while at < len(piece):
@@ -64,7 +64,7 @@ def _parts(piece: str, zones: Container[str], behaviours: Container[str]) -> lis
             raise CountsError(f"{zone!r} is no behaviour's key")
         at = digits.end()
         behaviour = _behaviour(piece, at, behaviours)
-        parts.append(Part(zone, _number(digits[0], piece), behaviour))
+        parts.append(GroupPart(zone, _number(digits[0], piece), behaviour))
         at += len(behaviour or "")
     return parts
 
@@ -95,7 +95,7 @@ def _number(digits: str, piece: str) -> int:
     return count
 
 
-def mismatch(parts: tuple[Part, ...], size: int | None) -> str | None:
+def mismatch(parts: tuple[GroupPart, ...], size: int | None) -> str | None:
     """What to ask where the counts do not add up to the group's size; None where they do."""
     total = sum(part.count for part in parts)
     if size is None or total == size:

@@ -11,7 +11,7 @@ from ..session.plan import Who
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class HalfRecord:
     """``first`` is the first key of the answer: where the animal was is true of that instant."""
 
     who: Who

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from .asking import Code, Prompt
-from .sheet import Event, Sheet
+from .sheet import OpenEvent, Sheet
 
 
-def event_key(sheet: Sheet, event: Event, key: str, enclosure: str) -> None:
+def event_key(sheet: Sheet, event: OpenEvent, key: str, enclosure: str) -> None:
     """One of the keeper's keys while an event is open."""
     behaviour, who = sheet.behaviour(key), sheet.who(key, enclosure)
     if behaviour is not None and not behaviour.lasts and event.behaviour is None:
@@ -22,7 +22,7 @@ def event_key(sheet: Sheet, event: Event, key: str, enclosure: str) -> None:
     take_event(sheet, event)
 
 
-def take_event(sheet: Sheet, event: Event) -> None:
+def take_event(sheet: Sheet, event: OpenEvent) -> None:
     """Record the event as soon as it is known what happened and to whom."""
     who = event.who or event.asked
     if event.behaviour is None or who is None or not who.id:
@@ -35,7 +35,7 @@ def take_event(sheet: Sheet, event: Event) -> None:
     sheet.record("happened", event.instant, **who.fields, behaviour=event.behaviour.id, zone=zone)
 
 
-def event_prompt(sheet: Sheet, event: Event) -> Prompt:
+def event_prompt(sheet: Sheet, event: OpenEvent) -> Prompt:
     if event.behaviour is None:
         name = f" of {event.who.label}" if event.who else ""
         return Prompt(f"Which event{name}?", "", "", sheet.choices("event", "who"), event.who)

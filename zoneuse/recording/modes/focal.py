@@ -14,10 +14,10 @@ from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from ..words import span_words, state_words
 from .asking import Code, Prompt
-from .draft import Draft
+from .draft import HalfRecord
 from .events import take_event
 from .mode import newest_places, newest_unseen
-from .sheet import Act, Event, Sheet
+from .sheet import Act, OpenEvent, Sheet
 
 # Of several animals, the one named stays the one meant for so long after each key for it.
 NAMED_S = 5.0
@@ -33,7 +33,7 @@ class Focal:
 
     sheet: Sheet
     beat: Beat
-    states: dict[str, Draft] = field(default_factory=dict)
+    states: dict[str, HalfRecord] = field(default_factory=dict)
     named: Who | None = None
     named_at: float = 0.0
     named_only: bool = False
@@ -78,7 +78,7 @@ class Focal:
         sheet = self.sheet
         zone, behaviour, who = sheet.zone(key, self.here), sheet.behaviour(key), sheet.who(key, self.here)
         if behaviour is not None and not behaviour.lasts and zone is None:
-            take_event(sheet, Event(instant, behaviour, asked=self.meant(instant)))
+            take_event(sheet, OpenEvent(instant, behaviour, asked=self.meant(instant)))
         elif not self.ready:
             sheet.tell("Still settling; > starts now.", Code.REFUSED)
         elif who is not None:
@@ -103,7 +103,7 @@ class Focal:
         self.sheet.hush()
 
     def _moved(self, animal: Who, zone: Zone, instant: Instant) -> None:
-        held = self.states.get(animal.id) or Draft(animal)
+        held = self.states.get(animal.id) or HalfRecord(animal)
         doing = self.want or held.behaviour
         hidden = held.hidden and zone == held.zone
         state = replace(held, zone=zone, behaviour=doing, hidden=hidden)
@@ -118,7 +118,7 @@ class Focal:
         self.named_at = instant.mono
         self.sheet.tell(f"{behaviour.label}: and where? Press the zone's key.")
 
-    def _state(self, animal: Who, state: Draft, since: Instant, instant: Instant) -> None:
+    def _state(self, animal: Who, state: HalfRecord, since: Instant, instant: Instant) -> None:
         """Record a state; pressing the present one again changes nothing and records nothing."""
         self.want = self.want_at = None
         self.named_at, self.named_only = instant.mono, False
@@ -215,12 +215,12 @@ class Focal:
                 if line.kind == "seen" and (state := self._draft(animal, line.fields)) is not None:
                     self.states[animal.id] = state
 
-    def _draft(self, animal: Who, fields: Mapping[str, Any]) -> Draft | None:
+    def _draft(self, animal: Who, fields: Mapping[str, Any]) -> HalfRecord | None:
         declared = self.sheet.plan.declared
         zone = declared.zones.get(fields["zone"])
         behaviour = declared.behaviours.get(fields.get("behaviour") or "")
         guess, hidden = fields.get("sure") is False, bool(fields.get("hidden"))
-        return None if zone is None else Draft(animal, None, zone, behaviour, guess, hidden)
+        return None if zone is None else HalfRecord(animal, None, zone, behaviour, guess, hidden)
 
     def hold(self, instant: Instant, on: bool) -> None:
         self.beat = self.beat.pause(instant.mono) if on else self.beat.resume(instant.mono)

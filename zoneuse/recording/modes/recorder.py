@@ -15,11 +15,11 @@ from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan
 from ..words import line_words
 from .asking import Code, Notice, Prompt
-from .draft import Draft
+from .draft import HalfRecord
 from .events import event_key, event_prompt
 from .half_key import drop_half_key, half_of, whole_key
 from .mode import Mode
-from .sheet import COUNTED, Act, Event, Sheet
+from .sheet import COUNTED, Act, OpenEvent, Sheet
 
 _OVER = "The session is finished."
 _PAUSED = "Paused; : or F4 goes on."
@@ -50,11 +50,11 @@ class Recorder:
         return self.sheet.acts
 
     @property
-    def draft(self) -> Draft | None:
+    def draft(self) -> HalfRecord | None:
         return self.sheet.draft
 
     @property
-    def event_open(self) -> Event | None:
+    def event_open(self) -> OpenEvent | None:
         return self.sheet.event
 
     @property
@@ -129,7 +129,7 @@ class Recorder:
         elif self._refuses():
             return
         elif name == "event":
-            self.sheet.event = Event(instant, asked=self.mode.asked)
+            self.sheet.event = OpenEvent(instant, asked=self.mode.asked)
             self.sheet.hush()
         else:
             drop_half_key(self.sheet)

@@ -15,7 +15,7 @@ from .answering import Answering, answer_prompt
 from .asking import Code, Prompt
 from .half_key import half_of
 from .mode import newest_places, newest_unseen
-from .sheet import Act, Event, Sheet
+from .sheet import Act, OpenEvent, Sheet
 
 
 @dataclass(slots=True)
@@ -169,7 +169,7 @@ class Scanning:
         """Before and after the scans an animal's key opens an event; a sighting needs a scan."""
         who = self.sheet.who(key, self.here)
         if who is not None and self.scan_now() is None:
-            self.sheet.event = Event(instant, None, who)
+            self.sheet.event = OpenEvent(instant, None, who)
         elif who is None and self.scan < 1 and self.sheet.behaviour(key) is None:
             self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
         else:

@@ -14,8 +14,8 @@ from ..session.instant import Instant
 from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan, Who
 from ..words import line_words
-from .asking import Choice, Code, Notice
-from .draft import Draft
+from .asking import Code, LiveKey, Notice
+from .draft import HalfRecord
 
 # What a person records; the rest (missed, paused …) the program adds.
 COUNTED = ("seen", "unseen", "happened", "checked", "context", "noted", "adjusted")
@@ -40,7 +40,7 @@ class Act:
 
 
 @dataclass(slots=True)
-class Event:
+class OpenEvent:
     """A momentary event under the fingers, opened with its sign or with its own key.
 
     ``asked`` is whom it is about unless another is named.
@@ -61,8 +61,8 @@ class HalfKey:
 
     typed: str
     instant: Instant
-    draft: Draft | None
-    event: Event | None
+    draft: HalfRecord | None
+    event: OpenEvent | None
 
 
 @dataclass(slots=True)
@@ -73,12 +73,12 @@ class Sheet:
     ledger: Ledger
     notice: Notice = field(default_factory=Notice)
     acts: list[Act] = field(default_factory=list)
-    draft: Draft | None = None
+    draft: HalfRecord | None = None
     typed: str = ""
     doubt: str | None = None
     # When a doubt was put on the screen (monotonic): an Enter before it can have been read does not answer it.
     doubted_at: float = -1e9
-    event: Event | None = None
+    event: OpenEvent | None = None
     # The first character of a key of two.
     half: HalfKey | None = None
     # What was answered of each animal or group, in order; a group's counts of one entry stand together.
@@ -201,17 +201,17 @@ class Sheet:
         """The only one there is, who is meant wherever nobody is named."""
         return self.plan.who[0] if len(self.plan.who) == 1 else None
 
-    def choices(self, *kinds: str, enclosure: str = "") -> tuple[Choice, ...]:
+    def choices(self, *kinds: str, enclosure: str = "") -> tuple[LiveKey, ...]:
         """The keys that answer, kind by kind."""
-        found: list[Choice] = []
+        found: list[LiveKey] = []
         for kind in kinds:
             if kind == "zone":
-                found += [Choice(z.key, z.label, kind) for z in self.plan.zones(enclosure)]
+                found += [LiveKey(z.key, z.label, kind) for z in self.plan.zones(enclosure)]
             elif kind in ("behaviour", "event"):
                 lasts = kind == "behaviour"
-                found += [Choice(b.key, b.label, kind) for b in self.plan.behaviours if b.lasts == lasts]
+                found += [LiveKey(b.key, b.label, kind) for b in self.plan.behaviours if b.lasts == lasts]
             elif kind == "who" and len(self.plan.who) > 1:
-                found += [Choice(w.key, w.label, kind) for w in self.plan.who]
+                found += [LiveKey(w.key, w.label, kind) for w in self.plan.who]
         return tuple(found)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from math import inf
 
-from ...study.sketch import Figure
+from ...study.sketch import SketchFigure
 
 STUDY = """
 format = 1
@@ -125,9 +125,9 @@ class Script:
         stays = self.stays[animal]
         return stays[max(0, bisect_right([s.start for s in stays], t) - 1)]
 
-    def figures(self, t: float, covered: Container[str] = ()) -> dict[str, tuple[Figure, ...]]:
+    def figures(self, t: float, covered: Container[str] = ()) -> dict[str, tuple[SketchFigure, ...]]:
         """Zone id to what is to be drawn in its room; nothing shows in a zone that is covered."""
-        rooms: dict[str, tuple[Figure, ...]] = {}
+        rooms: dict[str, tuple[SketchFigure, ...]] = {}
         for row, animal in enumerate(self.stays):
             shape, stay = ROUND_SHAPES[animal], self.at(animal, t)
             if stay.zone in covered:
@@ -136,7 +136,7 @@ class Script:
             text = {1: f"{shape}»", -1: f"«{shape}", 0: f"{shape}^" if stay.behaviour == "alert" else shape}[
                 way
             ]
-            rooms[stay.zone] = (*rooms.get(stay.zone, ()), Figure(text, x, row))
+            rooms[stay.zone] = (*rooms.get(stay.zone, ()), SketchFigure(text, x, row))
         return rooms
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 
-from ...study.sketch import Figure
+from ...study.sketch import SketchFigure
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
 from ..session.instant import Instant
@@ -14,7 +14,7 @@ from .script import Practice
 _LOOKS = {"resting": "still", "alert": "still, head up", "moving": "walks"}
 
 
-def figures_now(core: Recorder, practice: Practice, now: Instant) -> dict[str, tuple[Figure, ...]]:
+def figures_now(core: Recorder, practice: Practice, now: Instant) -> dict[str, tuple[SketchFigure, ...]]:
     """Zone id to what is to be drawn in its room."""
     return practice.script.figures(now.mono - core.ledger.started, _covered(core))
 

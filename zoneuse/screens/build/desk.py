@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from ...study.draft import forms, painting, things
 from ...study.draft.dated import When
 from ...study.draft.draft import Draft
-from ...study.draft.forms import Field, Thing, Typing
+from ...study.draft.forms import FormLine, Thing, Typing
 from ...study.model import ONLY
 from ...study.problems import Problem
 from ...study.toml.edits import Edit
@@ -100,15 +100,15 @@ class Desk:
                       for name, label, means in things.plain_behaviours(self.values)]  # fmt: skip
         return found
 
-    def fields(self) -> list[Field]:
+    def fields(self) -> list[FormLine]:
         return forms.fields(self.values, self.thing) if self.thing else []
 
-    def field_here(self) -> Field | None:
+    def field_here(self) -> FormLine | None:
         """The field one is at."""
         all_of_them = self.fields()
         return all_of_them[min(self.field_at, len(all_of_them) - 1)] if all_of_them else None
 
-    def value(self, one: Field) -> str:
+    def value(self, one: FormLine) -> str:
         return forms.shown(self.values, self.thing, one) if self.thing else ""
 
     @property
@@ -176,7 +176,7 @@ class Desk:
     def key_of(self, thing: Thing) -> str:
         return str(forms.section(self.values, forms.base(thing)).get("key", ""))
 
-    def edits_of(self, one: Field, text: str, since: When | None) -> list[Edit]:
+    def edits_of(self, one: FormLine, text: str, since: When | None) -> list[Edit]:
         assert self.thing is not None
         new = forms.read_typed(self.values, one, text, Typing(self.clock(), self.zone))
         edits = forms.typed(self.values, self.thing, one, new, since)

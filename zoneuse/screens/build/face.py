@@ -10,7 +10,7 @@ from ...study.draft import forms, things
 from ...study.labels import visible
 from ...study.model import ONLY
 from ...study.problems import Problem
-from ...study.sketch import NOTHING, Drawing, draw, room_lines
+from ...study.sketch import NOTHING, SketchDrawing, draw, room_lines
 from ..text_line import TextLine
 from .desk import PAGES, Desk, DeskItem
 
@@ -238,7 +238,7 @@ def _sketch(desk: Desk, width: int, height: int) -> list[Line]:
     ]
 
 
-def _lay_names(desk: Desk, grid: Grid, drawing: Drawing) -> None:
+def _lay_names(desk: Desk, grid: Grid, drawing: SketchDrawing) -> None:
     """Each room's key and as much of its name as fits."""
     labels = {row.key: visible(row.says) for row in desk.rows() if row.thing and desk.is_in_sight(row.thing)}
     for key, room in drawing.rooms.items():

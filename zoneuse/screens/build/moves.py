@@ -7,7 +7,7 @@ from collections.abc import Callable
 from ...study.clock import parse_when
 from ...study.draft import enclosures, forms, things
 from ...study.draft.dated import When, written
-from ...study.draft.forms import Field, Thing
+from ...study.draft.forms import FormLine, Thing
 from ..text_line import TextLine
 from .desk import PAGES, AskedBelow, Desk, DeskItem
 
@@ -188,7 +188,7 @@ def in_form(desk: Desk, key: str, character: str | None) -> None:
         desk.typed = desk.line.value != desk.value(one)
 
 
-def cycle(desk: Desk, one: Field, step: int) -> None:
+def cycle(desk: Desk, one: FormLine, step: int) -> None:
     options = ["", *one.options] if not one.required else list(one.options)
     at = options.index(desk.line.value) if desk.line.value in options else 0
     text = options[(at + step) % len(options)]

@@ -141,7 +141,7 @@ class AskText(Box):
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class ListItem:
     """One line of a list: ``key`` goes to it, or takes it at once in a menu."""
 
     says: str
@@ -162,7 +162,7 @@ class Pick(Box):
     def __init__(
         self,
         title: str,
-        choices: Sequence[Choice],
+        choices: Sequence[ListItem],
         take: Callable[[Any], None],
         at: int | None = 0,
         at_once: bool = False,

@@ -18,7 +18,7 @@ from ...recording.session.notes import WHATS, Said, understand
 from ...recording.telling.said import write_said
 from ...recording.words import clock_words, line_words, zone_label
 from ...study.labels import visible
-from .boxes import AskText, Choice, Page, Pick
+from .boxes import AskText, ListItem, Page, Pick
 from .host import Beneath
 from .shown import NARROW
 
@@ -39,7 +39,7 @@ def _menu(screen: Beneath, instant: Instant) -> None:
 
     wide = screen.size.width >= NARROW
     choices = [
-        Choice(f"{a.short} ({a.shows})" + (f": {a.says}" if wide else ""), a, a.letter)
+        ListItem(f"{a.short} ({a.shows})" + (f": {a.says}" if wide else ""), a, a.letter)
         for a in ACTIONS
         if a.name != "menu"
     ]
@@ -81,7 +81,7 @@ def _records(screen: Beneath, instant: Instant) -> None:
             _correct(screen, line)
         screen.show()
 
-    choices = [Choice(_listed(core, line), line) for line in lines]
+    choices = [ListItem(_listed(core, line), line) for line in lines]
     screen.app.push_screen(Pick(f"{len(lines)} records, newest first. Enter corrects one.", choices, take))
 
 
@@ -99,7 +99,7 @@ def _correct(screen: Beneath, line: LedgerEntry) -> None:
         core.correct(line, screen.recorder.clocks(), chosen.fields)
         screen.show()
 
-    choices = [Choice(one.says, one, one.key) for one in corrections(core, line)]
+    choices = [ListItem(one.says, one, one.key) for one in corrections(core, line)]
     title = f"{line_words(core.plan.declared, line)}. What was it?"
     screen.app.push_screen(Pick(title, choices, take, None))
 

@@ -9,7 +9,17 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ...study.sketch import Cells, Drawing, Figure, Room, draw, figure_at, grid_for, room_lines, with_all
+from ...study.sketch import (
+    Cells,
+    Room,
+    SketchDrawing,
+    SketchFigure,
+    draw,
+    figure_at,
+    grid_for,
+    room_lines,
+    with_all,
+)
 from ..walls import laid_in
 
 # Narrower columns of a list hold keys alone: the first letters of names tell no zone from another.
@@ -28,7 +38,7 @@ class RoomWords:
     # Before the key: where a round is, and where it has been.
     sign: str = ""
     # What is to be seen there, beside what was recorded: the animals of a practice.
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[SketchFigure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +62,7 @@ class Rooms(Widget):
         self._sketch: Cells = ()
         self._words: dict[str, RoomWords] = {}
         self._footer, self._half = "", ""
-        self._drawn: tuple[object, Drawing | None] = (None, None)
+        self._drawn: tuple[object, SketchDrawing | None] = (None, None)
 
     def show(self, sketch: Cells, words: Sequence[RoomWords], footer: str, half: str = "") -> None:
         """Draw these rooms; nothing is repainted where nothing changed.
@@ -64,7 +74,7 @@ class Rooms(Widget):
             self._sketch, self._words, self._footer, self._half = sketch, new, footer, half
             self.refresh()
 
-    def _drawing(self) -> Drawing | None:
+    def _drawing(self) -> SketchDrawing | None:
         width, height, keys = self.size.width, self.size.height - 1, tuple(self._words)
         wanted = (self._sketch, width, height, keys)
         if self._drawn[0] != wanted:
@@ -80,7 +90,7 @@ class Rooms(Widget):
         rows = lines[: max(0, self.size.height - 1)]
         return Content("\n").join([*rows, Content.styled(self._footer, "$muted")])
 
-    def _rooms(self, drawing: Drawing) -> list[Content]:
+    def _rooms(self, drawing: SketchDrawing) -> list[Content]:
         """The walls, dim, with each room's words laid into them."""
         shown = {key: room for key, room in drawing.rooms.items() if key in self._words}
         words = {key: _room_content(self._words[key], room) for key, room in shown.items()}
@@ -88,7 +98,7 @@ class Rooms(Widget):
         self._put_figures(rows, drawing)
         return rows
 
-    def _put_figures(self, rows: list[Content], drawing: Drawing) -> None:
+    def _put_figures(self, rows: list[Content], drawing: SketchDrawing) -> None:
         for key, room in drawing.rooms.items():
             words = self._words.get(key)
             for figure in words.figures if words is not None else ():

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ...recording.modes.asking import Choice, Prompt
+from ...recording.modes.asking import LiveKey, Prompt
 from ...recording.modes.focal import Focal
 from ...recording.modes.recorder import Recorder
 from ...recording.modes.retreats.rounds import Rounding
@@ -20,7 +20,7 @@ from ...recording.session.newest import Newest, read_newest
 from ...recording.session.others import watching_too
 from ...recording.telling.first_line import first_line
 from ...study.labels import visible
-from ...study.sketch import Figure
+from ...study.sketch import SketchFigure
 from .buttons import buttons
 from .host import TWICE_S, Host
 from .looks import warned
@@ -228,7 +228,7 @@ class WatchScreen(Screen[None]):
             if name == "banner":
                 widget.display = bool(text)
 
-    def _practised(self, now: Instant) -> tuple[dict[str, tuple[Figure, ...]], str]:
+    def _practised(self, now: Instant) -> tuple[dict[str, tuple[SketchFigure, ...]], str]:
         """In a practice: the made-up animals as they are to be seen, and what their figures mean."""
         practice = self.recorder.practice
         if practice is None:
@@ -298,7 +298,7 @@ def _is_of(mark: str, key: str | None) -> bool:
     return bool(key) and mark.startswith(key or "") and not mark[len(key or "") :][:1].isalnum()
 
 
-def _choice_chip(choice: Choice) -> Chip:
+def _choice_chip(choice: LiveKey) -> Chip:
     return Chip(choice.key, visible(choice.label) + ("!" if choice.kind == "event" else ""), press=choice.key)
 
 

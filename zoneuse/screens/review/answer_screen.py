@@ -11,15 +11,15 @@ from ...answers.registry import AnswerKind
 from ...study.labels import visible
 from ...study.model import Animal, Group
 from ..recorder.panels import Chip
-from .background.crossing import Found, Given
+from .background.crossing import Given, SentFinding
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen
 from .drawing.blocks import (
     BLANK,
-    Block,
     OpenAnswer,
     Opens,
     OpenSessions,
     Pressed,
+    TextBlock,
     heading,
     plain_lines,
     table,
@@ -59,7 +59,7 @@ class AnswerScreen(ReviewScreen):
         ahead = (Chip("←", "", action="left"), Chip("→", "" if self.narrow else "next", action="right"))
         return (Chip("⏎", "open", action="open"), *ahead, BACK, FILTERS, KEYS)
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         problems = self.review.problems.get(self.answer)
         if problems is not None:
             said = [wrapped(p, width, "- ", "  ") for p in problems]
@@ -74,7 +74,7 @@ class AnswerScreen(ReviewScreen):
             return [wrapped("Being worked out …", width, style="$muted")]
         return self._said(given, width)
 
-    def _said(self, given: Given, width: int) -> list[Block]:
+    def _said(self, given: Given, width: int) -> list[TextBlock]:
         blocks = [wrapped(given.headline, width)] if given.headline else []
         drawn = pictured(given, width)
         if self.answer == "climate" or not drawn:
@@ -93,7 +93,7 @@ class AnswerScreen(ReviewScreen):
         everything = OpenSessions("all sessions", ())
         return [*blocks, BLANK, plain_lines("All the sessions behind this", opens=everything)]
 
-    def _table(self, given: Given, width: int) -> list[Block]:
+    def _table(self, given: Given, width: int) -> list[TextBlock]:
         rows = given.rows
         if not self._all_rows:
             rows = rows[: len(rows) - given.hidden]
@@ -148,7 +148,7 @@ _AGAIN = (
 )
 
 
-def _finding(finding: Found, given: Given, width: int) -> Block:
+def _finding(finding: SentFinding, given: Given, width: int) -> TextBlock:
     trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
     title = ", ".join(visible(given.labels.get(a, a)) for a in finding.about)
     opens = OpenSessions(title, finding.about)

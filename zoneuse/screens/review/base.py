@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from ..recorder.panels import Chip, Chips
 from .background.asked import SESSIONS
-from .drawing.blocks import Block, OpenAnswer, OpenFilters, OpenKeys, OpenLast, Opens
+from .drawing.blocks import OpenAnswer, OpenFilters, OpenKeys, OpenLast, Opens, TextBlock
 from .known import Review
 from .leaf import Leaf
 
@@ -70,7 +70,7 @@ class ReviewScreen(Screen[None]):
     def title_words(self) -> str:
         raise NotImplementedError
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         raise NotImplementedError
 
     def keys(self) -> Sequence[Chip]:

@@ -13,7 +13,7 @@ from ..recorder.panels import Chip
 from .background.asked import ALL_TIME, SESSIONS, ReviewFilters
 from .background.crossing import text
 from .base import KEYS, ReviewScreen
-from .drawing.blocks import BLANK, Block, Opens, Pressed, heading, plain_lines, wrapped
+from .drawing.blocks import BLANK, Opens, Pressed, TextBlock, heading, plain_lines, wrapped
 
 _LAST_DAYS = (7, 30, 90)
 
@@ -45,7 +45,7 @@ class FilterScreen(ReviewScreen):
 
     BINDINGS = [("delete", "clear", "No filter")]  # noqa: RUF012 - Textual reads it so
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         declared, asked = self.review.declared, self._asked
         blocks = [
             wrapped(f"Now: {asked.words(declared)}. Esc shows the answers for it.", width), *heading("Animals", width)
@@ -143,7 +143,7 @@ class FilterScreen(ReviewScreen):
 _SIDES = "Readings of the climate know no animals: for them only the time of day and the period count."
 
 
-def _choice(words: str, chosen: bool, opens: Opens, many: bool = False) -> Block:
+def _choice(words: str, chosen: bool, opens: Opens, many: bool = False) -> TextBlock:
     mark = ("[x]" if chosen else "[ ]") if many else ("(x)" if chosen else "( )")
     return plain_lines(f"{mark} {words}", opens=opens)
 

@@ -14,7 +14,7 @@ from .background.asked import SESSIONS
 from .background.crossing import Given
 from .base import FILTERS, KEYS, LAST, ReviewScreen
 from .drawing.bars import fit
-from .drawing.blocks import Block, OpenAnswer, OpenSessions, plain_lines
+from .drawing.blocks import OpenAnswer, OpenSessions, TextBlock, plain_lines
 from .drawing.rooms import SharedRooms
 
 _NAMES = 11
@@ -50,7 +50,7 @@ class HomeScreen(ReviewScreen):
         # The enclosure comes first: the list gives way, and scrolls.
         self.leaf.styles.max_height = max(_LEAST_LIST, self.size.height - _AROUND - self.rooms.least_height())
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         app = self.review
         return [
             plain_lines(

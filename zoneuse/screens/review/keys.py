@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ..recorder.panels import Chip
 from .base import BACK, ReviewScreen
 from .drawing.bars import fit
-from .drawing.blocks import BLANK, Block, heading, plain_lines, wrapped
+from .drawing.blocks import BLANK, TextBlock, heading, plain_lines, wrapped
 
 # Key, what it does. The page in docs/ is compared with it.
 REVIEW_KEYS = (
@@ -50,13 +50,13 @@ class KeysScreen(ReviewScreen):
     def action_keys(self) -> None:
         self.action_back()
 
-    def blocks(self, width: int) -> Sequence[Block]:
-        blocks: list[Block] = [plain_lines("Keys", style="bold $who")]
+    def blocks(self, width: int) -> Sequence[TextBlock]:
+        blocks: list[TextBlock] = [plain_lines("Keys", style="bold $who")]
         blocks += [_line(key, says, width) for key, says in REVIEW_KEYS]
         blocks += [*heading("Signs", width), *(_line(sign, says, width) for sign, says in _SIGNS), BLANK]
         mouse = "A touch opens what it hits: a room, a line, a key at the lower edge; the wheel scrolls."
         return [*blocks, wrapped(mouse, width)]
 
 
-def _line(key: str, says: str, width: int) -> Block:
+def _line(key: str, says: str, width: int) -> TextBlock:
     return wrapped(says, width, fit(key, _KEY_CELLS), " " * _KEY_CELLS)

@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 
-from .drawing.blocks import Block, Opens
+from .drawing.blocks import Opens, TextBlock
 
 # A mark at the left and a bar at the right.
 GUTTERS = 3
@@ -38,10 +38,10 @@ class Leaf(Widget, can_focus=True):
             super().__init__()
             self.opens = opens
 
-    def __init__(self, make: Callable[[int], Sequence[Block]]) -> None:
+    def __init__(self, make: Callable[[int], Sequence[TextBlock]]) -> None:
         super().__init__()
         self._make = make
-        self._blocks: tuple[Block, ...] = ()
+        self._blocks: tuple[TextBlock, ...] = ()
         self._lines: list[tuple[int, Content]] = []
         self._first: list[int] = []
         self.top = 0

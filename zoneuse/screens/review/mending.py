@@ -13,7 +13,7 @@ from ...study.labels import visible
 from ...study.names import UnknownNameError
 from ..recorder.panels import Chip
 from .base import BACK, KEYS
-from .drawing.blocks import BLANK, Block, OpenMend, Opens, Pressed, heading, plain_lines, wrapped
+from .drawing.blocks import BLANK, OpenMend, Opens, Pressed, TextBlock, heading, plain_lines, wrapped
 from .records import JournalScreen
 
 # What may have been wrong with a record, as a person says it.
@@ -55,7 +55,7 @@ class LastRecordsScreen(JournalScreen):
     def keys(self) -> Sequence[Chip]:
         return (Chip("⏎", "mend it", action="open"), BACK, KEYS)
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         journals = self.review.journals
         if journals is None:
             return [self.reading(width)]
@@ -96,7 +96,7 @@ class MendScreen(JournalScreen):
         journals = self.review.journals
         return made_at(journals, self._place) if journals is not None else None
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         made = self._made()
         told = [wrapped(self._told, width, style="bold $who"), BLANK] if self._told else []
         if self.review.journals is None:
@@ -116,7 +116,7 @@ class MendScreen(JournalScreen):
             wrapped(_TRACE, width, style="$muted"),
         ]
 
-    def _choices(self) -> list[Block]:
+    def _choices(self) -> list[TextBlock]:
         declared = self.review.declared
         found: list[tuple[str, str, str]] = []
         if self._asking == "zone":

@@ -12,7 +12,7 @@ from ...study.model import Logger, Placement
 from .background.crossing import Given, number, text
 from .base import ReviewScreen
 from .drawing.bars import bar, fit
-from .drawing.blocks import BLANK, Block, OpenSessions, heading, plain_lines, table, wrapped
+from .drawing.blocks import BLANK, OpenSessions, TextBlock, heading, plain_lines, table, wrapped
 
 
 class ReadingsScreen(ReviewScreen):
@@ -32,13 +32,13 @@ class ReadingsScreen(ReviewScreen):
         label = known.label if known is not None else zone
         return visible(given.labels.get(zone, label) if given is not None else label)
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         given = self.review.given.get("climate")
         if given is None:
             return [wrapped("Being worked out …", width, style="$muted")]
         return [block for zone in self._zones for block in self._zone(given, zone, width)]
 
-    def _zone(self, given: Given, zone: str, width: int) -> list[Block]:
+    def _zone(self, given: Given, zone: str, width: int) -> list[TextBlock]:
         label = self._label(zone)
         blocks = [plain_lines(label, style="bold $who")] if len(self._zones) > 1 else []
         mine = [row for row in given.rows if row.about == (zone,)]
@@ -53,7 +53,7 @@ class ReadingsScreen(ReviewScreen):
         known = self.review.declared.zones.get(zone)
         return known.place if known is not None else zone
 
-    def _loggers(self, given: Given, zone: str, width: int) -> list[Block]:
+    def _loggers(self, given: Given, zone: str, width: int) -> list[TextBlock]:
         """Who measured, where it lay, and the files its readings came in."""
         blocks = heading("Loggers and files", width)
         for logger in self.review.declared.loggers.values():
@@ -73,7 +73,7 @@ class ReadingsScreen(ReviewScreen):
         checks = f"; checked against {salts}" if salts else ""
         return f"{logger.id}{spot}{when}{checks}"
 
-    def _days(self, given: Given, zone: str, width: int) -> list[Block]:
+    def _days(self, given: Given, zone: str, width: int) -> list[TextBlock]:
         """The last daily medians and the days ahead, a line each."""
         rows = [r for r in given.series.get("chart", ()) if text(r, "zone") == zone]
         newest = _newest(given, zone, text(rows[0], "quantity")) if rows else ""
@@ -95,7 +95,7 @@ class ReadingsScreen(ReviewScreen):
             blocks.append(plain_lines(f"{fit(_day(at), 11)} {fit(shown, 6, True)} {drawn} {ahead}".rstrip()))
         return blocks
 
-    def _waters(self, given: Given, zone: str, width: int) -> list[Block]:
+    def _waters(self, given: Given, zone: str, width: int) -> list[TextBlock]:
         rows = [r for r in given.series.get("responses", ()) if text(r, "zone") == zone]
         if not rows:
             return []

@@ -12,7 +12,7 @@ from ...study.labels import visible
 from ...study.model import Declaration
 from ..recorder.panels import Chip
 from .base import BACK, FILTERS, KEYS, ReviewScreen
-from .drawing.blocks import BLANK, Block, OpenMend, wrapped
+from .drawing.blocks import BLANK, OpenMend, TextBlock, wrapped
 
 
 class JournalScreen(ReviewScreen):
@@ -35,7 +35,7 @@ class JournalScreen(ReviewScreen):
         self.review.journals, self._reads = journals, False
         self.show()
 
-    def reading(self, width: int) -> Block:
+    def reading(self, width: int) -> TextBlock:
         """What stands there meanwhile."""
         return wrapped("Reading the journals …", width, style="$muted")
 
@@ -53,7 +53,7 @@ class RecordsScreen(JournalScreen):
     def title_words(self) -> str:
         return f"Records · {visible(self._session)}"
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         journals = self.review.journals
         if journals is None:
             return [self.reading(width)]
@@ -65,7 +65,7 @@ class RecordsScreen(JournalScreen):
 
 def listed(
     declared: Declaration, journals: Journals, session: Session, about: frozenset[str], width: int
-) -> list[Block]:
+) -> list[TextBlock]:
     """The session in a sentence, then every record by the order in which it was written."""
     void = {e.place for e in session.void}
     entries = sorted([*session.entries, *session.void], key=lambda e: (e.stood, e.written is not None))

@@ -9,11 +9,11 @@ from datetime import datetime
 
 from ...study.labels import visible
 from .background.asked import SESSIONS
-from .background.behind import Behind, behind
+from .background.behind import SessionBehind, behind
 from .background.crossing import Given, Series, number, text
 from .base import ReviewScreen
 from .drawing.bars import bar, fit
-from .drawing.blocks import BLANK, Block, OpenRecords, plain_lines, wrapped
+from .drawing.blocks import BLANK, OpenRecords, TextBlock, plain_lines, wrapped
 
 _BAR = 8
 
@@ -23,7 +23,7 @@ class _Listed:
     """A session or a change, by its time."""
 
     at: datetime
-    block: Block
+    block: TextBlock
 
 
 class SessionsScreen(ReviewScreen):
@@ -36,7 +36,7 @@ class SessionsScreen(ReviewScreen):
     def title_words(self) -> str:
         return f"Sessions · {self._title or 'all sessions'}"
 
-    def blocks(self, width: int) -> Sequence[Block]:
+    def blocks(self, width: int) -> Sequence[TextBlock]:
         app = self.review
         if SESSIONS in app.problems:
             return [wrapped(p, width, "- ", "  ") for p in app.problems[SESSIONS]]
@@ -50,7 +50,7 @@ class SessionsScreen(ReviewScreen):
         listed.sort(key=lambda one: one.at, reverse=True)
         return [*self._head(given, found, width), *(one.block for one in listed)]
 
-    def _head(self, given: Given, found: Sequence[Behind], width: int) -> list[Block]:
+    def _head(self, given: Given, found: Sequence[SessionBehind], width: int) -> list[TextBlock]:
         """How many of them hold it, what the counts mean, and at which hours they were."""
         counted = [one for one in found if one.counted]
         having = sum(one.there > 0 for one in counted)
@@ -65,7 +65,7 @@ class SessionsScreen(ReviewScreen):
             says += f" {left_out.total()} more are listed and enter no share ({why})."
         return [wrapped(says, width), *_hours(given.series, {one.id for one in found}), BLANK]
 
-    def _session(self, one: Behind) -> _Listed:
+    def _session(self, one: SessionBehind) -> _Listed:
         at = datetime.fromisoformat(one.at)
         said = one.said()
         if self.narrow:
@@ -101,7 +101,7 @@ def _day(at: datetime, short: bool = False) -> str:
     return f"{at.day:2d} {at:%b %y}" if short else f"{at:%a} {at.day:2d} {at:%b %Y}"
 
 
-def _hours(series: Series, ids: set[str]) -> list[Block]:
+def _hours(series: Series, ids: set[str]) -> list[TextBlock]:
     """In how many of the sessions each hour of the clock was watched."""
     hours = Counter(
         hour

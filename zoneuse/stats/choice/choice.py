@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from ..arrays import Floats
 from ..intervals.clustered import cr1, cr3
-from .choice_layout import Ints, Layout, lay_out
+from .choice_layout import ChoiceLayout, Ints, lay_out
 from .choice_newton import (
     LAST_STEP,
     MANY,
@@ -155,7 +155,7 @@ def fit_choice(
     return _result(layout, names, kept, scale, found, limits=limits, errors=errors)
 
 
-def _estimable(layout: Layout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[Limit]]:
+def _estimable(layout: ChoiceLayout, names: tuple[str, ...]) -> tuple[Ints, Floats, list[Limit]]:
     """The columns that can be told apart within moments, their scales, and what keeps the others out."""
     terms = layout.x.shape[0]
     flat = layout.x.reshape(terms, -1)
@@ -190,7 +190,7 @@ def _gram(columns: Floats) -> Floats:
 
 
 def _result(
-    layout: Layout,
+    layout: ChoiceLayout,
     names: tuple[str, ...],
     kept: Ints,
     scale: Floats,
@@ -242,7 +242,7 @@ def _result(
 
 
 def _covariances(
-    layout: Layout, found: Climb, inside: np.ndarray, limits: list[Limit]
+    layout: ChoiceLayout, found: Climb, inside: np.ndarray, limits: list[Limit]
 ) -> tuple[Floats, Floats, Floats]:
     """Model-based, CR1 and CR3 covariances of the standardised coefficients that are finite."""
     size = int(inside.sum())

@@ -18,7 +18,7 @@ _AT_ONCE = 2048
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class ChoiceLayout:
     """A choice table as arrays.
 
     ``x`` is terms x alternatives x moments, ``y`` and ``offset`` are alternatives x moments. ``x`` is centred
@@ -52,7 +52,7 @@ def lay_out(
     chosen: ArrayLike,
     offset: ArrayLike | None = None,
     cluster: ArrayLike | None = None,
-) -> Layout:
+) -> ChoiceLayout:
     """Check the columns of a choice table and lay them out; ValueError names what does not fit."""
     xs, ids, weight, off, group = _checked(x, moment, chosen, offset, cluster)
     largest = _largest_finite(xs)
@@ -79,7 +79,7 @@ def lay_out(
         raise ValueError("cluster: every row of a moment must carry the same cluster")
     wide, y, padded = _padded(xs_kept, weight, off, starts, sizes)
     _, codes = np.unique(group[starts], return_inverse=True)
-    return Layout(
+    return ChoiceLayout(
         x=wide,
         y=y,
         offset=padded,

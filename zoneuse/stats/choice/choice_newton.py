@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..arrays import Floats
-from .choice_layout import NOT_OFFERED, Ints, Layout
+from .choice_layout import NOT_OFFERED, ChoiceLayout, Ints
 
 # A step below this, in standardised terms, is the last: the error left is about its square. The second is for fits
 # of which only the likelihood of other moments is wanted.
@@ -39,7 +39,11 @@ class Climb:
 
 
 def climb(
-    layout: Layout, kept: Ints, max_iterations: int, start: Floats | None = None, last_step: float = LAST_STEP
+    layout: ChoiceLayout,
+    kept: Ints,
+    max_iterations: int,
+    start: Floats | None = None,
+    last_step: float = LAST_STEP,
 ) -> Climb:
     """Climb to the maximum likelihood with step halving; where it has no finite top, go to its limit.
 
@@ -78,7 +82,7 @@ def climb(
     return Climb(beta, probability, loglik, zero, converged, iterations, none, np.zeros(kept.size))
 
 
-def climb_many(layout: Layout, kept: Ints, max_iterations: int, last_step: float = LAST_STEP) -> Climb:
+def climb_many(layout: ChoiceLayout, kept: Ints, max_iterations: int, last_step: float = LAST_STEP) -> Climb:
     """As ``climb``, begun where a part of the moments leads."""
     part = slice(None, None, ONE_IN)
     some = replace(
@@ -92,7 +96,7 @@ def climb_many(layout: Layout, kept: Ints, max_iterations: int, last_step: float
     return replace(found, loglik_zero=_loglik_at_zero(layout))
 
 
-def _loglik_at_zero(layout: Layout) -> float:
+def _loglik_at_zero(layout: ChoiceLayout) -> float:
     loglik = 0.0
     for start in range(0, layout.total.size, MOMENTS_AT_ONCE):
         part = slice(start, start + MOMENTS_AT_ONCE)
@@ -106,7 +110,7 @@ def of_terms(x: Floats, kept: Ints) -> Floats:
     return x if kept.size == x.shape[0] else x[kept]
 
 
-def _limit(layout: Layout, kept: Ints, x: Floats, direction: Floats, max_iterations: int) -> Climb:
+def _limit(layout: ChoiceLayout, kept: Ints, x: Floats, direction: Floats, max_iterations: int) -> Climb:
     """The fit at the far end of a direction along which the likelihood rises for ever.
 
     There, whatever lies lower along it than what was chosen has no chance any more; among the rest the
@@ -126,7 +130,7 @@ def _limit(layout: Layout, kept: Ints, x: Floats, direction: Floats, max_iterati
     return replace(inner, beta=beta, separated=separated, direction=along)
 
 
-def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> tuple[Floats, Floats]:
+def scores_and_informations(x: Floats, layout: ChoiceLayout, probability: Floats) -> tuple[Floats, Floats]:
     """Score (clusters x terms) and information (clusters x terms x terms) of every cluster, in blocks of moments."""
     terms, count, moments = x.shape[0], layout.clusters, x.shape[2]
     scores = np.zeros((count, terms))
@@ -149,7 +153,9 @@ def scores_and_informations(x: Floats, layout: Layout, probability: Floats) -> t
     return scores, informations
 
 
-def _derivatives(x: Floats, layout: Layout, beta: Floats, target: Floats) -> tuple[float, Floats, Floats]:
+def _derivatives(
+    x: Floats, layout: ChoiceLayout, beta: Floats, target: Floats
+) -> tuple[float, Floats, Floats]:
     """Log likelihood, gradient and information at beta, summed over blocks of moments."""
     terms, _, moments = x.shape
     step = _moments_a_block(x)
@@ -212,7 +218,7 @@ def _flat(information: Floats) -> bool:
     return bool(np.linalg.eigvalsh(information)[0] < 1e-7 * np.trace(information))
 
 
-def _separation(x: Floats, layout: Layout, step: Floats) -> Floats | None:
+def _separation(x: Floats, layout: ChoiceLayout, step: Floats) -> Floats | None:
     """The last step as a direction along which the likelihood rises for ever, or None if it is not one.
 
     It is one when at every moment everything chosen lies at least as far along it as everything else on

@@ -24,7 +24,7 @@ _LATELY = 4
 _STEPS = np.arange(0.0, HORIZON_D + 1.0)
 
 
-class Forecast(NamedTuple):
+class DryForecast(NamedTuple):
     """Days from now until the centred 24-hour median passes the limit, with 80 % limits; inf: not in 60 days.
 
     ``chance_by`` days ahead: in how many continuations it has passed by then. ``path`` (days, 3): 10, 50, 90 % of
@@ -49,7 +49,7 @@ class Forecast(NamedTuple):
 def forecast(
     running: Cycle, now: float, limit: float, past: Sequence[Cycle] = (), draws: int = 2000, *,
     accuracy: float = 0.0, seed: int = 1,
-) -> Forecast | None:  # fmt: skip
+) -> DryForecast | None:  # fmt: skip
     """The forecast from the daily medians up to ``now`` (days since the recharge); None before three medians
     (one, with a past cycle).
 
@@ -78,7 +78,7 @@ def forecast(
     low, days, high = (max(float(np.sort(at)[int(q * (draws - 1))]), 0.0) for q in (0.1, 0.5, 0.9))
     chance = np.array([(at <= d).mean() for d in _STEPS])
     path = np.quantile(paths, (0.1, 0.5, 0.9), axis=0).T
-    return Forecast(days, low, high, chance, path, holding, len(usable))
+    return DryForecast(days, low, high, chance, path, holding, len(usable))
 
 
 def _passed(whole: Floats, times: Floats, limit: float) -> Floats:

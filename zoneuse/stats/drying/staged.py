@@ -64,7 +64,7 @@ class Cycle(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class CurveKind:
     """A family of curves: each at every hold and rate, and the chance it has beforehand.
 
     ``slope``: how much of the later rate it falls by while it holds, 0 a plateau, 1 a line that goes over smoothly.
@@ -79,7 +79,7 @@ class Kind:
     def curve(self, t: Floats, rate: Floats, hold: Floats) -> Floats:
         """F at ``t`` for each rate and hold (broadcast), 1 at the recharge.
 
-        >>> plateau = Kind(HOLDS, 0.0, 1.0)
+        >>> plateau = CurveKind(HOLDS, 0.0, 1.0)
         >>> plateau.curve(np.array([1.0, 3.0, 5.0]), np.array(0.5), np.array(3.0)).round(3).tolist()
         [1.0, 1.0, 0.368]
         """
@@ -91,11 +91,11 @@ class Kind:
 
 
 KINDS = (
-    Kind(np.zeros(1), 0.0, 0.40),
-    Kind(HOLDS, 0.0, 0.20),
-    Kind(HOLDS, 0.4, 0.10),
-    Kind(HOLDS, 1.0, 0.10),
-    Kind(HOLDS, 0.0, 0.20, balance=True),
+    CurveKind(np.zeros(1), 0.0, 0.40),
+    CurveKind(HOLDS, 0.0, 0.20),
+    CurveKind(HOLDS, 0.4, 0.10),
+    CurveKind(HOLDS, 1.0, 0.10),
+    CurveKind(HOLDS, 0.0, 0.20, balance=True),
 )
 
 
@@ -169,7 +169,7 @@ def _normal(nodes: Floats, spread: float) -> Floats:
     return np.asarray(chance / chance.sum(axis=1, keepdims=True), np.float64)
 
 
-def _mixes(kind: Kind) -> list[tuple[Floats, Floats]]:
+def _mixes(kind: CurveKind) -> list[tuple[Floats, Floats]]:
     """For each way cycles may differ: chances of a cycle's hold and rate around its enclosure's."""
     out = []
     wide = _normal(np.log(RATES), _UNLIKE_RATE)
@@ -209,7 +209,7 @@ def _centres(cycles: Sequence[Cycle], limit: float) -> tuple[Floats, Floats]:
 
 
 def _beforehand(
-    past: Sequence[_Fit], kind: Kind, centres: Floats, chance: Floats, sigma: float
+    past: Sequence[_Fit], kind: CurveKind, centres: Floats, chance: Floats, sigma: float
 ) -> tuple[Floats, float]:
     """What past cycles say of the next one's hold and rate, with its asymptote's centre and spread."""
     z = (np.log(RATES) - np.log(_USUAL_RATE)) / _USUAL_RATE_SPREAD
@@ -233,7 +233,7 @@ def _beforehand(
 class _Run(NamedTuple):
     """The running cycle under one kind of curve and weather, turned so, with the chances of all nodes."""
 
-    kind: Kind
+    kind: CurveKind
     weather: Weather
     turned: tuple[float, float]
     fit: _Fit
@@ -245,7 +245,7 @@ class _Run(NamedTuple):
 class _Way(NamedTuple):
     """One kind of curve and weather, and all cycles fitted with it; the running one turned or not."""
 
-    kind: Kind
+    kind: CurveKind
     weather: Weather
     past: Sequence[_Fit]
     running: Sequence[_Fit]

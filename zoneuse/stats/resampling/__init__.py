@@ -5,7 +5,7 @@ from __future__ import annotations
 from .control_impact import control_impact
 from .groups import groups_differ
 from .permutation import holm, more_needed, permute_phases, smallest_p_within
-from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, paired, widened
+from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, relabel_pairs, widened
 from .related_samples import cochran, friedman, mcnemar
 from .reversals import reversal
 from .single_case import hodges_lehmann, log_odds_ratio, nap, tau_u
@@ -30,8 +30,8 @@ __all__ = [
     "more_needed",
     "moved",
     "nap",
-    "paired",
     "permute_phases",
+    "relabel_pairs",
     "reversal",
     "smallest_p_within",
     "spell_change",

@@ -78,7 +78,7 @@ def widened(test: Relabelled, p: float) -> Relabelled:
     )  # fmt: skip
 
 
-def paired(before: Floats, after: Floats, *, draws: int = 9_999, seed: int = 1) -> Relabelled:
+def relabel_pairs(before: Floats, after: Floats, *, draws: int = 9_999, seed: int = 1) -> Relabelled:
     """Units seen on both sides, (n,) each: in every pair the labels may be exchanged (Fisher 1935).
 
     Raises ValueError without a pair.

@@ -28,7 +28,7 @@ UNEVEN = 1.2
 
 
 @dataclass(frozen=True, slots=True)
-class Lasting:
+class StayLooks:
     """How many looks the units are worth, by stays (``looks``) and as a crowd (``crowd``, infinite where none).
 
     ``degrees`` belongs to the crowd's looks. ``stays`` is how often an animal chose a place, ``longest`` the part
@@ -72,7 +72,7 @@ class Lasting:
         return np.asarray(np.minimum(2 * share.size * tail, 1.0), np.float64)
 
 
-def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
+def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> StayLooks:
     """How many looks the units are worth, whatever stays and company they come from.
 
     Animals not told apart are a crowd, and nothing is known of their stays (``stays`` 0).
@@ -89,7 +89,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
     by_unit = effective_sample_size(moments, units, 0.0).by_unit
     crowd, degrees = crowd_looks(units, by_unit)
     if (moments.animal[units.rows] < 0).any():
-        return Lasting(crowd, crowd, degrees, 0, 0.0, 1.0, Togetherness(0, 0.0, 0.0))
+        return StayLooks(crowd, crowd, degrees, 0, 0.0, 1.0, Togetherness(0, 0.0, 0.0))
     offer = units.available
     spread = float(joined_variance(bouts).sum())
     inside = float((offer * (1 - offer)).sum())
@@ -97,7 +97,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> Lasting:
     company = togetherness(moments, units)
     together = company.errors > CROWD_ERRORS and crowd < looks
     mass = joined(bouts)[0]
-    return Lasting(
+    return StayLooks(
         looks, crowd if together else float("inf"), degrees, int(mass.size), float(mass.max()),
         unevenness(bouts), company,
     )  # fmt: skip

@@ -31,7 +31,7 @@ from ..intervals.units import (
     unseen_bounds,
 )
 from .bouts import Bouts, find_bouts, kept_between_units, redraw
-from .lasting import SPREAD_ALLOWED, Lasting, lasting
+from .lasting import SPREAD_ALLOWED, StayLooks, lasting
 from .single_step import SingleStep, limits_of_test, single_step
 
 Pair = tuple[Floats, Floats]
@@ -103,7 +103,7 @@ class ZoneUse:
     kept: float
     looks: float
     degrees: float
-    lasting: Lasting
+    lasting: StayLooks
     draws: int
 
 
@@ -224,7 +224,7 @@ def _table(
     *,
     bouts: Bouts,
     kept: float,
-    steady: Lasting,
+    steady: StayLooks,
     draws: int,
 ) -> ZoneUse:
     """Everything of the answer's table."""

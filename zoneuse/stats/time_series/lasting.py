@@ -11,7 +11,7 @@ from ..intervals.quantiles import normal_quantile
 
 
 @dataclass(frozen=True, slots=True)
-class Lasting:
+class MedianLasting:
     """Median with its limits, in the unit of the times; NaN where too few ends were seen for it."""
 
     median: float
@@ -19,7 +19,7 @@ class Lasting:
     high: float
 
 
-def median_lasting(times: ArrayLike, ended: ArrayLike, confidence: float = 0.95) -> Lasting:
+def median_lasting(times: ArrayLike, ended: ArrayLike, confidence: float = 0.95) -> MedianLasting:
     """The Kaplan–Meier median (1958, J. Am. Stat. Assoc. 53:457) of times of which some only say "at least".
 
     Limits are those at which the curve is within its own (Greenwood, on the scale of log(-log)) limits of one half
@@ -49,4 +49,4 @@ def median_lasting(times: ArrayLike, ended: ArrayLike, confidence: float = 0.95)
     past_half = beyond[beyond > low].min(initial=np.inf) if np.isfinite(low) else np.inf
     reached = steps[curve <= 0.5 + 1e-12]
     median = float(reached[0]) if reached.size else np.nan
-    return Lasting(median, *(float(v) if np.isfinite(v) else np.nan for v in (low, past_half)))
+    return MedianLasting(median, *(float(v) if np.isfinite(v) else np.nan for v in (low, past_half)))

@@ -30,7 +30,7 @@ _MOST_UNDONE = 500
 
 
 @dataclass(frozen=True)
-class Read:
+class StudyText:
     """A text of study.toml and what it says."""
 
     folder: Path
@@ -58,9 +58,9 @@ class Read:
         """The time zone it declares, or UTC where that is none."""
         return declared_zone(self.values) or ZoneInfo("UTC")
 
-    def with_edits(self, edits: Sequence[Edit]) -> Read:
+    def with_edits(self, edits: Sequence[Edit]) -> StudyText:
         """What it would say with these edits. Raises EditError."""
-        return Read(self.folder, edited(self.text, edits))
+        return StudyText(self.folder, edited(self.text, edits))
 
 
 @dataclass
@@ -68,7 +68,7 @@ class Draft:
     """The study as it stands now, and how it came to that. ``told`` is the last thing worth saying."""
 
     folder: Path
-    now: Read
+    now: StudyText
     disk: OnDisk | None
     before: list[str] = field(default_factory=list)
     waiting: list[Edit] = field(default_factory=list)
@@ -97,7 +97,7 @@ class Draft:
             self.told = self.told or "There is nothing to take back."
             return False
         *self.before, text = self.before
-        self.now = Read(self.folder, text)
+        self.now = StudyText(self.folder, text)
         # What waits cannot be told apart any more: it is whatever differs from the file.
         self.waiting, self.told = [], "Taken back."
         self._store()
@@ -147,7 +147,7 @@ class Draft:
         self._take_over(found)
 
     def _take_over(self, found: OnDisk) -> None:
-        fresh = Read(self.folder, found.text)
+        fresh = StudyText(self.folder, found.text)
         with contextlib.suppress(EditError, LookupError, TypeError):
             fresh = fresh.with_edits(self.waiting)
         self.now, self.disk, self.before = fresh, found, []
@@ -164,13 +164,13 @@ def open_draft(folder: Path, blank: str | None = None) -> Draft:
     Raises ProblemError where there is no study, or no readable TOML.
     """
     disk = _on_disk(folder, blank)
-    draft = Draft(folder, Read(folder, disk.text if disk else blank or ""), disk)
+    draft = Draft(folder, StudyText(folder, disk.text if disk else blank or ""), disk)
     left = _left_waiting(folder)
     if left is None:
         return draft
     draft.waits = True
     if left["of"] == _mark(disk):
-        draft.before, draft.now = [draft.now.text], Read(folder, left["text"])
+        draft.before, draft.now = [draft.now.text], StudyText(folder, left["text"])
         draft.told = "What was left unfinished is here again; taking it back returns to study.toml."
         return draft
     aside = _PUT_ASIDE.format(hashlib.sha256(left["text"].encode()).hexdigest()[:8])

@@ -29,7 +29,7 @@ class Thing:
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class FormLine:
     """One line of a form. ``over``: its value may change with time, as a value, in a row, or as a row's end;
     ``span``: one end of the time of one enclosure."""
 
@@ -50,7 +50,7 @@ def base(thing: Thing) -> Place:
     return (thing.kind, thing.id) if thing.kind in NAMED else (thing.kind,)
 
 
-def fields(values: Mapping[str, Any], thing: Thing) -> list[Field]:
+def fields(values: Mapping[str, Any], thing: Thing) -> list[FormLine]:
     """The form of a thing, in the order in which one asks."""
     several = list(section(values, ("enclosures",)))
     made = [
@@ -58,7 +58,7 @@ def fields(values: Mapping[str, Any], thing: Thing) -> list[Field]:
     ]
     if thing.kind == "phases" and several:
         made += [
-            Field(
+            FormLine(
                 f"{name} {end}",
                 ("spans",),
                 "when",
@@ -74,77 +74,77 @@ def fields(values: Mapping[str, Any], thing: Thing) -> list[Field]:
 
 _SINCE = "a date, or a date and time; nothing: from the start"
 _PRESENT = (
-    Field("There since", ("present",), "when", "end", "from", hint=_SINCE),
-    Field("Until", ("present",), "when", "end", "until", hint="only for what is gone"),
+    FormLine("There since", ("present",), "when", "end", "from", hint=_SINCE),
+    FormLine("Until", ("present",), "when", "end", "until", hint="only for what is gone"),
 )
-_LABEL = Field("Name", ("label",), required=True)
-_HOME = Field("Lives in", ("lives",), "text", "row", "enclosure", hint="an enclosure's id")
+_LABEL = FormLine("Name", ("label",), required=True)
+_HOME = FormLine("Lives in", ("lives",), "text", "row", "enclosure", hint="an enclosure's id")
 
-_FORMS: dict[str, tuple[Field, ...]] = {
+_FORMS: dict[str, tuple[FormLine, ...]] = {
     "zones": (
         _LABEL,
-        Field("Key", ("key",), hint="a letter, or two characters"),
-        Field("In enclosure", ("enclosure",), hint="its id"),
-        Field("Same place as", ("place",), hint="one word for the like place in every enclosure"),
-        Field("Amount", ("amount",), "number", "value", hint="how much of it there is"),
-        Field("Role", ("role",), "choice", options=ROLES),
-        Field("Serves", ("serves",), "choices", options=SERVES),
-        Field("Cover", ("cover",), "number", "value", hint="0 exposed to 1 enclosed; may stay empty"),
-        Field("Only from-to", ("daily",), "clocks", hint="8:00-18:00 for a lit spot"),
+        FormLine("Key", ("key",), hint="a letter, or two characters"),
+        FormLine("In enclosure", ("enclosure",), hint="its id"),
+        FormLine("Same place as", ("place",), hint="one word for the like place in every enclosure"),
+        FormLine("Amount", ("amount",), "number", "value", hint="how much of it there is"),
+        FormLine("Role", ("role",), "choice", options=ROLES),
+        FormLine("Serves", ("serves",), "choices", options=SERVES),
+        FormLine("Cover", ("cover",), "number", "value", hint="0 exposed to 1 enclosed; may stay empty"),
+        FormLine("Only from-to", ("daily",), "clocks", hint="8:00-18:00 for a lit spot"),
         *_PRESENT,
     ),
-    "animals": (_LABEL, Field("Key", ("key",), hint="a digit or capital"), _HOME, *_PRESENT),
+    "animals": (_LABEL, FormLine("Key", ("key",), hint="a digit or capital"), _HOME, *_PRESENT),
     "groups": (
         _LABEL,
-        Field("Key", ("key",), hint="a digit or capital"),
-        Field("How many", ("size",), "number", "value"),
+        FormLine("Key", ("key",), hint="a digit or capital"),
+        FormLine("How many", ("size",), "number", "value"),
         _HOME,
         *_PRESENT,
     ),
     "behaviours": (
         _LABEL,
-        Field("Key", ("key",), hint="a letter or digit"),
-        Field("Means", ("means",), hint="what one must see to call it so"),
-        Field("It lasts", ("lasts",), "yes", hint="yes: a state; no: a moment, counted"),
-        Field("It is active", ("active",), "yes", hint="yes, no, or nothing"),
+        FormLine("Key", ("key",), hint="a letter or digit"),
+        FormLine("Means", ("means",), hint="what one must see to call it so"),
+        FormLine("It lasts", ("lasts",), "yes", hint="yes: a state; no: a moment, counted"),
+        FormLine("It is active", ("active",), "yes", hint="yes, no, or nothing"),
     ),
     "loggers": (
-        Field("Lies in", ("placed",), "zone", "row", "zone", hint="a room's key or name"),
-        Field("Where in it", ("placed",), "text", "row", "spot", hint="such as: under the bark"),
-        Field("There since", ("placed",), "when", "end", "from", hint=_SINCE),
-        Field("Until", ("placed",), "when", "end", "until", hint="only for what is gone"),
+        FormLine("Lies in", ("placed",), "zone", "row", "zone", hint="a room's key or name"),
+        FormLine("Where in it", ("placed",), "text", "row", "spot", hint="such as: under the bark"),
+        FormLine("There since", ("placed",), "when", "end", "from", hint=_SINCE),
+        FormLine("Until", ("placed",), "when", "end", "until", hint="only for what is gone"),
     ),
     "limits": tuple(
-        Field(f"{quantity.label[:1].upper()}{quantity.label[1:]} {word}", (name,), "number", "value", end, hint=unit)
+        FormLine(f"{quantity.label[:1].upper()}{quantity.label[1:]} {word}", (name,), "number", "value", end, hint=unit)
         for name, quantity in QUANTITIES.items()
         for word, end, unit in (("at least", "low", quantity.unit), ("at most", "high", quantity.unit))
     ),
     "treatments": (_LABEL,),
     "phases": (
         _LABEL,
-        Field("From", ("from",), "when", hint="a date, or a date and time"),
-        Field("Until", ("until",), "when", hint="nothing: it goes on"),
+        FormLine("From", ("from",), "when", hint="a date, or a date and time"),
+        FormLine("Until", ("until",), "when", hint="nothing: it goes on"),
     ),
     "study": (
-        Field("Title", ("title",), required=True),
-        Field("Species", ("species",), hint="may stay empty"),
-        Field("Time zone", ("timezone",), "timezone", hint="such as Europe/Vienna", required=True),
-        Field("A day starts", ("day_starts",), "clock", hint="12:00: a night is one day"),
-        Field("Show degrees", ("temperature_unit",), "choice", options=("C", "F")),
+        FormLine("Title", ("title",), required=True),
+        FormLine("Species", ("species",), hint="may stay empty"),
+        FormLine("Time zone", ("timezone",), "timezone", hint="such as Europe/Vienna", required=True),
+        FormLine("A day starts", ("day_starts",), "clock", hint="12:00: a night is one day"),
+        FormLine("Show degrees", ("temperature_unit",), "choice", options=("C", "F")),
     ),
     "enclosure": (
-        Field("Measured in", ("measured_in",), "choice", options=MEASURES, required=True),
-        Field("Lights on", ("lights",), "clock", "value", "on"),
-        Field("Lights off", ("lights",), "clock", "value", "off"),
-        Field("Their clock", ("lights",), "choice", "value", "clock", ("local", "standard"),
+        FormLine("Measured in", ("measured_in",), "choice", options=MEASURES, required=True),
+        FormLine("Lights on", ("lights",), "clock", "value", "on"),
+        FormLine("Lights off", ("lights",), "clock", "value", "off"),
+        FormLine("Their clock", ("lights",), "choice", "value", "clock", ("local", "standard"),
               hint="standard: ignores summer time"),
     ),
     "watching": (
-        Field("Observer", ("observer",), hint="your initials"),
-        Field("Method", ("method",), "choice", options=METHODS),
-        Field("Seconds", ("every_s",), "number", hint="from scan to scan"),
-        Field("Minutes", ("minutes",), "number", hint="how long a session is"),
-        Field("When you can", ("can",), "list", hint="weekdays 19:00-23:00; sat 12:00-13:00"),
+        FormLine("Observer", ("observer",), hint="your initials"),
+        FormLine("Method", ("method",), "choice", options=METHODS),
+        FormLine("Seconds", ("every_s",), "number", hint="from scan to scan"),
+        FormLine("Minutes", ("minutes",), "number", hint="how long a session is"),
+        FormLine("When you can", ("can",), "list", hint="weekdays 19:00-23:00; sat 12:00-13:00"),
     ),
 }  # fmt: skip
 _FORMS["enclosures"] = _FORMS["enclosure"]
@@ -158,7 +158,7 @@ def section(values: Mapping[str, Any], place: Place) -> Mapping[str, Any]:
     return found if isinstance(found, Mapping) else {}
 
 
-def shown(values: Mapping[str, Any], thing: Thing, field: Field) -> str:
+def shown(values: Mapping[str, Any], thing: Thing, field: FormLine) -> str:
     """What a field holds now, as one would type it."""
     raw = section(values, base(thing)).get(str(field.place[0]))
     if field.over == "end":
@@ -212,7 +212,7 @@ class Typing:
     zone: ZoneInfo
 
 
-def read_typed(values: Mapping[str, Any], field: Field, text: str, by: Typing) -> Any:
+def read_typed(values: Mapping[str, Any], field: FormLine, text: str, by: Typing) -> Any:
     """The value a typed text stands for; GONE for nothing, the text itself where it cannot be read."""
     text = text.strip()
     if not text:
@@ -246,7 +246,7 @@ def zone_meant(values: Mapping[str, Any], text: str) -> str:
 
 
 def typed(
-    values: Mapping[str, Any], thing: Thing, field: Field, new: Any, since: When | None = None
+    values: Mapping[str, Any], thing: Thing, field: FormLine, new: Any, since: When | None = None
 ) -> list[Edit]:
     """The edits by which a field gets a new value, from ``since`` on where it changes with time."""
     place = (*base(thing), *field.place)
@@ -262,7 +262,7 @@ def typed(
     return [Edit(place, new)]
 
 
-def _others(raw: Any, field: Field, since: When | None) -> dict[str, Any]:
+def _others(raw: Any, field: FormLine, since: When | None) -> dict[str, Any]:
     """A row that begins anew says nothing of the old one's spot; a new spot is in the same zone."""
     if since is None or field.part != "spot":
         return {}
@@ -271,7 +271,7 @@ def _others(raw: Any, field: Field, since: When | None) -> dict[str, Any]:
     return {} if zone is None else {"zone": zone}
 
 
-def _typed_value(place: Place, raw: Any, field: Field, new: Any, since: When | None) -> list[Edit]:
+def _typed_value(place: Place, raw: Any, field: FormLine, new: Any, since: When | None) -> list[Edit]:
     if not field.part:
         return set_value(place, raw, new, since)
     old = value_now(raw)
@@ -285,7 +285,7 @@ def _typed_value(place: Place, raw: Any, field: Field, new: Any, since: When | N
     return set_value(place, raw, ordered or GONE, since)
 
 
-def dated_now(field: Field) -> bool:
+def dated_now(field: FormLine) -> bool:
     """Whether a new value of this field is true since some date, which must be asked."""
     return field.over in ("value", "row")
 

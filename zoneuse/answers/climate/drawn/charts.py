@@ -10,7 +10,7 @@ import numpy as np
 
 from ....pictures import Chart, Key
 from ....pictures.dates import clock_said, day_number, time_ticks
-from ....pictures.plot import Band, Blocks, Event, Level, Mark, Trace
+from ....pictures.plot import Band, Blocks, EventMark, Level, Mark, Trace
 from ....pictures.scales import Scale, shares
 from ..cycles import FOUND
 from .drying_days import DryingDays
@@ -30,7 +30,9 @@ def drying_charts(one: DryingDays, name: str, zone: tzinfo, felt: Felt = ()) -> 
     values = tuple(float(v) for v in one.daily["median"])
     marks: list[Mark] = [*_ahead(one, then)]
     marks += [Level(one.limit)] if one.limit is not None else []
-    marks += [Event(day_number(w.at), kind="found" if w.kind == FOUND else "recorded") for w in one.waters]
+    marks += [
+        EventMark(day_number(w.at), kind="found" if w.kind == FOUND else "recorded") for w in one.waters
+    ]
     marks.append(Trace(tuple(day_number(t) for t in one.daily["at"].tolist()), values))
     marks += _felt(one, felt)
     key = _key(one, bool(then))
@@ -58,7 +60,9 @@ def _ends(one: DryingDays, values: tuple[float, ...]) -> list[float]:
 
 def _felt(one: DryingDays, felt: Felt) -> list[Mark]:
     near = [(t, word) for t, word in felt if one.first <= t <= one.last]
-    return [Event(day_number(t), word if len(near) <= _MANY_FELT else word[:1], "felt") for t, word in near]
+    return [
+        EventMark(day_number(t), word if len(near) <= _MANY_FELT else word[:1], "felt") for t, word in near
+    ]
 
 
 def _key(one: DryingDays, ahead: bool) -> tuple[Key, ...]:

@@ -23,7 +23,7 @@ _OTHER_HANDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class FoundByUnit:
     """Moments by unit: ``counts`` (units x places) found, ``missing`` (units,) looked for and not found.
 
     ``before`` and ``after`` are the mean parts of moments in which somebody was found; ``differs`` where they do
@@ -37,7 +37,7 @@ class Seen:
     differs: bool
 
 
-def seen_of(found: Sides, places: Sequence[str], draws: int, seed: int) -> Seen | None:
+def seen_of(found: Sides, places: Sequence[str], draws: int, seed: int) -> FoundByUnit | None:
     """How much was found on each side; None with fewer than two units on one."""
     if not len(found.late) or min(found.counts) < 2:
         return None
@@ -53,10 +53,12 @@ def seen_of(found: Sides, places: Sequence[str], draws: int, seed: int) -> Seen 
     if abs(after - before) >= _APART:
         told = permute_phases(part[:, None], found.late, found.slot, draws=draws, seed=seed)
         differs = float(told.p[0]) <= _BY_LUCK
-    return Seen(counts, np.asarray(missing, np.float64), before, after, differs)
+    return FoundByUnit(counts, np.asarray(missing, np.float64), before, after, differs)
 
 
-def stands_unseen(found: Sides, seen: Seen, place: int, *, level: float, draws: int, seed: int) -> bool:
+def stands_unseen(
+    found: Sides, seen: FoundByUnit, place: int, *, level: float, draws: int, seed: int
+) -> bool:
     """Whether a change of one place still stands with what more was missed on one side counted against it.
 
     Only the excess counts: as many moments as the side that was seen less misses more than the other would.
@@ -80,7 +82,7 @@ def stands_unseen(found: Sides, seen: Seen, place: int, *, level: float, draws: 
 
 
 def bounds_part(
-    change: Adjustment, found: Sides, seen: Seen | None, places: Sequence[str]
+    change: Adjustment, found: Sides, seen: FoundByUnit | None, places: Sequence[str]
 ) -> list[dict[str, Any]]:
     """Each place before and after with every unseen moment elsewhere, and there."""
     if seen is None:
@@ -97,7 +99,7 @@ def bounds_part(
     return told
 
 
-def watched_alike(change: Adjustment, found: Sides, seen: Seen | None) -> list[Caution]:
+def watched_alike(change: Adjustment, found: Sides, seen: FoundByUnit | None) -> list[Caution]:
     """What differed in the watching: found less or more often, by another observer, by another method."""
     told = []
     if seen is not None and seen.differs:

@@ -30,7 +30,7 @@ from .words import units_said
 
 
 @dataclass(slots=True)
-class Found:
+class ComparedSides:
     """What came of it: rows of the table and of the parts, findings, cautions, notes, and how it was done."""
 
     rows: list[dict[str, Any]] = field(default_factory=list)
@@ -40,7 +40,7 @@ class Found:
     notes: list[Note] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
 
-    def add(self, other: Found) -> None:
+    def add(self, other: ComparedSides) -> None:
         """What another one found, behind this one's."""
         for name in self.__slots__:
             getattr(self, name).extend(getattr(other, name))
@@ -49,7 +49,7 @@ class Found:
 def between(
     question: Question, rows: pd.DataFrame, names: Sequence[str], changes: Sequence[Adjustment], *,
     held_within: float, draws: int,
-) -> Found:  # fmt: skip
+) -> ComparedSides:  # fmt: skip
     """Two names, or each against the first. Raises ProblemError for a name that is none, and for an overlap."""
     told = named(question.declared, rows, names)
     asked = homes_held(question, changes, rows, told.names) if told.kind == ENCLOSURE else []
@@ -67,9 +67,11 @@ def between(
     return compared(question, asked, held_within=held_within, draws=draws)
 
 
-def compared(question: Question, asked: Sequence[TwoSides], *, held_within: float, draws: int) -> Found:
+def compared(
+    question: Question, asked: Sequence[TwoSides], *, held_within: float, draws: int
+) -> ComparedSides:
     """All comparisons, judged as one family."""
-    found, made = Found(), []
+    found, made = ComparedSides(), []
     for one in asked:
         comparison = _comparison(question, one, found, held_within=held_within, draws=draws)
         if comparison is not None:
@@ -94,7 +96,7 @@ def _spoken(told: Sequence[Finding]) -> list[Finding]:
 
 
 def _comparison(
-    question: Question, one: TwoSides, found: Found, *, held_within: float, draws: int
+    question: Question, one: TwoSides, found: ComparedSides, *, held_within: float, draws: int
 ) -> Comparison | None:
     rows, late, declared = one.rows, one.late, question.declared
     found.cautions += one.cautions

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....stats.intervals.quantiles import normal_quantile
-from ....stats.resampling import Relabelled, exchanged, least_exchanged, least_paired, nap, paired
+from ....stats.resampling import Relabelled, exchanged, least_exchanged, least_paired, nap, relabel_pairs
 from ...question import Question
 from .design import BLOCKS, PAIRS, Design
 from .measures import Measure, measures
@@ -77,7 +77,7 @@ def _tested(m: Measure, design: Design, sessions: Floats, *, draws: int, seed: i
         both = ~np.isnan(first) & ~np.isnan(second)
         if both.sum() < 2 or not (first[both].any() or second[both].any()):
             return None
-        test = paired(first[both], second[both], draws=draws, seed=seed)
+        test = relabel_pairs(first[both], second[both], draws=draws, seed=seed)
     else:
         own = np.where(design.late, second, first)
         known = ~np.isnan(own)

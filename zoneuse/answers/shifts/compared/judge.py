@@ -44,7 +44,7 @@ class Comparison:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedRow:
     """One row judged: ``p`` over all that is compared, ``level`` of its own test and the limits at it."""
 
     held: Held
@@ -59,7 +59,7 @@ class Judged:
     more_at_all: int | None
 
 
-def judged(comparisons: Sequence[Comparison]) -> list[list[Judged]]:
+def judged(comparisons: Sequence[Comparison]) -> list[list[JudgedRow]]:
     """Every row of all comparisons made at once, one family: each comparison's rows."""
     every = [(c, one) for c in comparisons for one in c.held]
     if not every:
@@ -114,7 +114,7 @@ def _own_levels(p: Floats, once: NDArray[np.int64], adjusted: Floats, level: Flo
     return np.asarray(level / steps[of], np.float64)
 
 
-def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: float) -> Judged:
+def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: float) -> JudgedRow:
     limits = one.test.limits(own)
     if one.what in SHARES:
         limits = max(limits[0], -1.0), min(limits[1], 1.0)
@@ -130,7 +130,7 @@ def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: flo
         forecast = Forecast(more, chance, 400)
     if reason == reasons.CANNOT_BE_TESTED:
         at_all = enough_for(c.design, own)
-    return Judged(
+    return JudgedRow(
         one, verdict, reason, grade if verdict != TOO_EARLY else "", adjusted, own, limits,
         c.expected.get((one.what, one.name)), forecast, at_all,
     )  # fmt: skip
@@ -176,7 +176,7 @@ def order_matters(c: Comparison, one: Held) -> float | None:
     return exchanged((one.second - one.first)[one.pairs], first).p
 
 
-def finding(c: Comparison, j: Judged, compared: int) -> Finding:
+def finding(c: Comparison, j: JudgedRow, compared: int) -> Finding:
     """The finding of one row, without a sentence yet."""
     one, unit = j.held, _unit(j.held)
     same, n = ways(c.design, one)
@@ -219,7 +219,7 @@ def _unit(one: Held) -> str:
     return "share" if one.what in SHARES else "1/h"
 
 
-def row_of(c: Comparison, j: Judged, adjustment: str | None, sessions: tuple[int, int]) -> dict[str, Any]:
+def row_of(c: Comparison, j: JudgedRow, adjustment: str | None, sessions: tuple[int, int]) -> dict[str, Any]:
     """The row of the table."""
     one = j.held
     return {

@@ -18,7 +18,7 @@ ARROW = " → "
 
 
 @dataclass(frozen=True, slots=True)
-class Named:
+class NamedSides:
     """The names held against each other, of one kind; ``side`` (moments,) is each moment's, -1 for none."""
 
     kind: str
@@ -27,7 +27,7 @@ class Named:
     side: NDArray[np.int64]
 
 
-def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Named:
+def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> NamedSides:
     """Find the names, and the moments of each. Raises ProblemError with what can be named, and for an overlap."""
     treatments = {t.id: t.label for t in declared.treatments.values()}
     treatments |= {str(t): str(t) for t in rows["treatment"].dropna().unique() if str(t) not in treatments}
@@ -45,7 +45,7 @@ def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Na
                 "phases that do not overlap", remedy="Correct their dates in study.toml",
             )  # fmt: skip
         side[inside] = k
-    return Named(kind, ids, known[kind], side)
+    return NamedSides(kind, ids, known[kind], side)
 
 
 def _rows_of(declared: Declaration, kind: str, name: str, rows: pd.DataFrame) -> NDArray[np.bool_]:

@@ -8,12 +8,12 @@ from typing import Protocol
 from ....study.labels import visible
 from ....study.model import Zone
 from ...session.plan import Who
-from ..asking import Choice, Prompt
+from ..asking import LiveKey, Prompt
 from ..sheet import Sheet
 from .found import Found, Tally, short_of, tally
 
 
-class Round(Protocol):
+class RoundSoFar(Protocol):
     """What of a round the question depends on."""
 
     sheet: Sheet
@@ -35,7 +35,7 @@ class Round(Protocol):
     def first_line(self) -> dict[str, list[str]]: ...
 
 
-def round_prompt(core: Round) -> Prompt:
+def round_prompt(core: RoundSoFar) -> Prompt:
     """What is asked now: who is in this retreat, what they do, or, at the end, who was looked for."""
     if core.sheet.draft is not None:
         return _about(core)
@@ -44,7 +44,7 @@ def round_prompt(core: Round) -> Prompt:
     return Prompt(_where(core, core.place), choices=_to_find(core))
 
 
-def _about(core: Round) -> Prompt:
+def _about(core: RoundSoFar) -> Prompt:
     """About somebody found here: how many, and what they do."""
     draft = core.sheet.draft
     assert draft is not None and draft.zone is not None
@@ -71,7 +71,7 @@ def _about(core: Round) -> Prompt:
     return Prompt(f"{name} in {room}: doing?{flags}", "", "", choices, draft.who)
 
 
-def _where(core: Round, zone: Zone) -> str:
+def _where(core: RoundSoFar, zone: Zone) -> str:
     """Which retreat this is, whether its cover is lifted, who is recorded in it, and who is still to find."""
     flags = "".join(f" ({word})" for word, on in (("guess", core.guess), ("hidden", core.hidden)) if on)
     if core.at_retreat:
@@ -90,17 +90,17 @@ def _mark(found: Found, who: Who) -> str:
     return f"{who.key}:{short_of(who, found)}" if who.group else who.key
 
 
-def _not_yet(core: Round, found: Found) -> list[Who]:
+def _not_yet(core: RoundSoFar, found: Found) -> list[Who]:
     return [w for w in core.sheet.plan.who if w.enclosure == core.here and short_of(w, found)]
 
 
-def _to_find(core: Round) -> tuple[Choice, ...]:
+def _to_find(core: RoundSoFar) -> tuple[LiveKey, ...]:
     """Those not found yet; all keys work, but a screen has not room for all."""
-    who = tuple(Choice(w.key, w.label, "who") for w in _not_yet(core, core.found))
+    who = tuple(LiveKey(w.key, w.label, "who") for w in _not_yet(core, core.found))
     return who + core.sheet.choices("event")
 
 
-def _over(core: Round) -> str:
+def _over(core: RoundSoFar) -> str:
     """The end: found and not found, and what may be said of those."""
     found, numbers = core.found, core.tallies()
     alive, seen = sum(n.alive for n in numbers), sum(n.found for n in numbers)
@@ -111,7 +111,7 @@ def _over(core: Round) -> str:
     return f"{lead}\n{_whether_all(core, numbers)}"
 
 
-def _whether_all(core: Round, numbers: Sequence[Tally]) -> str:
+def _whether_all(core: RoundSoFar, numbers: Sequence[Tally]) -> str:
     """What may be said of those who were not found, with nobody left to confirm."""
     found = core.found
     if any(n.found > n.alive for n in numbers):
@@ -127,7 +127,7 @@ def _whether_all(core: Round, numbers: Sequence[Tally]) -> str:
     return f"{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
 
 
-def place_words(core: Round) -> list[str]:
+def place_words(core: RoundSoFar) -> list[str]:
     """For the first line: how many retreats are done, how many animals found."""
     done = len(core.sheet.plan.retreats) - len(core.left())
     where = f"{done}/{len(core.sheet.plan.retreats)} retreats"

@@ -11,9 +11,9 @@ from ...session.ledger import LedgerEntry
 from ...session.plan import Who, nobody_known
 from ..answering import marked
 from ..asking import Code, Prompt
-from ..draft import Draft
+from ..draft import HalfRecord
 from ..events import take_event
-from ..sheet import READ_S, Act, Event, Sheet, place_marks
+from ..sheet import READ_S, Act, OpenEvent, Sheet, place_marks
 from .found import Found, Tally, fold, tally
 from .prompt import round_prompt
 from .records import doubted, record_unfound, same_animal, take_out
@@ -131,7 +131,7 @@ class Rounding:
         elif zone is not None:
             self._go(zone)
         elif behaviour is not None and not behaviour.lasts:
-            take_event(self.sheet, Event(instant, behaviour, asked=self.asked))
+            take_event(self.sheet, OpenEvent(instant, behaviour, asked=self.asked))
         elif behaviour is not None:
             self.sheet.tell(f"{behaviour.label}: who? Press the animal's key first.", Code.REFUSED)
         else:
@@ -147,7 +147,7 @@ class Rounding:
         if who.id and who.enclosure != self.here:
             self.sheet.tell(f"{who.label} lives in {who.enclosure}.", Code.REFUSED)
             return
-        self.sheet.draft = Draft(who, None, self.place, None, self.guess, self.hidden, instant)
+        self.sheet.draft = HalfRecord(who, None, self.place, None, self.guess, self.hidden, instant)
         self.guess = self.hidden = False
         self.sheet.typed = ""
         self.sheet.hush()
@@ -164,7 +164,7 @@ class Rounding:
         where = "here" if zone == self.place else f"in {zone.label if zone else line.fields['zone']}"
         return f"recorded {where} already; Enter puts this in its place, Backspace leaves it"
 
-    def _doing(self, draft: Draft, key: str, instant: Instant) -> None:
+    def _doing(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         behaviour, who, zone = (
             self.sheet.behaviour(key),
             self.sheet.who(key, self.here),
@@ -175,7 +175,7 @@ class Rounding:
             if self.sheet.doubt is None:
                 self._complete(instant)
         elif behaviour is not None:
-            take_event(self.sheet, Event(instant, behaviour, asked=self.asked))
+            take_event(self.sheet, OpenEvent(instant, behaviour, asked=self.asked))
         elif who is not None and who == draft.who and not self.sheet.typed:
             return  # its own key asks for what is asked already
         elif who is not None or zone is not None:

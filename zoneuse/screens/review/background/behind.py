@@ -11,7 +11,7 @@ from .crossing import Series, number, text
 
 
 @dataclass(frozen=True, slots=True)
-class Behind:
+class SessionBehind:
     """A session with ``there`` of ``of`` moments; ``what`` says in words what the two are, empty for all.
 
     ``why`` says what keeps it from being counted, where it is not.
@@ -38,7 +38,7 @@ class Behind:
         return f"{self.there:.0f} of {self.of:.0f}" + ("" if self.what else " found")
 
 
-def behind(series: Series, about: Sequence[str]) -> list[Behind]:
+def behind(series: Series, about: Sequence[str]) -> list[SessionBehind]:
     """The sessions in which what ``about`` names was, or could have been: by their time.
 
     Places, animals, groups and behaviours among the ids narrow what is counted; of several observers only the
@@ -62,7 +62,7 @@ def behind(series: Series, about: Sequence[str]) -> list[Behind]:
 
 def _of_session(
     session: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], asked: _Asked
-) -> Behind | None:
+) -> SessionBehind | None:
     """One session and what was seen in it of what is asked; None where it counts and nothing could have been seen."""
     mine = [r for r in rows if asked.could_be(r)]
     there = [r for r in mine if asked.is_it(r)]
@@ -70,7 +70,7 @@ def _of_session(
     counted = session.get("counted") is True
     if counted and not of and not there:
         return None
-    return Behind(
+    return SessionBehind(
         text(session, "id"), text(session, "at"), text(session, "slot"), text(session, "observer"),
         text(session, "method"), counted, sum(number(r, "moments") or 0.0 for r in there), of,
         sum(number(r, "moments") == 0 for r in there) if asked.behaviours else 0, asked.what, text(session, "why"),

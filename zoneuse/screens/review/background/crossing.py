@@ -13,7 +13,7 @@ Series = Mapping[str, tuple[Mapping[str, Any], ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class SentFinding:
     """A finding: what it is about (ids), its verdict, how far to trust it, and the sentence."""
 
     about: tuple[str, ...]
@@ -45,7 +45,7 @@ class Given:
 
     name: str
     headline: str
-    findings: tuple[Found, ...]
+    findings: tuple[SentFinding, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     headings: tuple[Heading, ...]
@@ -72,7 +72,7 @@ def read_given(raw: Any) -> Given:
             name=_text(raw["name"]),
             headline=_text(raw["headline"]),
             findings=tuple(
-                Found(_texts(f["about"]), _text(f["verdict"]), _text(f["standing"]), _text(f["says"]))
+                SentFinding(_texts(f["about"]), _text(f["verdict"]), _text(f["standing"]), _text(f["says"]))
                 for f in _list(raw["findings"])
             ),
             notes=_texts(raw["notes"]),

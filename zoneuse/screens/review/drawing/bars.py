@@ -30,7 +30,7 @@ def fit(text: str, width: int, right: bool = False) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class CellScale:
     """``low`` to ``high`` laid over ``width`` cells; ``log`` where the values are ratios."""
 
     low: float
@@ -49,11 +49,15 @@ class Scale:
 
 
 def interval(
-    scale: Scale, low: float | None, middle: float | None, high: float | None, against: float | None = None
+    scale: CellScale,
+    low: float | None,
+    middle: float | None,
+    high: float | None,
+    against: float | None = None,
 ) -> str:
     """One estimate with its limits on a scale.
 
-    >>> interval(Scale(0, 10, 11), 2, 5, 8, against=0)
+    >>> interval(CellScale(0, 10, 11), 2, 5, 8, against=0)
     '┊ ├──●──┤  '
     """
     seen = against is not None and 0 <= scale.cell(against) < scale.width
@@ -63,10 +67,10 @@ def interval(
     )
 
 
-def ticks(scale: Scale, values: Sequence[float], words: Sequence[str]) -> str:
+def ticks(scale: CellScale, values: Sequence[float], words: Sequence[str]) -> str:
     """The scale's numbers, each over its cell, those that would run together left out.
 
-    >>> ticks(Scale(0, 100, 21), [0, 50, 100], ["0", "50", "100 %"])
+    >>> ticks(CellScale(0, 100, 21), [0, 50, 100], ["0", "50", "100 %"])
     '0         50     100 %'
     """
     cells = [" "] * (scale.width + 6)

@@ -77,15 +77,15 @@ Opens = OpenAnswer | OpenSessions | OpenRecords | OpenLast | OpenMend | OpenFilt
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class TextBlock:
     """Lines that belong together; ``opens`` says what Enter or a touch does."""
 
     lines: tuple[Content, ...]
     opens: Opens | None = None
 
 
-def plain_lines(*lines: str, style: str = "", opens: Opens | None = None) -> Block:
-    return Block(tuple(Content.styled(line, style) if style else Content(line) for line in lines), opens)
+def plain_lines(*lines: str, style: str = "", opens: Opens | None = None) -> TextBlock:
+    return TextBlock(tuple(Content.styled(line, style) if style else Content(line) for line in lines), opens)
 
 
 BLANK = plain_lines("")
@@ -93,7 +93,7 @@ BLANK = plain_lines("")
 
 def wrapped(
     text: str, width: int, first: str = "", rest: str = "", style: str = "", *, opens: Opens | None = None
-) -> Block:
+) -> TextBlock:
     """Sentences, broken at spaces; a value and its unit stay on one line."""
     shown = _KEPT.join(visible(part) for part in text.split(_KEPT))
     kept = _UNIT.sub(f"\\1{_KEPT}", shown)
@@ -122,12 +122,12 @@ def broken(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
     return [*lines, line]
 
 
-def heading(text: str, width: int) -> list[Block]:
+def heading(text: str, width: int) -> list[TextBlock]:
     """A blank line and what comes next."""
     return [BLANK, wrapped(text, width, style="bold $who")]
 
 
-def table(headings: Sequence[Heading], rows: Sequence[TableRow], width: int, narrow: bool) -> list[Block]:
+def table(headings: Sequence[Heading], rows: Sequence[TableRow], width: int, narrow: bool) -> list[TextBlock]:
     """Rows under their headings; each opens the sessions behind it. The first columns give way where it is wide."""
     if not headings or not rows:
         return []

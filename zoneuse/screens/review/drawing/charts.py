@@ -12,14 +12,24 @@ from ....study.quantities import DERIVED, QUANTITIES
 from ....study.quantities import quantity as quantity_of
 from ..background.crossing import number, text
 from .bars import bar, fit, rounded_up
-from .blocks import Block, heading, plain_lines, wrapped
+from .blocks import TextBlock, heading, plain_lines, wrapped
 from .dotted import before_and_after
-from .intervals import ChartSpace, IntervalLine, around_zero, grid, intervals, legend, percent, percents, points
+from .intervals import (
+    ChartSpace,
+    IntervalLine,
+    around_zero,
+    grid,
+    intervals,
+    legend,
+    percent,
+    percents,
+    points,
+)
 
 _RATIOS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 
-def charts(chart: ChartSpace) -> list[Block]:
+def charts(chart: ChartSpace) -> list[TextBlock]:
     """All charts of an answer; none where it has nothing to draw."""
     make = _CHARTS.get(chart.given.name)
     return make(chart) if make is not None else []
@@ -28,7 +38,7 @@ def charts(chart: ChartSpace) -> list[Block]:
 # --- zones --------------------------------------------------------------------------------------------------
 
 
-def _zones(chart: ChartSpace) -> list[Block]:
+def _zones(chart: ChartSpace) -> list[TextBlock]:
     rows = [r for r in chart.given.series.get("rows", ()) if number(r, "used") is not None]
     if not rows:
         return []
@@ -63,7 +73,7 @@ def _zones(chart: ChartSpace) -> list[Block]:
     ]
 
 
-def _followed(chart: ChartSpace) -> list[Block]:
+def _followed(chart: ChartSpace) -> list[TextBlock]:
     """Where tracks were, and the hours of the day by zone."""
     series = chart.given.series
     hours = by_hour(series.get("by_hour", ()))
@@ -71,14 +81,14 @@ def _followed(chart: ChartSpace) -> list[Block]:
         *grounds(series.get("density", ())),
         *([hours] if hours is not None else []),
     ]
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     for panel in panels:
         said = [line.says for line in panel_lines(replace(panel, heading=""), chart.width)]
         blocks += [*heading(panel.heading, chart.width), plain_lines(*said)]
     return blocks
 
 
-def _matrices(chart: ChartSpace) -> list[Block]:
+def _matrices(chart: ChartSpace) -> list[TextBlock]:
     blocks = [
         *_matrix(chart, "by_animal", "animal", "Share of the time by animal, in %"),
         *_matrix(chart, "by_slot", "slot", "Share of the time by time of day, in %"),
@@ -98,7 +108,7 @@ def _ratio_ends(lines: Sequence[IntervalLine]) -> tuple[float, float]:
     return low, high
 
 
-def _matrix(chart: ChartSpace, part: str, by: str, title: str) -> list[Block]:
+def _matrix(chart: ChartSpace, part: str, by: str, title: str) -> list[TextBlock]:
     """Rows by animal or time of day, a column per zone under its key."""
     rows = chart.given.series.get(part, ())
     names = list(dict.fromkeys(text(r, by) for r in rows if text(r, by)))
@@ -112,9 +122,9 @@ def _matrix(chart: ChartSpace, part: str, by: str, title: str) -> list[Block]:
 # --- activity -----------------------------------------------------------------------------------------------
 
 
-def _activity(chart: ChartSpace) -> list[Block]:
+def _activity(chart: ChartSpace) -> list[TextBlock]:
     rows = [r for r in chart.given.series.get("rows", ()) if number(r, "share") is not None]
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     if rows:
         top = rounded_up(max(max(number(r, "high") or 0, number(r, "share") or 0) for r in rows))
         lines = [
@@ -140,7 +150,7 @@ def _activity(chart: ChartSpace) -> list[Block]:
     return [*blocks, *_by_hour(chart)]
 
 
-def _by_hour(chart: ChartSpace) -> list[Block]:
+def _by_hour(chart: ChartSpace) -> list[TextBlock]:
     rows = chart.given.series.get("by_hour", ())
     column = next((n for n in ("hour_since_lights_on", "hour") if rows and n in rows[0]), "")
     values = [number(r, "active") for r in rows]
@@ -157,11 +167,11 @@ def _by_hour(chart: ChartSpace) -> list[Block]:
 # --- conditions ---------------------------------------------------------------------------------------------
 
 
-def _prefer(chart: ChartSpace) -> list[Block]:
+def _prefer(chart: ChartSpace) -> list[TextBlock]:
     from ....answers.quantities_said import in_unit, label, unit
 
     bins = chart.given.series.get("bins", ())
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     for quantity in dict.fromkeys(text(r, "quantity") for r in bins):
         mine = [r for r in bins if text(r, "quantity") == quantity]
         top = max((max(number(r, "used") or 0, number(r, "offered") or 0) for r in mine), default=0)
@@ -185,7 +195,7 @@ def _prefer(chart: ChartSpace) -> list[Block]:
 # --- changes ------------------------------------------------------------------------------------------------
 
 
-def _shifts(chart: ChartSpace) -> list[Block]:
+def _shifts(chart: ChartSpace) -> list[TextBlock]:
     about = {f.about for f in chart.given.findings}
     rows = [
         r
@@ -199,7 +209,7 @@ def _shifts(chart: ChartSpace) -> list[Block]:
         for r in rows
         if (place := text(r, "zone") or text(r, "name"))
     ]  # fmt: skip
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     if lines:
         blocks += [
             *heading("Change of the share, in points, 95 % limits; ┊ is none", chart.width), *around_zero(chart, lines)
@@ -210,7 +220,7 @@ def _shifts(chart: ChartSpace) -> list[Block]:
 # --- retreats -----------------------------------------------------------------------------------------------
 
 
-def _retreats(chart: ChartSpace) -> list[Block]:
+def _retreats(chart: ChartSpace) -> list[TextBlock]:
     rows = chart.given.series.get("rows", ())
     names = list(dict.fromkeys(text(r, "animal") or text(r, "group") for r in rows))
     zones = list(dict.fromkeys(text(r, "zone") for r in rows))
@@ -238,7 +248,7 @@ def _retreats(chart: ChartSpace) -> list[Block]:
 # --- climate ------------------------------------------------------------------------------------------------
 
 
-def _climate(chart: ChartSpace) -> list[Block]:
+def _climate(chart: ChartSpace) -> list[TextBlock]:
     lines = [text(r, "line") for r in chart.given.series.get("narrow" if chart.narrow else "wide", ())]
     blocks = (
         [*heading("The last days, and what is ahead", chart.width), *(plain_lines(visible(x)) for x in lines)]
@@ -252,7 +262,7 @@ def _climate(chart: ChartSpace) -> list[Block]:
     return blocks
 
 
-def _ranges(chart: ChartSpace, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[Block]:
+def _ranges(chart: ChartSpace, quantity: str, rows: Sequence[Mapping[str, object]]) -> list[TextBlock]:
     """Median and the middle 90 % of the time, zone by zone."""
     from ....answers.quantities_said import in_unit, label, unit
 
@@ -282,7 +292,7 @@ def _ranges(chart: ChartSpace, quantity: str, rows: Sequence[Mapping[str, object
 # --- observers ----------------------------------------------------------------------------------------------
 
 
-def _observers(chart: ChartSpace) -> list[Block]:
+def _observers(chart: ChartSpace) -> list[TextBlock]:
     rows = [r for r in chart.given.series.get("rows", ()) if number(r, "kappa") is not None]
     alone = len({text(r, "pair") for r in rows}) == 1
     lines = []
@@ -291,7 +301,7 @@ def _observers(chart: ChartSpace) -> list[Block]:
         low, kappa, high = (number(row, name) for name in ("kappa_low", "kappa", "kappa_high"))
         name = visible(what if alone else f"{what}, {pair}")
         lines.append(IntervalLine((pair,), name, low, kappa, high, f"{kappa:.2f}", 0.0))
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     if lines:
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
@@ -308,7 +318,7 @@ def _observers(chart: ChartSpace) -> list[Block]:
     return blocks
 
 
-_CHARTS: dict[str, Callable[[ChartSpace], list[Block]]] = {
+_CHARTS: dict[str, Callable[[ChartSpace], list[TextBlock]]] = {
     "zones": _zones,
     "activity": _activity,
     "prefer": _prefer,

@@ -10,16 +10,16 @@ from textual.content import Content
 from ....study.labels import visible
 from ..background.crossing import Given, number, text
 from .bars import dots, fit, rounded_up
-from .blocks import Block, OpenSessions, heading, wrapped
+from .blocks import OpenSessions, TextBlock, heading, wrapped
 
 _SIGNS = {"before": "o", "settling": ".", "after": "x"}
 _LEFT = 7
 
 
-def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
+def before_and_after(given: Given, width: int, narrow: bool) -> list[TextBlock]:
     """For each change and place a finding speaks of, and each time of day, its sessions in order."""
     units = given.series.get("units", ())
-    blocks: list[Block] = []
+    blocks: list[TextBlock] = []
     for finding in given.findings:
         if len(finding.about) < 2:
             continue
@@ -40,7 +40,7 @@ def before_and_after(given: Given, width: int, narrow: bool) -> list[Block]:
 
 def _one(
     given: Given, change: str, place: str, slot: str, units: Sequence[Mapping[str, Any]], *, width: int, narrow: bool
-) -> list[Block]:  # fmt: skip
+) -> list[TextBlock]:  # fmt: skip
     room = width - _LEFT
     each = 2 if len(units) * 2 + 4 <= room else 1
     columns, sides = _columns(_fitting(units, room // each - 2), each)
@@ -53,7 +53,9 @@ def _one(
     scale = [f"{100 * most:.0f} %", *[""] * (height - 2), "0 %"]
     rows = [f"{fit(word, _LEFT - 2, right=True)} {line}" for word, line in zip(scale, drawn, strict=True)]
     said = wrapped(title, width).lines
-    return [Block((*said, *map(Content, rows)), OpenSessions(f"{visible(change)}, {label}", (change, place)))]
+    return [
+        TextBlock((*said, *map(Content, rows)), OpenSessions(f"{visible(change)}, {label}", (change, place)))
+    ]
 
 
 def _fitting(units: Sequence[Mapping[str, Any]], room: int) -> list[Mapping[str, Any]]:

@@ -9,8 +9,8 @@ from rich.cells import cell_len
 
 from ....study.labels import visible
 from ..background.crossing import Given
-from .bars import Scale, fit, interval, rounded_up, ticks
-from .blocks import Block, OpenSessions, plain_lines, wrapped
+from .bars import CellScale, fit, interval, rounded_up, ticks
+from .blocks import OpenSessions, TextBlock, plain_lines, wrapped
 
 NUMBER = 7
 
@@ -52,11 +52,12 @@ class IntervalLine:
 
 
 def intervals(chart: ChartSpace, lines: Sequence[IntervalLine], low: float, high: float,
-              at: Sequence[tuple[float, str]], *, log: bool = False, said: int = NUMBER) -> list[Block]:  # fmt: skip
+              at: Sequence[tuple[float, str]], *, log: bool = False,
+              said: int = NUMBER) -> list[TextBlock]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
     names = min(max((cell_len(line.name) for line in lines), default=0), 12 if chart.narrow else 24)
     room = chart.width - names - said - 2
-    scale = Scale(low, high, max(room, 8), log)
+    scale = CellScale(low, high, max(room, 8), log)
     blocks = [
         plain_lines(" " * (names + 1) + ticks(scale, [v for v, _ in at], [w for _, w in at]), style="$muted")
     ]
@@ -86,7 +87,7 @@ def points(
     return IntervalLine(about, name, low, middle, high, said, 0.0)
 
 
-def around_zero(chart: ChartSpace, lines: Sequence[IntervalLine]) -> list[Block]:
+def around_zero(chart: ChartSpace, lines: Sequence[IntervalLine]) -> list[TextBlock]:
     ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     most = rounded_up(max(ends, default=0.1))
     at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
@@ -96,7 +97,7 @@ def around_zero(chart: ChartSpace, lines: Sequence[IntervalLine]) -> list[Block]
 def grid(
     chart: ChartSpace, names: Sequence[str], columns: Sequence[str], values: Mapping[tuple[str, str], float | None],
     nothing: str = "·",
-) -> list[Block]:  # fmt: skip
+) -> list[TextBlock]:  # fmt: skip
     """Shares in whole per cent, a row per name and a column per zone or animal, under its key."""
     left = chart.names(names)
     # Two figures and a gap, three where somebody is always there.
@@ -120,7 +121,7 @@ def grid(
     return blocks
 
 
-def legend(chart: ChartSpace, columns: Sequence[str]) -> list[Block]:
+def legend(chart: ChartSpace, columns: Sequence[str]) -> list[TextBlock]:
     """What the keys over a grid's columns stand for."""
     words = [f"{chart.keys[c]} {chart.label(c)}".replace(" ", "\u00a0") for c in columns if c in chart.keys]
     return [wrapped("  ".join(words), chart.width, style="$muted")] if words else []

@@ -10,10 +10,10 @@ from ....pictures import EstimateRow, EstimateRows, Key
 from ....pictures.letters import LetterLine, panel_lines
 from ....pictures.scales import Scale
 from ..background.crossing import Given, number, text
-from .blocks import Block, OpenSessions, plain_lines
+from .blocks import OpenSessions, TextBlock, plain_lines
 
 
-def pictured(given: Given, width: int) -> list[Block]:
+def pictured(given: Given, width: int) -> list[TextBlock]:
     """Blocks of the answer's rows; none where it has none."""
     crossed = given.series.get("figure", ())
     if not crossed:
@@ -24,7 +24,7 @@ def pictured(given: Given, width: int) -> list[Block]:
     ]
 
 
-def _block(row: EstimateRow | None, lines: list[LetterLine]) -> Block:
+def _block(row: EstimateRow | None, lines: list[LetterLine]) -> TextBlock:
     said = [line.says for line in lines]
     if row is None:
         return plain_lines(*said, style="$muted")

@@ -12,7 +12,7 @@ from textual.widget import Widget
 
 from ....study.labels import visible
 from ....study.model import Declaration
-from ....study.sketch import Drawing, Room, draw, grid_for, with_all
+from ....study.sketch import Room, SketchDrawing, draw, grid_for, with_all
 from ...walls import laid_in
 from ..background.crossing import Given, number, text
 from .bars import bar, fit
@@ -51,7 +51,7 @@ class SharedRooms(Widget):
         self._rows: dict[str, Mapping[str, Any]] = {}
         self._verdicts: dict[str, str] = {}
         self._footer: tuple[str, ...] = _LEGEND
-        self._drawn: tuple[object, Drawing | None] = (None, None)
+        self._drawn: tuple[object, SketchDrawing | None] = (None, None)
 
     def show(self, zones: Given | None, problems: Sequence[str]) -> None:
         """Shares where they are known; without them the rooms stand empty."""
@@ -64,7 +64,7 @@ class SharedRooms(Widget):
         """Lines in which every zone has one of its own, and the legend."""
         return min(len(self._places), _MOST_LISTED) + 1
 
-    def _drawing(self) -> Drawing | None:
+    def _drawing(self) -> SketchDrawing | None:
         width, height, keys = self.size.width, self.size.height - 1, tuple(self._places)
         if self._drawn[0] != (width, height):
             drawing = draw(with_all(self._sketch, keys), width, height) if self._sketch else None
@@ -82,7 +82,7 @@ class SharedRooms(Widget):
         footer = next((w for w in self._footer if cell_len(w) <= width), "")
         return Content("\n").join([*lines[: max(0, height - 1)], Content.styled(footer, "$muted")])
 
-    def _walls(self, drawing: Drawing) -> list[Content]:
+    def _walls(self, drawing: SketchDrawing) -> list[Content]:
         cells = min((r.width for r in drawing.rooms.values() if r.width >= _LEAST_BAR), default=0)
         shown = {key: room for key, room in drawing.rooms.items() if key in self._places}
         return laid_in(drawing, {key: self._words(key, room, cells) for key, room in shown.items()})
