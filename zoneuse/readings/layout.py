@@ -105,7 +105,7 @@ class ValueColumn:
     unit: str = ""
     logger: str | None = None
     header: str = ""
-    # Humidity without a % sign: a share if no value is above 1, and then it is asked.
+    # Humidity that the keeper did not name: a share if no value is above 1, and then it is asked.
     unit_open: bool = False
 
     @property
@@ -130,6 +130,9 @@ class Layout:
 
     ``labels``: columns of names or whole numbers that may tell several series apart. ``untaken``: columns of
     numbers that are not taken in, each with why. ``above``: lines above the table that hold a time and a number.
+    ``widths``: how many cells its rows were seen to have; ``last``: what stands in its last column, where that is
+    words. ``steady``: columns that say in words how the others are meant, and must say one thing throughout.
+    ``preamble``: the lines above the header.
     """
 
     encoding: str
@@ -151,6 +154,10 @@ class Layout:
     logger: str | None = None
     untaken: tuple[tuple[str, str], ...] = ()
     above: tuple[tuple[int, str], ...] = ()
+    widths: frozenset[int] = frozenset()
+    last: frozenset[str] = frozenset()
+    steady: tuple[int, ...] = ()
+    preamble: frozenset[str] = frozenset()
     notes: tuple[str, ...] = field(default=())
 
     def column_name(self, column: int) -> str:

@@ -55,7 +55,9 @@ def label_columns(layout: Layout) -> tuple[int, ...]:
     long = (
         () if layout.long is None else (layout.long.name, *([layout.long.unit] if layout.long.unit else []))
     )
-    return tuple(dict.fromkeys((*layout.by, *(c for c, _ in layout.where), *long, *layout.labels)))
+    return tuple(
+        dict.fromkeys((*layout.by, *(c for c, _ in layout.where), *long, *layout.labels, *layout.steady))
+    )
 
 
 def value_columns(layout: Layout) -> tuple[int, ...]:

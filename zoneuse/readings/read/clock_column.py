@@ -104,7 +104,8 @@ def _all_dates(path: Path, layout: Layout) -> tuple[DateOrder, bool]:
                 continue
             date, *clock = chunk.times
             order.add(date, clock[0].day_ms if clock else date.day_ms)
-            dotted = dotted and all(s.dotted for s, _ in date.shapes)
+            halves = any(s.half for part in chunk.times for s, _ in part.shapes)
+            dotted = dotted and not halves and all(s.dotted for s, _ in date.shapes)
         if order.settled():
             break
     return order, dotted
@@ -131,7 +132,7 @@ def settle_dates(path: Path, layout: Layout, given: str | None) -> str:
                     remedy="Look at the file's dates")  # fmt: skip
     decided = order.decided()
     if decided is None and dotted and set(order.left) == {"DMY", "MDY"}:
-        decided = "DMY"  # 03.04.2026: with points and a full year the day is always first
+        decided = "DMY"  # 03.04.2026: with points, a full year and 24 hours the day is always first
     if decided is None:
         raise UndecidedError((_which_order(order.left, path),))
     return decided

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+from datetime import tzinfo
 
 from zoneuse.study.problems import fault
 
 from ...study.clock import from_ms
 from ..layout import Hints, Layout, LeftOpen, UndecidedError
 from ..recognise.columns import is_site_header
+from ..recognise.headers import DEGREES
+from ..recognise.preamble import read_preamble
+from ..recognise.said_beside import several_units, zone_question
+from ..times.local_time import zone_words
 from .file_reader import FileReader
+from .measured import known_unit
 from .order import RowStep
 from .sink import Sink
 
@@ -20,12 +27,18 @@ _OLDEST_MS = 978_307_200_000  # 2001-01-01: a clock that was never set begins in
 _DAY_MS = 86_400_000
 _AHEAD_MS = 2 * _DAY_MS
 _SHOWN = 6
+_MOST_CODES, _MOST_BEYOND = 5, 0.2
+_NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+_DATED = re.compile(r"\d{4}|\d:\d\d")
 
 
 def check_file(reader: FileReader) -> None:
     """Raise UndecidedError or ProblemError where what was read cannot be one series of true times."""
     layout, hints = reader.layout, reader.hints
     _check_share(layout, reader.humidity_high)
+    _check_range(reader)
+    _check_steady(reader)
+    _check_foot(reader)
     doubtful = any(_in_doubt(sink) for sink in reader.sinks.values())
     if not layout.by and not hints.as_written:
         _check_series(layout, reader.names, hints, doubtful)
@@ -58,6 +71,49 @@ def _check_share(layout: Layout, humidity_high: float) -> None:
             "fraction or a percentage",
             f"--column {number}=humidity_fraction{others} or --column {number}=humidity_pct{others}",
         ),))  # fmt: skip
+
+
+def _check_range(reader: FileReader) -> None:
+    """A code for "no sensor" is one number or two; many numbers outside anything measured are another unit."""
+    beyond = {text: n for text, n in reader.counts.missing.items() if _NUMBER.fullmatch(text)}
+    if len(beyond) > _MOST_CODES and sum(beyond.values()) > _MOST_BEYOND * max(reader.counts.rows, 1):
+        shown = ", ".join(list(beyond)[:3])
+        raise fault(
+            "out-of-range", reader.path, "", f"{sum(beyond.values()):,} of its numbers lie outside anything measured "
+            f"({shown} …): they may be in tenths, or something else than their names say",
+            "°C or °F, and % humidity", remedy="Look at them in a spreadsheet program; divide tenths by ten, and save "
+            "it as CSV",
+        )  # fmt: skip
+
+
+def _check_steady(reader: FileReader) -> None:
+    """Columns that say the unit or the zone of every row must say one thing throughout."""
+    for column in reader.layout.steady:
+        names = [n for n in reader.names[column] if n]
+        if len(reader.names[column]) > 1:
+            header = reader.layout.headers[column]
+            if all(known_unit(n) in DEGREES.values() for n in names):
+                raise several_units(reader.path, column, header, names)
+            raise UndecidedError((zone_question(column, header, names),))
+
+
+def _check_foot(reader: FileReader) -> None:
+    """What stands below the table may name a zone as well as what stands above it."""
+    time, hints = reader.layout.time, reader.hints
+    if time.own_offset or hints.zone is not None or time.zone is None:
+        return
+    told = read_preamble(line for line in reader.foot if not _DATED.search(line))
+    if told.zone_name or (told.zone is not None and zone_words(told.zone) != zone_words(time.zone)):
+        said = told.zone_name or zone_words(told.zone or time.zone)
+        given = "ZONE" if told.zone is None else _flag(told.zone)
+        asks = f"Below its table the file names a time zone ({said}), and its times were read in another"
+        raise UndecidedError((LeftOpen("zone", asks, f"--tz {given}"),))
+
+
+def _flag(zone: tzinfo) -> str:
+    """A zone as --tz takes it."""
+    name = getattr(zone, "key", None)
+    return name or str(zone).removeprefix("UTC") or "UTC"
 
 
 def _in_doubt(sink: Sink) -> bool:

@@ -80,7 +80,7 @@ class FileReader:
         self.samples: list[tuple[str, int, int, dict[str, float]]] = []
         self._tail: list[Refused] = []
         self._series = dict(reversed(layout.series))
-        self.names: dict[int, dict[str, None]] = {c: {} for c in layout.labels}
+        self.names: dict[int, dict[str, None]] = {c: {} for c in (*layout.labels, *layout.steady)}
         self.humidity_high = -np.inf
         # Whether dates stand there with the year first (or a month's name), and whether otherwise.
         self.date_styles: set[bool] = set()
@@ -109,6 +109,11 @@ class FileReader:
         self.counts.refused.sort(key=lambda r: r.line)
         self._check_lines()
         return digest.hexdigest()
+
+    @property
+    def foot(self) -> tuple[str, ...]:
+        """The lines after the last reading, shortened."""
+        return tuple(refused.text for refused in self._tail)
 
     def _counted(self, blocks: Iterable[Block]) -> Iterator[Block]:
         for block in blocks:
@@ -198,8 +203,9 @@ class FileReader:
             self._refuse(refused)
 
     def _other_columns(self, refused: Refused) -> ProblemError:
+        said = refused.reason if refused.reason.endswith("here") else "other columns begin here"
         return fault(
-            "second-header", self.path, f"line {refused.line}", f"other columns begin here: {refused.text!r}",
+            "second-header", self.path, f"line {refused.line}", f"{said}: {refused.text!r}",
             "one table", remedy="Save the parts as files of their own, each with its header",
         )  # fmt: skip
 
@@ -229,6 +235,11 @@ class FileReader:
         self.counts.reasons[kind_of(refused.reason)] += 1
         if len(self.counts.refused) < _MOST_REFUSED_KEPT:
             self.counts.refused.append(refused)
+
+    def _refuse_name(self, name: str, lines: Times) -> None:
+        """Rows under a name that the first lines do not hold: they are counted among those without a value."""
+        if len(lines):
+            self.counts.missing[f"under {name!r}, which the file's first lines do not name"] += len(lines)
 
     def _wanted(self, chunk: Chunk) -> Mask:
         wanted = np.ones(len(chunk), np.bool_)
@@ -265,7 +276,7 @@ class FileReader:
             codes, texts = chunk.labels[column]
             combined = combined * len(texts) + codes
             names = [f"{a}/{b}" if a else b for a in names for b in texts]
-        found = []
+        found: dict[str, list[Any]] = {}
         for code in np.unique(combined[wanted]):
             rows = np.flatnonzero(wanted & (combined == code))
             logger = self._series.get(folded(names[code]))
@@ -280,8 +291,9 @@ class FileReader:
                 self.counts.refused_count += more
                 self.counts.reasons[kind_of(reason)] += more
                 continue
-            found.append((logger, rows))
-        return found
+            found.setdefault(logger, []).append(rows)
+        # Several names of one logger, as its temperature and its humidity, stay in the order of the file.
+        return [(logger, np.sort(np.concatenate(rows))) for logger, rows in found.items()]
 
     def _values(self, chunk: Chunk, rows: Any) -> list[tuple[str | None, dict[str, Values]]]:
         """Values in stored units, by the logger their columns belong to (None: the row's)."""
@@ -312,21 +324,27 @@ class FileReader:
             q: np.full(len(rows), np.nan) for q in QUANTITIES if any(m[0] == q for m in meaning.values())
         }
         for code, name in enumerate(names):
+            if name and name not in meaning:
+                self._refuse_name(name, chunk.lines[rows[codes[rows] == code]])
             quantity, unit = meaning.get(name, ("", ""))
             if not quantity:
                 continue
             here = codes[rows] == code
-            if units is not None and not unit:
-                for ucode, utext in enumerate(units[1]):
-                    there = here & (units[0][rows] == ucode)
-                    known = known_unit(utext)
-                    if quantity in ("temperature_c", "surface_c") and known not in DEGREES.values():
-                        self.counts.missing[f"in the unit {utext}"] += int(there.sum())
-                        continue
-                    values[quantity][there] = measured(raw[there], quantity, known, self.counts.missing)
-            else:
+            if units is None or unit:
                 values[quantity][here] = measured(raw[here], quantity, unit, self.counts.missing)
+                continue
+            for ucode, utext in enumerate(units[1]):
+                there = here & (units[0][rows] == ucode)
+                self._fill(values[quantity], there, raw, quantity, utext)
         return values
+
+    def _fill(self, into: Values, there: Mask, raw: Values, quantity: str, unit: str) -> None:
+        """The values of one quantity in the unit that their rows name."""
+        known = known_unit(unit)
+        if quantity not in ("temperature_c", "surface_c") or known in DEGREES.values():
+            into[there] = measured(raw[there], quantity, known, self.counts.missing)
+        elif there.any():
+            self.counts.missing[f"in the unit {unit}"] += int(there.sum())
 
 
 def kind_of(reason: str) -> str:

@@ -9,12 +9,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..layout import CALENDAR, GAPS, SPACES, Layout
-from ..recognise.headers import DEGREES, read_header
+from ..recognise.columns import is_site_header
+from ..recognise.headers import DEGREES, read_header, tokens_of
 from ..recognise.splitting import MISSING, THOUSANDS, UNIT_BEHIND, is_measured, is_moment, split_line
+from ..recognise.zone_words import zone_said
 from ..times.number_parts import parts_of_texts
 from ..times.time_shapes import KNOWN
 from ..times.time_text import DAY_MS, NO_OFFSET, days_since_1970, take_apart_texts
 
+_BEGINS_AS_NUMBER = re.compile(r"[-+−]?[.,]?\d")
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?")
 
 
@@ -75,13 +78,19 @@ def _looked_at(number: int, line: str, cells: list[str], layout: Layout, *, need
     row.blank = not any(cells)
     row.again = not row.blank and (line.rstrip("\r") in layout.header_lines or _is_remark(cells, layout))
     row.beside = len(cells) > layout.width and any(cells[layout.width :])
-    if row.blank or row.again:
+    if row.blank or (row.again and not _tells_of_units(line, layout)):
+        return row
+    if row.again:
+        row.again = False
+        row.refused = Refused(number, "another unit or zone begins here", line[:200], footer=True, words=True)
         return row
     if _names_other_columns(cells, layout):
         row.refused = Refused(number, "other columns begin here", line[:200], header=True)
     elif _only_words(cells, layout):
         # Words where the times and values stand: the foot of the file, or names of other columns if readings follow.
         row.refused = Refused(number, "has words only", line[:200], footer=True, words=True)
+    elif _tells_of_another(cells, line, layout):
+        row.refused = Refused(number, "another table begins here", line[:200], footer=True, words=True)
     elif reason := _width_fault(cells, layout, needed):
         row.refused = Refused(number, reason, line[:200], footer=not take_apart_texts(cells).ok.any())
     return row
@@ -146,6 +155,23 @@ def _is_remark(cells: Sequence[str], layout: Layout) -> bool:
     return layout.width > 2 and len(cells) == 1 and cells[0][:1] in "<#[/;*"
 
 
+def _tells_of_units(line: str, layout: Layout) -> bool:
+    """Whether a remark between the rows names a unit or a zone: what follows it may be in another one."""
+    if line.rstrip("\r") in layout.header_lines:
+        return False
+    return any(t in DEGREES for t in tokens_of(line) if len(t) > 1) or bool(zone_said(line))
+
+
+def _tells_of_another(cells: Sequence[str], line: str, layout: Layout) -> bool:
+    """Whether a line between the rows says of which logger or place what follows is: "Logger: L2"."""
+    full = [c for c in cells if c]
+    said = re.split(r"[:=]", full[0], maxsplit=1) if full else []
+    named = len(said) == 2 or len(full) == 2
+    if not named or len(full) > 2 or line.strip() in layout.preamble or any(map(is_moment, full)):
+        return False
+    return len(said[0].split()) <= 3 and is_site_header(said[0])
+
+
 def _names_other_columns(cells: Sequence[str], layout: Layout) -> bool:
     """Whether a line within the table is a header, and another one than the table's."""
     if any(map(is_measured, cells)) or not any(cells):
@@ -173,14 +199,18 @@ def _only_words(cells: Sequence[str], layout: Layout) -> bool:
 
 
 def _width_fault(cells: list[str], layout: Layout, needed: Sequence[int]) -> str:
+    said = f"has {len(cells)} cells where {layout.width} are expected"
     # Where spaces part the cells, an empty one shows only in their number.
     if len(cells) <= max(needed) or (layout.delimiter in (GAPS, SPACES) and len(cells) < layout.width):
-        return f"has {len(cells)} cells where {layout.width} are expected"
+        return said
     extra = [c for c in cells[layout.width :] if c]
-    # Words beyond the last column are a remark about the device, with delimiters of their own; numbers may be values.
-    if extra and (is_measured(extra[0]) or is_moment(extra[0])):
-        return f"has {len(cells)} cells where {layout.width} are expected"
-    return ""
+    # One column less or more in mid-file moves every value right of it into the next one's place.
+    if not extra:
+        return "" if len(cells) == layout.width or len(cells) in layout.widths else said
+    # Words beyond the last column are a remark about the device, with delimiters of their own; numbers may be values,
+    # and so may be what elsewhere stands in the last column.
+    number = _BEGINS_AS_NUMBER.match(extra[0])
+    return said if number or is_moment(extra[0]) or extra[0] in layout.last else ""
 
 
 def _read_times(

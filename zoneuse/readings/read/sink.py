@@ -115,7 +115,7 @@ class Sink:
             both = ~(np.isnan(a) | np.isnan(b))
             equal &= (a == b) | (np.isnan(a) & np.isnan(b))
             clash |= both & (a != b)
-        self.clashes += int((twice & clash).sum())
+        self.clashes += max(int((twice & clash).sum()), *(_clashes_of(times, v) for v in values.values()))
         drop = order[1:][twice & equal]
         self.doubles += len(drop)
         self.twice += len(drop)
@@ -191,3 +191,13 @@ class Sink:
             return np.empty(0, np.int64), {}
         times = np.concatenate([t for t, _ in self.sample])
         return times, {q: np.concatenate([v[q] for _, v in self.sample]) for q in self.quantities}
+
+
+def _clashes_of(times: Times, values: Values) -> int:
+    """How many readings of one quantity have the time of another and differ, also where other rows stand between."""
+    there = ~np.isnan(values)
+    if there.all():
+        return 0
+    times, values = times[there], values[there]
+    order = np.argsort(times, kind="stable")
+    return int(((np.diff(times[order]) == 0) & (np.diff(values[order]) != 0)).sum())

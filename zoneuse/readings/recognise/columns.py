@@ -10,6 +10,7 @@ from .headers import CELSIUS, FAHRENHEIT, Meaning, read_header, tokens_of
 from .splitting import MISSING, UNIT_BEHIND, is_measured, is_moment, is_number
 from .table_shape import TableShape
 
+_MOST_WORDS = 50
 # Words in the name of a column that says which of several places or sensors a row is of.
 _SITES = frozenset({
     "site", "station", "location", "loc", "place", "plot", "room", "zone", "tub", "tank", "box", "bin",
@@ -54,6 +55,12 @@ class FileColumn:
 
 def read_columns(table: TableShape) -> list[FileColumn]:
     return [_column(table, at) for at in range(table.width)]
+
+
+def last_words(columns: Sequence[FileColumn]) -> frozenset[str]:
+    """What stands in the last column, where that is words: a cell beyond it that says the same was moved there."""
+    last = columns[-1]
+    return frozenset(last.distinct[:_MOST_WORDS]) if last.kind == "text" else frozenset()
 
 
 def _column(table: TableShape, at: int) -> FileColumn:

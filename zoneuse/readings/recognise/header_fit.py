@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from ..layout import GAPS, SPACES
 from .headers import read_header
@@ -19,6 +19,10 @@ _UNIT_ALONE = re.compile(
     r"[(\[]?(?:[°º]?\s?[CF]|deg\s?[CF]|%(?:\s?RH)?|lux|lx|(?:GMT|UTC)\S*)[)\]]?(?:\s*\(.*)?", re.I
 )
 _WIDER = 40
+# So many rows of one width are a part of the table; changes more frequent than this are ragged rows.
+_FEWEST, _MOST_PARTS = 2, 3
+_MOSTLY = 0.8
+_MOVED = ({"number", "words"}, {"number", "time"}, {"number", "empty"}, {"time", "words"}, {"time", "empty"})
 
 
 def fit_headers(
@@ -183,3 +187,31 @@ def _loose(delimiter: str, lines: Sequence[str], names: Sequence[str]) -> bool:
     open_bracket = any(name.count("(") != name.count(")") for name in names)
     line = next((x for x in reversed(lines) if "," in x), "")
     return open_bracket or ('"' not in line and ", " in line and line.count(", ") < line.count(","))
+
+
+def first_moved(rows: Sequence[tuple[int, Sequence[str]]]) -> int:
+    """The line from which on rows have a column more or less than before; 0 for none.
+
+    ``rows``: (line, cells) of readings in file order. Ragged rows, whose last cells are left out here and there, and
+    words at the right of some rows move nothing.
+    """
+    parts = [list(part) for _, part in groupby(rows, key=lambda row: len(row[1]))]
+    for before, after in pairwise(parts):
+        if min(len(before), len(after)) < _FEWEST:
+            continue
+        narrow, wide = sorted((before, after), key=lambda part: len(part[0][1]))
+        width = len(narrow[0][1])
+        added = len(parts) <= _MOST_PARTS and _kind(wide, width) == "number"
+        if added or any({_kind(narrow, c), _kind(wide, c)} in _MOVED for c in range(width)):
+            return after[0][0]
+    return 0
+
+
+def _kind(rows: Sequence[tuple[int, Sequence[str]]], at: int) -> str:
+    """What most of the cells of a column are: number, time, words or empty; nothing where they are mixed."""
+    kinds = [
+        "empty" if not cell else "time" if is_stamp(cell) else "number" if is_measured(cell) else "words"
+        for cell in (cells[at] for _, cells in rows)
+    ]
+    most = max(set(kinds), key=kinds.count)
+    return most if kinds.count(most) >= _MOSTLY * len(kinds) else ""

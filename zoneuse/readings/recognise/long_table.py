@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from ...study.quantities import QUANTITIES
-from ..layout import LongColumns
+from ..layout import Hints, LeftOpen, LongColumns
 from .columns import FileColumn
 from .headers import read_header
+from .time_columns import is_named
 
 
 def find_long(rest: Sequence[FileColumn]) -> LongColumns | None:
@@ -23,6 +25,22 @@ def find_long(rest: Sequence[FileColumn]) -> LongColumns | None:
             unit = next((c.at for c in named if c.meaning.role == "unit" and c is not column), None)
             return LongColumns(value.at, column.at, unit, meanings)
     return None
+
+
+def several_of_one(long: LongColumns, rest: Sequence[FileColumn], hints: Hints) -> list[LeftOpen]:
+    """What to ask where several names stand for one quantity: sensors, or minima and maxima beside means."""
+    column = next(c for c in rest if c.at == long.name)
+    if any(is_named(column, [name]) for name in (*hints.by, *(name for name, _ in hints.where))):
+        return []
+    count = Counter(quantity for _, quantity, _ in long.meanings if quantity)
+    twice = [name for name, quantity, _ in long.meanings if count[quantity] > 1]
+    if not twice:
+        return []
+    number = long.name + 1
+    return [LeftOpen(
+        "by", f"Column {number} {column.header!r} has several names for one quantity ({', '.join(twice[:4])})",
+        f"--by {number} with --series {twice[0]}=LOGGER for each to take in, or --where {number}={twice[0]} for one",
+    )]  # fmt: skip
 
 
 def _meaning(name: str) -> tuple[str, str, str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from zoneuse.study.problems import ProblemError, fault
 
-from ..layout import ELAPSED, Hints, TimeColumns
+from ..layout import ELAPSED, EPOCH, SERIAL, Hints, TimeColumns
 from ..times.time_text import DAY_MS
 from .columns import FileColumn
 from .headers import read_header
@@ -21,6 +21,8 @@ _PART_OF_DATE = re.compile(r"year|month|day|week|jahr|monat|tag|woche|weekday|wo
 _MONTH_OR_CLOCK = re.compile(
     r"month|monat|mois|mes|mese|time|zeit|uhrzeit|clock|hour|hhmm|heure|hora|ora", re.IGNORECASE
 )
+_EXPONENT = re.compile(r"[-+]?\d+(?:[.,](\d*))?[eE]([-+]?\d+)")
+_EXACT_MS = 1000.0
 _HOUR = re.compile(r"[hH]?(?:[01]?\d|2[0-4])(?:[:.h]00(?::00)?)?[hH]?")
 
 
@@ -87,6 +89,12 @@ def _check_days(path: Path, time: TimeColumns, rest: list[FileColumn], table: Ta
     beside = next((c for c in rest if _MONTH_OR_CLOCK.fullmatch(c.header) and c.kind != "empty"), None)
     if beside is None or not all(cell.isdigit() for cell in counted if cell):
         return
+    if any("year" in c.header.casefold() or "jahr" in c.header.casefold() for c in rest):
+        raise fault(
+            "no-clock", path, "", f"column {beside.at + 1} {beside.header!r} holds months in words, apart from their "
+            "days", "months in numbers, or the date in one column",
+            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+        )  # fmt: skip
     raise fault(
         "no-year", path, "", f"column {time.columns[0] + 1} holds days without a year, beside column {beside.at + 1} "
         f"{beside.header!r}", "a year for each of them",
@@ -117,17 +125,60 @@ def _named_times(table: TableShape) -> list[str]:
     return list(dict.fromkeys(c for c in cells if read_header(c).role in ("time", "elapsed")))
 
 
-def check_blocks(path: Path, columns: Sequence[FileColumn], time: TimeColumns, hints: Hints) -> None:
-    """Two columns of times under one name are two tables side by side, each with times of its own."""
-    if len(time.columns) != 1 or any(what == "at" for _, what in hints.columns):
+def check_rounded(path: Path, columns: Sequence[FileColumn], time: TimeColumns) -> None:
+    """Times written as 1.714723E+09: what a spreadsheet rounded away is gone."""
+    if time.kind not in (EPOCH, SERIAL, ELAPSED):
         return
-    used = columns[time.columns[0]]
-    alike = [c for c in columns if c.kind == used.kind == "full" and c.header == used.header != ""]
-    if len(alike) > 1 and alike[0].cells != alike[1].cells:
-        first, second = alike[0].at + 1, alike[1].at + 1
+    cells = [c for c in columns[time.columns[0]].cells if c]
+    found = [m for c in cells if (m := _EXPONENT.fullmatch(c))]
+    if len(found) * 2 <= len(cells):
+        return
+    coarse = max(10.0 ** (int(m[2]) - len(m[1] or "")) for m in found) * time.per_unit_ms
+    if coarse > _EXACT_MS:
         raise fault(
-            "side-by-side", path, "", f"two tables stand side by side: columns {first} and {second} are both "
-            f"{used.header!r}", "one time to a row",
-            remedy=f"Give --column {first}=at and --column {first + 1}=QUANTITY for the first, then "
-            f"--column {second}=at and --column {second + 1}=QUANTITY for the second",
+            "rounded-times", path, "", f"its times are rounded ({cells[0]!r}): a spreadsheet shortened long numbers",
+            "times with all their digits", remedy="Export it again, and do not save it from a spreadsheet program; or "
+            "give that column the format of a whole number before saving",
         )  # fmt: skip
+
+
+def check_blocks(
+    path: Path, columns: Sequence[FileColumn], time: TimeColumns, measured: Sequence[int], hints: Hints
+) -> None:
+    """Values behind a time of their own are another table, side by side with the first."""
+    if any(what == "at" for _, what in hints.columns):
+        return
+    groups = _times(columns, time)
+    used = _group(groups, time.columns[0])
+    others = [v for v in sorted(measured) if (own := _group(groups, v)) is not None and own != used]
+    measures = any(_group(groups, c.at) == used for c in columns if c.kind == "number")
+    second = _group(groups, others[0]) if others else None
+    if used is None or second is None or not measures:
+        return
+    first = time.columns[0]
+    mine = next((v for v in sorted(measured) if _group(groups, v) == used), used + 1)
+    raise fault(
+        "side-by-side", path, "", f"two tables stand side by side: columns {first + 1} {columns[first].header!r} and "
+        f"{second + 1} {columns[second].header!r} are both times", "one time to a row",
+        remedy=f"Give --column {first + 1}=at and --column {mine + 1}=QUANTITY for the first, then "
+        f"--column {second + 1}=at and --column {others[0] + 1}=QUANTITY for the second, each with its --logger",
+    )  # fmt: skip
+
+
+def _times(columns: Sequence[FileColumn], time: TimeColumns) -> list[tuple[int, bool]]:
+    """The columns of times, and whether each begins some that touch: those are one and the same, as local and UTC."""
+    clocked = any(columns[c].kind == "clock" for c in time.columns)
+    found = [c.at for c in columns if _is_time(c, clocked)]
+    return [(at, at - 1 not in found) for at in found]
+
+
+def _is_time(column: FileColumn, clocked: bool) -> bool:
+    """Whether a column is a time; a column of clocks, where the time used has one."""
+    if column.kind in ("full", "date") or (clocked and column.kind == "clock"):
+        return True
+    return column.kind == "number" and column.meaning.role == "time"
+
+
+def _group(groups: Sequence[tuple[int, bool]], at: int) -> int | None:
+    """The first column of the times nearest to the left of a column (or at it); None where there is none."""
+    return max((start for start, first in groups if first and start <= at), default=None)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..layout import GAPS, SPACES
-from .header_fit import fit_headers
+from .header_fit import first_moved, fit_headers
 from .headers import read_header
 from .splitting import (
     MISSING,
@@ -30,7 +30,9 @@ class TableShape:
     wide as the table; ``preamble``: the lines above those; ``rows``: sampled readings. ``doubt``: why it is not
     certain which name stands over which column; then there are no names. ``above``: the preamble's lines (from
     1) that hold a time and a number of their own; ``before``: how many of them have their time where the table's rows
-    have it, and so are readings of another table. ``blanks``: spaces part the cells, and some cells are empty."""
+    have it, and so are readings of another table. ``blanks``: spaces part the cells, and some cells are empty.
+    ``widths``: how many cells the sampled readings have; ``moved``: the line from which on they have a column more
+    or less than before."""
 
     delimiter: str
     first: int
@@ -43,6 +45,8 @@ class TableShape:
     above: tuple[tuple[int, str], ...] = ()
     before: int = 0
     blanks: bool = False
+    widths: frozenset[int] = frozenset()
+    moved: int = 0
 
 
 def find_table(text: str) -> TableShape | None:
@@ -56,7 +60,8 @@ def find_table(text: str) -> TableShape | None:
         return None
     first = _reach_up(rows, usual)
     timed = [c for c, cell in enumerate(rows[first]) if is_stamp(cell)]
-    like = [r for r in rows[first:] if _like(r, timed, data_width)]
+    numbered = _readings(rows, first, timed, data_width)
+    like = [r for _, r in numbered]
     headers, top = _headers(rows, first, min(map(_measured_span, like)), max(map(len, like)))
     sample = [r for r in like if r not in headers]
     width, fitted, doubt = fit_headers(headers, sample, delimiter, lines[top:first])
@@ -71,10 +76,24 @@ def find_table(text: str) -> TableShape | None:
         preamble=tuple(lines[:top]),
         rows=_as_wide(sample, width),
         doubt=doubt,
-        above=tuple((i + 1, lines[i][:120]) for i in range(first) if _tells_a_reading(rows[i], data_width)),
+        above=_above(lines, rows[:first], data_width),
         before=_count_before(rows[:first], timed),
         blanks=delimiter in (GAPS, SPACES) and _has_blanks(delimiter, like, headers),
+        widths=frozenset(map(len, sample)),
+        moved=first_moved(numbered),
     )
+
+
+def _readings(
+    rows: Sequence[list[str]], first: int, timed: Sequence[int], width: int
+) -> list[tuple[int, list[str]]]:
+    """The table's rows among the first lines, each with its line."""
+    return [(i, r) for i, r in enumerate(rows[first:], first + 1) if _like(r, timed, width)]
+
+
+def _above(lines: Sequence[str], rows: Sequence[list[str]], width: int) -> tuple[tuple[int, str], ...]:
+    """The lines above the table that hold a time and a number."""
+    return tuple((i + 1, lines[i][:120]) for i, row in enumerate(rows) if _tells_a_reading(row, width))
 
 
 def _as_wide(rows: Sequence[list[str]], width: int) -> tuple[tuple[str, ...], ...]:
@@ -140,7 +159,8 @@ def _names(row: Sequence[str]) -> bool:
 def _is_before(row: Sequence[str], timed: Sequence[int]) -> bool:
     """Whether a row above the table is a reading of another one: its time where the table has it, and a number."""
     if not timed:
-        return len(row) > 2 and all(map(is_measured, trimmed(row)))
+        # A cell such as "2.99 V" is no number by itself, and makes no line of it.
+        return len(row) > 2 and is_measured(row[0]) and is_data(row)
     return _all_there(row, timed) and any(map(is_measured, row))
 
 

@@ -11,12 +11,13 @@ from zoneuse.study.problems import fault
 
 from ..blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from ..layout import Hints, Layout, LeftOpen, LongColumns, UndecidedError, ValueColumn
-from .columns import FileColumn, is_site_header, read_columns
+from .columns import FileColumn, is_site_header, last_words, read_columns
 from .header_fit import numbers_rows
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header
-from .long_table import find_long
+from .long_table import find_long, several_of_one
 from .preamble import Told, read_preamble
-from .refusals import check_blocks, check_clock, no_table, no_time
+from .refusals import check_blocks, check_clock, check_rounded, no_table, no_time
+from .said_beside import tells_zone, units_beside, with_zone_beside
 from .splitting import UNIT_BEHIND, is_measured, is_number, is_stamp, split_line
 from .table_shape import TableShape, find_table
 from .time_columns import find_time, is_named
@@ -75,12 +76,16 @@ def _layout(
         raise no_time(path, table, columns, hints)
     rest = [c for c in columns if c.at not in time.columns]
     check_clock(path, time, rest, table)
-    check_blocks(path, columns, time, hints)
+    check_rounded(path, columns, time)
+    time, zoned, more = with_zone_beside(rest, time, hints)
+    questions += more
+    told, united = units_beside(rest, told, hints, path)
     left = Left(notes=notes)
     values, long, more = _values(rest, told, hints, loggers, left, path=path)
     questions += more
-    measured = [*(v.column for v in values), *([long.value] if long else [])]
-    taken = {*time.columns, *measured, *([long.name] if long else [])}
+    measured, named = _measured(values, long)
+    check_blocks(path, columns, time, measured, hints)
+    taken = {*time.columns, *measured, *named}
     by, more = logger_columns(rest, taken, hints, loggers, path)
     questions += more
     logger, more = None, []
@@ -92,11 +97,13 @@ def _layout(
     if questions:
         raise UndecidedError(tuple(questions))
     where = _where(columns, hints, path)
-    untaken = _untaken(rest, left, {*taken, *by, *(c for c, _ in where)})
+    untaken = [*_untaken(rest, left, {*taken, *by, *(c for c, _ in where)}), *left.names]
     labels, events = _labels_and_events([c for c in rest if c.at not in taken])
     plain = Layout(
         encoding.name, encoding.bom, table.delimiter, decimal, table.first + 1, table.width,
         tuple(c.header for c in columns), table.header_lines, time, tuple(values), above=table.above,
+        widths=table.widths, last=last_words(columns), steady=(*zoned, *united),
+        preamble=frozenset(line.strip() for line in table.preamble),
     )  # fmt: skip
     return replace(
         plain, long=long, by=by, series=series_names(hints, loggers), where=where, events=events, labels=labels,
@@ -104,9 +111,14 @@ def _layout(
     )  # fmt: skip
 
 
+def _measured(values: Sequence[ValueColumn], long: LongColumns | None) -> tuple[list[int], list[int]]:
+    """The columns of values, and the one that names them in a row per value."""
+    return ([long.value], [long.name]) if long else ([v.column for v in values], [])
+
+
 def _labels_and_events(columns: Sequence[FileColumn]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Columns whose texts may tell series apart, and those whose texts are marks."""
-    labels = tuple(c.at for c in columns if _is_label(c))
+    labels = tuple(c.at for c in columns if _is_label(c) and not tells_zone(c))
     return labels, tuple(c.at for c in columns if _is_events(c) and c.at not in labels)
 
 
@@ -130,6 +142,12 @@ def _check_table(path: Path, table: TableShape, hints: Hints) -> None:
         raise fault(
             "second-header", path, f"line {table.first + 1}",
             f"other columns begin here: {table.before:,} readings above are laid out otherwise", "one table",
+            remedy="Save the parts as files of their own, each with its header",
+        )  # fmt: skip
+    if table.moved:
+        raise fault(
+            "second-header", path, f"line {table.moved}",
+            "other columns begin here: rows have a cell more or less than those above", "one table",
             remedy="Save the parts as files of their own, each with its header",
         )  # fmt: skip
     if table.doubt:
@@ -229,7 +247,8 @@ def _values(
     long = find_long(rest)
     if long is not None:
         filled, questions = _with_unit(long, hints.unit or told.unit)
-        return [], filled, questions
+        left.long_names(long)
+        return [], filled, [*several_of_one(long, rest, hints), *questions]
     return [], None, [_which_columns(rest, path)]
 
 

@@ -9,9 +9,9 @@ from pathlib import Path
 from zoneuse.study.problems import fault
 
 from ...study.quantities import QUANTITIES
-from ..layout import Hints, LeftOpen, ValueColumn
+from ..layout import Hints, LeftOpen, LongColumns, ValueColumn
 from .columns import FileColumn
-from .headers import CELSIUS, FAHRENHEIT, TENTHS, tokens_of
+from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header, tokens_of
 from .preamble import Told
 from .time_columns import is_named
 
@@ -28,9 +28,18 @@ class Left:
 
     untaken: dict[int, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    names: list[tuple[str, str]] = field(default_factory=list)
 
     def out(self, columns: Sequence[FileColumn], why: str) -> None:
         self.untaken.update({c.at: why for c in columns})
+
+    def long_names(self, long: LongColumns) -> None:
+        """The names in a row-per-value table that stand for nothing stored."""
+        self.names = [
+            (n, read_header(n).excluded or "nothing says what it is") for n, q, _ in long.meanings if not q
+        ]
+        if self.names:
+            self.notes.append(f"not taken in: {'; '.join(f'{name} ({why})' for name, why in self.names)}")
 
 
 # Beyond these no keeper's sensor has lain, so that a column without a unit can be one of the two only.
@@ -162,8 +171,8 @@ def why_not_taken(column: FileColumn) -> str:
 
 def _value(column: FileColumn, quantity: str, unit: str) -> ValueColumn:
     own = column.meaning.unit if quantity != "humidity_pct" else ""
-    open_unit = quantity == "humidity_pct" and column.meaning.unit != "%"
-    return ValueColumn(column.at, quantity, own or unit, None, column.header, open_unit)
+    # Also below "%": a spreadsheet shows a share as a percentage, and saves the share.
+    return ValueColumn(column.at, quantity, own or unit, None, column.header, quantity == "humidity_pct")
 
 
 def _plainest(columns: list[FileColumn], left: Left) -> list[FileColumn]:
