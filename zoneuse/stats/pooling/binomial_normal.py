@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.fft import irfft, next_fast_len, rfft
+from scipy.interpolate import CubicSpline
 from scipy.special import expit, gammaln, log_expit, ndtr
 
 from ..arrays import Floats
@@ -19,6 +20,10 @@ _MOST_POINTS = 6000
 _MOST_LOOKS = 20_000.0
 # Nodes over the spread where there is one; with two levels the square of so many. And over the mean.
 _SPREADS, _SPREADS_EACH, _MEANS = 20, 13, 121
+# Once it is known where to look, the log likelihood is all but a parabola in the mean: worked out at every fourth.
+_KNOTS = 31
+# So many of two spreads taken together, where there are more pairs of them: the log likelihood runs smoothly between.
+_SPREAD_KNOTS = 25
 _LARGEST_SPREAD = 4.0
 _FLOOR = 1e-13
 # What is so much less likely than the likeliest (log) adds nothing.
@@ -230,22 +235,31 @@ def _blurred(model: _Model, log_rows: Floats, sd: float) -> Floats:
 
 
 def _log_like(model: _Model, within: Floats, between: Floats, means: Floats) -> Floats:
-    found = np.zeros((len(within), len(between), len(means)))
-    alone = _rows(model.alone)
+    # A keeper with one enclosure shows both spreads as one.
+    found = _of_alone(model, np.hypot(within[:, None], between[None, :]), means)
+    if not len(model.shared):
+        return found
     for i, inner in enumerate(within):
-        if len(model.shared):
-            of_keeper = np.add.reduceat(_blurred(model, model.shared, inner), model.first, axis=0)
-            top = of_keeper.max(axis=1, keepdims=True)
-            found[i] += top.sum()
-            rows = _rows(of_keeper - top)
+        of_keeper = np.add.reduceat(_blurred(model, model.shared, inner), model.first, axis=0)
+        top = of_keeper.max(axis=1, keepdims=True)
+        rows = _rows(of_keeper - top)
         for j, outer in enumerate(between):
-            if len(model.shared):
-                found[i, j] += _integrated(model, rows, means, outer).sum(axis=0)
-            if len(model.alone):
-                # A keeper with one enclosure shows both spreads as one.
-                whole = float(np.hypot(inner, outer))
-                found[i, j] += _integrated(model, alone, means, whole).sum(axis=0)
+            found[i, j] += top.sum() + _integrated(model, rows, means, outer).sum(axis=0)
     return found
+
+
+def _of_alone(model: _Model, spreads: Floats, means: Floats) -> Floats:
+    """Log likelihood of the keepers with one enclosure: the spreads' shape x m."""
+    if not len(model.alone):
+        return np.zeros((*spreads.shape, len(means)))
+    alone, roots = _rows(model.alone), np.sqrt(spreads)
+    at = np.linspace(roots.min(), roots.max(), _SPREAD_KNOTS)
+    if spreads.size <= len(at):
+        at = np.unique(roots)
+    each = np.array([_integrated(model, alone, means, float(root) ** 2).sum(axis=0) for root in at])
+    if spreads.size <= len(at):
+        return each[np.searchsorted(at, roots)]
+    return np.asarray(CubicSpline(at, each, axis=0)(roots), np.float64)
 
 
 def _looked_where_it_counts(model: _Model, priors: Sequence[float]) -> _Looked:
@@ -263,8 +277,8 @@ def _looked_where_it_counts(model: _Model, priors: Sequence[float]) -> _Looked:
             break
         few = few if few is model or not _about_alike(narrower, box) else model
         box = narrower
-        looked = _look(few, box)
-    return looked if few is model else _look(model, box)
+        looked = _look(few, box, _KNOTS)
+    return looked if few is model else _look(model, box, _KNOTS)
 
 
 def _few_of(model: _Model) -> _Model:
@@ -279,13 +293,16 @@ def _few_of(model: _Model) -> _Model:
     return _Model(model.at, model.step, model.alone[::apart], model.shared[rows], first)
 
 
-def _look(model: _Model, box: _Box) -> _Looked:
+def _look(model: _Model, box: _Box, knots: int = _MEANS) -> _Looked:
     nested = box.within[1] > 0
     count = _SPREADS_EACH if nested else _SPREADS
     within, weight_within = _nodes(box.within, count) if nested else (np.zeros(1), np.ones(1))
     between, weight_between = _nodes(box.between, count)
     means = np.linspace(*box.mean, _MEANS)
-    log_like = _log_like(model, within, between, means)
+    at = np.linspace(*box.mean, knots)
+    log_like = _log_like(model, within, between, at)
+    if knots < len(means):
+        log_like = CubicSpline(at, log_like, axis=2)(means)
     return _Looked(within, between, means, weight_within, weight_between, log_like)
 
 
