@@ -269,3 +269,22 @@ def test_a_strangers_file_is_numbers_or_it_is_left_out(tmp_path: Path, data: byt
     assert done.exit_code == 0
     assert "bad.zoneuse.json" in done.stderr
     assert "1 enclosure of 1 keeper" in " ".join(done.stdout.split())
+
+
+def test_an_object_too_large_is_named_and_not_fetched(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    a_study(tmp_path / "store" / "k0" / "tub")
+    large = tmp_path / "store" / "k1" / "tub" / "readings" / "large.parquet"
+    a_study(tmp_path / "store" / "k1" / "tub", seed=2)
+    large.parent.mkdir(exist_ok=True)
+    with large.open("wb") as stream:
+        stream.truncate(3_000_000)
+    monkeypatch.setattr("zoneuse.across.sources.MOST_OBJECT", 2_000_000)
+    fetched: list[int] = []
+    found = across(
+        [f"file://{tmp_path / 'store'}"], executor=one_by_one, progress=lambda n, of: fetched.append(n)
+    )
+    assert [p.code for p in found.problems] == ["too-large"]
+    assert found.answer.effort["enclosures"] == 2
+    assert fetched == [1, 2]

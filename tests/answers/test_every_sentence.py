@@ -292,7 +292,11 @@ def preference(declared: Declaration) -> Iterator[str]:
 
 
 def across(declared: Declaration) -> Iterator[str]:
-    for what, name in (("zone", "humid retreat"), ("change", "water"), ("preferred", "temperature_c")):
+    things = (
+        ("zone", "humid retreat", None), ("change", "water", None), ("preferred", "temperature_c", None),
+        ("condition", "temperature_c", 24.3), ("condition", "humidity_pct^2", 60.0), ("condition", "odd", 1.0),
+    )  # fmt: skip
+    for what, name, around in things:
         for verdict, reason in (
             ("holds", ""),
             ("differs", ""),
@@ -300,7 +304,7 @@ def across(declared: Declaration) -> Iterator[str]:
             (TOO_EARLY, ""),
         ):
             for numbers in positive():
-                f = Finding((name,), verdict, "", reason, numbers, facts={"what": what})
+                f = Finding((name,), verdict, "", reason, numbers, facts={"what": what, "around": around})
                 yield across_words.sentence(f)
 
 

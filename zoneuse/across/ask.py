@@ -94,7 +94,7 @@ def _places(
     """Each study and shared file, with whose it is: the folder above it where a tree of folders is given."""
     for address in addresses:
         try:
-            root = stack.enter_context(at_hand(address))
+            root = stack.enter_context(at_hand(address, problems))
             for path in found_at(root, address):
                 inside = path.relative_to(root).parts
                 yield (f"{address}/{inside[0]}" if len(inside) > 1 else f"{address}/{path.name}"), path

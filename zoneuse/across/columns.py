@@ -6,14 +6,14 @@ from ..answers.columns import Column, Field, Schema
 
 _OWN = "its own"
 ROWS: Schema = (
-    Field("what", "text", "zone, preferred or change"),
-    Field("name", "text", "Common name of the place, quantity, or kind of change"),
+    Field("what", "text", "zone, condition, preferred or change"),
+    Field("name", "text", "Common name of the place, quantity (^2: how its effect bends), or kind of change"),
     Field("keepers", "count", "Keepers behind it", "keepers"),
     Field("enclosures", "count", "Enclosures behind it", "enclosures"),
     Field(
         "mean",
         "number",
-        "Mean over keepers: a ratio to its share, the quantity's unit, or a share",
+        "Mean over keepers: a ratio to its share, of odds for a step of a condition, the quantity's unit, or a share",
         _OWN,
         "fewer than 3 keepers",
     ),
@@ -24,10 +24,11 @@ ROWS: Schema = (
     Field(
         "tau",
         "number",
-        "Spread between enclosures and keepers; log odds for a zone",
+        "Spread between enclosures and keepers; log odds for a zone or condition",
         _OWN,
         "fewer than 3 keepers",
     ),
+    Field("around", "number", "The value around which a condition's effect is taken", _OWN, "no condition"),
 )
 SHOWN = (
     Column("name", "What"),
@@ -38,7 +39,7 @@ SHOWN = (
 )
 PARTS: dict[str, Schema] = {
     "studies": (
-        Field("what", "text", "zone, preferred or change"),
+        Field("what", "text", "zone, condition, preferred or change"),
         Field("name", "text", "Common name of the place, quantity, or kind of change"),
         Field("keeper", "text", "Token of the keeper"),
         Field("enclosure", "text", "Token of the enclosure"),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from ..answers import reasons
 from ..answers.finding import LOOKS_LIKE, TOO_EARLY, Finding, numbers
-from .pool import CHANGE, FOR_VERDICT, PREFERRED, ZONE, Pooled
+from .pool import CHANGE, CONDITION, FOR_VERDICT, PREFERRED, ZONE, Pooled
 
 HOLDS, DIFFERS = "holds across", "differs"
 VERDICTS = (HOLDS, DIFFERS, TOO_EARLY)
 # What would be no preference and no change; a preferred value is held against none.
-_NOTHING = {ZONE: 1.0, CHANGE: 0.0}
+_NOTHING = {ZONE: 1.0, CONDITION: 1.0, CHANGE: 0.0}
 # A next enclosure that may use a zone at under two thirds or above one and a half of its share: it differs.
-_APART = {ZONE: (0.67, 1.5), CHANGE: (-0.10, 0.10)}
+# A step of a condition (1 °C, 10 %) counts from a tenth of the odds.
+_APART = {ZONE: (0.67, 1.5), CONDITION: (0.9, 1.1), CHANGE: (-0.10, 0.10)}
 # Preferred values that stay within so much of the mean, in the quantity's own unit, hold (house rule).
 _WITHIN = {"temperature_c": 2.0, "humidity_pct": 10.0, "surface_c": 2.0, "vpd_kpa": 0.3}
 
@@ -27,7 +28,7 @@ def finding(one: Pooled) -> Finding:
             keepers=(one.keepers, "keepers"), enclosures=(one.enclosures, "enclosures"),
             more=(max(FOR_VERDICT - one.keepers, 0), "keepers"),
         ),
-        unit="keeper", facts={"what": one.what},
+        unit="keeper", facts={"what": one.what, "around": one.around},
     )  # fmt: skip
 
 

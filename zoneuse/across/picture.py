@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from ..pictures import EstimateRow, EstimateRows, Figure, Key
 from ..pictures.scales import changes, numbers, ratios
 from ..study.quantities import QUANTITIES
-from .pool import CHANGE, ZONE, Pooled
+from .pool import CHANGE, CONDITION, ZONE, Pooled
 from .words import figure_said, subject
 
 _KEY = (Key("interval", "each enclosure, and the mean over keepers, with 95 % limits"),)
-_NOTHING = {ZONE: 1.0, CHANGE: 0.0}
+_NOTHING = {ZONE: 1.0, CONDITION: 1.0, CHANGE: 0.0}
 
 
 def figure(rows: Sequence[Pooled], headline: str, subtitle: str) -> Figure:
@@ -41,6 +41,8 @@ def panel(row: Pooled) -> EstimateRows:
     values = [v for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     unit = QUANTITIES[row.name].symbol if row.name in QUANTITIES else ""
     scale = (
-        {ZONE: ratios, CHANGE: changes}[row.what](values) if row.what in _NOTHING else numbers(values, unit)
+        {ZONE: ratios, CONDITION: ratios, CHANGE: changes}[row.what](values)
+        if row.what in _NOTHING
+        else numbers(values, unit)
     )
     return EstimateRows(scale, tuple(lines), subject(row.what, row.name), _NOTHING.get(row.what), _KEY)

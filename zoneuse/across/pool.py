@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..stats.intervals import wilson
 from ..stats.pooling import pool_effects, pool_shares_under, ratio_of
-from .shared import Shared, SharedZone
+from ..study.quantities import QUANTITIES
+from .shared import Shared, SharedTerm, SharedZone
 
 ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"
 # Keepers from which limits are given, and from which the next one is foretold and a verdict given.
 FOR_LIMITS, FOR_VERDICT = 3, 5
 PRIOR, OTHER_PRIORS = 1.0, (0.5, 2.0)
+# A bend is told at so many steps from the middle: at one it is too small to read.
+STEPS_OF_BEND = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,8 @@ class Pooled:
     studies: tuple[OneStudy, ...]
     # Limits of the mean under narrower and wider priors of the spread, by that prior's scale.
     under: Mapping[float, tuple[float, float]]
+    # The value around which a condition's effect is taken, in the quantity's unit; None for anything else.
+    around: float | None = None
 
 
 def most_species(shared: Iterable[Shared]) -> tuple[str, dict[str, int]]:
@@ -61,8 +66,8 @@ def most_species(shared: Iterable[Shared]) -> tuple[str, dict[str, int]]:
 
 
 def pool(shared: Sequence[Shared], seed: int = 1) -> list[Pooled]:
-    """Zones, preferred conditions and changes, each over the keepers who have it. All of one species."""
-    return [*_zones(shared), *_preferred(shared, seed), *_changes(shared, seed)]
+    """Zones, conditions, preferred values and changes, each over the keepers who have it. All of one species."""
+    return [*_zones(shared), *_conditions(shared, seed), *_preferred(shared, seed), *_changes(shared, seed)]
 
 
 def _zones(shared: Sequence[Shared]) -> Iterator[Pooled]:
@@ -106,6 +111,60 @@ def _own_limits(used: float, n: float, offered: float) -> tuple[float, float]:
     """Limits of a share by itself, as a ratio."""
     low, high = wilson(used * n, n)
     return float(low) / offered, float(high) / offered
+
+
+def _conditions(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
+    """What a step more of a quantity does to the odds of a place, and how that bends, around one value for all.
+
+    Terms count from the median of what each enclosure offered, so those of two enclosures are not the same thing:
+    all are taken around the median of these, with the errors that the terms' covariance gives there.
+    """
+    by_quantity: dict[str, list[tuple[Shared, SharedTerm, SharedTerm]]] = defaultdict(list)
+    for one in shared:
+        terms = {term.term: (i, term) for i, term in enumerate(one.enclosure.terms)}
+        for name, (i, slope) in terms.items():
+            j, bend = terms.get(f"{name}^2", (-1, slope))
+            if j == i + 1 and slope.centre is not None and slope.covariance and bend.covariance:
+                by_quantity[name].append((one, slope, bend))
+    for name, some in sorted(by_quantity.items()):
+        around = float(np.median([slope.centre for _, slope, _ in some if slope.centre is not None]))
+        step, wide = step_of(name), STEPS_OF_BEND * step_of(name)
+        slopes, bends = [], []
+        for one, slope, bend in some:
+            assert slope.covariance and bend.covariance and slope.centre is not None
+            off, whose = around - slope.centre, (one.keeper, one.enclosure.token)
+            var_slope, var_bend, both = slope.covariance[-1], bend.covariance[-1], bend.covariance[-2]
+            var = var_slope + 4 * off * both + 4 * off**2 * var_bend
+            if min(var, var_bend) > 0 and both**2 <= var_slope * var_bend * (1 + 1e-9):
+                slopes.append(
+                    (*whose, (slope.coefficient + 2 * off * bend.coefficient) * step, var * step**2)
+                )
+                bends.append((*whose, bend.coefficient * wide**2, var_bend * wide**4))
+        if slopes:
+            yield _as_ratios(_estimates(CONDITION, name, "log odds", slopes, seed), around)
+            yield _as_ratios(_estimates(CONDITION, f"{name}^2", "log odds", bends, seed), around)
+
+
+def step_of(name: str) -> float:
+    """A difference of a quantity worth a word, in its own unit."""
+    known = QUANTITIES.get(name)
+    return (known.step or known.accuracy or 1.0) if known else 1.0
+
+
+def _as_ratios(one: Pooled, around: float) -> Pooled:
+    """The same on the scale on which it is read: how many times the odds. The spread stays in log odds."""
+
+    def ratio(value: float | None) -> float | None:
+        return None if value is None else float(np.exp(np.clip(value, -50, 50)))
+
+    studies = tuple(
+        OneStudy(s.keeper, s.enclosure, float(np.exp(np.clip(s.mean, -50, 50))), ratio(s.low), ratio(s.high))
+        for s in one.studies
+    )
+    return replace(
+        one, unit="ratio", mean=ratio(one.mean), low=ratio(one.low), high=ratio(one.high),
+        next_low=ratio(one.next_low), next_high=ratio(one.next_high), around=around, studies=studies,
+    )  # fmt: skip
 
 
 def _preferred(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:

@@ -53,11 +53,18 @@ class SharedAnimal:
 
 @dataclass(frozen=True, slots=True)
 class SharedTerm:
-    """A term of the plain fit of preference, with its standard error by unit."""
+    """A term of the plain fit of preference, with its standard error by unit.
+
+    ``centre`` is the value from which it counts, in the quantity's unit; ``covariance`` that with each term of the
+    list up to this one; ``df`` the units less one. None in files written before these were given.
+    """
 
     term: str
     coefficient: float
     se: float | None
+    centre: float | None
+    covariance: tuple[float, ...] | None
+    df: float | None
 
 
 @dataclass(frozen=True, slots=True)

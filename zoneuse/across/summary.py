@@ -53,7 +53,7 @@ def summarise(study: Study, keeper: str, enclosure: str, consent: Consent) -> Sh
             months=tuple(sorted({day.month for day in counted["day"]})),
             zones=tuple(_zones(names, zones.to_dict()["rows"])),
             animals_used=tuple(_animals(preferred.get("by_animal", []))),
-            terms=tuple(_terms(preferred.get("terms", []))),
+            terms=tuple(_terms(preferred.get("terms", []), preferred.get("term_covariance", []))),
             changes=tuple(_changes(study, names)),
         ),
     )
@@ -98,11 +98,18 @@ def _animals(rows: list[dict[str, Any]]) -> Iterator[SharedAnimal]:
             )
 
 
-def _terms(rows: list[dict[str, Any]]) -> Iterator[SharedTerm]:
-    for row in rows:
-        # Constants of places stand for places: they say nothing elsewhere.
-        if row["fit"] == "plain" and row["coefficient"] is not None:
-            yield SharedTerm(row["term"], row["coefficient"], row["se"])
+def _terms(rows: list[dict[str, Any]], covariance: list[dict[str, Any]]) -> Iterator[SharedTerm]:
+    # Constants of places stand for places: they say nothing elsewhere.
+    plain = [row for row in rows if row["fit"] == "plain" and row["coefficient"] is not None]
+    pairs = {(row["term"], row["with_term"]): row for row in covariance}
+    for i, row in enumerate(plain):
+        found = [pairs.get((row["term"], other["term"])) for other in plain[: i + 1]]
+        known = [one for one in found if one is not None]
+        whole = len(known) == len(found)
+        yield SharedTerm(
+            row["term"], row["coefficient"], row["se"], known[-1]["centre"] if whole else None,
+            tuple(one["covariance"] for one in known) if whole else None, known[-1]["df"] if whole else None,
+        )  # fmt: skip
 
 
 def _changes(study: Study, names: Mapping[str, str]) -> Iterator[SharedChange]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from ..answers import reasons
 from ..answers.finding import Caution, Finding
 from ..answers.phrases import counted, listed
+from ..answers.quantities_said import said
 from ..answers.showing.said import points, times
 from ..study.quantities import QUANTITIES
 from .judge import DIFFERS, HOLDS
-from .pool import CHANGE, OTHER_PRIORS, PREFERRED, PRIOR, ZONE, Pooled
+from .pool import CHANGE, CONDITION, OTHER_PRIORS, PREFERRED, PRIOR, STEPS_OF_BEND, ZONE, Pooled, step_of
 
 
 def headline(findings: Sequence[Finding], keepers: int, enclosures: int, species: str) -> str:
@@ -37,13 +39,15 @@ def sentence(f: Finding) -> str:
     k, n = int(f["keepers"]), int(f["enclosures"])
     rests = f"{counted(n, 'enclosure')} of {counted(k, 'keeper')}"
     if f.reason == reasons.TOO_FEW_UNITS:
-        more = int(f["more"])
-        return f"{subject(what, name)}: {rests}. {counted(more, 'more keeper')} and it can be judged."
+        more = f"It can be judged with {counted(int(f['more']), 'more keeper')}."
+        if math.isnan(f["mean"]):
+            return f"{subject(what, name)}: {rests}. {more}"
+        return f"{_where(f)}: {_told(what, name, f['mean'], f['low'], f['high'])}, over {rests}. {more}"
     mean, ahead = (
         _told(what, name, f["mean"], f["low"], f["high"]),
         _told(what, name, None, f["next_low"], f["next_high"]),
     )
-    body = f"{subject(what, name)}: {mean}, over {rests}; the next enclosure is expected at {ahead}"
+    body = f"{_where(f)}: {mean}, over {rests}; the next enclosure is expected at {ahead}"
     ends = {
         HOLDS: ". That holds across these keepers.",
         DIFFERS: ". It differs from one enclosure to the next: ask what sets them apart.",
@@ -57,7 +61,30 @@ def subject(what: str, name: str) -> str:
         return name.capitalize()
     if what == PREFERRED:
         return f"{QUANTITIES[name].label.capitalize()} used" if name in QUANTITIES else f"{name} used"
+    if what == CONDITION:
+        of, bend = name.removesuffix("^2"), name.endswith("^2")
+        if bend:
+            return f"{_step(of, STEPS_OF_BEND)} either way"
+        return f"A place {_step(of)} {QUANTITIES[of].more}" if of in QUANTITIES else f"One more of {of}"
     return name.capitalize()
+
+
+def _step(name: str, steps: int = 1) -> str:
+    unit = QUANTITIES[name].unit if name in QUANTITIES else ""
+    return f"{steps * step_of(name):g} {'points' if unit == '%' else unit}".rstrip()
+
+
+def _where(f: Finding) -> str:
+    """The subject, with the value around which a condition's effect is taken."""
+    name, around = f.about[0].removesuffix("^2"), f.facts["around"]
+    near = (
+        ""
+        if around is None
+        else f" of {said(name, around)}"
+        if f.about[0] != name
+        else f" than {said(name, around)}"
+    )
+    return subject(f.facts["what"], f.about[0]) + near
 
 
 def _told(what: str, name: str, mean: float | None, low: float, high: float) -> str:
@@ -65,6 +92,11 @@ def _told(what: str, name: str, mean: float | None, low: float, high: float) -> 
         if mean is None:
             return f"{times(low)} to {times(high)} times its share"
         return f"used {times(mean)} times its share ({times(low)} to {times(high)})"
+    if what == CONDITION:
+        if mean is None:
+            return f"{times(low)} to {times(high)} times as readily"
+        sought = "; under 1 a middle is sought" if name.endswith("^2") else ""
+        return f"chosen {times(mean)} times as readily ({times(low)} to {times(high)}{sought})"
     if what == CHANGE:
         span = f"{points(low)} to {points(high)} points"
         return f"{points(mean)} points ({span})" if mean is not None else span
@@ -115,4 +147,4 @@ def figure_said(row: Pooled, value: float) -> str:
     """One number of a row, as it stands beside its line."""
     if row.what == CHANGE:
         return f"{100 * value:+.0f}"
-    return f"{value:.2f}" if row.what == ZONE else f"{value:.1f}"
+    return f"{value:.2f}" if row.what in (ZONE, CONDITION) else f"{value:.1f}"

@@ -161,6 +161,14 @@ PARTS: dict[str, Schema] = {
         Field("coefficient", "number", "Its coefficient", "log odds", "not estimable"),
         Field("se", "number", "Its standard error by unit (jackknife)", "log odds", "not estimable"),
     ),
+    "term_covariance": (
+        Field("term", "text", "A term of the plain fit"),
+        Field("with_term", "text", "A term: itself, or one before it"),
+        Field("covariance", "number", "Their covariance by unit (jackknife)", "log odds squared"),
+        Field("centre", "number", "The value from which the term counts: the median of what was offered", _OWN,
+              "no quantity"),
+        Field("df", "count", "Degrees of freedom: units less one"),
+    ),
     "told_apart": (
         Field("one", "text", "A quantity"),
         Field("other", "text", "Another quantity"),

@@ -10,6 +10,7 @@ from ...readings.trust.moisture import saturation_vapour_pressure_hpa
 from ...stats.arrays import Floats
 from ...stats.choice.choice import ChoiceFit
 from ...stats.choice.cross_validation import HeldOut, better_by, held_out_loglik
+from ...stats.choice.preference import PreferenceFit
 from ...stats.choice.thermoregulation import set_range_indices
 from ...stats.choice.used import weighted_quantiles
 from ...stats.intervals.quantiles import t_quantile
@@ -115,6 +116,19 @@ def terms(found: ChoiceFit | None, name: str) -> pd.DataFrame:
     if found is None:
         return pd.DataFrame(columns=["fit", "term", "coefficient", "se"])
     return pd.DataFrame({"fit": name, "term": found.terms, "coefficient": found.coef, "se": found.se_cr3})
+
+
+def term_covariance(fit: PreferenceFit) -> pd.DataFrame:
+    """Of the plain fit: for each pair of terms their covariance by unit (jackknife), and from where each counts."""
+    terms, cov = fit.plain.terms, fit.plain.cov_cr3
+    centre = dict(zip(fit.quantities, map(float, fit.centre), strict=True))
+    rows = [
+        (one, other, float(cov[i, j]), centre.get(one.removesuffix("^2")), fit.plain.clusters - 1)
+        for i, one in enumerate(terms)
+        for j, other in enumerate(terms[: i + 1])
+        if np.isfinite(cov[i, j])
+    ]
+    return pd.DataFrame(rows, columns=["term", "with_term", "covariance", "centre", "df"])
 
 
 def compared_models(model: Alternatives, vpd_kpa: Floats | None) -> pd.DataFrame:

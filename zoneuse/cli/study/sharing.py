@@ -102,8 +102,8 @@ def across(
     from ...across.executors import in_processes, on_scheduler
 
     executor = on_scheduler(scheduler) if scheduler else in_processes(jobs)
-    with working("Reading the studies"):
-        found = ask(paths, species=species, without=without, executor=executor)
+    with working("Reading the studies") as progress:
+        found = ask(paths, species=species, without=without, executor=executor, progress=progress)
     say_problems(p for p in found.problems if not p.hint)
     if found.problems:
         say(f"{len(found.problems)} could not be read and are left out; the rest is answered.")
@@ -131,10 +131,9 @@ def _tell(found: Across) -> None:
         tell(textwrap.fill(text, width, initial_indent=first, subsequent_indent=rest))
 
     lines(found.answer.headline)
-    says = {f.about[0]: f.says for f in found.answer.findings}
-    for row in found.rows:
+    for row, finding in zip(found.rows, found.answer.findings, strict=True):
         tell("")
-        lines(says[row.name])
+        lines(finding.says)
         for line in panel_lines(panel(row), width):
             tell(line.says.rstrip())
     tell("")
