@@ -111,9 +111,8 @@ def measured(cell: tuple[int, int, float, float], pools: int, seed: int) -> Held
 def main(arguments: Iterable[str]) -> None:
     given = [int(a) for a in arguments]
     pools, seed = (given + [40, 1][len(given) :])[:2]
-    print(
-        "| keepers | enclosures each | spread | share | pools | mean held, % | next held, % |\n|---|---|---|---|---|---|---|"
-    )
+    print("| keepers | enclosures each | spread | share | pools | mean held, % | next held, % |")
+    print("|---|---|---|---|---|---|---|")
     for cell in CELLS:
         found = measured(cell, pools, seed)
         told = (*cell, pools, round(100 * found.mean / pools), round(100 * found.next_one / pools))
