@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -113,36 +114,70 @@ def _own_limits(used: float, n: float, offered: float) -> tuple[float, float]:
     return float(low) / offered, float(high) / offered
 
 
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """One enclosure's log odds by a quantity: slope and bend at ``centre``, their variances and covariance."""
+
+    keeper: str
+    enclosure: str
+    centre: float
+    slope: float
+    bend: float
+    var_slope: float
+    var_bend: float
+    both: float
+
+    def slope_at(self, value: float) -> tuple[float, float]:
+        """The slope elsewhere, and its variance."""
+        off = value - self.centre
+        return (
+            self.slope + 2 * off * self.bend,
+            self.var_slope + 4 * off * self.both + 4 * off** 2 * self.var_bend,
+        )
+
+
 def _conditions(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
     """What a step more of a quantity does to the odds of a place, and how that bends, around one value for all.
 
     Terms count from the median of what each enclosure offered, so those of two enclosures are not the same thing:
     all are taken around the median of these, with the errors that the terms' covariance gives there.
     """
-    by_quantity: dict[str, list[tuple[Shared, SharedTerm, SharedTerm]]] = defaultdict(list)
+    by_quantity: dict[str, list[_Curve]] = defaultdict(list)
     for one in shared:
-        terms = {term.term: (i, term) for i, term in enumerate(one.enclosure.terms)}
-        for name, (i, slope) in terms.items():
-            j, bend = terms.get(f"{name}^2", (-1, slope))
-            if j == i + 1 and slope.centre is not None and slope.covariance and bend.covariance:
-                by_quantity[name].append((one, slope, bend))
-    for name, some in sorted(by_quantity.items()):
-        around = float(np.median([slope.centre for _, slope, _ in some if slope.centre is not None]))
+        for first, second in pairwise(one.enclosure.terms):
+            curve = _curve(one, first, second) if second.term == f"{first.term}^2" else None
+            if curve is not None:
+                by_quantity[first.term].append(curve)
+    for name, curves in sorted(by_quantity.items()):
+        around = float(np.median([curve.centre for curve in curves]))
         step, wide = step_of(name), STEPS_OF_BEND * step_of(name)
-        slopes, bends = [], []
-        for one, slope, bend in some:
-            assert slope.covariance and bend.covariance and slope.centre is not None
-            off, whose = around - slope.centre, (one.keeper, one.enclosure.token)
-            var_slope, var_bend, both = slope.covariance[-1], bend.covariance[-1], bend.covariance[-2]
-            var = var_slope + 4 * off * both + 4 * off**2 * var_bend
-            if min(var, var_bend) > 0 and both**2 <= var_slope * var_bend * (1 + 1e-9):
-                slopes.append(
-                    (*whose, (slope.coefficient + 2 * off * bend.coefficient) * step, var * step**2)
-                )
-                bends.append((*whose, bend.coefficient * wide**2, var_bend * wide**4))
-        if slopes:
-            yield _as_ratios(_estimates(CONDITION, name, "log odds", slopes, seed), around)
-            yield _as_ratios(_estimates(CONDITION, f"{name}^2", "log odds", bends, seed), around)
+        slopes = [
+            (c.keeper, c.enclosure, slope * step, var * step**2)
+            for c in curves
+            for slope, var in (c.slope_at(around),)
+        ]
+        bends = [(c.keeper, c.enclosure, c.bend * wide**2, c.var_bend * wide**4) for c in curves]
+        yield _as_ratios(_estimates(CONDITION, name, "log odds", slopes, seed), around)
+        yield _as_ratios(_estimates(CONDITION, f"{name}^2", "log odds", bends, seed), around)
+
+
+def _curve(one: Shared, slope: SharedTerm, bend: SharedTerm) -> _Curve | None:
+    """The curve of two terms; None where their errors are not known or are none (a stranger's file)."""
+    if slope.centre is None or not slope.covariance or not bend.covariance or len(bend.covariance) < 2:
+        return None
+    var_slope, (both, var_bend) = slope.covariance[-1], bend.covariance[-2:]
+    if min(var_slope, var_bend) <= 0 or both**2 >= var_slope * var_bend:
+        return None
+    return _Curve(
+        one.keeper,
+        one.enclosure.token,
+        slope.centre,
+        slope.coefficient,
+        bend.coefficient,
+        var_slope,
+        var_bend,
+        both,
+    )
 
 
 def step_of(name: str) -> float:
