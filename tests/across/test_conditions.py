@@ -101,7 +101,7 @@ def test_the_pool_is_that_of_a_library_on_numbers_worked_out_by_hand() -> None:
     )
 
 
-@pytest.mark.parametrize("runs", [40, pytest.param(1000, marks=pytest.mark.calibration)])
+@pytest.mark.parametrize("runs", [20, pytest.param(1000, marks=pytest.mark.calibration)])
 def test_limits_hold_the_truth(runs: int, monkeypatch: pytest.MonkeyPatch) -> None:
     # The interval of the next enclosure is not asked for here, and is the slow part.
     monkeypatch.setattr(effects, "_DRAWS", 100)
@@ -111,7 +111,7 @@ def test_limits_hold_the_truth(runs: int, monkeypatch: pytest.MonkeyPatch) -> No
         assert row.around is not None and row.low is not None and row.high is not None
         truth = SLOPE + 2 * BEND * (row.around - 25)
         held.append(math.log(row.low) <= truth <= math.log(row.high))
-    assert (0.80 if runs < 100 else 0.91) <= np.mean(held) <= (1.0 if runs < 100 else 0.98)
+    assert (0.75 if runs < 100 else 0.91) <= np.mean(held) <= (1.0 if runs < 100 else 0.98)
 
 
 def test_enclosures_of_one_keeper_count_once() -> None:
