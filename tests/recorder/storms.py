@@ -17,6 +17,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from hypothesis import strategies as st
+
 from tests.recorder.driver import Driver, drive
 from tests.recorder.model import KEY_S, LONG, TWO, Base, Focal, Passing, Round, Scans, Token
 from tests.recorder.studies import ROUND, STUDY, two_characters
@@ -42,6 +44,7 @@ _ACTS = (
     "same", "same", "same_all", "unseen", "undo", "undo", "guess", "hidden", "someone", "event", "accept", "accept",
     "next_one", "earlier", "now", "pause", "lifted",
 )  # fmt: skip
+_WAITS = (0.3, 1.0, 4.0, 6.0, 25.0, 61.0)
 _COUNTS = ("c3w2-1", "c6", "w4b2", "c3rw3", "c2", "-6", "c7")
 
 
@@ -58,9 +61,14 @@ def storm(way: str, seed: int) -> list[Token]:
         elif kind < 0.62:
             tokens += ["Y", *_as_tokens(chance.choice(_COUNTS)), "accept"]
         elif kind < 0.70:
-            tokens.append(("wait", chance.choice((0.3, 1.0, 4.0, 6.0, 25.0, 61.0))))
+            tokens.append(("wait", chance.choice(_WAITS)))
         else:
             tokens.append(chance.choice(_ACTS))
+    return fitted(way, tokens, chance)
+
+
+def fitted(way: str, tokens: list[Token], chance: random.Random) -> list[Token]:
+    """Tokens as this way of watching has them: in its keys, without what it has no use for."""
     if way.endswith("of two"):
         tokens = _in_long_keys(tokens, chance)
     if way.startswith("round"):
@@ -68,6 +76,23 @@ def storm(way: str, seed: int) -> list[Token]:
     if way.startswith(("focal", "several")):
         tokens = [t for t in tokens if t != "now"]
     return tokens
+
+
+def storms_of(way: str) -> st.SearchStrategy[list[Token]]:
+    """The same as a strategy, so that hypothesis drives and makes what fails as short as it can."""
+    piece: st.SearchStrategy[list[Token]] = st.one_of(
+        st.tuples(st.sampled_from("cwbld"), st.sampled_from("rms")).map(list),
+        st.sampled_from(_KEYS).map(lambda key: [key]),
+        st.sampled_from(_COUNTS).map(lambda text: ["Y", *_as_tokens(text), "accept"]),
+        st.sampled_from(_WAITS).map(lambda seconds: [("wait", seconds)]),
+        st.sampled_from(_ACTS).map(lambda name: [name]),
+    )
+    pieces = st.lists(piece, max_size=30)
+    return st.builds(
+        lambda made, seed: fitted(way, list(itertools.chain(*made)), random.Random(seed)),
+        pieces,
+        st.integers(0, 10**6),
+    )
 
 
 def _in_long_keys(tokens: list[Token], chance: random.Random) -> list[Token]:
@@ -181,8 +206,12 @@ def through_the_lines(way: str, tokens: list[Token], seed: int) -> int:
                 session.answer(token.replace("_", "-"), d.now)
                 model.feed(token)
                 continue
+            if chance.random() < 0.05:
+                session.answer("cr wm 1x" * 1250, d.now)  # pasted: no line of keys
+            if chance.random() < 0.05:
+                d.step_clock(chance.choice((-3600, 3600, 86400 * 30)))
             line = [token]
-            for _ in range(chance.randrange(0, 8)):
+            for _ in range(chance.choice((0, 1, 4, 7, 19))):
                 if left and isinstance(left[0], str) and (len(left[0]) == 1 or left[0] in _SIGNS):
                     line.append(left.pop(0))  # type: ignore[arg-type]
             session.answer("".join(_SIGNS.get(t, t) for t in line), d.now)

@@ -18,6 +18,7 @@ from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.recording.session.actions import ACTIONS
 from zoneuse.recording.session.recall import Recall, recall
 from zoneuse.recording.telling.summary import summary
+from zoneuse.screens.recorder.boxes import Box
 from zoneuse.screens.recorder.summary import SummaryScreen
 from zoneuse.screens.recorder.watch import WatchScreen
 
@@ -69,10 +70,27 @@ async def test_a_key_that_bounces_finishes_nothing(tmp_path: Path) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)
         await bundle(pilot, "...")
-        assert isinstance(app.screen, WatchScreen) and "again to finish" in dump(app)
+        assert isinstance(app.screen, WatchScreen) and "again ends it" in dump(app)
         clocks.wait(1)
         await bundle(pilot, "...")
         assert isinstance(app.screen, SummaryScreen)
+
+
+@pytest.mark.parametrize("key", ["f1", "f2", "f3", "f9", "f12"])
+async def test_what_reaches_a_box_that_is_gone_does_no_harm(tmp_path: Path, key: str) -> None:
+    """A new size that was on its way when the box was closed: its widgets are gone, and it is still told."""
+    app, _ = make_app(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        await pilot.press("c", "r", key)
+        await pilot.pause()
+        box, watch = app.screen, app.screen_stack[-2]
+        assert isinstance(box, Box)
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen is watch and not box.query("#text, #lines")
+        box.draw()
+        box.take_key(events.Key("down", None))
 
 
 async def test_begin_and_leave_pressed_thrice(tmp_path: Path) -> None:

@@ -125,7 +125,7 @@ def test_every_key_of_a_session(opened: tuple[Tmux, Path]) -> None:
     terminal.keys("Escape")
     time.sleep(0.3)
     terminal.keys(".")
-    terminal.until("again to finish")
+    terminal.until("again ends it")
     time.sleep(0.6)
     terminal.keys(".")
     terminal.until("The session is finished")

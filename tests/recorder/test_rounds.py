@@ -157,7 +157,7 @@ def test_with_some_not_told_apart_nobody_in_particular_is_missing(tmp_path: Path
 def test_all_found_needs_nothing_more(tmp_path: Path) -> None:
     d = round_of(tmp_path)
     d.keys("1a2a3aY6a⏎⏎⏎⏎")
-    assert d.ask == "Found 9 of 9 known to live here.\n. finishes."
+    assert d.ask == "Found 9 of 9 known to live here.\nF10 ends it."
     d.core.finish(d.now)
     assert d.session().closed == "finished"
 

@@ -95,7 +95,7 @@ def test_unanswered_is_missed_at_the_beat_and_can_be_answered_late(tmp_path: Pat
 def test_the_beat_waits_for_half_an_answer_but_not_for_ever(tmp_path: Path) -> None:
     d = drive(tmp_path)
     d.wait(59).keys("c").wait(3)
-    assert d.ask == "Broad stripe in Moss end: doing?"
+    assert d.ask == "Scan 1: Broad stripe in Moss end: doing?"
     d.keys("r")
     assert d.said("seen") == ["a1 moss_end resting @1"]
     assert "a1 @1" not in d.said("missed")
@@ -240,7 +240,7 @@ def test_a_clock_stepped_both_ways_moves_no_scan(tmp_path: Path) -> None:
 def test_finished_left_and_what_was_not_begun(tmp_path: Path) -> None:
     d = drive(tmp_path, minutes=2.0)
     d.keys("crwm-c6⏎").wait(60).keys("++")
-    assert d.ask == "The last scan is complete. . finishes."
+    assert d.ask == "The last scan is complete. F10 ends it."
     d.core.finish(d.now)
     assert d.session().closed == "finished"
     assert d.records("missed") == []
@@ -262,9 +262,9 @@ def test_ending_early_misses_the_rest_of_a_scan_begun_only(tmp_path: Path) -> No
 def test_after_the_last_scan_gaps_can_still_be_answered(tmp_path: Path) -> None:
     d = drive(tmp_path, minutes=1.0)
     d.keys("cr").wait(61)
-    assert "3 answers missing" in d.ask
+    assert "3 answers are missing; PgUp gives them late." in d.ask
     d.keys("<wm-c6⏎")
-    assert d.ask == "All 1 scans are over. . finishes."
+    assert d.ask == "The scan is over. F10 ends it."
     assert d.core.all_done(d.now)
 
 

@@ -226,9 +226,9 @@ async def test_touch_does_what_keys_do(tmp_path: Path) -> None:
         await touch(pilot, "w Water dish")
         await touch(pilot, "m Walking")
         await touch(pilot, "3 Old one")
-        await touch(pilot, "- not found")
+        await touch(pilot, "↑ not found")
         assert records(app, "seen", "unseen") == ["a1 water_dish moving @1", "a3 @1"]
-        await touch(pilot, "⌫ undo")
+        await touch(pilot, "← undo")
         assert records(app, "seen", "unseen") == ["a1 water_dish moving @1"]
         await touch(pilot, "F1 keys")
         assert "The program's keys" in dump(app)
@@ -245,7 +245,7 @@ async def test_a_group_is_counted_by_touch_alone(tmp_path: Path, size: tuple[int
         await touch(pilot, "w Water" if size[0] > 40 else "w W")
         await touch(pilot, "1", below="how many")
         await touch(pilot, "r Resting", below="how many")
-        await touch(pilot, "- not found")
+        await touch(pilot, "↑ not found")
         await touch(pilot, "⏎ done")
         assert records(app, "seen", "unseen") == [
             "youngx4 moss_end @1", "youngx1 water_dish resting @1", "youngx1 @1",

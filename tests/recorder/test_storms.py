@@ -9,8 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.recorder.model import Token
 from tests.recorder.storm_screens import through_the_screens
-from tests.recorder.storms import WAYS, storm, through_the_core, through_the_lines
+from tests.recorder.storms import WAYS, storms_of, through_the_core, through_the_lines
 
 SEEDS = st.integers(0, 10**9)
 
@@ -18,9 +19,9 @@ SEEDS = st.integers(0, 10**9)
 @pytest.mark.parametrize("way", sorted(WAYS))
 def test_the_journal_is_what_the_model_says(way: str) -> None:
     @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
-    @given(SEEDS)
-    def holds(seed: int) -> None:
-        through_the_core(way, storm(way, seed))
+    @given(storms_of(way))
+    def holds(tokens: list[Token]) -> None:
+        through_the_core(way, tokens)
 
     holds()
 
@@ -28,9 +29,9 @@ def test_the_journal_is_what_the_model_says(way: str) -> None:
 @pytest.mark.parametrize("way", sorted(WAYS))
 def test_line_by_line(way: str) -> None:
     @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
-    @given(SEEDS)
-    def holds(seed: int) -> None:
-        through_the_lines(way, storm(way, seed), seed)
+    @given(storms_of(way), SEEDS)
+    def holds(tokens: list[Token], seed: int) -> None:
+        through_the_lines(way, tokens, seed)
 
     holds()
 
@@ -41,5 +42,10 @@ def test_through_the_screens_in_bundles(way: str, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr("zoneuse.screens.recorder.watch._RETRY_S", 1e6)
     monkeypatch.setattr("zoneuse.screens.recorder.watch._READINGS_S", 1e6)
     monkeypatch.setenv("XDG_STATE_HOME", "/nowhere")
-    for seed in (11, 12):
-        through_the_screens(way, storm(way, seed), seed)
+
+    @settings(max_examples=2, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(storms_of(way), SEEDS)
+    def holds(tokens: list[Token], seed: int) -> None:
+        through_the_screens(way, tokens, seed)
+
+    holds()

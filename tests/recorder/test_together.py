@@ -100,6 +100,46 @@ def test_a_round_is_joined_and_compared(tmp_path: Path) -> None:
     assert set(zones["pair"]) == {"ab + mk"} and (zones["agreement"] == 1.0).all()
 
 
+def test_seeing_in_passing_is_joined_and_counts_nowhere(tmp_path: Path) -> None:
+    d = drive(tmp_path, method="ad-libitum")
+    d.keys("1cr2wm").wait(600)
+    # Nothing seen for ten minutes is no sign that nobody watches.
+    assert going_on(d.session(), d.now.at)
+    plan = make_plan(d.core.plan.declared, d.now.at, observer="ab")
+    other = Driver(begin(joined_plan(plan, d.session(), d.now.at), d.now), d.now)
+    assert other.core.plan.method == "ad-libitum" and other.core.plan.quiet_s == 0
+    other.keys("3bs1wr")
+    d.keys("3bs")
+    for both in (d, other):
+        both.core.finish(both.now)
+    assert (d.session().observer, other.session().observer) == ("mk", "ab")
+    assert d.session().id != other.session().id
+    assert (len(d.records("seen")), len(other.records("seen"))) == (3, 2)
+    study = Study(d.core.plan.declared.folder)
+    assert len(study.moments) == 5 and set(study.moments["out"]) == {"ad libitum"}
+    assert study.observers().table.empty
+
+
+def test_an_animal_asleep_is_followed_until_its_time_is_up(tmp_path: Path) -> None:
+    d = drive(tmp_path, method="focal", animals=("a1",), minutes=30.0)
+    d.keys("cr").wait(1200)
+    assert going_on(d.session(), d.now.at)
+    assert not going_on(d.session(), d.now.at + timedelta(minutes=12))
+
+
+def test_a_session_gone_on_with_and_finished_is_no_company(tmp_path: Path) -> None:
+    d = drive(tmp_path)
+    d.keys("cr").wait(20)
+    d.core.ledger.close()
+    again = continued(d)
+    folder = d.core.plan.declared.folder
+    assert watching_too(folder, "another", "ab") == ["mk"]
+    # Nobody is in company with themselves.
+    assert watching_too(folder, "another", "mk") == []
+    again.core.finish(again.now)
+    assert watching_too(folder, "another", "ab") == []
+
+
 def test_in_lines_somebody_elses_session_is_joined_and_not_taken_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -150,7 +190,7 @@ async def test_joining_on_the_screen_asks_for_a_name_of_ones_own(tmp_path: Path)
     )
     async with app.run_test(size=(40, 20)) as pilot:
         await _ready(pilot)
-        assert "Join mk, watching since 19:00" in dump(app)
+        assert "Join mk, since 19:00, in your own name" in dump(app)
         await pilot.press("down", "down", "enter")
         await pilot.pause()
         assert "Who joins?" in dump(app)
@@ -172,9 +212,9 @@ def test_who_else_watches_now_is_known_by_their_files(tmp_path: Path) -> None:
     d = drive(tmp_path)
     other = joined(d, "ab")
     folder = d.core.plan.declared.folder
-    assert watching_too(folder, d.core.ledger.journal.session) == ["ab"]
+    assert watching_too(folder, d.core.ledger.journal.session, "mk") == ["ab"]
     other.core.finish(other.now)
-    assert watching_too(folder, d.core.ledger.journal.session) == []
+    assert watching_too(folder, d.core.ledger.journal.session, "mk") == []
 
 
 def test_the_beat_of_another_is_told_from_what_they_missed(tmp_path: Path) -> None:

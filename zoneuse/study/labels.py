@@ -20,6 +20,38 @@ def _plain(c: str) -> bool:
     return c.isprintable() or unicodedata.category(c) == "Zs"
 
 
+def in_words(label: str, width: int) -> str:
+    """As many whole words of a label as fit into ``width`` cells; of a first word that is too long its beginning.
+
+    >>> in_words("Bark stack", 12), in_words("Bark stack", 9), in_words("Undergrowth", 6), in_words("Bark", 2)
+    ('Bark stack', 'Bark', 'Under…', '')
+    """
+    while width_of(label) > width and " " in label:
+        label = label.rsplit(" ", 1)[0].rstrip()
+    if width_of(label) <= width:
+        return label
+    if width < _LEAST_PART:
+        return ""
+    while width_of(label) > width - 1:
+        label = label[:-1]
+    return f"{label}…"
+
+
+# Fewer letters of a word tell nobody which word it is.
+_LEAST_PART = 4
+
+
+def width_of(text: str) -> int:
+    """How many columns of a terminal a text takes.
+
+    >>> width_of("moss"), width_of("苔")
+    (4, 2)
+    """
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
+    )
+
+
 # What a spreadsheet would run as a formula when a cell begins with it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 

@@ -65,7 +65,9 @@ class Answering:
         elif behaviour is not None or sheet.zone(key, self.here) is not None:
             sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
         else:
-            sheet.tell(f"{key} is no key of yours here; ? or F1 shows every key.", Code.UNKNOWN_KEY)
+            sheet.tell(
+                f"{key} is no key of yours here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY
+            )
 
     @property
     def here(self) -> str:
@@ -90,7 +92,7 @@ class Answering:
         elif behaviour is not None:
             take_event(sheet, OpenEvent(instant, behaviour, asked=self.flow.asked))
         else:
-            sheet.tell(f"{key} is no zone's key here; ? or F1 shows every key.", Code.UNKNOWN_KEY)
+            sheet.tell(f"{key} is no zone's key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY)
 
     def _not_there(self, zone: str, instant: Instant) -> str:
         """A caution where study.toml says that this zone is not there now."""

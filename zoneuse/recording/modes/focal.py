@@ -80,12 +80,13 @@ class Focal:
         if behaviour is not None and not behaviour.lasts and zone is None:
             take_event(sheet, OpenEvent(instant, behaviour, asked=self.meant(instant)))
         elif not self.ready:
-            sheet.tell("Still settling; > starts now.", Code.REFUSED)
+            sheet.tell(f"Still settling; {sheet.key('now')} starts now.", Code.REFUSED)
         elif who is not None:
             self._name(who, instant)
         elif zone is None and behaviour is None:
             sheet.tell(
-                f"{key} is no zone's and no behaviour's key; ? or F1 shows every key.", Code.UNKNOWN_KEY
+                f"{key} is no zone's and no behaviour's key; {sheet.key('help')} shows every key.",
+                Code.UNKNOWN_KEY,
             )
         elif (animal := self.meant(instant)) is None:
             sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
@@ -140,7 +141,7 @@ class Focal:
             self.beat = self.beat.start_now(instant.mono)
             self.tick(instant)
         elif not self.ready:
-            self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
+            self.sheet.tell(f"Still settling; {self.sheet.key('now')} starts now.", Code.REFUSED)
         elif name in ("guess", "hidden", "unseen", "same"):
             animal = self.meant(instant)
             if animal is None:
@@ -246,15 +247,16 @@ class Focal:
         if not self.ready and self.beat.scan_at(instant.mono) < 1:
             them = "it" if sheet.alone is not None else "them"
             left = span_words(self.beat.left_s(instant.mono) + 0.999)
-            return Prompt(f"Let {them} settle: watch from {left} on. > starts now.", "", "", choices, animal)
+            ask = f"Let {them} settle: watch from {left} on. {sheet.key('now')} starts now."
+            return Prompt(ask, "", "", choices, animal)
         if sheet.alone is None:
             lines = [self._line(one, animal, instant) for one in self.animals]
             if self.all_done(instant):
-                lines[-1] += ". Time is up: . finishes."
-            return Prompt("\n".join(lines), self._typed, "", choices, animal)
+                lines[-1] += f". Time is up: {sheet.key('finish')} ends it."
+            return Prompt("\n".join(lines), "", "", choices, animal)
         ask = self._alone(sheet.alone, instant)
         if self.all_done(instant):
-            ask += ". Time is up: . finishes."
+            ask += f". Time is up: {sheet.key('finish')} ends it."
         return Prompt(ask, self._typed, "", choices, animal)
 
     @property

@@ -40,7 +40,7 @@ def whole_key(sheet: Sheet, key: str, here: str, instant: Instant) -> tuple[str,
         sheet.half = HalfKey(key, instant, sheet.draft, sheet.event)
         sheet.tell(f"{text} is no key here; {key} and then?", Code.REFUSED)
     else:
-        sheet.tell(f"{text} is no key here; ? or F1 shows every key.", Code.UNKNOWN_KEY)
+        sheet.tell(f"{text} is no key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY)
     return None
 
 

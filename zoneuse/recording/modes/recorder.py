@@ -22,7 +22,6 @@ from .mode import Mode
 from .sheet import COUNTED, Act, OpenEvent, Sheet
 
 _OVER = "The session is finished."
-_PAUSED = "Paused; : or F4 goes on."
 _ELSEWHERE = "This session was continued elsewhere; nothing more is recorded here."
 
 
@@ -185,7 +184,7 @@ class Recorder:
         self.ledger.put("resumed" if self.paused else "paused", instant)
         self.paused = not self.paused
         self.mode.hold(instant, self.paused)
-        self.tell(_PAUSED if self.paused else "Going on.")
+        self.tell(self._paused_words if self.paused else "Going on.")
 
     def finish(self, instant: Instant) -> None:
         """Close the session: ``finished`` when all is done, ``left`` when the keeper ends it early."""
@@ -259,13 +258,17 @@ class Recorder:
             self.tell(_ELSEWHERE, Code.REFUSED)
         return gone
 
+    @property
+    def _paused_words(self) -> str:
+        return f"Paused; {self.sheet.key('pause')} goes on."
+
     def _refuses(self) -> bool:
         if self.closed:
             self.tell(_OVER, Code.REFUSED)
         elif self._elsewhere():
             return True
         elif self.paused:
-            self.tell(_PAUSED, Code.REFUSED)
+            self.tell(self._paused_words, Code.REFUSED)
         else:
             return False
         return True

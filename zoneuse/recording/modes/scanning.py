@@ -171,7 +171,7 @@ class Scanning:
         if who is not None and self.scan_now() is None:
             self.sheet.event = OpenEvent(instant, None, who)
         elif who is None and self.scan < 1 and self.sheet.behaviour(key) is None:
-            self.sheet.tell("Still settling; > starts now.", Code.REFUSED)
+            self.sheet.tell(f"Still settling; {self.sheet.key('now')} starts now.", Code.REFUSED)
         else:
             self.answering.idle_key(key, instant)
 
@@ -308,19 +308,34 @@ class Scanning:
         last = min(self.scan - 1, self.beat.scans)
         return sum(1 for scan in range(1, last + 1) for _ in self.unanswered(scan))
 
+    def _all_over(self) -> str:
+        over = f"All {self.beat.scans} scans are over." if self.beat.scans > 1 else "The scan is over."
+        if not (gaps := self.gaps()):
+            return over
+        late = self.sheet.key("earlier")
+        more = (
+            f"{gaps} answers are missing; {late} gives them"
+            if gaps > 1
+            else f"1 answer is missing; {late} gives it"
+        )
+        return f"{over} {more} late."
+
     def prompt(self, instant: Instant) -> Prompt:
         draft = self.sheet.draft
         if draft is not None:
-            late = draft.scan is not None and draft.scan != self.scan and self.back_at is not None
-            return answer_prompt(self.sheet, self.answering, f"Scan {draft.scan}, late: " if late else "")
+            lead = ""
+            if draft.scan is not None and draft.scan != self.scan:
+                # Asked for late, or begun in time and not gone on with yet.
+                lead = f"Scan {draft.scan}{', late' if self.back_at is not None else ''}: "
+            return answer_prompt(self.sheet, self.answering, lead)
         choices = self.sheet.choices("who", "event")
         if self.scan < 1 or self.beat.scan_at(instant.mono) < self.beat.first_scan:
             left = span_words(self.beat.left_s(instant.mono) + 0.999)
-            return Prompt(f"Let them settle: first scan in {left}. > starts now.", choices=choices)
+            now = self.sheet.key("now")
+            return Prompt(f"Let them settle: first scan in {left}. {now} starts now.", choices=choices)
+        ends = f"{self.sheet.key('finish')} ends it."
         if self.scan > self.beat.scans:
-            gaps = self.gaps()
-            more = f" {gaps} answers missing; < answers them late." if gaps else ""
-            return Prompt(f"All {self.beat.scans} scans are over.{more} . finishes.", choices=choices)
+            return Prompt(f"{self._all_over()} {ends}", choices=choices)
         if self.scan == self.beat.scans:
-            return Prompt("The last scan is complete. . finishes.", choices=choices)
+            return Prompt(f"The last scan is complete. {ends}", choices=choices)
         return Prompt(f"Scan {self.scan} is complete.", choices=choices)

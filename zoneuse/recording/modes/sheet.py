@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ...study.model import Behaviour, Zone
+from ..session.actions import BY_NAME
 from ..session.instant import Instant
 from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan, Who
@@ -81,10 +82,17 @@ class Sheet:
     event: OpenEvent | None = None
     # The first character of a key of two.
     half: HalfKey | None = None
+    # Whether a line is typed, with a word or a sign for what has a key on the screen.
+    by_lines: bool = False
     # What was answered of each animal or group, in order; a group's counts of one entry stand together.
     history: dict[str, list[list[LedgerEntry]]] = field(default_factory=dict)
 
     # What is said. -----------------------------------------------------------------------------------------
+
+    def key(self, name: str) -> str:
+        """What to press for an action, as a person reads it: a key without Shift, or what a line says."""
+        action = BY_NAME[name]
+        return action.line if self.by_lines else action.hand
 
     def tell(self, says: str, code: Code = Code.TOLD) -> None:
         self.notice = Notice(says, code)

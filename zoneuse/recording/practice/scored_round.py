@@ -23,9 +23,10 @@ def scored_round(mode: Rounding, practice: Practice) -> list[str]:
             if (zone, doing) == (true.zone, true.behaviour):
                 right.append(who)
             else:
-                said = ", ".join(filter(None, [zone_label(declared, zone), behaviour_label(declared, doing)]))
+                does = behaviour_label(declared, doing).lower()
+                said = ", ".join(filter(None, [zone_label(declared, zone), does]))
                 wrong.append(
-                    f"{there}, {behaviour_label(declared, true.behaviour).lower()}, recorded as {said.lower()}"
+                    f"{there}, {behaviour_label(declared, true.behaviour).lower()}, recorded as {said}"
                 )
         elif true.zone in looked:
             missed.append(there)

@@ -70,7 +70,7 @@ _NEXT_TO = {
 SHAPES = {"diamond": "◆", "ring": "○"}
 ROUND_SHAPES = {**SHAPES, "square": "■", "triangle": "△"}
 LEGEND = "◆ is 1, ○ is 2 · ◆^ head up · ◆» walks"
-ROUND_LEGEND = "◆ is 1, ○ is 2, ■ is 3, △ is 4 · ◆^ head up"
+ROUND_LEGEND = "◆ 1, ○ 2, ■ 3, △ 4 · ◆^ head up"
 # In a round there are more retreats, more animals, and one of them may be in none of the retreats.
 ROUND_STUDY = (
     STUDY.replace('label = "Litter"\nkey = "l"', 'label = "Litter"\nkey = "l"\nrole = "retreat"')

@@ -25,18 +25,25 @@ class Action:
     short: str
     says: str
 
+    @property
+    def line(self) -> str:
+        """What a line of the line mode says for it."""
+        return _IN_LINES.get(self.name, self.name.replace("_", "-"))
+
+
+_IN_LINES = {"help": "keys", "records": "list", "earlier": "<", "now": ">", "pause": ":"}
 
 ACTIONS: tuple[Action, ...] = (
     Action(
-        "same", ("space", "right", "equals_sign"), "Space or → or =", "␣", "s", "same",
+        "same", ("space", "right", "equals_sign"), "Space or → or =", "␣→", "s", "same",
         "As before: same zone, same behaviour",
     ),
     Action(
         "same_all", ("down", "plus"), "↓ or +", "↓", "a", "all same", "As before for everyone not yet answered"
     ),
-    Action("unseen", ("minus", "up"), "- or ↑", "-", "n", "not found", "Looked for and not found"),
+    Action("unseen", ("minus", "up"), "- or ↑", "↑", "n", "not found", "Looked for and not found"),
     Action(
-        "undo", ("backspace", "left"), "Backspace or ←", "⌫", "u", "undo",
+        "undo", ("backspace", "left"), "Backspace or ←", "←", "u", "undo",
         "Take the last record back, again and again",
     ),
     Action("guess", ("comma",), ",", ",", "g", "guess", "The record being typed is a guess"),

@@ -3,27 +3,45 @@
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from ...journal.reader import Session
-from ...journal.records import RecordError, decode
+from ...journal.records import RECORD_METHOD, RecordError, decode
 from ...journal.writer import FOLDER
 
 # A session nobody closed is watched now where its last record is younger than three scans, and at least so young.
 _LEAST_S = 300.0
+# So long may nothing be worth a record where no beat asks for one.
+_SILENT_S = {"ad-libitum": 1800.0, "retreat-round": 900.0}
 _MOST_BYTES = 4096
 
 
 def going_on(session: Session, now: datetime) -> bool:
     """Whether somebody probably records this session at this moment."""
     last = max((e.record.at for e in session.entries), default=session.opened)
-    return session.closed is None and timedelta(seconds=-_LEAST_S) < now - last < timedelta(
-        seconds=max(_LEAST_S, 3 * (session.every_s or 0))
-    )
+    watched = _Watched(session.observer, session.method, session.opened, session.every_s, session.minutes)
+    return session.closed is None and watched.now(last, now)
+
+
+@dataclass(frozen=True, slots=True)
+class _Watched:
+    """What the opening of a session says of how long it is likely to go on."""
+
+    observer: str
+    method: str
+    opened: datetime
+    every_s: float | None
+    minutes: float | None
+
+    def now(self, last: datetime, now: datetime) -> bool:
+        """Whether it goes on, by its last record: whoever follows an animal asleep records nothing until its end."""
+        silent = max(_LEAST_S, 3 * (self.every_s or 0), _SILENT_S.get(self.method, 0.0))
+        until = last + timedelta(seconds=silent)
+        if self.method == "focal" and self.minutes:
+            until = max(until, self.opened + timedelta(minutes=self.minutes))
+        return last - timedelta(seconds=_LEAST_S) < now < until
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,27 +66,54 @@ def turn_of(session: Session, every_s: float) -> Turn:
     return Turn(turns[-1] if turns else session.opened, every_s)
 
 
-def watching_too(folder: Path, mine: str) -> list[str]:
-    """The observers of other sessions whose files are written to now, by name."""
-    found = {observer for session, observer in _written_now(folder) if session != mine}
-    return sorted(found)
-
-
-def _written_now(folder: Path) -> Iterator[tuple[str, str]]:
-    young = time.time() - _LEAST_S
+def watching_too(folder: Path, mine: str, observer: str) -> list[str]:
+    """The other people whose sessions are written to now, by name, for ``observer`` in the session ``mine``."""
+    now = datetime.now(UTC)
+    last: dict[str, datetime] = {}
+    told: dict[str, _Watched] = {}
+    closed: set[str] = set()
     for path in (folder / FOLDER).glob("*.jsonl"):
         try:
-            if path.stat().st_mtime < young:
+            written = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+            if now - written > timedelta(seconds=_LONGEST_S):
                 continue
-            with path.open("rb") as stream:
-                first = stream.read(_MOST_BYTES).split(b"\n", 1)[0]
-                stream.seek(max(0, path.stat().st_size - _MOST_BYTES))
-                last = stream.read().rstrip(b"\n").rsplit(b"\n", 1)[-1]
-            opened = decode(first)
-            if opened.kind == "opened" and opened.fields["method"] != "record" and not _closed(last):
-                yield opened.fields["session"], opened.fields["observer"]
+            name, watched, over = _read(path)
         except (OSError, RecordError, KeyError):
             continue
+        # A session's parts are files of their own; the last of them closes it.
+        last[name] = max(written, last.get(name, written))
+        told[name] = watched
+        closed |= {name} if over else set()
+    return sorted(
+        {
+            one.observer
+            for name, one in told.items()
+            if name not in closed | {mine}
+            and one.method != RECORD_METHOD
+            and one.observer != observer
+            and one.now(last[name], now)
+        }
+    )
+
+
+# The longest anybody can follow without a record, and the oldest file worth opening.
+_LONGEST_S = 4 * 3600.0
+
+
+def _read(path: Path) -> tuple[str, _Watched, bool]:
+    """A file's session, what its opening says, and whether its last line closes it."""
+    with path.open("rb") as stream:
+        first = stream.read(_MOST_BYTES).split(b"\n", 1)[0]
+        stream.seek(max(0, path.stat().st_size - _MOST_BYTES))
+        last = stream.read().rstrip(b"\n").rsplit(b"\n", 1)[-1]
+    opened = decode(first)
+    if opened.kind != "opened":
+        raise KeyError(path.name)
+    fields = opened.fields
+    watched = _Watched(
+        fields["observer"], fields["method"], opened.at, fields.get("every_s"), fields.get("minutes")
+    )
+    return fields["session"], watched, _closed(last)
 
 
 def _closed(line: bytes) -> bool:

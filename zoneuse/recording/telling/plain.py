@@ -35,6 +35,8 @@ _SIGNS = {
 _WORDS = {a.name.replace("_", "-"): a.name for a in ACTIONS} | {
     "late": "earlier", "skip": "next_one", "next": "accept", "back": "earlier",
 }  # fmt: skip
+# A line of keys is shorter; longer ones were pasted.
+_LONGEST = 200
 HELP = (
     "A line holds your keys: 'c r' is zone and behaviour of the one asked about; '2 w m' names another first; "
     "'Y c3 w2 -1' counts a group. = same, + all same, - not found, ',' guess, ';' hidden, '! x' event, < late, "
@@ -131,6 +133,7 @@ class PlainSession:
         sees: Callable[[Recorder, Instant], str] | None = None,
     ) -> None:
         self.core, self.known, self._out, self._ends, self._sees = core, known, out, ends, sees
+        core.sheet.by_lines = True
 
     def answer(self, line: str, now: Instant) -> bool:
         """Take one line and reply. Returns whether the session goes on."""
@@ -145,7 +148,8 @@ class PlainSession:
             self._out(" ".join(self._ends(core) if self._ends else summary(core, self.known, now)))
             return False
         if first == "leave":
-            self._out("Left without finishing; watch --plain offers to continue.")
+            practice = "The practice was left; nothing of it is kept."
+            self._out(practice if self._ends else "Left without finishing; watch --plain offers to continue.")
             return False
         if first in ("help", "keys", "?", "list", "state"):
             self._out(self._asked(first, now))
@@ -175,6 +179,9 @@ class PlainSession:
     def _type(self, text: str, now: Instant) -> None:
         """Every character as a key; what the line began is recorded at its end."""
         core = self.core
+        if len(text) > _LONGEST:
+            core.tell(f"{len(text)} characters are no line of keys: nothing of it was used.", Code.REFUSED)
+            return
         core.mode.begin_line()
         core.sheet.half = None
         for at, sign in enumerate(text):
@@ -223,7 +230,8 @@ class PlainSession:
         core = self.core
         made = [line for act in core.acts[before:] for line in act.lines]
         state = f"NOT SAVED, {core.ledger.trouble}" if core.ledger.waiting else "Saved"
-        parts = [f"{state}: {'; '.join(line_words(core.plan.declared, x) for x in made)}."] if made else []
+        said = "; ".join(line_words(core.plan.declared, x) for x in made)
+        parts = [f"{state}: {said if said.endswith('!') else said + '.'}"] if made else []
         prompt = core.prompt(now)
         if prompt.doubt:
             core.tell("Say yes to record it so, or type the line anew.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import signal
+import textwrap
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
@@ -190,5 +191,7 @@ class RecorderApp(App[str]):
             self.leave_with(self.left_words)
 
     def leave_with(self, words: str) -> None:
+        """End with words that are read in the shell afterwards, which breaks lines anywhere."""
         self.left = True
-        self.exit(words)
+        width = max(20, self.size.width - 1)
+        self.exit("\n".join(textwrap.fill(line, width) for line in words.split("\n")))

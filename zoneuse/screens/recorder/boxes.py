@@ -6,6 +6,7 @@ the focus, and no key reaches the screen beneath an open box.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
@@ -14,11 +15,12 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
 
 from ..text_line import TextLine
+from .host import part_of
+from .listed import MarkedList
 
 _JUMP = 8
 
@@ -112,9 +114,10 @@ class AskText(Box):
         self.draw()
 
     def draw(self) -> None:
-        if self.drawn:
-            self.query_one("#text", Static).update(_cursored(self.line, max(8, self.size.width - 5)))
-            self.query_one("#hint", Static).update(Content(self._hint))
+        text, hint = part_of(self, "text", Static), part_of(self, "hint", Static)
+        if self.drawn and text is not None and hint is not None:
+            text.update(_cursored(self.line, max(8, self.size.width - 5)))
+            hint.update(Content(self._hint))
 
     def take_key(self, event: events.Key) -> None:
         if event.key == "enter":
@@ -174,16 +177,15 @@ class Pick(Box):
         self._half = ""
 
     def compose(self) -> ComposeResult:
-        rows = OptionList(*[Option(Content(one.shown)) for one in self._choices])
-        rows.can_focus = False
         with Vertical(classes="box"):
             yield Static(Content(self._title), id="title")
-            yield rows
+            yield MarkedList([one.shown for one in self._choices], self._at, id="lines")
 
     def draw(self) -> None:
-        if self.drawn:
-            self.query_one("#title", Static).update(Content(self._title))
-            self.query_one(OptionList).highlighted = self._at
+        title, lines = part_of(self, "title", Static), part_of(self, "lines", MarkedList)
+        if self.drawn and title is not None and lines is not None:
+            title.update(Content(self._title))
+            lines.go_to(self._at)
 
     def take_key(self, event: events.Key) -> None:
         steps = {"down": 1, "up": -1, "pagedown": _JUMP, "pageup": -_JUMP, "home": -(10**6), "end": 10**6}
@@ -224,6 +226,12 @@ class Pick(Box):
             self._take(value)
 
 
+def _hung(line: str, width: int) -> list[str]:
+    """A line in as many rows as it needs, those after the first set in."""
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.wrap(line, width, subsequent_indent=indent, drop_whitespace=True) or [""]
+
+
 class Page(Box):
     """Lines to read."""
 
@@ -234,10 +242,25 @@ class Page(Box):
         self._lines = lines
 
     def compose(self) -> ComposeResult:
-        page = VerticalScroll(classes="box page")
+        page = VerticalScroll(classes="box page", id="page")
         page.can_focus = False
         with page:
-            yield Static(Content("\n".join([*self._lines, "", "Esc or a touch closes this."])))
+            yield Static(id="lines")
+
+    def on_resize(self) -> None:
+        self.draw()
+
+    def draw(self) -> None:
+        lines = part_of(self, "lines", Static)
+        if self.drawn and lines is not None:
+            # Within the box's lines, its edges and the room for a scrollbar.
+            width = max(12, self.size.width - 6)
+            rows = [
+                row
+                for line in [*self._lines, "", "Esc or a touch closes this."]
+                for row in _hung(line, width)
+            ]
+            lines.update(Content("\n".join(rows)))
 
     def on_click(self, event: events.Click) -> None:
         event.stop()
@@ -246,12 +269,15 @@ class Page(Box):
     def take_key(self, event: events.Key) -> None:
         if event.key in self.CLOSED_BY:
             self.close(event.key)
-        elif self.drawn:
-            scroll_page(self.query_one(VerticalScroll), event.key)
+        else:
+            scroll_page(self, event.key)
 
 
-def scroll_page(page: VerticalScroll, key: str) -> None:
-    """Move a page of text by the keys for it."""
+def scroll_page(screen: Screen[None], key: str) -> None:
+    """Move a screen's page of text by the keys for it."""
+    page = part_of(screen, "page", VerticalScroll)
+    if page is None:
+        return
     moves = {
         "down": page.scroll_down, "up": page.scroll_up, "pagedown": page.scroll_page_down,
         "pageup": page.scroll_page_up, "home": page.scroll_home, "end": page.scroll_end,

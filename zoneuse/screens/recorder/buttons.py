@@ -22,6 +22,9 @@ _ROUND_WIDE = (
 _ROUND_NARROW = ("accept", "next_one", "lifted", "undo", "someone", "guess", "earlier", "menu")
 # In a round some keys do what the same key does elsewhere, to retreats instead of animals.
 _ROUND_SAYS = {"accept": "next", "next_one": "left out", "earlier": "back", "finish": "end"}
+# Without those that scans alone need there is room for others.
+_FOCAL_NARROW = ("unseen", "undo", "guess", "event", "write", "hidden", "finish", "menu")
+_PASSING_NARROW = ("same", "unseen", "undo", "guess", "event", "write", "finish", "menu")
 _FOCAL_LEAVES_OUT = ("same", "same_all", "someone", "accept", "next_one", "earlier")
 _PASSING_LEAVES_OUT = ("same_all", "next_one", "earlier", "now")
 
@@ -32,12 +35,13 @@ def buttons(core: Recorder, narrow: bool) -> list[Chip]:
         names = _ROUND_NARROW if narrow else _ROUND_WIDE
         says = _ROUND_SAYS if core.mode.place is not None else {**_ROUND_SAYS, "accept": "yes"}
         return [_chip(name, says.get(name)) for name in names]
+    few = _NARROW
     left_out: tuple[str, ...] = ()
     if isinstance(core.mode, Focal):
-        left_out = _FOCAL_LEAVES_OUT
+        few, left_out = _FOCAL_NARROW, _FOCAL_LEAVES_OUT
     elif not isinstance(core.mode, Scanning):
-        left_out = _PASSING_LEAVES_OUT
-    return [_chip(name) for name in (_NARROW if narrow else _WIDE) if name not in left_out]
+        few, left_out = _PASSING_NARROW, _PASSING_LEAVES_OUT
+    return [_chip(name) for name in (few if narrow else _WIDE) if name not in left_out]
 
 
 def _chip(name: str, says: str | None = None) -> Chip:

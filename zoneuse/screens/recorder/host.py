@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from textual import events
 from textual.message import Message
+from textual.widget import Widget
 
 from ...recording.session.held import Closing, HeldKey
 from ...recording.session.instant import Instant
@@ -19,6 +20,17 @@ if TYPE_CHECKING:
     from ...recording.practice.script import Practice
     from ...recording.session.newest import Newest
     from ...recording.session.recall import Recall
+
+Part = TypeVar("Part", bound=Widget)
+
+
+def part_of(screen: Widget, name: str, kind: type[Part]) -> Part | None:
+    """A screen's widget by its id; None once the screen is being taken down.
+
+    What was on its way to a screen, a new size or a tick, may arrive when its widgets are gone already.
+    """
+    return next(iter(screen.query(f"#{name}").results(kind)), None)
+
 
 # Asking twice takes two presses, not one that bounces.
 TWICE_S = 0.5

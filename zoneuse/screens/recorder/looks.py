@@ -49,6 +49,12 @@ WatchScreen.several #ask { height: auto; max-height: 5; }
 Box { align: center bottom; background: $background 60%; }
 OptionList { background: $surface; border: none; height: auto; max-height: 1fr; padding: 0; }
 #text { height: 1; background: $panel; }
+/* The cautions are seen whole: it is the list that scrolls. */
+StartScreen { overflow: hidden; }
+StartScreen #rows { height: 1fr; max-height: 100%; }
+#cautions { height: auto; }
+StartScreen.low #first-lines { max-height: 4; }
+StartScreen.low #cautions { display: none; }
 """
 
 

@@ -82,7 +82,8 @@ def _records(screen: Beneath, instant: Instant) -> None:
         screen.show()
 
     choices = [ListItem(_listed(core, line), line) for line in lines]
-    screen.app.push_screen(Pick(f"{len(lines)} records, newest first. Enter corrects one.", choices, take))
+    many = f"{len(lines)} records, newest first" if len(lines) > 1 else "1 record"
+    screen.app.push_screen(Pick(f"{many}. Enter corrects one.", choices, take))
 
 
 def _listed(core: Recorder, line: LedgerEntry) -> str:
@@ -175,7 +176,10 @@ def _help(screen: Beneath, instant: Instant) -> None:
         *(_ROUND_KEYS if isinstance(core.mode, Rounding) else ()),
         "",
         "The program's keys",
-        *(f"  {a.shows:<17} {a.says}" for a in ACTIONS),
+        *(
+            f"  {a.shows:<17} {a.says}" if screen.size.width >= NARROW else f"  {a.shows}  {a.says}"
+            for a in ACTIONS
+        ),
         "",
         "None of them needs Shift; F9 or Ctrl+P, then a letter, does each of them too.",
     ]

@@ -9,6 +9,7 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
+from ...study.labels import in_words
 from ...study.sketch import (
     Cells,
     Room,
@@ -142,7 +143,9 @@ def _room_content(words: RoomWords, room: Room) -> list[Content]:
         return [_one_line(words, room.width)]
     marks = " ".join(words.marks)
     reading = next((r for r in words.readings if Content(r).cell_length <= room.width), "")
-    texts = room_lines(room, [f"{words.sign}{words.key} {words.label}", marks or " ", reading])
+    key = f"{words.sign}{words.key}"
+    label = in_words(words.label, room.width - len(key) - 1)
+    texts = room_lines(room, [f"{key} {label}".rstrip(), marks or " ", reading])
     styles = ("$key", "bold $who", "$muted")
     return [
         Content.styled(_padded(text, room.width), style) for text, style in zip(texts, styles, strict=False)
@@ -159,7 +162,9 @@ def _one_line(words: RoomWords, width: int) -> Content:
         room = width - len(key)
         head = Content(head).truncate(width, ellipsis=True).plain if room > 2 else f"{key}…"[:width]
     seen = "".join(figure.text for figure in words.figures)
-    tail = f" {seen}{' ' * bool(seen)}{words.label}"[: max(0, width - len(head))]
+    tail = f" {seen}"[: max(0, width - len(head))].rstrip()
+    if label := in_words(words.label, width - len(head) - len(tail) - 1):
+        tail = f"{tail} {label}"
     return Content.assemble(
         (head, "bold $who" if marks else "$key"), (_padded(tail, width - len(head)), "$muted")
     )
@@ -191,11 +196,11 @@ class Chips(Widget):
 
     def rows(self, width: int) -> list[list[tuple[int, Chip]]]:
         """Rows of chips with the column each starts at; labels are shortened before a chip is dropped."""
-        for longest in (99, 14, 8, 5, 4, 0):
+        for longest in (99, 14, 10, 8, 7, 6, 5, 4, 0):
             rows: list[list[tuple[int, Chip]]] = [[]]
             at = 0
             for chip in self._chips:
-                short = Chip(chip.key, _cut(chip.label, longest), chip.press, chip.action)
+                short = Chip(chip.key, in_words(chip.label, longest), chip.press, chip.action)
                 length = _length(short)
                 if at and at + length > width:
                     rows.append([])
@@ -236,10 +241,6 @@ def _with_more(row: list[tuple[int, Chip]], width: int) -> list[tuple[int, Chip]
     kept = [(at, chip) for at, chip in row if at + _length(chip) + 3 <= width]
     end = max((at + _length(chip) for at, chip in kept), default=-2)
     return [*kept, (end + 2, Chip("…", "", action="help"))]
-
-
-def _cut(label: str, longest: int) -> str:
-    return label if len(label) <= longest else label[: max(0, longest - 1)] + "…" if longest else ""
 
 
 def _length(chip: Chip) -> int:

@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
 
 from ...recording.session.cautions import SHORT, put_away, were_put_away
 from ...recording.session.instant import Instant
@@ -20,7 +19,8 @@ from ...recording.telling.care import care_words
 from ...recording.words import clock_words
 from ...study.clock import slot_at
 from ...study.labels import visible
-from .host import Host
+from .host import Host, part_of
+from .listed import MarkedList
 from .looks import warned
 from .start_rows import Answers, StartItem, begin_words, next_treatment, start_rows
 
@@ -28,6 +28,10 @@ if TYPE_CHECKING:
     from ...journal.fold import Entry
     from ...journal.reader import Session
     from ...recording.session.recall import Recall
+
+
+# Rows below which the cautions leave no room for the list.
+_LOW = 16
 
 
 class StartScreen(Screen[None]):
@@ -47,9 +51,7 @@ class StartScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         yield Static(id="first-lines")
         yield Static(id="ask")
-        rows = OptionList(id="rows")
-        rows.can_focus = False
-        yield rows
+        yield MarkedList(id="rows")
         yield Static(id="cautions")
 
     @property
@@ -79,6 +81,10 @@ class StartScreen(Screen[None]):
         if self._begin_when_ready and not known.unfinished and self.recorder.core is None:
             self._begin(self._plan, self.recorder.clocks())
 
+    def on_resize(self) -> None:
+        """Lower than any terminal here is meant for, the list is what must be seen."""
+        self.set_class(self.size.height < _LOW, "low")
+
     # Keys and touches. -------------------------------------------------------------------------------------
 
     def take_key(self, event: events.Key) -> None:
@@ -91,8 +97,8 @@ class StartScreen(Screen[None]):
             self.choose(self._at)
         elif event.key in steps:
             self._at = max(0, min(self._at + steps[event.key], len(self._rows) - 1))
-            if self.drawn:
-                self.query_one("#rows", OptionList).highlighted = self._at
+            if self.drawn and (rows := part_of(self, "rows", MarkedList)) is not None:
+                rows.go_to(self._at)
 
     def take_text(self, text: str) -> None:
         """Nothing is asked yet."""
@@ -149,10 +155,6 @@ class StartScreen(Screen[None]):
         lines += [*top, " · ".join(care)]
         if self.recorder.past and self.recorder.past.unread:
             lines.append(self.recorder.past.unread_words)
-        self.query_one("#first-lines", Static).update(warned("\n".join(lines), len(warnings[:3])))
-        self.query_one("#ask", Static).update(
-            Content(self._trouble if self._ready else "Reading what was recorded before …")
-        )
         away = were_put_away(declared.folder)
         if self.recorder.practice is not None:
             self._rows = [StartItem(f"Begin: {begin_words(plan)}", "begin")]
@@ -160,10 +162,15 @@ class StartScreen(Screen[None]):
             self._rows = start_rows(plan, self.recorder.past, self.answers, now.at)
             self._rows += [] if away else [StartItem("Cautions are read: hide them here", "cautions")]
         self._at = min(self._at, len(self._rows) - 1)
-        rows = self.query_one("#rows", OptionList)
-        rows.set_options([Option(Content(row.says)) for row in self._rows])
-        rows.highlighted = self._at
-        self.query_one("#cautions", Static).update(Content.styled(self._below(away), "$muted"))
+        if (rows := part_of(self, "rows", MarkedList)) is not None:
+            rows.show([row.says for row in self._rows], self._at)
+        for name, words in (
+            ("first-lines", warned("\n".join(lines), len(warnings[:3]))),
+            ("ask", Content(self._trouble if self._ready else "Reading what was recorded before …")),
+            ("cautions", Content.styled(self._below(away), "$muted")),
+        ):
+            if (part := part_of(self, name, Static)) is not None:
+                part.update(words)
 
     def _below(self, away: bool) -> str:
         if self.recorder.practice is not None:

@@ -55,7 +55,7 @@ def start_rows(plan: Plan, known: Recall | None, answers: Answers, now: datetime
         rows.append(StartItem(f"Under: {visible(under)}  (Enter: another)", "treatment"))
     rows.append(StartItem(f"Light: {visible(answers.light or 'not noted')}", "light"))
     last_fed = known.fed if known else None
-    ago = f"{span_words((now - last_fed).total_seconds())} ago" if last_fed else "?"
+    ago = f"{span_words((now - last_fed).total_seconds())} ago" if last_fed else "not noted"
     fed = "now" if answers.fed else f"{ago}  (Enter: now)"
     rows.append(StartItem(f"Fed: {fed}", "fed"))
     rows += _periods(plan, known, answers, now)
@@ -80,9 +80,9 @@ def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[S
             StartItem(
                 f"Continue {at} ({who}, {records} record{'' if records == 1 else 's'})", "continue", session
             ),
-            StartItem("  … or close it as it is", "recover", session),
+            StartItem(f"Close that of {at} as it is", "recover", session),
         ]
-        join = StartItem(f"Join {who}, watching since {at}: a session of your own", "join", session)
+        join = StartItem(f"Join {who}, since {at}, in your own name", "join", session)
         joins = [join] if going_on(session, now) else []
         if own:
             above += go_on[:1]
@@ -122,7 +122,7 @@ def begin_words(plan: Plan) -> str:
         return f"{settle}{scans}, {span_words(plan.every_s)} apart"
     if plan.method == "retreat-round":
         count = len(plan.retreats)
-        return f"look into {count} retreat{'s' if count > 1 else ''}, one after the other"
+        return f"look into {count} retreat{'s' if count > 1 else ''}"
     if plan.method == "focal":
         names = _names([visible(one.label) for one in plan.who])
         return f"{settle}follow {names} for {plan.minutes:g} min"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import cast
 
@@ -15,7 +14,7 @@ from textual.widgets import Static
 
 from ...recording.modes.recorder import Recorder
 from .boxes import AskText, scroll_page
-from .host import Host
+from .host import Host, part_of
 
 _RETRY_S = 3.0
 
@@ -32,7 +31,7 @@ class SummaryScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         yield Static(id="banner")
         # What a practice tells is longer than a phone's screen.
-        page = VerticalScroll(classes="box page" if self.recorder.practice is not None else "box")
+        page = VerticalScroll(classes="box page" if self.recorder.practice is not None else "box", id="page")
         page.can_focus = False
         with page:
             yield Static(id="summary")
@@ -64,7 +63,8 @@ class SummaryScreen(Screen[None]):
         if self.recorder.practice is not None:
             lines[0] = "The practice is finished."
         end = "Enter leaves." if not self.core.ledger.waiting else "F6 writes them to another folder."
-        self.query_one("#summary", Static).update(Content("\n".join([*lines, "", end])))
+        if (summary := part_of(self, "summary", Static)) is not None:
+            summary.update(Content("\n".join([*lines, "", end])))
 
     def take_key(self, event: events.Key) -> None:
         if event.key == "f6":
@@ -72,7 +72,7 @@ class SummaryScreen(Screen[None]):
         elif event.key in ("enter", "escape"):
             self._leave()
         elif self.drawn:
-            scroll_page(self.query_one(VerticalScroll), event.key)
+            scroll_page(self, event.key)
 
     def take_text(self, text: str) -> None:
         """Nothing is asked."""
@@ -83,10 +83,7 @@ class SummaryScreen(Screen[None]):
 
     def _leave(self) -> None:
         if not self.core.ledger.waiting and not self.recorder.left:
-            lines = self.recorder.closing_words(self.core)
-            # Read in the shell afterwards, which breaks lines anywhere.
-            width = max(20, self.app.size.width - 1)
-            self.recorder.leave_with("\n".join(textwrap.fill(line, width) for line in lines))
+            self.recorder.leave_with("\n".join(self.recorder.closing_words(self.core)))
 
     def _elsewhere(self) -> None:
         def take(folder: Path) -> None:

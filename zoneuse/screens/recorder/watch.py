@@ -22,7 +22,7 @@ from ...recording.telling.first_line import first_line
 from ...study.labels import visible
 from ...study.sketch import SketchFigure
 from .buttons import buttons
-from .host import TWICE_S, Host
+from .host import TWICE_S, Host, part_of
 from .looks import warned
 from .panels import Chip, Chips, Rooms, RoomWords
 from .shown import NARROW, banner, bar, broken_now, first_lines, readings, said, warning_lines
@@ -160,7 +160,7 @@ class WatchScreen(Screen[None]):
         if not core.all_done(instant) and not asked:
             if self._ending is None:
                 self._ending = instant.mono
-            core.tell("Finish before all is done? Press F10 or . again to finish.")
+            core.tell("Not all is done: F10 or . again ends it.")
             self.show()
             return
         core.finish(instant)
@@ -182,7 +182,7 @@ class WatchScreen(Screen[None]):
     def _look_at_readings(self) -> None:
         folder = self.core.plan.declared.folder
         self._newest = read_newest(folder)
-        self._with = watching_too(folder, self.core.ledger.journal.session)
+        self._with = watching_too(folder, self.core.ledger.journal.session, self.core.plan.observer)
 
     @property
     def newest(self) -> tuple[Newest, ...]:
@@ -223,7 +223,9 @@ class WatchScreen(Screen[None]):
     def _put(self, name: str, text: str, warnings: int = 1) -> None:
         if self._shown.get(name) != text:
             self._shown[name] = text
-            widget = self.query_one(f"#{name}", Static)
+            widget = part_of(self, name, Static)
+            if widget is None:
+                return
             widget.update(warned(text, warnings))
             if name == "banner":
                 widget.display = bool(text)

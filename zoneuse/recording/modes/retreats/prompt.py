@@ -113,18 +113,18 @@ def _over(core: RoundSoFar) -> str:
 
 def _whether_all(core: RoundSoFar, numbers: Sequence[Tally]) -> str:
     """What may be said of those who were not found, with nobody left to confirm."""
-    found = core.found
+    found, ends = core.found, f"{core.sheet.key('finish')} ends it."
     if any(n.found > n.alive for n in numbers):
-        return "More than study.toml knows of. # corrects, . finishes."
+        return f"More than study.toml knows of. {core.sheet.key('records')} corrects, {ends}"
     if all(n.found == n.alive for n in numbers):
-        return ". finishes."
+        return ends
     skipped = [z for z in core.sheet.plan.retreats if z.id in found.checked and not found.looked_into(z.id)]
     if skipped:
         names = ", ".join(visible(zone.label) for zone in skipped)
-        return f"Left out: {names}, so nobody counts as not found. . finishes."
+        return f"Left out: {names}, so nobody counts as not found. {ends}"
     if any(n.nameless and n.unfound for n in numbers):
-        return "Some were not told apart: who is missing is not known. . finishes."
-    return f"{sum(n.unseen for n in numbers)} recorded as not found.\n. finishes."
+        return f"Some were not told apart: who is missing is not known. {ends}"
+    return f"{sum(n.unseen for n in numbers)} recorded as not found.\n{ends}"
 
 
 def place_words(core: RoundSoFar) -> list[str]:

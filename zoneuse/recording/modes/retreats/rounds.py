@@ -136,7 +136,8 @@ class Rounding:
             self.sheet.tell(f"{behaviour.label}: who? Press the animal's key first.", Code.REFUSED)
         else:
             self.sheet.tell(
-                f"{key} is no animal's and no zone's key here; ? or F1 shows every key.", Code.UNKNOWN_KEY
+                f"{key} is no animal's and no zone's key here; {self.sheet.key('help')} shows every key.",
+                Code.UNKNOWN_KEY,
             )
 
     def _open(self, who: Who, instant: Instant) -> None:
@@ -214,7 +215,9 @@ class Rounding:
         elif name in ("accept", "unseen"):
             self._leave(instant, skipped=False)
         else:
-            self.sheet.tell("That key has no use in a retreat round; ? shows every key.")
+            self.sheet.tell(
+                f"That key has no use in a retreat round; {self.sheet.key('help')} shows every key."
+            )
 
     def _mark(self, name: str) -> None:
         if self.sheet.draft is not None:
@@ -310,7 +313,7 @@ class Rounding:
         elif missing:
             record_unfound(sheet, self.found, missing, instant)
         else:
-            sheet.tell("Nothing is left to record; . finishes.")
+            sheet.tell(f"Nothing is left to record; {sheet.key('finish')} ends it.")
 
     def _settle(self, instant: Instant) -> bool:
         """Record what is half typed: who was found must not be lost. False where a doubt has to be answered."""
@@ -369,7 +372,10 @@ class Rounding:
         if new is not None:
             sheet.acts[-1].instead = (*sheet.acts[-1].instead, *gone)
             if new.fields.get("animal") and any(same_animal(x, new) for x in sheet.ledger.lines):
-                sheet.tell(f"{sheet.notice.says}. It is recorded twice now: correct the other too (# or F3).")
+                list_key = sheet.key("records")
+                sheet.tell(
+                    f"{sheet.notice.says}. It is recorded twice now: correct the other too ({list_key})."
+                )
         if self.place is None and (left := self.left()):
             self._go(left[0])
 
