@@ -132,7 +132,7 @@ class _Curve:
         off = value - self.centre
         return (
             self.slope + 2 * off * self.bend,
-            self.var_slope + 4 * off * self.both + 4 * off** 2 * self.var_bend,
+            self.var_slope + 4 * off * self.both + 4 * off**2 * self.var_bend,
         )
 
 
