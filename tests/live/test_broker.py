@@ -5,9 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
-import shutil
-import socket
-import subprocess
 import time
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import replace
@@ -19,36 +16,12 @@ from zoneuse.cli.intake.listening import needs
 from zoneuse.live.heard import Listener, listen
 from zoneuse.readings.store import intakes, read
 
+from .broker import MOSQUITTO, Broker
 from .hearing import listener_at
+from .kill import killed
 
 aiomqtt = pytest.importorskip("aiomqtt")
-MOSQUITTO = shutil.which("mosquitto") or shutil.which("/usr/sbin/mosquitto")
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason="no mosquitto: apt-get install mosquitto")
-
-
-class Broker:
-    """Mosquitto on a port of its own; killed and begun again at will."""
-
-    def __init__(self, folder: Path) -> None:
-        with socket.socket() as some:
-            some.bind(("127.0.0.1", 0))
-            self.port = some.getsockname()[1]
-        self.config = folder / "broker.conf"
-        self.config.write_text(
-            f"listener {self.port} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\n"
-        )
-        self.begin()
-
-    def begin(self) -> None:
-        self.process = subprocess.Popen([MOSQUITTO or "", "-c", str(self.config)], stderr=subprocess.DEVNULL)
-        for _ in range(200):
-            with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 0.2):
-                return
-            time.sleep(0.02)
-
-    def end(self) -> None:
-        self.process.kill()
-        self.process.wait()
 
 
 @pytest.fixture
@@ -156,3 +129,9 @@ async def test_an_advert_is_kept_and_a_scan_that_fails_is_begun_again(tmp_path: 
     async with listening(one):
         await until(lambda: len(read(study, "L2").times) == 1)
     assert "no radio" in "\n".join(said) and read(study, "L2").values["humidity_pct"].tolist() == [50.55]
+
+
+@pytest.mark.parametrize("kills", [1, pytest.param(200, marks=pytest.mark.calibration)])
+def test_killed_at_any_instant_every_message_counts_once(tmp_path: Path, kills: int) -> None:
+    sent, _ = killed(tmp_path, kills, 3)
+    assert sent > kills

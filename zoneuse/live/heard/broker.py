@@ -63,9 +63,13 @@ async def _connected(listener: Listener) -> None:
                               again=bool(message.dup))  # fmt: skip
         fresh.set()
 
-    inner.on_message = came
-    # What was not acknowledged before the connection went is sent again: it must not wait here twice.
-    listener.waiting.clear()
+    usual = inner.on_connect
+
+    def answered(one: Any, data: Any, flags: Any, *rest: Any) -> None:
+        listener.connected(bool(flags.session_present))
+        usual(one, data, flags, *rest)
+
+    inner.on_message, inner.on_connect = came, answered
     async with client:
         for heard in live.topics:
             await client.subscribe(heard.topic, qos=1)
@@ -81,6 +85,9 @@ async def _connected(listener: Listener) -> None:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+            # While the connection stands it can still be told what is on the disk.
+            listener.write_all()
+            listener.gone()
 
 
 async def _until_gone(client: Any) -> None:

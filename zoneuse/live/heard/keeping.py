@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections import deque
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from ...readings.store.live_days import Day, LiveRow, append, day_path, live_taken, read_days
+from ...readings.store.live_days import Day, LiveRow, append, day_path, live_taken, newest_packets, read_days
 from ...readings.store.store import Intake, PartWriter, commit, new_id
 from ...readings.trust.newest import refresh_newest
 from ...study.model import Declaration
@@ -26,13 +27,25 @@ class Keeper:
         self.damaged = 0
         self._order: deque[str] = deque(maxlen=_RECENT)
         self._packets: set[str] = set()
-        self._times: dict[str, set[int]] = {}
+        # Of each logger what was said of each time.
+        self._said: dict[str, dict[int, set[tuple[str, float]]]] = {}
+        self.lines: dict[str, tuple[int, ...]] = {}
         for day in self._open_days():
             self.damaged += day.damaged
+            if day.lines:
+                self.lines[day.file] = day.lines
             for logger, times in day.times.items():
-                self._times.setdefault(logger, set()).update(times.tolist())
-            for packet in day.packets:
-                self._remember(packet)
+                said = self._said.setdefault(logger, {})
+                for quantity, values in day.values[logger].items():
+                    for at, value in zip(times.tolist(), values.tolist(), strict=True):
+                        said.setdefault(at, set()).add((quantity, value))
+        # Those of days in the store too: what was kept and not yet acknowledged is sent again after any stop.
+        for packet in newest_packets(study, _RECENT):
+            self._remember(packet)
+
+    def newest_packet(self) -> str:
+        """The id of the packet that was kept last; "" where there is none."""
+        return self._order[-1] if self._order else ""
 
     def _open_days(self) -> list[Day]:
         return read_days(self.study, live_taken(self.study))
@@ -49,18 +62,30 @@ class Keeper:
         return packet in self._packets
 
     def put(self, rows: Iterable[LiveRow]) -> int:
-        """Keep readings, each time of a logger once; how many were new. Raises OSError where the disk refuses."""
+        """Keep readings; how many were new. Raises OSError where the disk refuses, and then keeps none.
+
+        What a payload said of a time counts once. Readings that came within a millisecond, as from a broker that kept
+        them, are as many readings, a millisecond apart.
+        """
         fresh: list[LiveRow] = []
         for row in rows:
-            known = self._times.setdefault(row.logger, set())
-            if row.at_ms not in known:
-                known.add(row.at_ms)
+            said = self._said.setdefault(row.logger, {})
+            if row.timed:
+                new = {q: v for q, v in row.values.items() if (q, v) not in said.get(row.at_ms, ())}
+                row = replace(row, values=new)
+            while not row.timed and row.at_ms in said:
+                row = replace(row, at_ms=row.at_ms + 1)
+            if row.values:
+                said.setdefault(row.at_ms, set()).update(row.values.items())
                 fresh.append(row)
         try:
             append(self.study, fresh)
         except OSError:
             for row in fresh:
-                self._times[row.logger].discard(row.at_ms)
+                said = self._said[row.logger]
+                said[row.at_ms] -= set(row.values.items())
+                if not said[row.at_ms]:
+                    del said[row.at_ms]
             raise
         for row in fresh:
             self._remember(row.packet)

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ...readings.store.live_days import LiveRow
+from ...readings.store.live_days import LiveRow, last_written
 from ...study.clock import to_ms
 from ...study.model import Declaration
 from ...study.quantities import QUANTITIES
@@ -19,6 +19,9 @@ from .payload import heard_as, values_of
 
 _SILENT_S, _STEP_S = 900.0, 2.0
 _MOST_AT_ONCE = 500
+# Away for longer, what has no time of its own would get one that is wrong by as much; a broker sends what it kept at
+# once on connecting, each within so little of the last.
+_AWAY_S, _BACKLOG_S, _BURST_S = 120.0, 2.0, 0.5
 
 
 @dataclass(slots=True)
@@ -59,12 +62,18 @@ class Listener:
         self.sources: dict[str, HeardSource] = {}
         self.adverts = Adverts(asked.keys)
         self.waiting: list[tuple[LiveRow, Callable[[], None]]] = []
+        # Numbers of messages begin anew where a broker has forgotten its session: packets of each are told apart.
+        self.mqtt_session = self.keeper.newest_packet().rpartition("-")[0]
+        self._away = last_written(declared.folder)
+        self._backlog_until, self._late = 0.0, 0
         self._dirty = True
         self._was: tuple[datetime, float] | None = None
         if self.keeper.damaged:
-            asked.say(
-                f"{self.keeper.damaged} lines of the day file are damaged and left out; the rest is there."
+            where = "; ".join(
+                f"{file}, line {', '.join(map(str, n))}" for file, n in self.keeper.lines.items()
             )
+            are = "line is" if self.keeper.damaged == 1 else "lines are"
+            asked.say(f"{self.keeper.damaged} {are} damaged and left out ({where}); the rest is there.")
 
     # --- what comes -------------------------------------------------------------------------------------------
 
@@ -74,7 +83,7 @@ class Listener:
     ) -> None:  # fmt: skip
         """An MQTT message; ``ack`` is called once it is on the disk, or is nothing to keep."""
         heard = heard_as(self.declared.live.topics, topic)
-        packet = f"{number:04x}{zlib.crc32(topic.encode() + b'|' + payload):08x}"
+        packet = f"{self.mqtt_session}-{number:04x}{zlib.crc32(topic.encode() + b'|' + payload):08x}"
         if heard is None or retained or (again and self.keeper.knows(packet)):
             ack()
             return
@@ -83,9 +92,37 @@ class Listener:
         if not heard.logger or not values:
             ack()
             return
-        moment = at or self.asked.wall()
-        source.logger = heard.logger
-        self.waiting.append((LiveRow(to_ms(moment), heard.logger, values, packet if number else ""), ack))
+        if at is None and self._came_late():
+            source.trouble = "waited at the broker, without a time of its own"
+            self._late += 1
+            ack()
+            return
+        row = LiveRow(
+            to_ms(at or self.asked.wall()), heard.logger, values, packet if number else "", at is not None
+        )
+        self.waiting.append((row, ack))
+
+    def _came_late(self) -> bool:
+        """Whether a message is among those that the broker kept while nobody listened: they come one on the other."""
+        mono = self.asked.mono()
+        if mono > self._backlog_until:
+            return False
+        self._backlog_until = max(self._backlog_until, mono + _BURST_S)
+        return True
+
+    def gone(self) -> None:
+        """The connection ended."""
+        self._away = self.asked.wall()
+
+    def connected(self, remembered: bool) -> None:
+        """A broker answered; ``remembered``: it still knows what was not acknowledged, and sends that again."""
+        long = self._away is not None and (self.asked.wall() - self._away).total_seconds() > _AWAY_S
+        self._backlog_until = self.asked.mono() + _BACKLOG_S if remembered and long else 0.0
+        if remembered:
+            # What waits here with a number comes again: it must not be kept twice.
+            self.waiting = [(row, ack) for row, ack in self.waiting if not row.packet]
+        else:
+            self.mqtt_session = f"{to_ms(self.asked.wall()):x}"
 
     def take_advert(self, address: str, data: bytes) -> None:
         """The service data of a BTHome advert."""
@@ -146,6 +183,13 @@ class Listener:
         self._dirty = self._dirty or new > 0
         return new
 
+    def write_all(self) -> None:
+        """All that waits, as far as the disk takes it."""
+        waiting = len(self.waiting) + 1
+        while self.waiting and len(self.waiting) < waiting:
+            waiting = len(self.waiting)
+            self.write()
+
     def look_around(self) -> None:
         """What time brings: a clock that stepped, a sensor gone silent, a day that is over, the newest values."""
         now, mono = self.asked.wall(), self.asked.mono()
@@ -163,6 +207,12 @@ class Listener:
                 source.silent = True
                 told = f"silent for {quiet / 60:.0f} min; nothing is filled in"
                 self.asked.say(f"{source.name} ({source.logger}): {told}.")
+        if self._late and mono > self._backlog_until:
+            late, self._late = self._late, 0
+            self.asked.say(
+                f"{late:,} messages without a time of their own had waited at the broker. When they were measured "
+                'cannot be told, so they are left out. With at = "$.…" they would count.'
+            )
         if self._dirty:
             self._dirty = False
             self.keeper.refresh(self.declared)
@@ -170,9 +220,8 @@ class Listener:
             self.asked.say(f"{intake.file}: {intake.kept:,} readings taken in.")
 
     def stop(self) -> None:
-        """Keep what waits and commit the day."""
-        while self.waiting and self.write():
-            pass
+        """Keep what waits and commit the day. What a broker sends again is known by its packet."""
+        self.write_all()
         for intake in self.keeper.commit_days(self.asked.wall()):
             self.asked.say(f"{intake.file}: {intake.kept:,} readings taken in.")
         self.keeper.refresh(self.declared)

@@ -10,12 +10,13 @@ the store already is not read from here again; a line that was cut short by a cr
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import json
 import os
 import zlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,7 @@ import numpy as np
 
 from ...study.clock import from_ms
 from ...study.durable import make_folder, sync_folder
+from ...study.problems import Problem
 from ...study.quantities import QUANTITIES
 from ...study.regular import read_regular, refuse_elsewhere
 
@@ -31,16 +33,22 @@ FOLDER = "live"
 _CRC = b',"crc":"'
 _TAIL = len(_CRC) + 10
 _MOST_BYTES = 512_000_000
+# More than a line has but for the longest; how many damaged lines are named.
+_USUAL_LINE, _NAMED = 160, 5
 
 
 @dataclass(frozen=True, slots=True)
 class LiveRow:
-    """One reading: when (ms UTC), of which logger, its values, and the id of the packet it came in."""
+    """One reading: when (ms UTC), of which logger, its values, and the id of the packet it came in.
+
+    ``timed``: whether that is the payload's own time, and not the moment it came.
+    """
 
     at_ms: int
     logger: str
     values: Mapping[str, float]
     packet: str = ""
+    timed: bool = field(default=False, compare=False)
 
 
 def day_path(study: Path, at_ms: int) -> Path:
@@ -111,7 +119,7 @@ def _write(handle: int, data: bytes) -> None:
 class Day:
     """What of a day file is not in the store yet: ``file`` its name, columns by logger, and lines that are damaged.
 
-    ``until``: the byte after its last whole line. ``packets``: the newest packets' ids.
+    ``until``: the byte after its last whole line; ``lines``: the numbers of the damaged ones, the first few.
     """
 
     file: str
@@ -120,7 +128,7 @@ class Day:
     damaged: int
     since: int
     until: int
-    packets: tuple[str, ...] = ()
+    lines: tuple[int, ...] = ()
 
 
 def read_days(study: Path, taken: Mapping[str, int]) -> list[Day]:
@@ -151,6 +159,20 @@ def _offset(path: Path, changed: int) -> tuple[str, int] | None:
         return None
 
 
+def damaged_lines(study: Path) -> list[Problem]:
+    """Lines of the day files, as far as they are not in the store, whose checksums do not fit."""
+    return [
+        Problem(
+            "damaged-live", str(study / "readings" / FOLDER / day.file),
+            f"line {', '.join(map(str, day.lines))}{' …' if day.damaged > len(day.lines) else ''}",
+            f"{day.damaged} {'line is' if day.damaged == 1 else 'lines are'} damaged, and left out",
+            "lines as they were written", "The rest counts. Restore the file from a copy to have them again",
+        )
+        for day in read_days(study, live_taken(study))
+        if day.damaged
+    ]  # fmt: skip
+
+
 def live_offset(record: Path) -> tuple[str, int] | None:
     """The day file and the byte up to which an intake's record has taken it in; None for every other record."""
     try:
@@ -171,24 +193,51 @@ def live_taken(study: Path) -> dict[str, int]:
     return found
 
 
+def last_written(study: Path) -> datetime | None:
+    """When the newest day file was last written to; None where there is none."""
+    folder = study / "readings" / FOLDER
+    try:
+        return max(datetime.fromtimestamp(p.stat().st_mtime, UTC) for p in folder.glob("????-??-??.jsonl"))
+    except (OSError, ValueError):
+        return None
+
+
+def newest_packets(study: Path, most: int) -> list[str]:
+    """The ids of the newest packets on the disk, oldest first, whether their day is in the store or not."""
+    folder = study / "readings" / FOLDER
+    found: list[str] = []
+    for path in sorted(folder.glob("????-??-??.jsonl"), reverse=True) if folder.is_dir() else ():
+        with contextlib.suppress(OSError):
+            rows = map(decoded, read_regular(path, _MOST_BYTES)[-most * _USUAL_LINE :].split(b"\n"))
+            found[:0] = [row.packet for row in rows if row is not None and row.packet]
+        if len(found) >= most:
+            break
+    return found[-most:]
+
+
 @functools.lru_cache(64)
 def _day(path: Path, changed: int, size: int, since: int) -> Day:
-    data = read_regular(path, _MOST_BYTES)[since:]
+    data = read_regular(path, _MOST_BYTES)
+    before, data = data[:since].count(b"\n"), data[since:]
     whole = data[: data.rfind(b"\n") + 1]
     rows: dict[str, list[LiveRow]] = {}
-    packets: list[str] = []
-    damaged = 0
-    for line in whole.splitlines():
+    damaged: list[int] = []
+    # Lines end with a line feed alone: a damaged byte may be any other sign that ends a line.
+    for number, line in enumerate(whole.split(b"\n")[:-1], before + 1):
         row = decoded(line)
-        if row is None:
-            damaged += bool(line.strip())
-            continue
-        rows.setdefault(row.logger, []).append(row)
-        packets.append(row.packet)
+        if row is not None:
+            rows.setdefault(row.logger, []).append(row)
+        elif line:
+            damaged.append(number)
     times, values = {}, {}
     for logger, some in rows.items():
         some.sort(key=lambda r: r.at_ms)
         times[logger] = np.asarray([r.at_ms for r in some], np.int64)
         named = [q for q in QUANTITIES if any(q in r.values for r in some)]
         values[logger] = {q: np.asarray([r.values.get(q, np.nan) for r in some], float) for q in named}
-    return Day(path.name, times, values, damaged, since, since + len(whole), tuple(packets[-20_000:]))
+    # A crash cuts a line short; a whole one with another sign behind it is damaged.
+    tail = data[len(whole) :]
+    if tail and decoded(tail[:-1]) is not None:
+        damaged.append(before + whole.count(b"\n") + 1)
+    until = since + len(whole)
+    return Day(path.name, times, values, len(damaged), since, until, tuple(damaged[:_NAMED]))

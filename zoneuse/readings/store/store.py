@@ -31,7 +31,7 @@ from ...study.regular import read_regular, refuse_elsewhere
 from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Backlog
 from .live_days import FOLDER as LIVE
-from .live_days import Day, live_taken, read_days
+from .live_days import Day, damaged_lines, live_taken, read_days
 from .sealing import crc_of, sealed, unsealed
 from .strict import MOST_RECORD_BYTES, check_record, damage_of, damaged, first_value, may_hold
 
@@ -214,7 +214,7 @@ def intakes(study: Path) -> tuple[list[Intake], list[Problem]]:
     """
     folder = readings_folder(study) / "taken-in"
     found: list[Intake] = []
-    problems: list[Problem] = []
+    problems: list[Problem] = damaged_lines(study)
     if not folder.is_dir():
         return _open_days(study), problems
     for path in sorted(folder.iterdir()):
