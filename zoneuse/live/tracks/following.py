@@ -16,7 +16,7 @@ Codes = NDArray[np.uint8]
 # Why an animal is not known to be anywhere at a tick; SEEN where it is (in a zone, or outside every outline).
 SEEN, LOW, MISSING, JUMP, NOT_READ = range(5)
 REASONS = ("", "low confidence", "no position", "faster than it can be", "no row")
-_LEAST_HOLD_MS, _BLOCK = 1000, 256
+_LEAST_HOLD_MS, _BLOCK, _SOON, _FIRST = 1000, 256, 24, 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class Follower:
         elif self.zones is None:
             held = np.full(len(good), NOWHERE, np.int16)
         else:
-            raw = self.zones.zones(xg.astype(np.float64), yg.astype(np.float64))
+            raw = self.zones.zones(xg.astype(np.float64, copy=False), yg.astype(np.float64, copy=False))
             self.nowhere += int((raw == NOWHERE).sum())
             held = self._held(tg, xg, yg, raw) if self.rules.border else raw
             if len(held):
@@ -148,25 +148,28 @@ class Follower:
         tt = np.concatenate([[self._last.at], at]) / 1000.0
         xx, yy = np.concatenate([[self._last.x], x]), np.concatenate([[self._last.y], y])
         with np.errstate(invalid="ignore"):
-            fast = np.flatnonzero(np.hypot(np.diff(xx), np.diff(yy)) > fastest * np.diff(tt)) + 1
+            far = np.diff(xx) ** 2 + np.diff(yy) ** 2
+            fast = np.flatnonzero(far > (fastest * np.diff(tt)) ** 2) + 1
+        if not len(fast):
+            return np.empty(0, np.intp)
+        stops = self._soon(fast, (tt, xx, yy), fastest)
         bad: list[NDArray[np.intp]] = []
         done = 0
-        for i in fast.tolist():
-            if i <= done:
-                continue
-            anchor, stop = i - 1, len(tt)
-            start = i
-            while start < len(tt):
-                some = slice(start, min(start + _BLOCK, len(tt)))
-                far = np.hypot(xx[some] - xx[anchor], yy[some] - yy[anchor])
-                fits = np.flatnonzero(far <= fastest * (tt[some] - tt[anchor]))
-                if len(fits):
-                    stop = start + int(fits[0])
-                    break
-                start += _BLOCK
-            bad.append(np.arange(i, stop) - 1)
-            done = stop
-        return np.concatenate(bad) if bad else np.empty(0, np.intp)
+        for i, soon in zip(fast.tolist(), stops.tolist(), strict=True):
+            if i > done:
+                done = soon or _stays_until(i, (tt, xx, yy), fastest)
+                bad.append(np.arange(i, done) - 1)
+        return np.concatenate(bad)
+
+    def _soon(self, fast: NDArray[np.intp], rows: tuple[Numbers, ...], fastest: float) -> NDArray[np.intp]:
+        """For each row that is too far, which of the next few can be believed again; 0 where none of them."""
+        tt, xx, yy = rows
+        anchor, at = (fast - 1)[:, None], fast[:, None] + np.arange(_SOON)
+        inside = at < len(tt)
+        at = np.minimum(at, len(tt) - 1)
+        far = (xx[at] - xx[anchor]) ** 2 + (yy[at] - yy[anchor]) ** 2
+        fits = inside & (far <= (fastest * (tt[at] - tt[anchor])) ** 2)
+        return np.where(fits.any(axis=1), fast + fits.argmax(axis=1), 0)
 
     def _held(self, at: Times, x: Numbers, y: Numbers, raw: Zones) -> Zones:
         """The zone an animal is in stays its zone until it is more than ``border`` outside of it."""
@@ -213,7 +216,7 @@ class Follower:
         from_zone = np.repeat(before, ends - starts)
         out = np.zeros(len(raw), np.bool_)
         # An animal is mostly far inside: of a run only the first rows, until one is out, are asked for.
-        early = np.arange(len(raw)) - np.repeat(starts, ends - starts) < _BLOCK
+        early = np.arange(len(raw)) - np.repeat(starts, ends - starts) < _FIRST
         abroad = np.flatnonzero((from_zone >= 0) & (raw != from_zone) & early)
         for k in range(len(self.zones.outlines)):
             rows = abroad[from_zone[abroad] == k]
@@ -221,8 +224,8 @@ class Follower:
                 out[rows] = self.zones.beyond(k, raw[rows], x[rows], y[rows]) > self.rules.border
         at = np.where(out, np.arange(len(raw)), len(raw))
         first = np.minimum(np.minimum.reduceat(at, starts), ends)
-        for run in np.flatnonzero((first == ends) & (ends - starts > _BLOCK) & (before >= 0)):
-            rows = np.arange(starts[run] + _BLOCK, ends[run])
+        for run in np.flatnonzero((first == ends) & (ends - starts > _FIRST) & (before >= 0)):
+            rows = np.arange(starts[run] + _FIRST, ends[run])
             k = int(before[run])
             far = self.zones.beyond(k, raw[rows], x[rows], y[rows]) > self.rules.border
             first[run] = rows[int(far.argmax())] if far.any() else ends[run]
@@ -268,6 +271,19 @@ class Follower:
             for c, kind in zip(columns, kinds, strict=True)
         )
         return Ticks(at, zone, why, x, y, tuple(self._gaps))
+
+
+def _stays_until(i: int, rows: tuple[Numbers, ...], fastest: float) -> int:
+    """The first row from ``i`` on to which the animal can have walked from the one before ``i``."""
+    tt, xx, yy = rows
+    anchor = i - 1
+    for start in range(i, len(tt), _BLOCK):
+        some = slice(start, start + _BLOCK)
+        far = (xx[some] - xx[anchor]) ** 2 + (yy[some] - yy[anchor]) ** 2
+        fits = np.flatnonzero(far <= (fastest * (tt[some] - tt[anchor])) ** 2)
+        if len(fits):
+            return start + int(fits[0])
+    return len(tt)
 
 
 def follow(at: Times, x: Numbers, y: Numbers, rules: Rules, zones: ZoneMap, *, pieces: int = 1) -> Ticks:

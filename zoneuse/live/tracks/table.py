@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +24,8 @@ from ...study.problems import ProblemError, fault
 from ...study.regular import require_regular
 from .following import LOW, MISSING, SEEN, Codes, Times
 
-_AT_ONCE, _BYTES = 1 << 18, 1 << 20
+_AT_ONCE, _BYTES, _FEW = 1 << 18, 1 << 20, 8
+Rows = slice | np.ndarray[Any, np.dtype[np.intp]]
 _NONE = ["", "NaN", "nan", "NA", "N/A", "null", "None", "-"]
 _NUMBER = r"^\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*$"
 
@@ -87,6 +89,15 @@ def _first_lines(path: Path) -> list[str]:
 
 def _delimiter(line: str) -> str:
     return max((",", ";", "\t"), key=line.count)
+
+
+def _ahead(batches: Iterator[pa.RecordBatch]) -> Iterator[pa.RecordBatch]:
+    """The same, each read while the one before is worked on."""
+    with ThreadPoolExecutor(1) as reader:
+        coming = reader.submit(next, batches, None)
+        while (batch := coming.result()) is not None:
+            coming = reader.submit(next, batches, None)
+            yield batch
 
 
 def _texts_by(table: TrackTable) -> set[str]:
@@ -161,7 +172,7 @@ def pieces(
     path: Path, table: TrackTable, start: datetime | None, zone: ZoneInfo, counts: UnusableRows
 ) -> Iterator[TrackPiece]:
     """The rows of a file, some at a time, an animal each. Raises ProblemError where its times cannot be told."""
-    for batch in _batches(path, table, counts):
+    for batch in _ahead(_batches(path, table, counts)):
         counts.rows += batch.num_rows
         at, timed = _times(batch, table, start, zone, path)
         if not timed.all():
@@ -170,24 +181,27 @@ def pieces(
             for name, columns in table.wide.items():
                 yield _positions(name, batch, columns, (at, timed), table)
             continue
+        every = np.ones(batch.num_rows, np.bool_) if timed.all() else timed
         for name, rows in _by_name(batch, table):
-            rows = rows[timed[rows]] if not timed.all() else rows
-            part = batch if len(rows) == batch.num_rows else batch.take(pa.array(rows))
-            mine = at if len(rows) == batch.num_rows else at[rows]
-            every = np.ones(len(mine), np.bool_)
             if "antenna" in table.columns:
-                nothing = np.full(len(mine), np.nan)
-                reads = part.column(table.columns["antenna"]).cast(pa.string())
-                yield TrackPiece(name, mine, nothing, nothing, np.zeros(len(mine), np.uint8), reads)
+                yield _reads(name, batch, rows, (at, every), table)
             else:
-                yield _positions(name, part, table.columns, (mine, every), table)
+                yield _positions(name, batch, table.columns, (at, every), table, rows=rows)
 
 
-def _by_name(
-    batch: pa.RecordBatch, table: TrackTable
-) -> list[tuple[str, np.ndarray[Any, np.dtype[np.intp]]]]:
+def _reads(name: str, batch: pa.RecordBatch, rows: Rows, times: Any, table: TrackTable) -> TrackPiece:
+    at, timed = times
+    mine = np.arange(batch.num_rows)[rows]
+    mine = mine[timed[mine]]
+    nothing = np.full(len(mine), np.nan)
+    reads = batch.column(table.columns["antenna"]).cast(pa.string()).take(pa.array(mine))
+    return TrackPiece(name, at[mine], nothing, nothing, np.zeros(len(mine), np.uint8), reads)
+
+
+def _by_name(batch: pa.RecordBatch, table: TrackTable) -> list[tuple[str, Rows]]:
+    """The names of a batch and their rows, in order."""
     if "animal" not in table.columns:
-        return [("", np.arange(batch.num_rows))]
+        return [("", slice(None))]
     column = batch.column(table.columns["animal"])
     if pa.types.is_floating(column.type):
         column = column.cast(pa.int64(), safe=False)
@@ -195,21 +209,27 @@ def _by_name(
     names = [str(n).strip() for n in coded.dictionary.to_pylist()]
     codes = pc.fill_null(coded.indices, -1).to_numpy(zero_copy_only=False)
     if len(names) == 1 and (codes == 0).all():
-        return [(names[0], np.arange(batch.num_rows))]
-    order = np.argsort(codes, kind="stable")
-    edges = np.searchsorted(codes[order], np.arange(-1, len(names) + 1))
+        return [(names[0], slice(None))]
     shown = ["", *names]
-    return [(shown[k], order[edges[k] : edges[k + 1]]) for k in range(len(shown)) if edges[k] < edges[k + 1]]
+    if len(names) <= _FEW:
+        each = [np.flatnonzero(codes == k - 1) for k in range(len(shown))]
+    else:
+        order = np.argsort(codes, kind="stable")
+        edges = np.searchsorted(codes[order], np.arange(-1, len(names) + 1))
+        each = [order[edges[k] : edges[k + 1]] for k in range(len(shown))]
+    return [(name, rows) for name, rows in zip(shown, each, strict=True) if len(rows)]
 
 
-def _positions(name: str, batch: pa.RecordBatch, columns: Any, times: Any, table: TrackTable) -> TrackPiece:
-    at, timed = times
-    x, y = (_floats(batch.column(columns[axis])) for axis in ("x", "y"))
+def _positions(
+    name: str, batch: pa.RecordBatch, columns: Any, times: Any, table: TrackTable, *, rows: Rows = slice(None)
+) -> TrackPiece:
+    at, timed = times[0][rows], times[1][rows]
+    x, y = (_floats(batch.column(columns[axis]))[rows] for axis in ("x", "y"))
     why = np.zeros(len(at), np.uint8)
     if "confidence" in columns and table.least_confidence is not None:
-        sure = _floats(batch.column(columns["confidence"]))
+        sure = _floats(batch.column(columns["confidence"]))[rows]
         why[~(sure >= table.least_confidence)] = LOW
-    why[~(np.isfinite(x) & np.isfinite(y))] = MISSING
+    why[~np.isfinite(x + y)] = MISSING
     if timed.all():
         return TrackPiece(name, at, x, y, why)
     return TrackPiece(name, at[timed], x[timed], y[timed], why[timed])
@@ -230,11 +250,14 @@ def _times(
         per = 1000 / (table.rate or 1) if "frame" in table.columns else (1000 if table.at_is == "s" else 1)
         number = _floats(batch.column(table.columns.get("frame") or table.columns["at"]))
         there = np.isfinite(number)
+        if not there.all():
+            number = np.where(there, number, 0)
         if start is None:
             raise fault("no-start", path, "", "its times count from a start that is not given", "that time",
                         remedy='Give --start "2026-03-01 19:30"; nothing was taken in')  # fmt: skip
-        with np.errstate(invalid="ignore"):
-            return np.rint(np.where(there, number, 0) * per).astype(np.int64) + to_ms(start), there
+        ms = number * per
+        np.rint(ms, out=ms)
+        return ms.astype(np.int64) + to_ms(start), there
     column = batch.column(table.columns["at"])
     try:
         stamps = _stamps(column, zone)
