@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 MOSQUITTO = shutil.which("mosquitto") or shutil.which("/usr/sbin/mosquitto")
+PASSWD = shutil.which("mosquitto_passwd")
 
 
 class Broker:

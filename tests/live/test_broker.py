@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import sys
 import time
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import replace
@@ -14,6 +15,7 @@ import pytest
 
 from zoneuse.cli.intake.listening import needs
 from zoneuse.live.heard import Listener, listen
+from zoneuse.live.heard.bthome import UUID
 from zoneuse.readings.store import intakes, read
 
 from .broker import MOSQUITTO, Broker
@@ -129,6 +131,40 @@ async def test_an_advert_is_kept_and_a_scan_that_fails_is_begun_again(tmp_path: 
     async with listening(one):
         await until(lambda: len(read(study, "L2").times) == 1)
     assert "no radio" in "\n".join(said) and read(study, "L2").values["humidity_pct"].tolist() == [50.55]
+
+
+async def test_the_machines_own_radio_by_an_adapter_made_up_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """bleak's own scanner is never run here: no radio was to be had. This one has its shape."""
+    from types import SimpleNamespace
+
+    study = tmp_path / "s"
+    one, clocks, said = listener_at(study, 1)
+    one.declared = replace(one.declared, live=replace(one.declared.live, broker=""))
+    begun: list[object] = []
+
+    class Scanner:
+        def __init__(self, found: object) -> None:
+            self.found = found
+
+        async def __aenter__(self) -> None:
+            begun.append(self)
+            assert callable(self.found)
+            device = SimpleNamespace(address="A4:C1:38:00:11:22")
+            self.found(device, SimpleNamespace(service_data={UUID: bytes.fromhex("40000902c409")}))
+            self.found(device, SimpleNamespace(service_data={"another": b"1"}))
+            self.found(device, SimpleNamespace(service_data={UUID: bytes.fromhex("40000902c409")}))
+            clocks.go(301)  # and then nothing at all
+
+        async def __aexit__(self, *_: object) -> None:
+            pass
+
+    monkeypatch.setitem(sys.modules, "bleak", SimpleNamespace(BleakScanner=Scanner))
+    async with listening(one):
+        await until(lambda: len(begun) == 2)
+    assert read(study, "L2").values["temperature_c"].tolist() == [25.0, 25.0]  # 301 s apart: another packet
+    assert "The scan for adverts ended; beginning again." in said
 
 
 @pytest.mark.parametrize("kills", [1, pytest.param(200, marks=pytest.mark.calibration)])

@@ -269,6 +269,7 @@ def test_a_key_binds_what_is_heard_to_a_logger(tmp_path: Path) -> None:
     keys = Keys(one, asyncio.Event())
     for key in ("a", "1", "b", "2"):
         keys.press(key)
+    assert "new/box is which logger?  1 L1 (Moss)  2 L2 (Bark)" in said
     declared = load_declaration(tmp_path / "s")
     assert declared.live.devices["A4:C1:38:FF:FF:01"] == "L2"
     assert [h.logger for h in declared.live.topics if h.topic == "new/box"] == ["L1"]
@@ -279,7 +280,7 @@ def test_a_key_binds_what_is_heard_to_a_logger(tmp_path: Path) -> None:
     assert read(tmp_path / "s", "L1").values["temperature_c"].tolist() == [19.5]
     assert read(tmp_path / "s", "L2").values["temperature_c"].tolist() == [25.01]
     keys.press("?")
-    assert "new/box: L1" in "\n".join(said)
+    assert "new/box: L1, 19.5 °C, once" in "\n".join(said)
     assert bind is not None
 
 

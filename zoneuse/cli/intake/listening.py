@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ...study.model import Declaration
+from ...study.model import Declaration, Span
 from ...study.problems import fault
-from ..narration import say, tell
+from ..narration import say, say_wrapped, tell
 from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def listen(*, publish: str | None, seconds: float | None, folder: Path) -> None:
 
 
 def _line(declared: Declaration, text: str) -> None:
-    say(f"{wall_clock().astimezone(declared.timezone):%H:%M:%S}  {text}")
+    say_wrapped(f"{wall_clock().astimezone(declared.timezone):%H:%M:%S}  {text}")
 
 
 def _need(broker: bool, adverts: bool) -> None:
@@ -150,8 +150,15 @@ async def _listen(listener: Listener, seconds: float | None) -> None:
     tell(f"Stopped; heard {heard:,} messages of {len(listener.sources)} sources.")
 
 
-def _press(source: Any) -> str:
-    return "" if source.logger else f" (press {source.key})"
+# A key for each logger that a heard thing may be.
+_CHOICES = "123456789abcdefghijklmnopqrstuvwxyz"
+
+
+def _told(source: Any) -> str:
+    """One line of what is heard: who it is, what it said, how often."""
+    who = source.logger or ("unknown" + (f" (press {source.key})" if source.key else ""))
+    often = "once" if source.count == 1 else f"{source.count:,} times"
+    return f"{source.name}: {who}, {source.says or source.trouble or 'nothing to read'}, {often}"
 
 
 class Keys:
@@ -167,8 +174,8 @@ class Keys:
         loggers = list(self.listener.declared.loggers)
         if self._name:
             name, self._name = self._name, ""
-            if key.isdigit() and 1 <= int(key) <= len(loggers):
-                self._bind(name, loggers[int(key) - 1])
+            if key in _CHOICES[: len(loggers)]:
+                self._bind(name, loggers[_CHOICES.index(key)])
             else:
                 say_(f"{name} stays unknown.")
             return
@@ -176,16 +183,24 @@ class Keys:
             self.until.set()
         elif key == "?":
             for source in self.listener.sources.values():
-                say_(f"{source.name}: {source.logger or 'unknown'}{_press(source)}, "
-                     f"{source.says or source.trouble}, {source.count:,} times")  # fmt: skip
+                say_(_told(source))
+            if not self.listener.sources:
+                say_("Nothing was heard yet.")
         elif found := next(
             (s for s in self.listener.sources.values() if s.key == key and not s.logger), None
         ):
             self._name = found.name
-            say_(
-                f"{found.name} is which logger? "
-                + "  ".join(f"{i} {name}" for i, name in enumerate(loggers[:9], 1))
-            )
+            each = "  ".join(f"{k} {self._named(name)}" for k, name in zip(_CHOICES, loggers, strict=False))
+            say_(f"{found.name} is which logger?  {each}")
+
+    def _named(self, logger: str) -> str:
+        """A logger with the zone it lies in now, as that is how it is known."""
+        declared = self.listener.declared
+        now = self.listener.asked.wall()
+        for place in declared.loggers[logger].placed:
+            if Span(place.start, place.until).holds(now):
+                return f"{logger} ({declared.zones[place.zone].label})"
+        return logger
 
     def _bind(self, name: str, logger: str) -> None:
         from ...live.heard import bind

@@ -5,9 +5,11 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import re
 import ssl
 import time
 import zlib
+from pathlib import Path
 from typing import Any
 
 from .keeping import WAITS_S
@@ -25,13 +27,51 @@ async def broker_loop(listener: Listener) -> None:
         began = time.monotonic()
         try:
             await _connected(listener)
-        except (MqttError, OSError, ssl.SSLError, ValueError) as error:
-            says = f"The broker {listener.declared.live.broker} is not there ({error}); trying again."
+        except (MqttError, OSError, ValueError) as error:
+            says = _refused(listener, error)
             if says != told or time.monotonic() - began > 60:
                 listener.asked.say(says)
             told = says
         tries = 0 if time.monotonic() - began > 5 else tries + 1
         await asyncio.sleep(WAITS_S[min(tries, len(WAITS_S) - 1)])
+
+
+def _refused(listener: Listener, error: Exception) -> str:
+    """Why a broker is not listened to, and what can be done about it."""
+    live, why = listener.declared.live, str(error)
+    if isinstance(error, _CaError):
+        return f"The authority ca = {live.ca} {why}. Trying again."
+    if "certificate verify failed" in why.lower() or "CERTIFICATE_VERIFY" in why:
+        found = why.rpartition("certificate verify failed:")[2].partition("(_ssl")[0].strip() or why
+        return (
+            f"The broker {live.broker} shows a certificate that is not trusted ({found}); nothing was said to it. "
+            "Name its authority's file as ca under [live.mqtt] if you know it to be yours. Trying again."
+        )
+    if getattr(error, "rc", None) is not None and re.search("authori[sz]ed|user ?name|password", why, re.I):
+        whose = "this name and password" if listener.asked.user else "a visitor without a name and password"
+        return (
+            f"The broker {live.broker} refuses {whose}. They stand in the file that [live] secrets names, or in "
+            "ZONEUSE_MQTT_USER and ZONEUSE_MQTT_PASSWORD. Trying again."
+        )
+    if "during message iteration" in why:
+        return f"The broker {live.broker} ended the connection; trying again."
+    tls = " over TLS" if live.tls else ""
+    shown = re.sub(r"^\[Errno -?\d+\] ", "", why) or type(error).__name__
+    return f"The broker {live.broker} is not there{tls} ({shown}); trying again."
+
+
+class _CaError(OSError):
+    """The file of a broker's own authority cannot be used."""
+
+
+def _secured(ca: str) -> ssl.SSLContext:
+    """TLS that trusts this authority, or those of the machine. Raises _CaError where the file is none."""
+    try:
+        return ssl.create_default_context(cafile=str(Path(ca).expanduser()) if ca else None)
+    except FileNotFoundError:
+        raise _CaError("is not there") from None
+    except (OSError, ValueError) as error:
+        raise _CaError(f"cannot be read as a certificate ({type(error).__name__})") from None
 
 
 def _identity(listener: Listener) -> str:
@@ -44,7 +84,7 @@ async def _connected(listener: Listener) -> None:
     from aiomqtt import Client
 
     live, asked = listener.declared.live, listener.asked
-    context = ssl.create_default_context(cafile=live.ca or None) if live.tls else None
+    context = _secured(live.ca) if live.tls else None
     client = Client(
         live.broker, live.port, username=asked.user, password=asked.password, identifier=_identity(listener),
         clean_session=False, tls_context=context, keepalive=30,

@@ -149,7 +149,7 @@ class Listener:
                 self.asked.say(f"{name}: {says or trouble or 'nothing to read'}; no logger of the study"
                                + (f" (press {source.key} to say which)" if source.key else ""))  # fmt: skip
             else:
-                self.asked.say(f"{name}: {says or 'nothing to read'}; this is {logger}")
+                self.asked.say(f"{name}: {says or trouble or 'nothing to read'}; this is {logger}")
         if source.silent:
             source.silent = False
             self.asked.say(f"{name} ({source.logger}): heard again, {says}")
