@@ -3,8 +3,9 @@
 Animals without preference over 30 sessions, six zones with a logger each, three behaviours, a sham change on the
 sixteenth day that was expected to move one zone, carry-over from session to session of 0, .5 and .8 by turns, one and
 three animals by turns. All answers are asked at once through journals and the public door, as a page does. Printed:
-percent of studies in which any of them is fairly sure of something that is not there, and in which any claims it at
-all; and in how many studies each answer did.
+percent of studies in which any of them is fairly sure of something that is not there, in which any claims it at all
+by itself, and in which any does beside all the others, as a page has it (``at_once``); and in how many studies each
+answer did by itself.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from tests.sim.creatures import OFFER, alone
 from tests.sim.written import ACTS, FIRST, changed_on, write_study
 from tests.tables.test_conditions import START, put_readings
 from zoneuse import Answer, open_study
-from zoneuse.answers.finding import FAIRLY_SURE
+from zoneuse.answers.at_once import at_once
+from zoneuse.answers.finding import FAIRLY_SURE, LOOKS_LIKE
 
 SESSIONS, SHAM = 30, 15
 # What would be a false claim here. Sameness is true; so is "keeps to it" of animals that carry over.
@@ -53,38 +55,41 @@ def nothing_going_on(folder: Path, animals: int, carry: float, random: np.random
     changed_on(folder, SHAM, 3)
 
 
-def false_claims(folder: Path, carry: float) -> dict[str, set[str]]:
-    """The standings of false claims, by answer."""
+def false_claims(folder: Path, carry: float) -> tuple[dict[str, set[str]], set[str]]:
+    """The standings of false claims by answer; and those they have beside each other on a page."""
     study = open_study(folder)
-    answers: dict[str, Answer] = {
-        "zones": study.zones(), "activity": study.activity(), "prefer": study.preference(),
-        "shifts": study.shifts(), "retreats": study.retreats(),
-    }  # fmt: skip
-    told = {}
-    for name, answer in answers.items():
-        false = FALSE[name] - ({"keeps to it"} if carry else set())
-        told[name] = {f.standing for f in answer.findings if f.verdict in false}
-    return told
+    answers = (
+        study.zones(), study.activity(), study.preference(compare=False), study.shifts(), study.retreats()
+    )  # fmt: skip
+    alone = {answer.answer: _false(answer, carry) for answer in answers}
+    return alone, set().union(*(_false(answer, carry) for answer in at_once(answers)))
+
+
+def _false(answer: Answer, carry: float) -> set[str]:
+    false = FALSE[answer.answer] - ({"keeps to it"} if carry else set())
+    return {f.standing for f in answer.findings if f.verdict in false}
 
 
 def main() -> None:
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 240_000
-    sure, looks, by = np.zeros(studies, bool), np.zeros(studies, bool), Counter[str]()
+    sure, looks, page = (np.zeros(studies, bool) for _ in range(3))
+    by = Counter[str]()
     for number in range(studies):
         animals, carry = (1, 3)[number % 2], (0.0, 0.5, 0.8)[number // 2 % 3]
         with tempfile.TemporaryDirectory() as folder:
             nothing_going_on(Path(folder) / "s", animals, carry, np.random.default_rng(seed + number))
-            told = false_claims(Path(folder) / "s", carry)
+            told, beside = false_claims(Path(folder) / "s", carry)
         sure[number] = any(FAIRLY_SURE in standings for standings in told.values())
         looks[number] = any(told.values())
+        page[number] = bool(beside & {FAIRLY_SURE, LOOKS_LIKE})
         by.update(name for name, standings in told.items() if standings)
         by.update(f"{name} sure" for name, standings in told.items() if FAIRLY_SURE in standings)
         done = number + 1
         if done % 10 == 0:
             shares = [
                 f"{100 * v[:done].mean():.0f} (s.e. {error(v[:done].mean(), done):.1f})"
-                for v in (sure, looks)
+                for v in (sure, looks, page)
             ]
             print(f"| {done} studies | {' | '.join(shares)} | {dict(by)} |", flush=True)
 

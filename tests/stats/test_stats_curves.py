@@ -10,6 +10,7 @@ import pytest
 
 from tests.sim.calibrate_curves import SAME, read, word
 from tests.sim.curves import Ways, avoids_above, even, indifferent, skewed, watched
+from zoneuse.stats.choice.flexible import FlexibleCurve
 from zoneuse.stats.choice.peaks import fieller_peak
 from zoneuse.stats.choice.preference import fit_preference
 from zoneuse.stats.curves.edges import edge_of
@@ -97,3 +98,10 @@ def test_noise_of_loggers_is_found_and_taken_out() -> None:
 def test_curves_keep_what_the_methods_page_says(what: str) -> None:
     """Prints the cells of docs/methods/preference.md; read them there against the targets."""
     subprocess.run([sys.executable, "-m", "tests.sim.calibrate_curves", what, "--studies", "100"], check=True)
+
+
+def test_a_bend_is_less_sure_where_successive_units_repeat_each_other() -> None:
+    at = np.linspace(0, 1, 3)
+    curve = FlexibleCurve((30.0, 3, 30), at, at, at, at, "", None)
+    assert curve.p == curve.p_spread(1.0) < 0.001 < curve.p_spread(2.0) < curve.p_spread(4.0)
+    assert curve.p_spread(10.0) == 1.0  # three clusters are left for three terms

@@ -12,6 +12,8 @@ from .reasons import CONFOUNDERS, REASONS
 TOO_EARLY = "too early"
 LOOKS_LIKE = "looks like"
 FAIRLY_SURE = "fairly sure here"
+# Of a claim that stands by itself and not beside all that is asked with it (``at_once``).
+ALONE = "alone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,4 +149,6 @@ def trust_said(standing: str) -> str:
     >>> trust_said(LOOKS_LIKE), trust_said(FAIRLY_SURE)
     ('looks like it today', 'fairly sure here')
     """
+    if standing == ALONE:
+        return "alone it looks like it; beside all that is asked here it may be luck"
     return f"{LOOKS_LIKE} it today" if standing == LOOKS_LIKE else standing

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from ..answers.at_once import at_once
 from ..answers.climate.drawn.drying_days import DryingDays, drying_days
 from ..answers.plan.watched import Watched, when_watched
 from ..answers.records.on_record import ContextEvent, events
@@ -68,6 +69,7 @@ def gather(study: Study, asked: FilterOptions, made: datetime, step: Step) -> Ga
     climate = told("climate", lambda: study.climate(clock=made, **asked))
     retreats = told("retreats", lambda: study.retreats(**asked))
     activity = told("activity", lambda: study.activity(**asked))
+    zones, prefer, shifts, retreats, activity = at_once([zones, prefer, shifts, retreats, activity])
     more = told("plan", lambda: _more(study, asked, made, (zones, activity, prefer, shifts, retreats)))
     # A change after the time that was asked for is none yet.
     changes = [c for c in adjustments(journals) if filters.until is None or c.at < filters.until]

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ...stats.arrays import Floats
+from ...stats.intervals.differences import chance_of_limits
 from ...stats.time_series.recent_change import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
@@ -61,6 +62,9 @@ def against_baseline(
         verdict, grade, why = _held_back(verdict, grade)
         named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
         named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
+        if verdict in (MORE, LESS):
+            limits = row["change"], row["change_low"], row["change_high"]
+            named |= numbers(by_luck=(chance_of_limits(*limits, compared=len(names)), "chance"))
         found.append(
             Finding((row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names))
         )

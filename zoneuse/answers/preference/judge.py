@@ -15,13 +15,14 @@ from ...stats.choice.turned import Turned
 from ...stats.curves.edges import Edge, TwoLines
 from ...stats.curves.tops import Top
 from ...stats.intervals.any_time import level_any_time
+from ...stats.intervals.differences import chance_of_limits
 from ...stats.intervals.quantiles import t_two_sided
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit
 from ..question import Question
 from ..showing.plain import rows as rows_of
-from .shape import CLAIM, FALLING, FLAT, PEAKED, RISING, CurveShape, curve_shape
+from .shape import CLAIM, CONFIRM, FALLING, FLAT, PEAKED, RISING, CurveShape, curve_shape
 
 THRESHOLD, UNEVEN, DIFFERS = "threshold", "uneven", "differs"
 VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY)
@@ -47,7 +48,8 @@ class Curve:
 
     ``top`` is that of the fit that speaks, ``other`` of the one beside it; ``by_hour`` the fits in which places may be
     liked by the hour, where the day's cycle carries the differences. ``verdict`` is the word, ``holds`` whether it
-    stands at every look, ``at_every_hour`` whether it stands when places may be liked by the hour.
+    stands at every look, ``at_every_hour`` whether it stands when places may be liked by the hour; ``together`` how
+    many curves are judged at once; ``p_bend`` the chance of its bend where successive units repeat each other.
     """
 
     index: int
@@ -61,6 +63,8 @@ class Curve:
     verdict: str = TOO_EARLY
     holds: bool = True
     at_every_hour: bool = True
+    together: int = 1
+    p_bend: float = 1.0
 
     @property
     def edge_shown(self) -> Edge | None:
@@ -81,9 +85,12 @@ def verdicts(curves: Sequence[Curve], fit: PreferenceFit, enough: bool) -> tuple
     together = tested_together([1.0 if c.bend is None else c.bend.p for c in curves])
     found = []
     for curve, p in zip(curves, together, strict=True):
+        p_bend = 1.0 if curve.bend is None else curve.bend.p_spread(fit.serial)
+        curve = replace(curve, p_bend=p_bend)
         curve = replace(curve, verdict=_verdict(curve, p) if enough else TOO_EARLY)
         hours = _at_every_hour(curve)
-        found.append(replace(curve, at_every_hour=hours, holds=hours and _holds(curve, fit)))
+        holds = hours and _holds(curve, fit)
+        found.append(replace(curve, at_every_hour=hours, holds=holds, together=len(curves)))
     return tuple(found)
 
 
@@ -95,7 +102,7 @@ def _verdict(curve: Curve, p: float) -> str:
         return TOO_EARLY
     if bend is None or p > BELIEVED:
         return shape.shape
-    if bend.threshold:
+    if bend.threshold and curve.p_bend <= BELIEVED:
         return THRESHOLD
     # One top all the same, only not as even as a parabola's: where that has its top too, the word stands.
     if (
@@ -104,7 +111,10 @@ def _verdict(curve: Curve, p: float) -> str:
         and _inside(shape.peak_set if curve.top is None else curve.top.spans, bend.top)
     ):
         return shape.shape
-    return shape.shape if shape.shape in (RISING, FALLING) else UNEVEN
+    if shape.shape in (RISING, FALLING):
+        return shape.shape
+    # Against a parabola a bend speaks at once; for a word of its own it must stand where successive units are alike.
+    return UNEVEN if curve.p_bend <= BELIEVED else TOO_EARLY
 
 
 def _inside(spans: Sequence[tuple[float, float]], value: float) -> bool:
@@ -125,7 +135,7 @@ def _holds(curve: Curve, fit: PreferenceFit) -> bool:
     if word == THRESHOLD and curve.edge is not None:
         return curve.edge.p(fit.serial) <= level
     if word in (THRESHOLD, UNEVEN):
-        return curve.bend is not None and curve.bend.p <= level
+        return curve.p_bend <= level
     if word == PEAKED and (curve.lines is None or curve.lines.p_top > TWO_LINES_SURELY):
         return False
     return curve_shape(widened(fit), curve.index, compared=CLAIM / level).shape == curve.shape.shape
@@ -173,6 +183,8 @@ def finding(
             bend_p=(None if bend is None else bend.p, "chance"),
             skew=(None if curve.top is None else curve.top.skew, "standard errors"),
         )
+        if row["shape"] not in (FLAT, TOO_EARLY):
+            named |= numbers(by_luck=(by_luck(curve), "chance"))
         facts |= {
             "partly_the_place": _partly_the_place(curve), "by_places": shape.by_places, "moved": shape.moved,
             "plain": shape.plain_shape, "side": curve.side, "at_every_hour": curve.at_every_hour,
@@ -183,6 +195,26 @@ def finding(
         (quantity,), row["shape"], "" if early else grade, reason, named,
         ahead if reason == reasons.NEVER_WITH_THIS_DESIGN else None, question.unit, facts=facts,
     )  # fmt: skip
+
+
+def by_luck(curve: Curve) -> float:
+    """The chance of the word by luck, over all quantities; each by itself is claimed at .05.
+
+    What must not speak against it (constants, two lines) counts as far as it does, on the scale of its own level.
+    """
+    shape, together = curve.shape, max(curve.together, 1)
+    p = 1.0
+    if curve.verdict == THRESHOLD and curve.edge is not None:
+        p = curve.edge.p()
+    elif curve.verdict in (THRESHOLD, UNEVEN):
+        p = curve.p_bend
+    elif curve.verdict == PEAKED and shape.plain is not None and shape.constants is not None:
+        p = max(shape.plain.p_top, shape.constants.p_top * CLAIM / CONFIRM)
+    elif curve.verdict in (RISING, FALLING) and shape.ends is not None and shape.ends_places is not None:
+        p = max(
+            chance_of_limits(*shape.ends), chance_of_limits(*shape.ends_places, confidence=0.90) / 2,
+        )  # fmt: skip
+    return min(p * together, 1.0)
 
 
 def _enclosures_enough(question: Question) -> bool:
@@ -259,6 +291,8 @@ def slot_findings(question: Question, apart: pd.DataFrame) -> list[Finding]:
             own = unit(row["quantity"])
             named = {k: Number(row[k], own) for k in ("difference", "difference_low", "difference_high")}
             named["units"] = Number(row["units"], row["unit"])
+            limits = row["difference"], row["difference_low"], row["difference_high"]
+            named |= numbers(by_luck=(chance_of_limits(*limits, compared=len(apart)), "chance"))
             found.append(
                 Finding(
                     (row["quantity"], row["slot"], row["other"]), DIFFERS, grade, numbers=named, unit=row["unit"],

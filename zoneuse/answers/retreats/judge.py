@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.association.fidelity import Fidelity
-from ...stats.association.sharing import Company, Sharing
+from ...stats.association.sharing import LEVEL_APART, LEVEL_TOGETHER, Company, Sharing
 from ...stats.intervals.any_time import (
     APART_PART,
     COMPANY_PART,
@@ -18,6 +18,7 @@ from ...stats.intervals.any_time import (
     KEEPING_PART,
     level_any_time,
 )
+from ...stats.intervals.differences import chance_of_limits
 from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.related_samples import cochran, mcnemar
 from .. import reasons
@@ -65,8 +66,11 @@ def unused(checks: Checks, several: bool) -> Iterator[Finding]:
         yield Finding(
             tuple(places), UNUSED if enough else TOO_EARLY, trust if enough else "",
             "" if enough else reasons.TOO_FEW_CHECKS,
-            numbers(checks=(looked, "checks"), share_high=(could_be, "share")), unit="check",
-            compared=len(checks.retreats),
+            numbers(
+                checks=(looked, "checks"), share_high=(could_be, "share"),
+                by_luck=(ALPHA ** (np.log1p(-RARE) / np.log1p(-could_be)), "chance"),
+            ),
+            unit="check", compared=len(checks.retreats),
             facts={"kind": "unused", "enclosure": checks.enclosure if several else ""},
         )  # fmt: skip
 
@@ -101,6 +105,9 @@ def _dry_numbers(row: Mapping[Hashable, Any]) -> dict[str, Number]:
     named = {name: Number(row[name], "points") for name in points}
     named |= {f"cooler_dry{end}": Number(row[f"cooler_dry{end}"], "°C") for end in ("", "_low", "_high")}
     named |= {name: Number(row[name], "share") for name in ("moved_dry", "moved_other")}
+    if moves_when_dry(row):
+        limits = [[row[f"{n}{end}"] for end in ("", "_low", "_high")] for n in ("moister_dry", "than_usual")]
+        named |= numbers(by_luck=(min(chance_of_limits(*three) for three in limits), "chance"))
     return named | numbers(
         spells=(int(row["spells"]), "dry spells"), checks=(int(row["checks_with_moves_dry"]), "checks")
     )
@@ -146,6 +153,8 @@ def company(checks: Checks, found: Sharing, calls: Company, enclosures: int) -> 
     verdict = TOGETHER if calls.together else APART
     p, part = (found.p_together, COMPANY_PART) if calls.together else (found.p_apart, APART_PART)
     trust = trust_of(checks, stands_always(p, len(checks), part, enclosures))
+    level = LEVEL_TOGETHER if calls.together else LEVEL_APART
+    counts |= numbers(by_luck=(p * enclosures * ALPHA / level, "chance"))
     yield Finding(checks.animals, verdict, trust, "", counts, unit="check", facts=facts)
     named = calls.pairs_together if calls.together else calls.pairs_apart
     pairs = sorted(
@@ -158,6 +167,7 @@ def company(checks: Checks, found: Sharing, calls: Company, enclosures: int) -> 
             (checks.animals[i], checks.animals[j]), verdict, trust,
             numbers=numbers(
                 arrivals=(int(found.arrivals[i, j]), "times"), expected=(float(found.expected_arrivals[i, j]), "times"),
+                by_luck=(p * enclosures * ALPHA / level, "chance"),
                 more_pairs=(len(pairs) - MOST_NAMED if last else 0, "pairs"),
             ),
             unit="check", compared=len(checks.animals) * (len(checks.animals) - 1) // 2, facts={"kind": "pair"},
@@ -230,6 +240,7 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
                 same_low=(float(same.min()), "share"), same_high=(float(same.max()), "share"),
                 expected_low=(float(expected.min()), "share"), expected_high=(float(expected.max()), "share"),
                 steps=(int(kept.checks[some].sum()), "steps"),
+                by_luck=(float(kept.p[some].min()) * compared, "chance"),
             ),
             unit="check", compared=compared,
             facts={"kind": "keeping", "known": len(known), "homes": {a: homes[a] for a in about if a in homes}},

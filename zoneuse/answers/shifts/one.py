@@ -27,6 +27,7 @@ from .compared.measures import measures
 from .designs.controls import Controls, least_p
 from .expected import expectations
 from .judge import (
+    ALPHA,
     CONFOUNDED,
     FELL,
     HELD,
@@ -161,6 +162,7 @@ class _Told:
     expected: str | None
     p: float
     adjusted: float
+    by_luck: float
     limits: tuple[float, float]
     holds: bool
     claimed: bool
@@ -186,7 +188,8 @@ def _told(
     holds = verdict == HELD or (basis.alike and stands(m, chances.strict, level, bool(basis.by_lot)))
     return _Told(
         verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
-        limits_that_agree(m, claimed, adjusted, level), holds, claimed,
+        adjusted * ALPHA / level if level > 0 else 1.0, limits_that_agree(m, claimed, adjusted, level), holds,
+        claimed,
     )  # fmt: skip
 
 
@@ -201,9 +204,12 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
         "begun_before": before, "labels": question.labels,
         "one_animal": one_of_several(basis.animals, m.name) if m.what == "zone" else None,
     }  # fmt: skip
+    named = moved_numbers(m, told.p, told.limits, basis.found)
+    if verdict in (ROSE, FELL):
+        named |= numbers(by_luck=(told.by_luck, "chance"))
     return Finding(
-        (basis.change.id, m.name), verdict, grade, told.why, moved_numbers(m, told.p, told.limits, basis.found), None,
-        question.unit, compared, facts, confounders=basis.others,
+        (basis.change.id, m.name), verdict, grade, told.why, named, None, question.unit, compared, facts,
+        confounders=basis.others,
     )  # fmt: skip
 
 

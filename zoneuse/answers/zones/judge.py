@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...stats.intervals.differences import chance_of_limits
 from ...stats.space_use.zone_use import ShareLimits, ZoneUse
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing, standing_of_units
@@ -140,6 +141,8 @@ def _numbers(row: Mapping[str, Any], sessions: int, days: int, use: ZoneUse | No
     named |= {name: Number(row[name], "ratio") for name in ("ratio", "ratio_low", "ratio_high")}
     named |= {name: Number(row[name], "share") for name in ("unseen_low", "unseen_high")}
     named["p"] = Number(row["p"], "chance")
+    if row["verdict"] in (AVOIDED, FAVOURED):
+        named["by_luck"] = Number(_by_luck(row, use), "chance")
     if use is not None and use.moves is not None:
         named["moves"] = Number(use.moves, "moves")
         named |= numbers(
@@ -147,6 +150,14 @@ def _numbers(row: Mapping[str, Any], sessions: int, days: int, use: ZoneUse | No
             animals_effective=(use.lasting.company.effective, "animals"), sure_level=(use.sure_level, "chance"),
         )  # fmt: skip
     return named
+
+
+def _by_luck(row: Mapping[str, Any], use: ZoneUse | None) -> float:
+    """The chance of use as far from the offer by luck, over all zones: that of the test, or of the limits."""
+    if row["p"] is not None and np.isfinite(row["p"]):
+        return float(row["p"])
+    zones = 1 if use is None else len(use.used)
+    return chance_of_limits(row["ratio"], row["ratio_low"], row["ratio_high"], none=1.0, compared=zones)
 
 
 def _bounds(

@@ -64,8 +64,9 @@ METHODS = {
     "How far to trust it": (
         "At least 5 sessions on 3 days for any verdict (looks like it today); 15 on 6 with nothing out of "
         "balance, at a level that holds however often one asks, for fairly sure here. These are house rules, not "
-        "published thresholds. A page asks much at once: of pages over animals that do nothing of note, about one in "
-        "five shows something that looks like it today. It speaks for these animals in this enclosure in the weeks "
+        "published thresholds. A page asks much at once, and over animals that do nothing of note each answer errs at "
+        "times; so its answers share one level (Holm 1979), and what stands by itself only is said to be perhaps luck. "
+        "It speaks for these animals in this enclosure in the weeks "
         "watched."
     ),
     "What stays out": (

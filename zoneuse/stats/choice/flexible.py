@@ -33,15 +33,29 @@ class FlexibleCurve:
     """``p``: chance of a spline that much better by luck. ``x`` (points,) from the 5th to the 95th percentile of
     what was offered; ``curve``, ``low``, ``high``: log odds there against the mean of what was offered, with 90 %
     limits. ``threshold``: the side that is simply avoided, "low" or "high", else "". ``top``: where the curve has
-    its one top, None where it has none inside or several."""
+    its one top, None where it has none inside or several. ``beyond``: Hotelling's T2 of the terms beyond the parabola,
+    how many there are, and the clusters."""
 
-    p: float
+    beyond: tuple[float, int, int]
     x: Floats
     curve: Floats
     low: Floats
     high: Floats
     threshold: str
     top: float | None
+
+    @property
+    def p(self) -> float:
+        return self.p_spread(1.0)
+
+    def p_spread(self, spread: float) -> float:
+        """The same with variances ``spread`` times larger and clusters as many times fewer, where successive ones
+        repeat each other."""
+        t2, extra, clusters = self.beyond
+        g = clusters / spread
+        if g <= extra + 1:
+            return 1.0
+        return float(special.fdtrc(extra, g - extra, t2 / spread * (g - extra) / (extra * (g - 1))))
 
 
 def flexible_curve(
@@ -135,17 +149,15 @@ def _bends(values: Floats, ids: NDArray[np.generic], at: Floats, most: int) -> t
     return left @ kept / scale, left_at @ kept / scale
 
 
-def _beyond(fit: ChoiceFit, extra: int) -> float:
-    """Hotelling's T2 of the terms beyond the parabola, by clusters."""
+def _beyond(fit: ChoiceFit, extra: int) -> tuple[float, int, int]:
+    """Hotelling's T2 of the terms beyond the parabola, by clusters; 0 where it cannot be told."""
     which = slice(2, 2 + extra)
-    b, v, g = fit.coef[which], fit.cov_cr3[which, which], fit.clusters
-    if g <= extra + 1:
-        return 1.0
+    b, v = fit.coef[which], fit.cov_cr3[which, which]
     try:
         t2 = float(b @ np.linalg.solve(v, b))
     except np.linalg.LinAlgError:
-        return 1.0
-    return float(special.fdtrc(extra, g - extra, max(t2, 0.0) * (g - extra) / (extra * (g - 1))))
+        t2 = 0.0
+    return max(t2, 0.0), extra, fit.clusters
 
 
 def _threshold(shown: Floats, fit: ChoiceFit, curved: slice) -> str:

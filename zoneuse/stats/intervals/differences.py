@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import Floats
-from .quantiles import t_quantile
+from .quantiles import normal_quantile, t_quantile, t_tail
 from .shares import score_interval
 
 
@@ -81,3 +81,21 @@ def change_of_mean_shares(
     limits = [score_interval(m, n, quantile) for m, n in zip(means, looks, strict=True)]
     found = difference_of_shares((means[0], *limits[0]), (means[1], *limits[1]))
     return found, looks[0], looks[1]
+
+
+def chance_of_limits(
+    value: float, low: float, high: float, *, none: float = 0.0, compared: int = 1, confidence: float = 0.95
+) -> float:
+    """The two-sided chance that belongs to limits, over all ``compared``: .05 where they just leave out ``none``.
+
+    From the limit on the side of ``none``, which need not be as far as the other (Altman & Bland 2011, BMJ
+    343:d2304, from memory). ``compared``: how many limits hold at once.
+
+    >>> round(chance_of_limits(2.0, 0.0, 4.0), 4), round(chance_of_limits(2.0, 0.0, 4.0, compared=6), 4)
+    (0.05, 0.05)
+    """
+    reach = (value - low) if value > none else (high - value)
+    if not np.isfinite(reach) or reach <= 0 or value == none:
+        return 1.0
+    quantile = normal_quantile(1 - (1 - confidence) / (2 * compared))
+    return min(1.0, 2 * compared * t_tail(quantile * abs(value - none) / reach, float("inf")))
