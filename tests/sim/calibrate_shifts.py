@@ -69,7 +69,7 @@ def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[M
     main = np.array([expected and m.name == "z3" for m in moved])
     adjusted, level = family(p, main)
     words = [
-        verdict_of(m, float(a), float(b), held_within=0.10, drawn=False, counts=found.counts)
+        verdict_of(m, float(a), float(b), held_within=0.10, by_lot=False, counts=found.counts)
         for m, a, b in zip(moved, adjusted, level, strict=True)
     ]
     return [w for w, _ in words], moved, np.array([why for _, why in words])
@@ -95,7 +95,7 @@ def alarms(studies: int) -> None:
         for s in range(studies):
             found = simulate(design, np.random.default_rng(450_000 + s))
             for j, expected in enumerate((True, False)):
-                words, moved, why = verdicts(found, s, expected)
+                words, moved, _ = verdicts(found, s, expected)
                 claimed = np.array([w in (ROSE, FELL) for w in words])
                 hits[s, j] = claimed.any()
                 if expected:
@@ -103,8 +103,8 @@ def alarms(studies: int) -> None:
                     covers[s] = all(m.low <= 0.0 <= m.high for m in moved if m.name == "z3")
                     naive[s] = pooled_p(found) <= 0.05
                     unnamed[s] = any(
-                        c and m.name == "z3" and y != "trend"
-                        for c, m, y in zip(claimed, moved, why, strict=True)
+                        c and m.name == "z3" and not m.series.trend
+                        for c, m in zip(claimed, moved, strict=True)
                     )
         rate = hits.mean(axis=0)
         error = 100 * np.sqrt(max(rate.max() * (1 - rate.max()), 0.01) / studies)
