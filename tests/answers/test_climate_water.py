@@ -10,7 +10,9 @@ import pytest
 
 import zoneuse
 from tests.answers.climates import LIMIT, START, THREE_ZONES, dry_down, grid, put_readings, three_zones
-from tests.making import run, session, study_folder
+from tests.making import run, scans, session, study_folder
+from zoneuse import open_study
+from zoneuse.page.report import PageMade, report_html
 
 
 def at(day: float) -> str:
@@ -91,6 +93,36 @@ def test_saturated_air_counts_and_says_at_least(tmp_path: Path) -> None:
     printed = run("climate", "--full", "--study", folder).stdout
     assert "≥100" in printed and "Wet h/d" in printed and "≤0.0" in printed and "−3 +0" in printed
     assert "is at least" in " ".join(printed.split())
+    # The newest day's median says so too, in the sentence and beside its chart, and on the page.
+    assert "≥100 %" in printed and "at least 100 %" in " ".join(printed.split())
+    page = report_html(
+        open_study(folder), {}, PageMade(START + timedelta(days=14), "zoneuse report", vet=True)
+    )
+    table = page.replace("&nbsp;", " ").split("Readings by zone")[1].split("</table>")[0]
+    assert "≥100.0 %" in table and "18 h a day" in table and "−3.0 points +0.0 points" in table
+    assert page.replace("&nbsp;", " ").split("Readings of the loggers")[1].count("≥100.0 %") == 1
+
+
+def test_a_page_prints_no_median_from_too_little_cover(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path / "s", THREE_ZONES)
+    put_readings(folder, "L1", grid(14), {"humidity_pct": 88 + 0.5 * np.sin(grid(14))})
+    put_readings(folder, "L2", grid(0.2), {"humidity_pct": np.full(grid(0.2).shape, 41.0)})
+    page = report_html(open_study(folder), {}, PageMade(START + timedelta(days=14), "zoneuse report"))
+    table = page.replace("&nbsp;", " ").split("Readings by zone")[1].split("</table>")[0]
+    assert "88." in table and "41.0" not in table and "100 %" in table
+
+
+def test_prefer_tells_that_saturated_air_is_at_least_what_it_says(tmp_path: Path) -> None:
+    t = grid(14)
+    animal = '[animals.a1]\nlabel = "A"\nkey = "1"\n'
+    folder = study_folder(tmp_path / "s", THREE_ZONES.replace("[loggers.L1]", animal + "[loggers.L1]"))
+    put_readings(folder, "L1", t, {"humidity_pct": np.where((t % 1) < 0.77, 100.0, 78.0)})
+    put_readings(folder, "L2", t, {"humidity_pct": 60 + 5 * np.sin(t)})
+    for day in range(12):
+        when = (START + timedelta(days=day + 0.1)).strftime("%Y-%m-%dT%H:%M:%S")
+        scans(folder, when, [["open" if day % 3 == 0 else "moss"], ["moss"]])
+    told = {c.code: c.says for c in zoneuse.open_study(folder).preference().cautions}
+    assert "Moss hide (100 %)" in told["saturated-air"] and "at least" in told["saturated-air"]
 
 
 def test_a_dew_point_is_never_above_the_air() -> None:

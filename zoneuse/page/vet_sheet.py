@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ..answers.quantities_said import in_unit, label, said, unit
+from ..answers.climate.shown import median_said, wet_said
+from ..answers.quantities_said import label, said
 from ..answers.records.on_record import NOTED, ContextEvent
 from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
 from ..answers.showing.plain import rows
@@ -143,21 +144,21 @@ def _readings(study: Study, found: Gathered, record: VetRecord) -> str:
     answer = study.climate(since=record.since, until=record.until)
     f = found.declared.fahrenheit
     numbers = []
-    for r in rows(answer.table):
+    for r in rows(answer.parts["zones"]) if "zones" in answer.parts else ():
         if r["quantity"] in DERIVED:
             continue
-        name_of = unit(r["quantity"], f)
-        low, high = (in_unit(r["quantity"], r[k], f) for k in ("p05", "p95"))
         outside = [v for v in (r["below_limit_h"], r["above_limit_h"]) if v is not None]
         swing = "–" if r["daily_swing"] is None else said(r["quantity"], r["daily_swing"], f, True)
         numbers.append(
             (
                 f"{answer.labels.get(r['zone'], r['zone'])}, {label(r['quantity'])}",
-                f"{said(r['quantity'], r['median'], f)} ({low:.1f}–{high:.1f} {name_of})", swing,
-                f"{sum(outside):.0f} h" if outside else "–",
+                median_said(r, f), swing, wet_said(r), f"{sum(outside):.0f} h" if outside else "–",
+                f"{100 * r['covered']:.0f} %",
             )
         )  # fmt: skip
-    heads = ("Zone", "Median (5–95 % of the time)", "Swing of a day", "Outside limits")
+    heads = (
+        "Zone", "Median (5–95 % of the time)", "Swing of a day", "Saturated", "Outside limits", "Time covered"
+    )  # fmt: skip
     return table(
         "Readings of the loggers in these days; limits are the keeper's own", heads, numbers
     ) or _none("Readings")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from ..finding import TOO_EARLY
 from .cycles import DRIES, FIRST, ZoneCycles, crossing, response, zone_cycles
-from .series import DAY_MS, Climate, doubt_of
+from .series import DAY_MS, Climate, at_ceiling, doubt_of, median_bound
 from .summary import bounds_at
 
 STEADY, DRYING, RECHARGE = "steady", "drying", "recharge now"
@@ -32,7 +32,8 @@ CHART_DAYS, CHART_AHEAD = 14, 7
 class Drying:
     """One zone and quantity: the running cycle, and where it is going. Days count from ``now_day``.
 
-    ``level``: the newest 24-hour median. ``per_day``: points lost a day over the last week of the running cycle.
+    ``level``: the newest 24-hour median; ``saturated``: it lies at the sensor's ceiling, and so is at least that.
+    ``per_day``: points lost a day over the last week of the running cycle.
     """
 
     cycles: ZoneCycles
@@ -44,6 +45,7 @@ class Drying:
     verdict: str
     reason: str
     past: int
+    saturated: bool = False
 
     @property
     def per_day(self) -> float:
@@ -64,7 +66,7 @@ def all_drying(
     declared: Declaration, changes: Sequence[Adjustment], climate: Climate, now_ms: int | None = None
 ) -> list[Drying]:
     """Every zone with humidity or substrate moisture. Days count from ``now_ms``, or from each newest reading."""
-    return [
+    found = [
         one_drying(
             declared, zone_cycles(declared, changes, climate, zone, quantity), now_ms,
             accuracy=doubt_of(declared, climate, zone, quantity),
@@ -73,6 +75,14 @@ def all_drying(
         for zone in climate.zones
         if climate.has(zone, quantity)
     ]  # fmt: skip
+    return [replace(one, saturated=_saturated(climate, one)) for one in found]
+
+
+def _saturated(climate: Climate, one: Drying) -> bool:
+    """Whether the median of a zone's newest 24 hours lies at its sensor's ceiling."""
+    until = one.cycles.at_ms(one.cycles.newest)
+    there = (climate.times > until - DAY_MS) & (climate.times <= until)
+    return median_bound(one.cycles.quantity, at_ceiling(climate, one.cycles.zone, there)) is not None
 
 
 def one_drying(

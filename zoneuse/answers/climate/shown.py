@@ -13,7 +13,7 @@ import pandas as pd
 from ...study.labels import visible
 from ..answer import Answer
 from ..finding import TOO_EARLY
-from ..quantities_said import brief, symbol
+from ..quantities_said import brief, in_unit, said, symbol, unit
 from ..showing.plain import rows
 from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
 
@@ -106,7 +106,7 @@ def chart_lines(answer: ClimateAnswer, width: int) -> list[str]:
 
 def _words(one: Drying, wide: bool) -> str:
     unit = "%" if one.cycles.quantity == "humidity_pct" else "% soil"
-    level = f"{one.level:.0f} {unit}"
+    level = f"{'≥' * one.saturated}{one.level:.0f} {unit}"
     limit = ("no lower limit" if wide else "no limit") if one.limit is None else f"limit {one.limit:g}"
     days, low, high = one.days
     if one.verdict == RECHARGE:
@@ -210,10 +210,35 @@ def _value(answer: ClimateAnswer, row: dict[str, Any], key: str, difference: boo
     return "–" if unsaid else brief(row["quantity"], row[key], answer.fahrenheit, difference)
 
 
+# A median at the sensor's ceiling says "at least", what follows from it "at least" or "at most".
+_SIGNS = {"at least": "≥", "at most": "≤"}
+
+
 def _median(answer: ClimateAnswer, row: dict[str, Any]) -> str:
-    # A median at the sensor's ceiling says "at least", what follows from it "at least" or "at most".
-    sign = {"at least": "≥", "at most": "≤"}.get(row["bound"] or "", "")
-    return ("" if too_little(row) else sign) + _value(answer, row, "median")
+    return ("" if too_little(row) else _SIGNS.get(row["bound"] or "", "")) + _value(answer, row, "median")
+
+
+def median_said(row: dict[str, Any], fahrenheit: bool) -> str:
+    """A zone's median and the middle 90 % of its time with units, as pages print it; a dash from too little cover."""
+    if too_little(row):
+        return "–"
+    quantity = row["quantity"]
+    low, high = (in_unit(quantity, row[key], fahrenheit) for key in ("p05", "p95"))
+    sign = _SIGNS.get(row["bound"] or "", "")
+    return f"{sign}{said(quantity, row['median'], fahrenheit)} ({low:.1f}–{high:.1f} {unit(quantity, fahrenheit)})"
+
+
+def sensor_said(row: dict[str, Any], fahrenheit: bool) -> str:
+    """How far the sensor may be off, one-sided where the median lies at its ceiling."""
+    if row["bound"] is None:
+        return f"±{said(row['quantity'], row['accuracy'], fahrenheit, True)}"
+    down, up = (said(row["quantity"], row[key], fahrenheit, True) for key in ("lower_by", "upper_by"))
+    return f"−{down} +{up}"
+
+
+def wet_said(row: dict[str, Any]) -> str:
+    """How long a day the air was saturated, as far as the sensor tells."""
+    return "–" if row["wet_h"] is None or too_little(row) else f"{row['wet_h']:.0f} h a day"
 
 
 def _span(answer: ClimateAnswer, row: dict[str, Any], low: str, high: str) -> str:

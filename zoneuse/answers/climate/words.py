@@ -46,13 +46,14 @@ def without_basis(f: Finding, labels: Mapping[str, str]) -> str:
     """What is said of a zone that dries, without coverage and the sensor's check."""
     one: Drying = f.facts["drying"]
     name = labels[f.about[0]]
-    level = f"{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
+    level = f"{'at least ' * one.saturated}{one.level:.0f} %" if np.isfinite(one.level) else "no full day yet"
     if f.verdict == TOO_EARLY:
         return f"{name}: {level}. {_why_early(f)}"
     if one.limit is not None:
         return f"{name}: {_with_limit(one, level)}{_held(f.facts['held'])}"
     if f.verdict == STEADY:
-        return f"{name} is steady at {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
+        at = ":" if one.saturated else " at"
+        return f"{name} is steady{at} {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
     loses = f"loses {one.per_day:.1f} points a day"
     return f"{name} is drying: {level}, {loses}. You set no lower limit for it, so no date can be given."
 

@@ -8,9 +8,10 @@ from ...answers.climate.cycles import FOUND
 from ...answers.climate.drawn.charts import drying_charts, drying_described
 from ...answers.climate.drawn.drying_days import DAYS_SHOWN, DryingDays
 from ...answers.climate.picture import over_the_day
+from ...answers.climate.shown import ClimateAnswer, median_said, sensor_said, wet_said
 from ...answers.finding import Finding
 from ...answers.phrases import counted
-from ...answers.quantities_said import in_unit, label, said, unit
+from ...answers.quantities_said import label
 from ...answers.showing.plain import rows
 from ...answers.showing.said import source
 from ...pictures import Figure
@@ -18,7 +19,7 @@ from ...pictures.dates import clock_said
 from ...study.quantities import DERIVED
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
-from .pieces import careful, for_readers, headed, said_with_trust, whole
+from .pieces import careful, for_readers, headed, noted, said_with_trust, whole
 
 _DAY = (
     "Each zone over the hours of the clock: the median and the middle 90 % of the readings, your limits, and beneath "
@@ -50,7 +51,7 @@ def climate(found: Gathered) -> str:
     )
     return section(
         "climate", "Heat, moisture and water", headed(answer), figure(over_the_day(answer), _DAY), rest, *parts,
-        _climate_table(found), _waters_table(found), careful(answer),
+        noted(answer), _climate_table(found), _waters_table(found), careful(answer),
     )  # fmt: skip
 
 
@@ -79,25 +80,31 @@ def _drying_said(one: DryingDays, first: bool) -> str:
     return f"The line is the median of the 24 hours around each moment. {told}{days}{use}"
 
 
+def _zones(answer: ClimateAnswer) -> pd.DataFrame:
+    return answer.parts.get("zones", pd.DataFrame())
+
+
 def _climate_table(found: Gathered) -> str:
     answer, f = found.climate, found.declared.fahrenheit
     numbers = []
-    quantities = [q for q in dict.fromkeys(answer.table.get("quantity", [])) if q not in DERIVED]
-    for r in rows(answer.table):
+    quantities = [q for q in dict.fromkeys(_zones(answer).get("quantity", [])) if q not in DERIVED]
+    for r in rows(_zones(answer)):
         if r["quantity"] not in quantities:
             continue
         outside = [v for v in (r["below_limit_h"], r["above_limit_h"]) if v is not None]
-        name = unit(r["quantity"], f)
-        spread = f"{in_unit(r['quantity'], r['p05'], f):.1f}–{in_unit(r['quantity'], r['p95'], f):.1f} {name}"
         numbers.append(
             (
-                f"{answer.labels.get(r['zone'], r['zone'])}, {label(r['quantity'])}",
-                f"{said(r['quantity'], r['median'], f)} ({spread})",
-                f"{sum(outside):.0f} h" if outside else "no limit set",
+                f"{answer.labels.get(r['zone'], r['zone'])}, {label(r['quantity'])}", median_said(r, f),
+                sensor_said(r, f), wet_said(r), f"{sum(outside):.0f} h" if outside else "no limit set",
+                f"{100 * r['covered']:.0f} %",
             )
         )  # fmt: skip
-    heads = ("Zone", "Median (5–95 % of the time)", "Outside your limits")
-    return table("Readings by zone", heads, numbers)
+    heads = (
+        "Zone", "Median (5–95 % of the time)", "Sensor tells", "Saturated", "Outside your limits", "Time covered"
+    )  # fmt: skip
+    return table(
+        "Readings by zone (≥: the sensor was at its ceiling, and the air at least that moist)", heads, numbers
+    )
 
 
 def _waters_table(found: Gathered) -> str:
@@ -109,11 +116,13 @@ def _waters_table(found: Gathered) -> str:
             found.climate.labels.get(r["zone"], r["zone"]),
             clock_said(part["at"].iloc[i].to_pydatetime(), found.declared.timezone)
             + ("" if r["adjustment"] else " (found)"),
-            whole(r["before"]), whole(r["peak"]), f"{whole(r['held_days'], '')} d{_UNTIL.get(r['held_until'], '')}",
+            "–" if r["amount"] is None else f"{r['amount']:g} {r['unit'] or ''}".strip(),
+            whole(r["before"]), whole(r["peak"]), whole(r["half_days"], " d"), whole(r["above_limit_days"], " d"),
+            f"{whole(r['held_days'], '')} d{_UNTIL.get(r['held_until'], '')}",
         )
         for i, r in enumerate(rows(part))
     ]  # fmt: skip
-    heads = ("Zone", "When", "Before", "Peak", "Held")
+    heads = ("Zone", "When", "Poured", "Before", "Peak", "Half gone", "Above limit", "Held")
     return table("What each water did", heads, numbers[:MOST_ROWS], left=(1,)) + first_of_many(len(numbers))
 
 
@@ -121,5 +130,6 @@ _UNTIL = {
     "limit": ", to the limit",
     "half of the rise": ", to half of the rise",
     "next water": ", to the next water",
+    "gap in readings": ", to a gap in the readings",
     None: " so far",
 }

@@ -51,7 +51,8 @@ def _inhabitants(found: Gathered) -> str:
     animals = [a.label for a in found.declared.animals.values() if not wanted or a.id in wanted]
     groups = [g.label for g in found.declared.groups.values() if not wanted or g.id in wanted]
     some = animals[0] if len(animals) == 1 else number(len(animals), "animal")
-    return listed([*([some] if animals else []), *groups])
+    found_there = [*([some] if animals else []), *groups]
+    return listed(found_there) if found_there else "no animal yet"
 
 
 def _study(found: Gathered) -> Sentence:

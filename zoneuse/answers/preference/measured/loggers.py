@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....readings.trust.cross_checks import span_ms
+from ....readings.trust.quality import CEILING
 from ....readings.trust.series import Series
 from ....stats.arrays import Floats
 from ....stats.curves.logger_error import calibrated, white_noise
@@ -18,11 +19,14 @@ from ....study.quantities import QUANTITIES
 from ....tables.availability import milliseconds
 from ....tables.choices import Choices
 from ...finding import Caution
+from ...phrases import listed
 from ...quantities_said import said
 from ...question import Question
 
 # Noise below this part of a zone's own change over time moves no curve worth a word.
 WORTH_IT = 0.02
+# A zone at its sensor's ceiling in this share of the moments is worth a word.
+SATURATED_SHARE = 0.05
 # An accuracy is taken as the half width of an even spread of lasting offsets.
 EVEN_SPREAD = 1 / np.sqrt(3.0)
 # A logger stands in the sun if its warmest moment of a day, against the other loggers', is that much above its usual
@@ -69,6 +73,7 @@ def logger_errors(question: Question, chosen: Choices, quantities: list[str]) ->
             offset[quantity] = float(EVEN_SPREAD * np.mean(accuracy) / np.sqrt(len(accuracy)))
     sunny = list(_in_the_sun(question)) if "temperature_c" in known else []
     cautions = [_noisy_said(*one) for one in noisy] + [_sun_said(question, *one) for one in sunny]
+    cautions += _saturated_said(question, at) if "humidity_pct" in known else []
     return LoggerErrors(
         replace(chosen, conditions=changed), offset, tuple(zone for zone, *_ in sunny), tuple(cautions)
     )
@@ -157,6 +162,29 @@ def _sun_said(question: Question, zone: str, days: int, of: int, degrees: float)
         "it stand in the sun, or in a beam of the lamp? Then it tells its own warmth and not the zone's; shade it, and "
         "believe nothing here that rests on that zone.",
     )
+
+
+def _saturated_said(question: Question, at: NDArray[np.int64]) -> list[Caution]:
+    """A humidity at its sensor's ceiling means at least that: what was used there may be moister still."""
+    shares: dict[str, float] = {}
+    for zone, _, series, own in _placed(question, "humidity_pct"):
+        near = np.searchsorted(
+            series.times[own], at[(at >= series.times[own][:1]) & (at <= series.times[own][-1:])]
+        )
+        if len(near):
+            wet = (series.flags[own][near] & CEILING) > 0
+            shares[zone] = max(shares.get(zone, 0.0), float(wet.mean()))
+    told = [
+        f"{question.labels.get(question.declared.zones[z].place, z)} ({100 * share:.0f} %)"
+        for z, share in shares.items() if share >= SATURATED_SHARE
+    ]  # fmt: skip
+    if not told:
+        return []
+    return [Caution(
+        "saturated-air",
+        f"The air was saturated, as far as the sensor tells, in {listed(told)} of the moments: a humidity used or "
+        "on offer there is at least what it says, and how much moister is chosen beyond it cannot be told.",
+    )]  # fmt: skip
 
 
 def _noisy_said(logger: str, quantity: str, leaps: float, allowed: float) -> Caution:
