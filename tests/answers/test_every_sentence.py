@@ -7,6 +7,7 @@ taken with one and with many, with nothing, and with numbers on both sides of no
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -14,11 +15,13 @@ from itertools import product
 from types import SimpleNamespace
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from tests.making import FIXTURES
 from zoneuse.across import words as across_words
 from zoneuse.answers import reasons
+from zoneuse.answers.activity import words as activity_words
 from zoneuse.answers.climate import words as climate_words
 from zoneuse.answers.climate.drying import DRYING, RECHARGE, STEADY
 from zoneuse.answers.finding import TOO_EARLY, Confounder, Finding, Forecast, Number
@@ -26,8 +29,16 @@ from zoneuse.answers.observers import words as observer_words
 from zoneuse.answers.plan import words as plan_words
 from zoneuse.answers.preference import words as preference_words
 from zoneuse.answers.retreats import words as retreat_words
+from zoneuse.answers.second_opinion import words as opinion_words
+from zoneuse.answers.second_opinion.judge import Ours
 from zoneuse.answers.shifts import words as shift_words
+from zoneuse.answers.zones import words as zone_words
+from zoneuse.live.tracks import words as track_words
+from zoneuse.page.sections import five_sentences as five
 from zoneuse.page.sections.pieces import for_readers
+from zoneuse.recording import words as recording_words
+from zoneuse.recording.telling import summary as session_summary
+from zoneuse.stats.second_opinion import Opinion
 from zoneuse.study.model import Declaration
 from zoneuse.study.toml.file import load_declaration
 from zoneuse.tables.phases import Adjustment
@@ -55,7 +66,8 @@ WRONG = {
     "banned": (
         r"(?i)proved|significan|\blikes\b|looking around|dearest|parted|stayed risen|may be none|what it makes of|"
         r"by luck|\bluck\b|known alive|settle so long|foretold|Expected was|over all\b|in the middle|perhaps no diff|"
-        r"dates left|is to stand in|so to speak"
+        r"dates left|is to stand in|so to speak|used (?:more|less) than|\bused (?:more|less)\b|cells parted|"
+        r"what parts\b|stayed undecided and ended"
     ),
 }  # fmt: skip
 BESIDE = (
@@ -308,8 +320,149 @@ def across(declared: Declaration) -> Iterator[str]:
                 yield across_words.sentence(f)
 
 
+def zones(declared: Declaration) -> Iterator[str]:
+    verdicts = [(v, "") for v in ("avoided", "favoured", "in proportion")]
+    verdicts += [(TOO_EARLY, r) for r in (reasons.SPREAD, reasons.UNSEEN_DECIDE, reasons.TOO_FEW_MOVES,
+                                          reasons.NOTHING_TO_CHOOSE, reasons.TOO_FEW_UNITS)]  # fmt: skip
+    for (verdict, reason), numbers, more in product(verdicts, positive(), (None, 1, 87)):
+        for absent in ((), ("even_low",)):
+            own = AnyNumbers(numbers.count, numbers.value, 1, absent)
+            f = Finding(("z1",), verdict, "", reason, own, Forecast(more, 0.8, 40), "day")
+            yield zone_words.sentence(f, LABELS)
+    yield zone_words.sentence(Finding((), TOO_EARLY), LABELS)
+    for count in COUNTS:
+        did: Any = SimpleNamespace(
+            unseen=count, missed=count, sessions=count, days=count, moments=count, cluster="day"
+        )
+        yield zone_words.headline(did, None)
+
+
+def activity(declared: Declaration) -> Iterator[str]:
+    verdicts = [("more", ""), ("less", ""), ("usual", ""), (TOO_EARLY, reasons.SPREAD)]
+    verdicts += [(TOO_EARLY, reasons.NOT_JUDGED), (TOO_EARLY, reasons.ONE_SIDE_SHORT)]
+    for (verdict, reason), numbers in product(verdicts, every()):
+        if reason == reasons.NOT_JUDGED and numbers.sign < 0:
+            continue
+        yield activity_words.sentence(Finding(("resting",), verdict, "", reason, numbers), LABELS)
+
+
+def second_opinion(declared: Declaration) -> Iterator[str]:
+    for unit, clusters, value in product(("share", "points", "°C"), COUNTS, (*VALUES, -0.31)):
+        ours = Ours(("z1",), value, value - 0.2, value + 0.2, 0.3, unit)
+        other = Opinion("cluster-robust binomial", value, value - 0.1, value + 0.1, clusters)
+        said = [
+            opinion_words.row_said(ours, other, agrees, why, LABELS)
+            for agrees, why in ((True, ""), (False, "few_clusters"), (False, "narrower"), (False, "wider"))
+        ]
+        yield from said
+        rows = [{"method": other.method, "agrees": i == 0, "says": s} for i, s in enumerate(said)]
+        yield from opinion_words.whole_said(rows)
+    yield from opinion_words.whole_said([])
+
+
+def five_sentences(declared: Declaration) -> Iterator[str]:
+    """The page's summary, from rows and findings as the answers give them."""
+    row = {"ratio": 2.04, "ratio_low": 1.31, "ratio_high": 3.0, "zone": "z1"}
+    verdicts = ("avoided", "favoured", "in proportion", TOO_EARLY)
+    for first, second, count in product(verdicts, verdicts, COUNTS):
+        findings = [Finding(("z1",), first), Finding(("z2",), second)]
+        table = pd.DataFrame([row, {**row, "zone": "z2", "ratio": 0.0, "ratio_low": 0.0}])
+        settling = pd.DataFrame([{"zone": "z1", "more": count}])
+        zones: Any = SimpleNamespace(
+            findings=findings, table=table, labels=LABELS, parts={"settling": settling},
+            effort={"sessions": count, "days": count, "moments": count, "unseen": count, "cluster": "day"},
+        )  # fmt: skip
+        found: Any = SimpleNamespace(
+            zones=zones, declared=declared, watched=(), filters=SimpleNamespace(animals=(), slot=None)
+        )
+        yield five.study_said(found).says
+        yield five.where_said(found).says
+    offer = {"offered_low": 11.9, "offered_high": 15.1, "peak_low": 12.0, "peak_high": 13.0, "peak": 12.4}
+    shapes = ("peaked", "flat", "threshold", "uneven", "rising", "falling")
+    causes: tuple[str | None, ...] = (None, "temperature_c", "place", "size", "cover")
+    for shape, q, cause in product(shapes, ("temperature_c", "humidity_pct"), causes):
+        why = pd.DataFrame(
+            [{"zone": "z1", "cause": cause is not None, "term": cause or q, "difference": -1.0}]
+        )
+        prefer: Any = SimpleNamespace(
+            findings=[Finding((q,), shape, facts={"side": "low"})], labels=LABELS, parts={"why": why},
+            table=pd.DataFrame([{**offer, "quantity": q, "shape": shape, "edge": 12.2}]),
+        )  # fmt: skip
+        yield five.why_said(SimpleNamespace(prefer=prefer, declared=declared)).says  # type: ignore[arg-type]
+
+
+def recorder(declared: Declaration) -> Iterator[str]:
+    """Records in a line, as every screen and short answer says them; made into sentences to be read alike."""
+    animal, other = next(iter(declared.animals)), {"group": next(iter(declared.groups), "")}
+    zone, behaviour = next(iter(declared.zones)), next(iter(declared.behaviours))
+    group = [{**other, "count": n} for n in COUNTS] if other["group"] else []
+    whom: list[dict[str, Any]] = [
+        {"animal": animal},
+        *group,
+        {"animal": None, "count": 1},
+        {"animal": None, "count": 3},
+    ]
+    places: list[dict[str, Any]] = [
+        {"zone": zone},
+        {"zone": zone, "behaviour": behaviour},
+        {"zone": zone, "sure": False},
+    ]
+    kinds: list[tuple[str, dict[str, Any]]] = [("seen", p) for p in places]
+    kinds += [("unseen", {}), ("missed", {}), ("happened", {"behaviour": behaviour, "zone": zone})]
+    kinds += [("spent", {"zone": zone, "seconds": s, "of_seconds": 3600.0}) for s in (60.0, 61.0, 2700.0)]
+    for (kind, fields), who in product(kinds, whom):
+        yield recording_words.line_words(declared, SimpleNamespace(kind=kind, fields={**who, **fields}))  # type: ignore[arg-type]
+    changes = [{"what": "water", "zones": [zone], "amount": a, "unit": "l"} for a in (None, 1.0, 2.5)]
+    contexts = [
+        {"what": w, "value": v, "animal": animal}
+        for w, v in (("fed", "2 worms"), ("weighed", 12.0), ("temp", 0.0))
+    ]
+    for kind, fields in (
+        *(("adjusted", c) for c in changes), *(("context", c) for c in contexts),
+        *(("checked", {"zone": zone, **c}) for c in ({}, {"skipped": True}, {"lifted": True})),
+    ):  # fmt: skip
+        yield recording_words.line_words(declared, SimpleNamespace(kind=kind, fields=fields))  # type: ignore[arg-type]
+    for count in COUNTS:
+        for counts in (Counter(seen=count, unseen=count), Counter(seen=count), Counter()):
+            beat, plan = SimpleNamespace(scans=count), SimpleNamespace(who=())
+            core: Any = SimpleNamespace(
+                beat=beat, misses=set(), sheet=SimpleNamespace(plan=plan), has=lambda *_: True
+            )
+            yield session_summary._gaps(core, counts)
+            yield session_summary._scans(core)
+
+
+def tracks(declared: Declaration) -> Iterator[str]:
+    for count in COUNTS:
+        lost: Any = SimpleNamespace(
+            counts=SimpleNamespace(no_time=count, no_number=count), unread=count, unknown={"x": count, "": count},
+            followers={"a1": SimpleNamespace(back=count, jumps=count)}, table=SimpleNamespace(fastest=2.5),
+        )  # fmt: skip
+        yield from track_words._rows_lost(lost)
+
+
+# Lines that are no sentences: they begin and end as lines do.
+LINES = {"recorder", "tracks"}
+NOT_FOR_LINES = {"no full stop", "small letter first", "bare id"}
+
 MODULES: dict[str, Callable[[Declaration], Iterator[str]]] = {
-    f.__name__: f for f in (shifts, between, retreats, climate, observers, plans, preference, across)
+    f.__name__: f
+    for f in (
+        shifts,
+        between,
+        retreats,
+        climate,
+        observers,
+        plans,
+        preference,
+        across,
+        zones,
+        activity,
+        second_opinion,
+        five_sentences,
+        recorder,
+        tracks,
+    )
 }
 
 
@@ -319,6 +472,8 @@ def test_no_sentence_says_what_nobody_says(name: str, declared: Declaration) -> 
     assert len(told) > 12
     found: dict[str, str] = {}
     for kind, pattern in WRONG.items():
+        if name in LINES and kind in NOT_FOR_LINES:
+            continue
         for one in told:
             if re.search(pattern, one):
                 found.setdefault(f"{kind}: {re.search(pattern, one)}", one)

@@ -109,7 +109,7 @@ def test_after_a_change_the_times_of_day_watched_before_it_come_first(tmp_path: 
     part = answer.parts["under_way"].set_index("slot")
     assert part["sessions_before"].to_dict() == {"day": 6, "night": 6}
     assert part["sessions_after"].to_dict() == {"day": 5, "night": 0}
-    assert [c.split(", ")[:2] for c in answer.table["covers"]] == [["night", "water-1"]] * 4
+    assert [c.split(", ")[:2] for c in answer.table["covers"]] == [["night", "water on 7 Mar"]] * 4
     assert answer.table["why"].iloc[0] == "no. 1 after water on 7 Mar (6 before)"
     assert "7 more would balance the two sides" in said(answer)
 
@@ -131,7 +131,7 @@ def test_a_change_ended_by_the_next_is_said_to_be_lost(tmp_path: Path) -> None:
     changed(folder, "2026-03-12T18:00", name="water-2")
     answer = open_study(folder).plan(now=NOW)
     assert list(answer.parts["under_way"]["adjustment"].unique()) == ["water-2"]
-    assert "water-1 stayed undecided and ended with the change that followed" in said(answer)
+    assert "Water on 7 Mar stayed undecided when the next change came" in said(answer)
 
 
 def test_a_day_drawn_for_a_change_is_kept_free(tmp_path: Path) -> None:
@@ -211,7 +211,7 @@ def test_a_time_of_day_out_of_reach_and_too_few_days_are_said(tmp_path: Path) ->
     changed(folder, "2026-03-07T18:00")
     answer = open_study(folder).plan(now=NOW, sessions=40)
     codes = {c.code: c.says for c in answer.cautions}
-    assert "preceded by sessions at night" in codes["out-of-reach"]
+    assert "Before water on 7 Mar there were sessions at night" in codes["out-of-reach"]
     assert f"Only {len(answer.table)} of 40" in codes["fewer"]
     assert all(at.astimezone(VIENNA).weekday() == 0 for at in starts_of(answer))
 
@@ -327,7 +327,7 @@ def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     result = run("plan", "--full", "--study", folder, "--now", "2026-04-27", "--csv", tmp_path / "p.csv")
     assert result.exit_code == 0
     words = " ".join(result.stdout.split())
-    assert "water-1 stayed undecided" in words
+    assert "Water on 15 Mar stayed undecided" in words
     assert "6 sessions drawn by lot" in words
     assert (tmp_path / "p.csv").read_text().splitlines()[0] == "when,why,covers"
     told = json.loads(

@@ -246,7 +246,7 @@ def test_a_change_by_enclosures_and_what_was_expected_of_it(tmp_path: Path) -> N
     answer = open_study(folder).shifts()
     moss = next(f for f in answer.findings if f.about[-1] == "moss")
     assert (moss.verdict, moss.unit, moss.facts["because"]) == ("rose", "enclosure", "enough_enclosures")
-    assert moss.facts["expected"] == "up" and "it went that way" in moss.says and moss["of"] == 10
+    assert moss.facts["expected"] == "up" and "that is the way it went" in moss.says and moss["of"] == 10
     assert row(answer, "zone", "moss")["adjustment"] is not None
     by_day = open_study(folder).shifts(cluster="day")
     assert {f.unit for f in by_day.findings} == {"day"}

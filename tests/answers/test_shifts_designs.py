@@ -104,7 +104,7 @@ def test_another_change_between_confounds_a_reversal(tmp_path: Path) -> None:
         watch(tmp_path, at + timedelta(days=2), {1: shares(mean, 8, day + 5)})
     found = {f.about: f for f in open_study(tmp_path).shifts().findings}["w-1", "w-2", "bark"]
     assert found.verdict == "confounded"
-    assert "h-1 came in between" in found.says
+    assert "water on 30 Mar 2026 came in between" in found.says
 
 
 def test_a_change_elsewhere_neither_cuts_phases_nor_dilutes_the_change(tmp_path: Path) -> None:
@@ -148,7 +148,7 @@ def test_two_enclosures_only_describe(tmp_path: Path) -> None:
     watch(tmp_path, CHANGE + timedelta(days=2), {1: shares(0.7, 8, 3), 2: shares(0.2, 8, 4)})
     adjusted(tmp_path, "water-1", CHANGE, 1, expects=[{"zone": "bark_1", "direction": "up"}])
     answer = open_study(tmp_path).shifts()
-    assert any("one enclosure of each kind says nothing of luck" in note.says for note in answer.notes)
+    assert any("one enclosure of each kind says nothing of chance" in note.says for note in answer.notes)
     assert answer.parts["controls"]["p"].isna().all()
 
 
@@ -181,7 +181,8 @@ def test_an_edit_of_study_toml_belongs_to_the_change_made_with_it(tmp_path: Path
     adjusted(tmp_path, "layout-1", CHANGE, 1, what="layout", expects=[{"zone": "bark_1", "direction": "up"}])
     answer = open_study(tmp_path).shifts()
     assert any(
-        "layout-1 goes with: Bark, altered in study.toml on 20 Mar 2026" in n.says for n in answer.notes
+        "Layout on 20 Mar 2026 12:00 goes with: Bark, altered in study.toml on 20 Mar 2026" in n.says
+        for n in answer.notes
     )
     assert {f.about: f.verdict for f in answer.findings}["layout-1", "bark"] == "rose"
 

@@ -58,7 +58,7 @@ def test_a_new_hide_that_is_sought_is_told_by_its_size(tmp_path: Path) -> None:
     folder = made(tmp_path, FROM, "hide:up", before=["moss", "bark"], after=["hide", "hide", "hide", "moss"])
     (finding,) = [f for f in shifts(folder)["findings"] if f["about"][-1] == "hide"]
     assert finding["numbers"]["ratio"]["value"] > 1.5
-    assert "You expected more: it is used" in finding["says"]
+    assert "You expected more use: it is used" in finding["says"]
 
 
 def test_a_place_that_was_taken_away_is_not_used_less(tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_a_place_that_was_taken_away_is_not_used_less(tmp_path: Path) -> None:
     answer = shifts(folder)
     (finding,) = [f for f in answer["findings"] if f["about"][-1] == "hide"]
     assert finding["verdict"] == "too early" and finding["reason"] == "not_on_both_sides"
-    assert "is not there any more" in finding["says"]
+    assert "is no longer there" in finding["says"]
 
 
 def test_what_could_not_move_is_not_compared(tmp_path: Path) -> None:

@@ -111,11 +111,11 @@ def test_company_is_told_with_the_chance_it_rests_on_and_with_no_range_of_luck_t
 def test_an_observer_who_watched_most_of_one_side_only_is_named() -> None:
     """Nine of ten sessions by one before the change, two of ten after it: the sides are in other hands."""
     late = np.arange(20) >= 10
-    change = SimpleNamespace(id="heat-1")
+    name = "Heat on 15 Mar 2026 12:00"
     for after, told in ((2, True), (8, False)):
         who = ["ann"] * 9 + ["bo"] + ["ann"] * after + ["bo"] * (10 - after)
         found: Any = SimpleNamespace(
             late=late, unit=np.arange(20), rows=pd.DataFrame({"observer": who, "method": "scan"})
         )
-        said = [c.says for c in watched_alike(change, found, None)]  # type: ignore[arg-type]
-        assert said == (["heat-1: mostly watched by ann before it and mostly bo after."] if told else [])
+        said = [c.says for c in watched_alike(name, found, None)]
+        assert said == ([f"{name}: mostly watched by ann before it and mostly bo after."] if told else [])

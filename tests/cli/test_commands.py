@@ -212,11 +212,11 @@ def test_the_demo_is_a_sound_study_with_answers(tmp_path: Path) -> None:
     # The five sentences of the page, not a table.
     assert "Eight animals in one enclosure" in said
     # What its script made true is what it tells: the pipe is too dry, the moved bark was found, the moss is drying.
-    assert re.search(r"Clay pipe \([^)]*\) is used less than its share", said)
-    assert "What speaks against Clay pipe is mainly that it is too dry" in said
+    assert re.search(r"Clay pipe \([^)]*\) is avoided", said)
+    assert "What speaks most against Clay pipe is that it is too dry" in said
     assert (
-        "After the new layout on 1 Apr 2026 19:30, Cork bark is used more" in said
-        and "You expected more, and it went" in said
+        "After the new layout on 1 Apr 2026 19:30, use of Cork bark rose" in said
+        and "You expected it to rise, and that is the way it went" in said
     )
     dry = run("climate", "--study", folder, "--now", "2026-04-26T12:00").stdout
     assert re.search(r"Moss end (will pass your limit|: drying)", " ".join(dry.split()))

@@ -179,8 +179,8 @@ def test_the_answer_stands_first_in_five_sentences(cellar: str, skink: str) -> N
     table = open_study(DEMOS / "cellar").zones().table.set_index("zone")
     pipe = table.loc["clay_pipe"]
     assert (
-        f"Clay pipe ({times(pipe.ratio)} times, {times(pipe.ratio_low)} to {times(pipe.ratio_high)}) is used less"
-        in told
+        f"Clay pipe ({times(pipe.ratio)} times its share, {times(pipe.ratio_low)} to {times(pipe.ratio_high)}) is "
+        "avoided" in told
     )
     assert "fairly sure here" in told
     # A retreat dried and was recharged in time: as the readings have it.
@@ -412,4 +412,4 @@ def test_the_summary_says_of_a_threshold_what_the_section_says(cellar: str) -> N
     words = read_page(cellar)[0].text.replace("\xa0", " ")
     assert "is used unevenly" not in words
     value = re.search(r"avoided below ([\d.]+ %)", words)
-    assert value and f"places below {value[1]} are avoided" in words
+    assert value and f"places below {value[1]} humidity are avoided" in words

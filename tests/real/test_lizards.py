@@ -159,4 +159,4 @@ def test_from_a_real_shell(minutes: list[Minute], tmp_path: Path) -> None:
             stdin=subprocess.DEVNULL,
         )
         assert done.returncode == 0, done.stderr
-    assert "Open is used more than its share" in " ".join(done.stdout.split())
+    assert "Open is favoured" in " ".join(done.stdout.split())

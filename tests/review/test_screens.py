@@ -41,7 +41,7 @@ def test_the_enclosure_holds_shares_and_the_list_every_answer(cellar: Path, size
                 ("Zones", "Activity", "Conditions", "Changes", "Retreats", "Climate"), 1
             ):
                 assert f"{number} {name}" in shown
-            assert re.search(r"1 (used )?more", shown), shown
+            assert "1 favoured, 1 avoided" in shown, shown
             # Worked out before: no process is needed, and the line says that nothing is under way.
             assert not app.doing
 

@@ -158,7 +158,7 @@ def test_wide_tables_and_times_without_rows(tmp_path: Path) -> None:
     (tmp_path / "w.csv").write_text("\n".join(lines), encoding="utf-8")
     done = run("tracks", tmp_path / "w.csv", "--study", study, "--yes")
     assert done.exit_code == 0, done.output
-    assert "1 cells are no number" in done.stderr and "nobody looked for 15 min" in done.stderr
+    assert "1 cell not a number" in done.stderr and "nobody looked for 15 min" in done.stderr
     ada, bea = zones_of(study, "a"), zones_of(study, "b")
     assert ada == ["open"] * len(ada) and len(ada) == len(bea)
     assert 18 <= len(ada) <= 24  # only while the table has rows, and the short while a row speaks
@@ -180,7 +180,7 @@ def test_antennas_stand_for_zones_and_silence_is_unseen(tmp_path: Path) -> None:
     (tmp_path / "r.csv").write_text("\n".join(lines), encoding="utf-8")
     done = run("tracks", tmp_path / "r.csv", "--study", study, "--yes")
     assert done.exit_code == 0, done.output
-    assert "1 rows are of '0009'" in done.stderr and "1 reads are of an antenna" in done.stderr
+    assert "1 row left out: '0009'" in done.stderr and "1 read left out: an antenna" in done.stderr
     rows = open_study(study).moments
     assert rows["zone"].fillna("-").tolist() == ["moss"] * 4 + ["-"] * 8 + ["dish"]
     assert set(rows["out"]) == {""}  # unseen counts in the limits, it is not left out

@@ -42,7 +42,7 @@ class Confounder:
 
     ``code`` is one of ``reasons.CONFOUNDERS``; ``about`` are ids of changes, loggers or zones, ``what`` is the kind of
     change or the keeper's label, ``side`` (before, after) where it concerns one side only, ``on`` the local date of an
-    edit. Raises ValueError for a code that is not in the registry.
+    edit or a change. Raises ValueError for a code that is not in the registry.
     """
 
     code: str

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import tzinfo
 
 import pandas as pd
 
 from ..study.clock import spoken_time
 from ..study.model import Declaration
+from ..tables.phases import Adjustment
 from .question import Question
 
 # From this part of all sessions on, they speak for one time of day.
@@ -36,6 +38,25 @@ def listed(names: Sequence[str]) -> str:
     ('Ann', 'Ann, Bo and Cy')
     """
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def change_said(change: Adjustment, zone: tzinfo) -> str:
+    """``Water on 15 Mar 2026 20:30``: what a change is called at the head of a sentence; never by its id."""
+    what = "The change" if change.what == "other" else change.what.capitalize()
+    return f"{what} on {spoken_time(change.at, zone)}"
+
+
+# How a change is called within a sentence.
+THE_CHANGE = {
+    "water": "water", "heat": "the change in heat", "light": "the change in light", "cover": "the change in cover",
+    "layout": "the new layout", "feeding": "the change in feeding", "company": "the change in company",
+    "other": "the change",
+}  # fmt: skip
+
+
+def within_said(change: Adjustment, zone: tzinfo) -> str:
+    """``the new layout on 1 Apr 2026 19:30``, as it stands within a sentence."""
+    return f"{THE_CHANGE[change.what]} on {spoken_time(change.at, zone)}"
 
 
 def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:

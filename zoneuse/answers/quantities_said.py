@@ -40,6 +40,18 @@ def said(quantity: str, value: float, fahrenheit: bool = False, difference: bool
     return f"{told} {name}".strip()
 
 
+def span_of(
+    quantity: str, low: float, high: float, fahrenheit: bool = False, difference: bool = False
+) -> str:
+    """Two values with their unit once.
+
+    >>> span_of("temperature_c", 11.9, 15.1), span_of("humidity_pct", -0.2, 3.0, difference=True)
+    ('11.9 to 15.1 °C', '−0.2 to 3.0 points')
+    """
+    first, last = (said(quantity, v, fahrenheit, difference) for v in (low, high))
+    return f"{first.split(' ')[0]} to {last}"
+
+
 def in_unit(quantity: str, value: float, fahrenheit: bool = False, difference: bool = False) -> float:
     """A stored value (°C) in the unit it is shown in."""
     if fahrenheit and unit(quantity) == "°C":

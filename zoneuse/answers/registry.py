@@ -35,8 +35,8 @@ class AnswerKind:
 
 ANSWERS: tuple[AnswerKind, ...] = (
     AnswerKind(
-        "zones", "zones", "zones", "Zones", "Which places are used more, or less, than their share?",
-        "Which places are avoided, which are sought, how sure is that.", command="answering:zones",
+        "zones", "zones", "zones", "Zones", "Which zones are avoided, and which favoured?",
+        "Which zones are avoided, which favoured, how sure is that.", command="answering:zones",
     ),
     AnswerKind(
         "activity", "activity", "activity", "Activity", "What is done, how much, and when?",

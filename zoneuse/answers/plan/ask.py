@@ -33,7 +33,7 @@ from .open_findings import (
 )
 from .strip import SessionStrip, lines, strip
 from .strip import table as strip_table
-from .words import beside, headline, row_said, sentence, spoken_start
+from .words import beside, change_name, headline, row_said, sentence, spoken_start
 from .worth import shrinking
 
 if TYPE_CHECKING:
@@ -97,7 +97,8 @@ def plan(
     asking twice does not give another draw. ``when`` is a local time with its offset. ``known``: the answers
     whose open findings are looked through, where they have been asked already.
     """
-    declared, rows, labels = question.declared, question.rows, question.labels
+    declared, rows, made = question.declared, question.rows, adjustments(question.journals)
+    labels = {**{c.id: change_name(declared, c) for c in made}, **question.labels}
     answers = answers_so_far(question) if known is None else list(known)
     found = open_findings(answers)
     changes = under_way(question, found, now)
@@ -111,7 +112,7 @@ def plan(
     reach = slots_within(declared, windows, now)
     have, wanted = _wanted(question, changes, times, reach, sessions)
     lots = draw(declared, times, have, wanted, number=sessions, seed=seed)
-    seen = strip(declared, opened, [d.at for d in lots], {c.id: c.at for c in adjustments(question.journals)})
+    seen = strip(declared, opened, [d.at for d in lots], {c.id: c.at for c in made})
     table = pd.DataFrame(
         [row_said(declared, d, have, changes, whom) for d, whom in _whom(declared, rows, lots)],
         columns=names(ROWS),
@@ -135,7 +136,7 @@ def plan(
         shown=SHOWN,
         labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], lots, strict=True)}},
         headline=under(question, headline(question.effort, found, changes)),
-        notes=notes(*beside(question, Planned(tuple(lots), seed, tuple(ahead)), worth)),
+        notes=notes(*beside(question, Planned(tuple(lots), seed, tuple(ahead)), worth, labels)),
         strip=seen,
         minutes=declared.watching.minutes,
     )  # fmt: skip
@@ -257,8 +258,9 @@ def _cautions(
             told.append(
                 Caution(
                     "out-of-reach",
-                    f"{change.change.id} was preceded by sessions at {', '.join(missing)}, into which none of your "
-                    "times falls; those sessions stay without a counterpart.",
+                    f"Before {change_name(declared, change.change)} there were sessions at "
+                    f"{', '.join(missing)}, a time that "
+                    "none of yours falls in; they stay without a counterpart.",
                 )
             )
     empty = [d for d in found if not any(_there(declared, e, d.at) for e in declared.enclosures)]

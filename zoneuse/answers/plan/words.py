@@ -10,12 +10,13 @@ import pandas as pd
 
 from ...study.clock import spoken_time
 from ...study.model import Declaration
+from ...tables.phases import Adjustment
 from ..effort import Effort
 from ..finding import Finding
-from ..phrases import counted
+from ..phrases import counted, listed
 from ..quantities_said import label
 from ..question import Question
-from ..showing.said import points
+from ..showing.said import about_so_many, capital, points
 from .lottery import LotterySession, Planned
 from .open_findings import OpenFinding, UnderWay
 
@@ -49,14 +50,14 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
         )
     if "by_answer" not in f.facts:
         return (
-            f"{', '.join(f.about)} stayed undecided and ended with the change that followed: no further session can "
-            "settle that. Before the next change, wait until this one is decided."
+            f"{capital(listed([labels.get(a, a) for a in f.about]))} stayed undecided when the next change came: no "
+            "further session can settle that. Decide this one before you make the next."
         )
     told = "Too early: " + ", ".join(f"{name} {n}" for name, n in f.facts["by_answer"].items()) + "."
     if f.forecast is not None and f.forecast.more is not None:
         name = labels.get(f.about[0], f.about[0])
-        more = counted(f.forecast.more, f"more {f.unit}")
-        told += f" Closest to a verdict: {name} ({f.facts['answer']}), about {more}."
+        more = about_so_many(f.forecast.more, f.unit)
+        told += f" Closest to a verdict: {name} ({f.facts['answer']}), {more}."
     return told
 
 
@@ -73,26 +74,29 @@ def row_said(
     if serving:
         change = max(serving, key=lambda c: c.missing)
         before = change.before.get(planned.slot, 0)
-        why = f"no. {planned.number} after {_change(declared, change)} ({before} before)"
+        why = f"no. {planned.number} after {change_name(declared, change.change)} ({before} before)"
     else:
         why = f"no. {planned.number} at that time of day ({have.get(planned.slot, 0)} so far)"
-    covers = [planned.slot, *(c.change.id for c in serving)]
+    covers = [planned.slot, *(change_name(declared, c.change) for c in serving)]
     for name in whom:
         known = declared.animals.get(name)
         covers.append(f"follow {known.label}" if known else name)
     return when, why, ", ".join(covers)
 
 
-def _change(declared: Declaration, change: UnderWay) -> str:
-    local = change.change.at.astimezone(declared.timezone)
-    return f"{change.change.what} on {local.day} {local:%b}"
+def change_name(declared: Declaration, change: Adjustment) -> str:
+    """``water on 15 Mar``."""
+    local = change.at.astimezone(declared.timezone)
+    return f"{change.what} on {local.day} {local:%b}"
 
 
-def beside(question: Question, planned: Planned, worth: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def beside(
+    question: Question, planned: Planned, worth: Sequence[Mapping[str, Any]], labels: Mapping[str, str]
+) -> Iterator[str]:
     """The sentences between the strip and the sessions."""
     yield from _so_far(question.rows)
     yield from (_ahead(one) for one in planned.ahead)
-    yield from _worth(worth, len(planned.sessions), question.labels)
+    yield from _worth(worth, len(planned.sessions), labels)
     yield from _seldom(question.rows, question.labels)
     yield from _lottery(planned.sessions, planned.seed)
 
@@ -105,8 +109,8 @@ def _so_far(rows: pd.DataFrame) -> Iterator[str]:
 
 def _under_way(declared: Declaration, f: Finding) -> str:
     change: UnderWay = f.facts["under_way"]
-    said = _change(declared, change)
-    start = f"{said[0].upper()}{said[1:]} ({change.change.id})"
+    said = change_name(declared, change.change)
+    start = f"{said[0].upper()}{said[1:]}"
     if f.facts["settling"]:
         until = spoken_time(change.settled, declared.timezone)
         return f"{start} settles until {until}; no session is drawn before that."
@@ -122,13 +126,13 @@ def _under_way(declared: Declaration, f: Finding) -> str:
     can_not = (
         " The sessions before it cannot become more, so more after it helps only so far." if short else ""
     )
-    return f"{start} is not told from chance yet: {have}; {wanted}.{can_not}"
+    return f"{start} cannot be told from chance yet: {have}; {wanted}.{can_not}"
 
 
 def _ahead(one: Mapping[str, str]) -> str:
     return (
-        f"{one['adjustment']} was drawn for {one['day']}: sessions until then count as before it, and none is drawn on "
-        "that day and the two after."
+        f"The change {one['adjustment']} was drawn for {one['day']}: sessions until then count as before it, and none "
+        "is drawn on that day and the two after."
     )
 
 
@@ -145,9 +149,13 @@ def _worth(worth: Sequence[Mapping[str, Any]], number: int, labels: Mapping[str,
         now, then = (
             f"{as_said(w[f'low{part}'])} to {as_said(w[f'high{part}'])}{unit}" for part in ("", "_then")
         )
-        of = f"the change of {name} after {w['adjustment']}" if answer == "shifts" else f"the share of {name}"
+        of = (
+            f"the change of {name} after {labels.get(w['adjustment'], w['adjustment'])}"
+            if answer == "shifts"
+            else f"the share of {name}"
+        )
         yield (
-            f"With {counted(number, 'more session')} the limits of {of} should narrow by about "
+            f"With {counted(number, 'more session')} the limits of {of} should narrow by some "
             f"{100 * w['narrower']:.0f} %: {now} now, about {then} then if it stays where it is."
         )
 

@@ -12,7 +12,7 @@ from .. import reasons
 from ..effort import Effort
 from ..finding import TOO_EARLY, Caution, Finding
 from ..phrases import counted, speaks_for
-from ..quantities_said import in_unit, label, said
+from ..quantities_said import in_unit, label, said, span_of
 from ..question import Question
 from ..showing.plain import rows as rows_of
 from .judge import DIFFERS, THRESHOLD, clear_of_none
@@ -49,9 +49,7 @@ def sentence(finding: Finding, fahrenheit: bool) -> str:
     quantity = f.about[0]
     if f.verdict == DIFFERS:
         return _slots_said(f, fahrenheit)
-    offer = (
-        f"{said(quantity, f['offered_low'], fahrenheit)} to {said(quantity, f['offered_high'], fahrenheit)}"
-    )
+    offer = span_of(quantity, f["offered_low"], f["offered_high"], fahrenheit)
     if f.verdict == TOO_EARLY:
         return _open_said(f, fahrenheit, offer)
     return _shape_said(f, fahrenheit, offer)
@@ -73,7 +71,7 @@ def _shape_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     lasting = "" if f.facts["moved"] else "; as the gradient never moved, it may be the places as well"
     if f.verdict == THRESHOLD:
         return f"{name}: {_avoided_said(f, fahrenheit, offer)}; the rest is used alike{lasting}{hours}; {compared}."
-    return f"{name}: used unevenly within {offer}, neither around one peak nor alike{lasting}{hours}; {compared}."
+    return f"{name}: used unevenly within {offer}, neither around one value nor alike{lasting}{hours}; {compared}."
 
 
 def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -96,30 +94,31 @@ def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     quantity, low = f.about[0], f.facts["side"] == "low"
     if f["edge"] != f["edge"]:
         return f"the {nearness(quantity)[low]} end of {offer} is avoided"
-    edge, first, last = (said(quantity, f[n], fahrenheit) for n in ("edge", "edge_low", "edge_high"))
-    return f"avoided {'below' if low else 'above'} {edge} ({first} to {last}; {offer} on offer)"
+    edge, limits = (
+        said(quantity, f["edge"], fahrenheit),
+        span_of(quantity, f["edge_low"], f["edge_high"], fahrenheit),
+    )
+    return f"avoided {'below' if low else 'above'} {edge} ({limits}; {offer} on offer)"
 
 
 def _near(f: Finding, fahrenheit: bool) -> str:
     """Where the top is; a range where the set spans half of what was offered; which side is steeper."""
     quantity = f.about[0]
-    low, high = (said(quantity, f[n], fahrenheit) for n in ("peak_low", "peak_high"))
+    limits = span_of(quantity, f["peak_low"], f["peak_high"], fahrenheit)
     name, skew = label(quantity).capitalize(), f.numbers["skew"].value or 0.0
     steeper = ""
     if abs(skew) > CLEARLY:
         steeper = f", falling off faster {'above' if skew > 0 else 'below'} than {'below' if skew > 0 else 'above'},"
     if f["peak_high"] - f["peak_low"] > A_RANGE * (f["offered_high"] - f["offered_low"]):
-        return f"{name}: places somewhere from {low} to {high}{steeper}"
-    return f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({low} to {high}){steeper}"
+        return f"{name}: places somewhere from {limits}{steeper}"
+    return f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({limits}){steeper}"
 
 
 def _by_which_fit(f: Finding, fahrenheit: bool) -> str:
     """Which fit the peak comes from, what the other one says, and what that leaves open."""
     quantity = f.about[0]
     low, high = (f.numbers[name].value for name in ("other_low", "other_high"))
-    other = "nothing" if low is None or high is None else (
-        f"{said(quantity, low, fahrenheit)} to {said(quantity, high, fahrenheit)}"
-    )  # fmt: skip
+    other = "nothing" if low is None or high is None else span_of(quantity, low, high, fahrenheit)
     if f.facts["by_places"]:
         told = f"by what changed within places over time (with lasting differences too: {other})"
         return told + (", so part of it is the place itself" if f.facts["partly_the_place"] else "")
@@ -130,12 +129,12 @@ def _by_which_fit(f: Finding, fahrenheit: bool) -> str:
 
 
 def _never_said(f: Finding, fahrenheit: bool, compared: str) -> str:
-    """A gradient that never moved: what was used most, and what would part it from the places."""
+    """A gradient that never moved: what was used most, and what would tell it from the places."""
     quantity = f.about[0]
     name = label(quantity)
     first = f"{name.capitalize()}: {compared}."
     if f.numbers["peak"].value is not None and f["peak"] == f["peak"]:
-        ends = f"{said(quantity, f['peak_low'], fahrenheit)} to {said(quantity, f['peak_high'], fahrenheit)}"
+        ends = span_of(quantity, f["peak_low"], f["peak_high"], fahrenheit)
         first = f"{name.capitalize()}: used most near {said(quantity, f['peak'], fahrenheit)} ({ends}); {compared}."
     end = nearness(quantity)[0]
     stuck = f"{name.capitalize()} and place cannot be told apart because the {end} end never moved"
@@ -154,14 +153,13 @@ def _slots_said(f: Finding, fahrenheit: bool) -> str:
     quantity, one, other = f.about
     low, high = f["difference_low"], f["difference_high"]
     ends = sorted((low, high)) if f["difference"] > 0 else sorted((-low, -high))
-    limits = " to ".join(
-        said(quantity, end, fahrenheit, True) for end in ends
-    )  # fmt: skip
+    limits = span_of(quantity, ends[0], ends[1], fahrenheit, True)
     units = counted(int(f["units"]), "day of an animal" if f.unit != "animal" else "animal")
     more = nearness(quantity)[f["difference"] <= 0]
     return (
-        f"{label(quantity).capitalize()}: by {one} {said(quantity, abs(f['difference']), fahrenheit, True)} {more} "
-        f"places are used than by {other} ({limits}; {units.replace('day of an animals', 'days of animals')})."
+        f"{label(quantity).capitalize()}: places used by {one} are "
+        f"{said(quantity, abs(f['difference']), fahrenheit, True)} {more} than those used by {other} ({limits}; "
+        f"{units.replace('day of an animals', 'days of animals')})."
     )
 
 

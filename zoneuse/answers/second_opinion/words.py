@@ -9,17 +9,18 @@ import numpy as np
 
 from ...stats.second_opinion import Opinion
 from ..phrases import counted, listed
+from ..showing.said import points, signed
 from .judge import CLUSTERS_ENOUGH, Ours
 
 # More of them stand in JSON only.
 _TOLD = 4
 _WHY = {
-    "no_limits": "it has no limits where all or none of it is seen",
-    "few_clusters": f"its theory wants some {CLUSTERS_ENOUGH} clusters or units and here are fewer, so its limits "
-    "come out too narrow; it also looks at each row alone",
-    "narrower": "it takes one unit as free of the next, and the answer's limits allow for animals that stay or sit "
-    "together",
-    "wider": "its limits allow for neighbours in time that repeat each other, which the answer finds no sign of here",
+    "no_limits": "it has no limits where everything or nothing was seen there",
+    "few_clusters": f"it needs some {CLUSTERS_ENOUGH} clusters or units and has fewer here, so its limits come out too "
+    "narrow; it also looks at each row alone",
+    "narrower": "it takes each unit as independent of the next, while the answer's limits allow for animals that stay "
+    "or sit together",
+    "wider": "its limits allow for neighbours in time that repeat each other, of which the answer finds no sign",
     "otherwise": "it weighs moments where the answer weighs units alike",
 }
 
@@ -36,16 +37,14 @@ def row_said(ours: Ours, other: Opinion, agrees: bool, why: str, names: Mapping[
 
 def _number(value: float, unit: str, with_unit: bool = True) -> str:
     if unit in ("share", "points"):
-        return (
-            f"{100 * value:+.0f}" if unit == "points" else f"{100 * value:.0f}" + (" %" if with_unit else "")
-        )
-    return f"{value:+.2f}" + (f" {unit}" if with_unit else "")
+        return points(value) if unit == "points" else f"{100 * value:.0f}" + (" %" if with_unit else "")
+    return signed(value, ".2f") + (f" {unit}" if with_unit else "")
 
 
 def whole_said(rows: Sequence[Mapping[str, Any]]) -> list[str]:
     """The opinion as a whole, and each row that differs."""
     if not rows:
-        return ["Second opinion: there is nothing here that a standard method could be held against."]
+        return ["Second opinion: nothing here can be held against a standard method."]
     methods = listed(sorted({str(r["method"]) for r in rows}))
     differing = [r for r in rows if not r["agrees"]]
     more = f" The first {_TOLD} of {len(differing)} that differ:" if len(differing) > _TOLD else ""

@@ -16,7 +16,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
-from ..phrases import counted, speaks_for, under
+from ..phrases import change_said, counted, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
@@ -201,8 +201,8 @@ def _judged(
         )
     places = places_of(declared)
     seen_parts = seen_of(found, places, draws, question.seed)
-    hours = hours_part(change, found)
-    uneven = [*other_hours(change, hours), *watched_alike(change, found, seen_parts)]
+    hours, name = hours_part(change, found), change_said(change, declared.timezone)
+    uneven = [*other_hours(name, hours), *watched_alike(name, found, seen_parts)]
     animals = by_animal(change, found, places)
     parts.hours, parts.cautions = parts.hours + hours, parts.cautions + uneven
     parts.animals, parts.unseen = (
@@ -219,7 +219,7 @@ def _judged(
     parts.forecasts += told.forecasts
     parts.controls += tested_part(against_controls(question, change, told.moved, others, seen), left)
     if left is not None:
-        said = (controls_said(change, left, zone, question.labels) for zone in told.main)
+        said = (controls_said(name, left, zone, question.labels) for zone in told.main)
         parts.notes += [Note(s, (change.id,)) for s in said]
     return found
 
@@ -246,15 +246,16 @@ def _cautions(question: Question, change: Adjustment, found: Sides) -> list[Caut
     told += [
         Caution("spell", says) for says in out_of_a_spell(question.declared, found, change, question.labels)
     ]
-    told += season_between(change, found)
+    name = change_said(change, question.declared.timezone)
+    told += season_between(name, found)
     if found.left_out:
-        says = f"{change.id}: watched on one side only, and left out, at: {', '.join(found.left_out)}."
+        says = f"{name}: left out, as watched on one side only: {', '.join(found.left_out)}."
         told.append(Caution("slots", says))
     later = found.rows["at"][found.rows["at"] > pd.Timestamp(change.at)]
     if not change.expects:
-        says = f"{change.id}: nothing was predicted, so treat what it shows as a lead."
+        says = f"{name}: nothing was predicted, so treat what it shows as a lead."
         told.append(Caution("looking-around", says))
     elif len(later) and pd.Timestamp(change.entered) > later.min():
-        says = f"{change.id}: the expectation was written down after sessions that followed."
+        says = f"{name}: the expectation was written down after sessions that followed."
         told.append(Caution("entered-late", says))
     return told

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 import pandas as pd
@@ -33,16 +33,21 @@ def confounders(
     times = pd.Series(pd.to_datetime(found.at, unit="ms", utc=True))
     start, end = times.min().to_pydatetime(), times.max().to_pydatetime()
     return [
-        *at_once(changes, change),
+        *at_once(declared, changes, change),
         *_one_sided(journals, found, times),
         *_declared_between(declared, start, end),
     ]
 
 
-def at_once(changes: Sequence[Adjustment], change: Adjustment) -> list[Confounder]:
+def at_once(declared: Declaration, changes: Sequence[Adjustment], change: Adjustment) -> list[Confounder]:
     """The other changes that had not settled when this one was made, or the other way round."""
     near = (c for c in overlapping(changes, change) if c.id != change.id)
-    return [Confounder(reasons.ANOTHER_CHANGE, (c.id,), c.what) for c in near]
+    return [Confounder(reasons.ANOTHER_CHANGE, (c.id,), c.what, on=day_of(declared, c)) for c in near]
+
+
+def day_of(declared: Declaration, change: Adjustment) -> date:
+    """The local date of a change."""
+    return change.at.astimezone(declared.timezone).date()
 
 
 def _one_sided(journals: Journals, found: Sides, times: pd.Series) -> Iterator[Confounder]:

@@ -32,3 +32,13 @@ def expected_label(declared: Declaration, expected: Mapping[str, Any]) -> str:
     if name in declared.behaviours:
         return declared.behaviours[name].label
     return SAID.get(name) or (label(name) if name in QUANTITIES else name)
+
+
+def expected_said(expected: str, change: float) -> str:
+    """What was written down beforehand, and which way it went."""
+    way = "rise" if expected == "up" else "fall"
+    if change == 0:
+        return f" You expected it to {way}; it did not change."
+    if (change > 0) == (expected == "up"):
+        return f" You expected it to {way}, and that is the way it went."
+    return f" You expected it to {way}; it went the other way."

@@ -46,23 +46,41 @@ def headline(answer: Answer) -> str:
     ]
     told = _moved(answer, found)
     if not told:
-        all_of = "the one change" if len(ids) == 1 else f"any of the {number(len(ids))} changes"
+        all_of = "the change" if len(ids) == 1 else f"any of the {number(len(ids))} changes"
         return f"It is too early to tell what {all_of} did."
     of = f"{number(len(open_ones))} of {number(len(ids))} changes"
     rest = f"; for {of} it is too early to tell" if open_ones else ""
-    return capital(f"{listed(told)} after the changes{rest}.")
+    return capital(f"{listed(told)} {_of_what(found)}{rest}.")
 
 
 def _moved(answer: Answer, found: Sequence[Finding]) -> list[str]:
-    """``Cork bark rose``, for each verdict that stands."""
+    """``use of Cork bark rose``, for each verdict that stands."""
     told = []
     for verdict in (ROSE, FELL, HELD):
-        named = list(
-            dict.fromkeys(answer.labels.get(f.about[1], f.about[1]) for f in found if f.verdict == verdict)
-        )
-        if named:
-            told.append(f"{listed(named) if len(named) <= 4 else f'{number(len(named))} shares'} {verdict}")
+        mine = [f for f in found if f.verdict == verdict]
+        named = {
+            w: _names(answer, [f for f in mine if (f.facts.get("what") == "zone") == w])
+            for w in (True, False)
+        }
+        if len(named[True]) + len(named[False]) > 4:
+            told.append(f"{number(len(named[True]) + len(named[False]))} shares {verdict}")
+        elif mine:
+            zones = [f"use of {listed(named[True])}"] if named[True] else []
+            told.append(f"{listed([*zones, *named[False]])} {verdict}")
     return told
+
+
+def _names(answer: Answer, found: Sequence[Finding]) -> list[str]:
+    return list(dict.fromkeys(answer.labels.get(f.about[1], f.about[1]) for f in found))
+
+
+def _of_what(found: Sequence[Finding]) -> str:
+    """After changes on record, or from one name to the other."""
+    pairs = dict.fromkeys(
+        tuple(f.facts["named"]) for f in found if "named" in f.facts and "change" not in f.facts
+    )
+    sides = [p for p in pairs if p[0] != "before"]
+    return f"from {sides[0][0]} to {sides[0][1]}" if len(sides) == 1 else "after the changes"
 
 
 def figure(answer: Answer) -> Figure:

@@ -12,22 +12,15 @@ from ...tables.phases import Adjustment
 from .. import reasons
 from ..effort import Effort
 from ..finding import Finding
-from ..phrases import counted
+from ..phrases import change_said, counted, listed, within_said
 from ..quantities_said import label, said
 from ..showing.said import points, signed
 from ..zones.words import sentence as zone_sentence
 from .come_and_gone import GONE, NEW
 from .compared.words import confounded_said
 from .compared.words import sentence as between_sentence
-from .expected import expected_label
+from .expected import expected_label, expected_said
 from .judge import CONFOUNDED, FELL, HELD, ROSE
-
-# How a change is called within a sentence.
-THE_CHANGE = {
-    "water": "water", "heat": "the change in heat", "light": "the change in light", "cover": "the change in cover",
-    "layout": "the new layout", "feeding": "the change in feeding", "company": "the change in company",
-    "other": "the change",
-}  # fmt: skip
 
 
 def headline(changes: Sequence[Adjustment], did: Effort) -> str:
@@ -46,15 +39,13 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if finding.reason == reasons.NO_RECORD:
         return "No change is on record: see zoneuse adjust."
     if "chain" in finding.facts:
-        return _reversal(finding, labels)
+        return _reversal(finding, labels, declared)
     if len(finding.about) == 1:
-        return _of_change(finding) + _unanswered(finding.facts["change"], labels, declared)
+        return _of_change(finding, declared) + _unanswered(finding.facts["change"], labels, declared)
     if "came" in finding.facts:
-        return _came(finding, labels)
+        return _came(finding, labels, declared)
     f, change = finding, finding.facts["change"]
-    start = (
-        f"After {THE_CHANGE[change.what]} on {spoken_time(change.at, declared.timezone)}, {_named(f, labels)}"
-    )
+    start = f"After {within_said(change, declared.timezone)}, {_named(f, labels)}"
     after = counted(f["sessions_after"], "session")
     told = f"{_numbers(f, declared.fahrenheit)}; {f['sessions_before']} against {after})"
     return f"{start}{_ending(f, told)}{_role(f)}"
@@ -64,25 +55,21 @@ def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declara
     """What was expected of a change that cannot be judged yet stays in sight."""
     told = []
     for e in change.expects:
-        used = "used " if e["what"] == "zone" else ""
-        told.append(f"{expected_label(declared, e)} {used}{'more' if e['direction'] == 'up' else 'less'}")
-    return f" You expected {' and '.join(told)}: not answered yet." if told else ""
+        used = "use of " if e["what"] == "zone" else ""
+        told.append(f"{used}{expected_label(declared, e)} to {'rise' if e['direction'] == 'up' else 'fall'}")
+    return f" You expected {listed(told)}: not answered yet." if told else ""
 
 
-def _came(f: Finding, labels: Mapping[str, str]) -> str:
+def _came(f: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
     """A place that is new, gone, or never entered: whether it is used at all, and how much for its size."""
-    change, place, why = f.facts["change"], f.about[1], f.facts["came"]
-    name = labels.get(place, place)
+    place, why = f.about[1], f.facts["came"]
+    start, name = change_said(f.facts["change"], declared.timezone), labels.get(place, place)
     if why == GONE:
         return (
-            f"{change.id}: {name} is not there any more; before, {100 * f['used']:.0f} % of the time was spent in it "
-            f"({counted(f['sessions_before'], 'session')}). Where they went shows in the other places.{_hoped(f)}"
+            f"{start}: {name} is no longer there; before, it had {100 * f['used']:.0f} % of the time "
+            f"({counted(f['sessions_before'], 'session')}). The other zones show where they went.{_hoped(f)}"
         )
-    start = (
-        f"{change.id}: {name} is new"
-        if why == NEW
-        else f"{change.id}: {name} was not entered before or after"
-    )
+    start += f": {name} is new" if why == NEW else f": {name} was not entered before or after"
     if "used" not in f.numbers:
         return f"{start}; nobody was found after it, so its use cannot be told yet.{_hoped(f)}"
     own = zone_sentence(replace(f, about=(place,)), labels)
@@ -93,32 +80,33 @@ def _hoped(f: Finding) -> str:
     expected = f.facts["expected"]
     if expected is None:
         return ""
-    way = "more" if expected == "up" else "less"
+    way = "more use" if expected == "up" else "less use"
     if f.facts["came"] == GONE:
-        return f" You expected {way}, which cannot be asked of a place that is gone."
+        return f" You expected {way}, which cannot be asked of a zone that is gone."
     used = f["used"] if "used" in f.numbers else float("nan")
     met = "it is used" if used > 0 else "it has not been used so far" if used == 0 else "not answered yet"
     return f" You expected {way}: {met}."
 
 
-def _of_change(f: Finding) -> str:
+def _of_change(f: Finding, declared: Declaration) -> str:
     """Why nothing can be said of a change yet, and what would be enough."""
     change = f.facts["change"]
+    name = change_said(change, declared.timezone)
     both = f"{counted(f['sessions_before'], 'session')} before, {f['sessions_after']} after"
     if f.reason == reasons.NOTHING_SEEN:
-        return f"{change.id}: nobody was found in a zone ({both}), so there is nothing to compare yet."
+        return f"{name}: nobody was found in a zone ({both}), so there is nothing to compare yet."
     if f.reason == reasons.SPREAD:
         return (
-            f"{change.id}: nothing can be told from chance yet ({both}; the clearest of {f.compared} shares and "
+            f"{name}: nothing stands out from chance yet ({both}; the clearest of {f.compared} shares and "
             f"conditions looked at would come up by chance in {100 * f['clearest_p']:.0f} of 100 such studies)."
         )
     if f.reason == reasons.TOO_FEW_UNITS:
         days = f"{counted(f['days_before'], 'day')} before, {counted(f['days_after'], 'day')} after"
-        return f"{change.id}: at least 5 sessions on 3 days are needed on each side ({both}; {days})."
+        return f"{name}: at least 5 sessions on 3 days are needed on each side ({both}; {days})."
     before, after = f["units_before"], f["units_after"]
     if f.reason == reasons.ONE_SIDE_SHORT:
         side = "before" if before == 0 else "after"
-        return f"{change.id}: no session {side} it at a time of day that both sides have: nothing can be compared yet."
+        return f"{name}: no session {side} it at a time of day that both sides share, so nothing can be compared yet."
     least = f["smallest_p"]
     luck = f"at best 1 in {round(1 / least)} by chance" if least < 1 else "any result could be chance"
     where = " in each enclosure and time of day" if f["strata"] > 1 else ""
@@ -129,7 +117,7 @@ def _of_change(f: Finding) -> str:
         more = f"; for a zone named beforehand {enough}{where}" if enough else ""
         more += f"; where {f.compared} are compared without an expectation, {rest}" if rest else ""
     return (
-        f"{change.id}: {before} before against {after} after: even a perfect result could not pass a fair test "
+        f"{name}: {before} before against {after} after: even a perfect result could not pass a fair test "
         f"({luck}){more}."
     )
 
@@ -145,20 +133,19 @@ def _more(f: Finding, name: str) -> str:
 def _ending(f: Finding, numbers: str) -> str:
     """What is said of a share after its name: the word, the numbers, and what they rest on or lack."""
     if f.verdict in (ROSE, FELL):
-        return f" {_word(f)}: {numbers}.{_rests_on(f)}{_whose(f)}"
+        return f" {f.verdict}: {numbers}.{_rests_on(f)}{_whose(f)}"
     if f.verdict == HELD:
-        return f" held: {numbers}."
+        return f" held steady: {numbers}."
     if f.verdict == CONFOUNDED:
         return f": {numbers}. This cannot be put down to the change: {confounded_said(f)}."
     return f": {numbers}; {_HELD_BACK[f.reason]}."
 
 
 _HELD_BACK = {
-    reasons.SPREAD: "cannot be told from chance yet",
-    reasons.NEVER_WITH_THIS_DESIGN: "neighbouring sessions repeat each other too much: only a start day drawn by lot "
-    "could settle it",
+    reasons.SPREAD: "too early to tell from chance",
+    reasons.NEVER_WITH_THIS_DESIGN: "neighbouring sessions are too alike: only a day drawn by lot could settle it",
     reasons.TOO_FEW_UNITS: "at least 5 sessions on 3 days are needed on each side",
-    reasons.UNSEEN_DECIDE: "somebody was found less often on one side, and the moments missed decide it",
+    reasons.UNSEEN_DECIDE: "animals were found less often on one side, and the moments they were not found decide it",
 }
 
 
@@ -166,14 +153,9 @@ def _named(f: Finding, labels: Mapping[str, str]) -> str:
     name = {"active": "activity", "moves": "moving about"}.get(f.facts["what"]) or labels.get(
         f.about[1], f.about[1]
     )
+    if f.facts["what"] == "zone":
+        return f"use of {name}"
     return f"the {name} used" if f.facts["what"] == "condition" else name
-
-
-def _word(f: Finding) -> str:
-    up = f.verdict == ROSE
-    if f.facts["what"] == "condition":
-        return "is higher" if up else "is lower"
-    return f"is {'used' if f.facts['what'] == 'zone' else 'seen'} {'more' if up else 'less'}"
 
 
 def _numbers(f: Finding, fahrenheit: bool) -> str:
@@ -207,11 +189,11 @@ def _rests_on(f: Finding) -> str:
             else f"{points(step)} points"
         )
         return (
-            " A steady trend through both sides fits nearly as well, so it may be no more than that (allowing for the "
-            f"trend, the step is {size})."
+            " A steady trend through both sides fits nearly as well, so it may be just that (allowing for the trend, "
+            f"the step is {size})."
         )
     if f.facts["by_step"]:
-        return " Sessions close in time resemble each other; this allows for it."
+        return " Sessions close in time are alike; this allows for it."
     return " This is the plain difference between the two sides."
 
 
@@ -222,7 +204,7 @@ def _whose(f: Finding) -> str:
         said = f" It had begun about {counted(f.facts['begun_before'], f.unit)} before the change."
     if f.facts["one_animal"]:
         name, number = f.facts["one_animal"]
-        said += f" It is all down to one animal of {number}: {f.facts['labels'].get(name, name)}."
+        said += f" It is all down to one animal of {number}, {f.facts['labels'].get(name, name)}."
     return said
 
 
@@ -230,18 +212,15 @@ def _role(f: Finding) -> str:
     expected = f.facts["expected"]
     if expected is None:
         return " It was not predicted, so treat it as a lead."
-    way = "more" if expected == "up" else "less"
-    if f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0):
-        return f" You expected {way}; it did not change."
-    kept = (f["change"] > 0) == (expected == "up")
-    return f" You expected {way}" + (", and it went that way." if kept else "; it went the other way.")
+    level = f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0)
+    return expected_said(expected, 0 if level else f["change"])
 
 
-def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
+def _reversal(f: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
     """One sentence over all phases; that it came and went with what was done is what makes it stronger."""
-    root, steps = f.about[0], len(f.facts["chain"])
+    root, steps = change_said(f.facts["root"], declared.timezone), len(f.facts["chain"])
     if f.reason == reasons.ONE_SIDE_SHORT:
-        return f"{root} was taken back, but not every phase was watched at a like time of day."
+        return f"{root} was taken back, but not every phase was watched at the same time of day."
     again = ", taken back and made again" if steps > 2 else " and taken back"
     alike = f.facts["steps_alike"]
     way = f"all {steps} steps the same way" if alike else f"the {steps} steps not all the same way"
@@ -259,9 +238,9 @@ def _reversal(f: Finding, labels: Mapping[str, str]) -> str:
             else " Not every step agrees, so this is no stronger than one step."
         )
     else:
-        end = " Cannot be told from chance yet ."
+        end = " Too early to tell from chance."
     role = "" if f.facts["expected"] else " It was not predicted, so treat it as a lead."
-    return f"{root} made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
+    return f"{root}, made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
 
 
 def reached_said(

@@ -28,7 +28,7 @@ _NUMBERS = (
 # What is missing, for verdicts withheld for a reason; a forecast says it in sessions or days instead.
 NEEDS = {
     reasons.TOO_FEW_UNITS: "more sessions",
-    reasons.TOO_FEW_MOVES: "they moved too rarely",
+    reasons.TOO_FEW_MOVES: "moved too rarely",
     reasons.TOO_FEW_CHECKS: "more checks",
     reasons.TOO_FEW_KINDS: "more of each kind",
     reasons.TOO_FEW_DAYS: "more days of readings",

@@ -1,4 +1,4 @@
-"""Which places are avoided or sought."""
+"""Which zones are avoided or favoured."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which places are avoided, which are sought, how sure is that, and what would settle it."""
+"""Which zones are avoided, which favoured, how sure is that, and what would settle it."""
 
 from __future__ import annotations
 

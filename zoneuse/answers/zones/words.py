@@ -12,10 +12,10 @@ from ..effort import Effort
 from ..finding import Caution, Finding, standing
 from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import Question
-from ..showing.said import times
+from ..showing.said import about_so_many, capital, times
 from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
-# Animals are said to sit together where they do so more than by luck, and tell about at most this part of their
+# Animals are said to sit together where they do so more than by chance, and tell about at most this part of their
 # number; a stay that makes up this part of all that was seen is named.
 TOGETHER_ERRORS, TOGETHER_PART, LONG_STAY = 1.65, 0.75, 0.25
 MEASURE_SAID = {
@@ -46,15 +46,15 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         f"its share ({times(f['ratio_low'])} to {times(f['ratio_high'])}; {evidence})"
     )
     said = {
-        AVOIDED: f"{name} is used less than its share: {numbers}.",
-        FAVOURED: f"{name} is used more than its share: {numbers}.",
-        IN_PROPORTION: f"{name} is used in proportion to its share: {numbers}.{_even(f)}",
+        AVOIDED: f"{name} is avoided: {numbers}.",
+        FAVOURED: f"{name} is favoured: {numbers}.",
+        IN_PROPORTION: f"{name} is used in proportion: {numbers}.{_even(f)}",
     }
     return (said.get(f.verdict) or f"{name}: {numbers}. {_held_back(f)}") + _apart(f, labels)
 
 
 def _apart(f: Finding, labels: Mapping[str, str]) -> str:
-    """Enclosures, or an animal, that differ from the others by more than luck."""
+    """Enclosures, or an animal, that differ from the others by more than chance."""
     apart = f.facts.get("apart")
     if apart is None:
         return ""
@@ -86,8 +86,9 @@ def _held_back(f: Finding) -> str:
             f"{100 * f['unseen_low']:.0f} and {100 * f['unseen_high']:.0f} %."
         )
     if f.reason == reasons.TOO_FEW_MOVES:
-        return f"Too early: only {counted(f['moves'], 'move')} between zones were seen."
-    return f"Too early to tell whether that is more or less than its share.{_settles(f)}"
+        were = "was" if f["moves"] == 1 else "were"
+        return f"Too early: only {counted(f['moves'], 'move')} between zones {were} seen."
+    return f"Too early to tell whether it is avoided or favoured.{_settles(f)}"
 
 
 def _settles(f: Finding) -> str:
@@ -98,9 +99,7 @@ def _settles(f: Finding) -> str:
     unit = f.unit
     if ahead.more is None:
         return f" Even {ahead.most} more {unit}s would settle it with a chance of only {100 * ahead.chance:.0f} %."
-    return (
-        f" {counted(ahead.more, f'more {unit}')} would settle it with a chance of {100 * ahead.chance:.0f} %."
-    )
+    return f" {capital(about_so_many(ahead.more, unit))} would settle it with a chance of {100 * ahead.chance:.0f} %."
 
 
 def turned_said(turned: Mapping[str, str], labels: Mapping[str, str]) -> str:
@@ -161,8 +160,8 @@ def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
         told.append(Caution("long-stay", says))
     if found.uneven > UNEVEN:
         says = (
-            f"Settled at times and restless at others: a long stay counts as one choice ({found.stays:,} stays "
-            "in all)."
+            f"They settle at times and are restless at others, so a long stay counts as one choice "
+            f"({found.stays:,} stays in all)."
         )
         told.append(Caution("uneven-stays", says))
     return told
@@ -176,8 +175,8 @@ def cautions(question: Question, availability: str, use: ZoneUse | None) -> tupl
         cautions.append(
             Caution(
                 "moments-as-units",
-                "Every record is taken as independent here, as the published method does. Animals stay put, so these "
-                "limits are too narrow: leave --per moment out to count sessions.",
+                "Every record counts as independent here, as in the published method. Animals stay put, so these "
+                "limits are too narrow: without --per moment, sessions count.",
             )
         )
     cautions += not_looked_into(question)

@@ -136,7 +136,7 @@ def zones(
     second: bool,
     **asked: str | None,
 ) -> None:
-    """Which places are avoided, which are sought, how sure is that, and what would settle it."""
+    """Which zones are avoided, which favoured, how sure is that, and what would settle it."""
     study, filters = open_for(folder, asked)
     with working("Working out the zones"):
         # The cuts by animal and slot stand in JSON only: a printed answer need not wait for them.

@@ -57,7 +57,7 @@ def next_steps(folder: Path, now: datetime) -> list[str]:
         ]
     else:
         steps += [
-            "  zoneuse zones            which places are sought or avoided",
+            "  zoneuse zones            which zones are avoided or favoured",
             "  zoneuse review           the answers in screens",
         ]
     if declared.loggers and newest is None:

@@ -18,8 +18,8 @@ def described(staged: StagedTracks, declared: Declaration) -> Iterator[str]:
     step = int(some[1] - some[0]) // 1000 if len(some) > 1 else table.every_s
     first, last = (spoken_time(from_ms(int(ms)), declared.timezone) for ms in (some[0], some[-1]))
     what = "reads" if table.antennas else "positions"
-    yield (f"{staged.path.name}: read as [tracks.{table.id}], {counts.rows:,} rows of {what}, {first} to {last}, "
-           f"a state every {step} s")  # fmt: skip
+    yield (f"{staged.path.name}: read as [tracks.{table.id}], {counted(counts.rows, 'row')} of {what}, "
+           f"{first} to {last}, a state every {step} s")  # fmt: skip
     there = watched(staged)
     for animal, one in staged.ticks.items():
         yield f"  {declared.animals[animal].label}: {_seen_words(one.zone[there], one.why[there])}"
@@ -57,18 +57,22 @@ def _percent(k: int, n: int) -> str:
 def _rows_lost(staged: StagedTracks) -> Iterator[str]:
     followers = staged.followers.values()
     counts = staged.counts
-    for number, says in (
-        (counts.no_time, "have no time and are left out"),
-        (counts.no_number, "cells are no number and were read as no position"),
-        (sum(f.back for f in followers), "do not come after the row before and are left out (sort the table by time)"),
-        (sum(f.jumps for f in followers),
-         f"are faster than {staged.table.fastest or 0:g} a second and are marked, not believed"),
-        (staged.unread, "reads are of an antenna that study.toml does not name, and are left out"),
+    for number, what, says in (
+        (counts.no_time, "row", "left out: no time"),
+        (counts.no_number, "cell", "not a number: read as no position"),
+        (sum(f.back for f in followers), "row", "left out: not later than the row before (sort the table by time)"),
+        (sum(f.jumps for f in followers), "row",
+         f"faster than {staged.table.fastest or 0:g} a second: marked, not believed"),
+        (staged.unread, "read", "left out: an antenna that study.toml does not name"),
     ):  # fmt: skip
         if number:
-            yield f"{number:,} {'' if says.startswith(('cells', 'reads')) else 'rows '}{says}"
+            yield f"{counted(number, what)} {says}"
     for name, rows in staged.unknown.items():
-        yield f"{rows:,} rows are of {name or 'nobody'!r}, no animal of the study, and are left out"
+        yield f"{counted(rows, 'row')} left out: {f'{name!r} is no animal of the study' if name else 'no name'}"
+
+
+def counted(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
 def _span(seconds: int) -> str:

@@ -12,7 +12,7 @@ from ...answers.climate.words import without_basis
 from ...answers.finding import TOO_EARLY, Finding
 from ...answers.phrases import counted, listed
 from ...answers.preference.words import cause_said, nearness
-from ...answers.quantities_said import label, said
+from ...answers.quantities_said import label, said, span_of, unit
 from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
 from ...answers.showing.said import number as as_word
@@ -37,7 +37,7 @@ class Sentence:
 
 
 def five(found: Gathered) -> list[Sentence]:
-    return [_study(found), _where(found), _why(found), _change(found), _to_do(found)]
+    return [study_said(found), where_said(found), why_said(found), _change(found), _to_do(found)]
 
 
 def number(count: int, what: str) -> str:
@@ -55,7 +55,7 @@ def _inhabitants(found: Gathered) -> str:
     return listed(found_there) if found_there else "no animal yet"
 
 
-def _study(found: Gathered) -> Sentence:
+def study_said(found: Gathered) -> Sentence:
     declared, did = found.declared, found.zones.effort
     names = _inhabitants(found)
     where = number(len(declared.enclosures), "enclosure") + (
@@ -69,11 +69,11 @@ def _study(found: Gathered) -> Sentence:
     return Sentence(
         "The study",
         f"{_capital(names)} in {where}, watched in {counted(did['sessions'], 'session')} on "
-        f"{counted(did['days'], 'day')}{span}{loggers}; {did['moments']:,} times an animal was seen"
+        f"{counted(did['days'], 'day')}{span}{loggers}; an animal was seen {counted(did['moments'], 'time')}"
         + (
-            f" and {did['unseen']:,} times it was not found."
+            f" and not found {counted(did['unseen'], 'time')}."
             if did["unseen"]
-            else ", and none was looked for in vain."
+            else ", and never looked for in vain."
         ),
     )
 
@@ -82,17 +82,17 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _where(found: Gathered) -> Sentence:
+def where_said(found: Gathered) -> Sentence:
     zones = found.zones
     verdicts = {f.about[0]: f for f in zones.findings if f.about}
     table = {str(r["zone"]): r for r in rows(zones.table)}
     parts, trust = [], ""
-    for word, how in (("favoured", "used more than its share"), ("avoided", "used less than its share"),
-                      ("in proportion", "used in proportion to its share")):  # fmt: skip
+    for word in ("avoided", "favoured", "in proportion"):
         named = [z for z, f in verdicts.items() if f.verdict == word and z in table]
         if named:
             parts.append(
-                f"{_some([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
+                f"{_some([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} "
+                f"{'used ' if word == 'in proportion' else ''}{word}"
             )
             trust = trust or verdicts[named[0]].standing
     early = sum(f.verdict == TOO_EARLY for f in verdicts.values())
@@ -106,7 +106,7 @@ def _where(found: Gathered) -> Sentence:
 
 
 def _is(named: Sequence[str]) -> str:
-    return "is" if len(named) == 1 else "are each"
+    return "is" if len(named) == 1 else "are"
 
 
 def _some(names: Sequence[str]) -> str:
@@ -118,7 +118,7 @@ def _some(names: Sequence[str]) -> str:
 
 def _times(name: str, row: Mapping[str, Any]) -> str:
     limits = "" if row["ratio_low"] is None else f", {times(row['ratio_low'])} to {times(row['ratio_high'])}"
-    return f"{name} ({times(row['ratio'])} times{limits})"
+    return f"{name} ({times(row['ratio'])} times its share{limits})"
 
 
 def _settle(found: Gathered) -> str:
@@ -133,7 +133,7 @@ def _settle(found: Gathered) -> str:
     return f"; {counted(int(least['more']), f'more {unit}')} would probably settle {name}"
 
 
-def _why(found: Gathered) -> Sentence:
+def why_said(found: Gathered) -> Sentence:
     prefer = found.prefer
     told, unknown = _causes(found)
     trust = ""
@@ -145,7 +145,7 @@ def _why(found: Gathered) -> Sentence:
             trust = trust or finding.standing
     if told:
         if unknown:
-            told.append(f"what keeps them from {listed(unknown)} cannot be told apart yet")
+            told.append(f"what keeps them from {listed(unknown)} cannot be told yet")
         return Sentence("Why", _capital("; ".join(told)) + ".", trust)
     first = prefer.findings[0].says if prefer.findings else "Nothing can be said of conditions yet."
     return Sentence("Why", f"Too early to say. {first}")
@@ -163,7 +163,7 @@ def _causes(found: Gathered) -> tuple[list[str], list[str]]:
             unknown.append(name)
         else:
             mostly = _that(cause_said(cause["term"], cause["difference"]))
-            told.append(f"what speaks against {name} is mainly {mostly}")
+            told.append(f"what speaks most against {name} is {mostly}")
     return told, unknown
 
 
@@ -173,19 +173,24 @@ def _that(cause: str) -> str:
 
 def _shape(row: Mapping[str, Any], finding: Finding, f: bool) -> str:
     q = row["quantity"]
-    offer = f"{said(q, row['offered_low'], f)} to {said(q, row['offered_high'], f)}"
+    offer = span_of(q, row["offered_low"], row["offered_high"], f)
     if row["shape"] == "peaked":
-        limits = f"{said(q, row['peak_low'], f)} to {said(q, row['peak_high'], f)}"
-        return f"places near {said(q, row['peak'], f)} ({limits}) are used most"
+        limits = span_of(q, row["peak_low"], row["peak_high"], f)
+        return f"places near {said(q, row['peak'], f)}{_what(q)} ({limits}) are used most"
     if row["shape"] == "flat":
         return f"{label(q)} makes little difference within {offer}"
     if row["shape"] == "threshold" and row["edge"] is not None:
         side = "below" if finding.facts["side"] == "low" else "above"
-        return f"places {side} {said(q, row['edge'], f)} are avoided"
+        return f"places {side} {said(q, row['edge'], f)}{_what(q)} are avoided"
     if row["shape"] in ("uneven", "threshold"):
         return f"{label(q)} is used unevenly within {offer}"
     higher, lower = nearness(q)
     return f"the {higher if row['shape'] == 'rising' else lower} places on offer are chosen ({offer})"
+
+
+def _what(quantity: str) -> str:
+    """`` humidity`` where the unit does not tell what is meant."""
+    return "" if unit(quantity) == "°C" else f" {label(quantity)}"
 
 
 _ORDER = {"rose": 0, "fell": 0, "held": 1, "confounded": 2, TOO_EARLY: 3}
@@ -198,7 +203,7 @@ def _change(found: Gathered) -> Sentence:
     about = [f for f in found.shifts.findings if change.id in f.about]
     expected = set(expected_places(found.declared, change))
     if not about:
-        return Sentence("The last change", "Too early: nothing can be said of the last change yet.")
+        return Sentence("The last change", "Too early to say anything of the last change.")
     # What was expected comes first, whatever else moved.
     best = min(about, key=lambda f: (not expected & set(f.about), _ORDER.get(f.verdict, 4)))
     early = "Too early to say. " if best.verdict == TOO_EARLY else ""

@@ -53,7 +53,7 @@ def _scans(core: Scanning) -> str:
     done = sum(all(core.has(s, w) for w in who) for s in range(1, core.beat.scans + 1))
     touched = sum(any(core.has(s, w) for w in who) for s in range(1, core.beat.scans + 1))
     part = f", {touched - done} in part" if touched > done else ""
-    return f"{done} of {core.beat.scans} scans done{part}."
+    return f"{done} of {_n(core.beat.scans, 'scan')} done{part}."
 
 
 def _gaps(core: Scanning, counts: Counter[str]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from rich.cells import cell_len
 from textual import events
 from textual.widget import Widget
 
@@ -19,10 +20,15 @@ from .drawing.rooms import SharedRooms
 
 _NAMES = 11
 _LEAST_LIST, _AROUND = 4, 4
-# What a keeper calls them here, and in few letters; the sentences behind them say it in full.
-_SHORT = {"favoured": "used more", "avoided": "used less"}
-_FEW = {"favoured": "more", "avoided": "less", "too early": "early"}
+# Verdicts in a keeper's words; in few letters, where there is little room; of several.
+_SAID = {
+    "rising": "higher chosen", "falling": "lower chosen", "threshold": "past a value", "peaked": "near one value",
+    "flat": "no difference", "differs": "by time of day",
+}  # fmt: skip
+_FEW = {"in proportion": "even", "too early": "early"}
 _MANY = {"keeps to it": "keep to it"}
+# What claims least comes last, and is the first to go.
+_LAST = ("in proportion", "usual", "steady", "held", "too early")
 
 
 class HomeScreen(ReviewScreen):
@@ -51,21 +57,21 @@ class HomeScreen(ReviewScreen):
         self.leaf.styles.max_height = max(_LEAST_LIST, self.size.height - _AROUND - self.rooms.least_height())
 
     def blocks(self, width: int) -> Sequence[TextBlock]:
-        app = self.review
+        app, room = self.review, max(0, width - _NAMES - 2)
         return [
             plain_lines(
-                f"{number} {fit(q.short, _NAMES)}{fit(self._state(q.name), max(0, width - _NAMES - 2)).rstrip()}",
+                f"{number} {fit(q.short, _NAMES)}{fit(self._state(q.name, room), room).rstrip()}",
                 opens=OpenAnswer(q.name),
             )
             for number, q in enumerate(app.questions, 1)
         ]
 
-    def _state(self, name: str) -> str:
+    def _state(self, name: str, width: int) -> str:
         app = self.review
         if name in app.problems:
             return "cannot be answered" if self.narrow else "cannot be answered: see there"
         if name in app.given:
-            return _tally(app.given[name], self.narrow)
+            return _tally(app.given[name], self.narrow, width)
         return "being worked out …" if app.doing == name else "…"
 
     def keys(self) -> Sequence[Chip]:
@@ -97,12 +103,18 @@ class HomeScreen(ReviewScreen):
         self.review.open(OpenSessions(visible(zone.label), (place,)))
 
 
-def _tally(given: Given, narrow: bool) -> str:
-    """``1 used more, 1 used less, 5 too early``; where nothing is judged, what the first row says."""
+def _tally(given: Given, narrow: bool, width: int) -> str:
+    """``1 avoided, 1 favoured, 5 too early``, as many as fit; where nothing is judged, what the first row says."""
     counts = given.verdicts()
     if counts:
-        words = _FEW if narrow else _SHORT
-        return ", ".join(f"{n} {words.get(v, _MANY.get(v, v) if n > 1 else v)}" for v, n in counts.items())
+        words = {**_SAID, **(_FEW if narrow else {})}
+        ordered = sorted(counts, key=lambda v: _LAST.index(v) if v in _LAST else -1)
+        told = [f"{counts[v]} {words.get(v, _MANY.get(v, v) if counts[v] > 1 else v)}" for v in ordered]
+        said = ", ".join(told)
+        while cell_len(said) > width and len(told) > 1:
+            told.pop()
+            said = f"{', '.join(told)} …"
+        return said
     return (
         f"next: {visible(given.rows[0].cells[0])}"
         if given.rows and given.name == "plan"

@@ -13,6 +13,7 @@ from ....study.model import Declaration
 from ....tables.phases import Adjustment
 from ... import reasons
 from ...finding import Caution, Confounder
+from ...phrases import change_said
 from ..phases import Sides, Windows
 
 # Hours of the clock that two sides may differ by, on average, before it is worth saying.
@@ -50,7 +51,7 @@ def mean_hour(hours: NDArray[np.float64]) -> float:
     return float(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean()) * 24 / (2 * np.pi) % 24)
 
 
-def other_hours(change: Adjustment, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
+def other_hours(name: str, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
     """Slots watched at other hours before and after, and sides whose sessions lie differently over slots."""
     told = []
     by_slot: dict[str, dict[str, Mapping[str, Any]]] = {}
@@ -63,7 +64,7 @@ def other_hours(change: Adjustment, hours: Sequence[Mapping[str, Any]]) -> list[
             told.append(
                 Caution(
                     "hours",
-                    f"{change.id}: watched {abs(apart):.1f} h {'later' if apart > 0 else 'earlier'} after it than "
+                    f"{name}: watched {abs(apart):.1f} h {'later' if apart > 0 else 'earlier'} after it than "
                     f"before ({slot}): the hour may be what differs.",
                 )
             )
@@ -78,14 +79,14 @@ def other_hours(change: Adjustment, hours: Sequence[Mapping[str, Any]]) -> list[
         told.append(
             Caution(
                 "slot-balance",
-                f"{change.id}: times of day lie differently on the two sides ({counts}); each is compared with its "
+                f"{name}: times of day lie differently on the two sides ({counts}); each is compared with its "
                 "own kind and they are weighted.",
             )
         )
     return told
 
 
-def season_between(change: Adjustment, found: Sides) -> list[Caution]:
+def season_between(name: str, found: Sides) -> list[Caution]:
     """A caution where the middles of the two sides lie so far apart that the season may be what differs."""
     if not len(found.late):
         return []
@@ -93,8 +94,8 @@ def season_between(change: Adjustment, found: Sides) -> list[Caution]:
     if apart <= _SEASON_DAYS:
         return []
     says = (
-        f"{change.id}: the middles of the two sides lie {apart:.0f} days apart: season, ageing and the change cannot "
-        "be told apart. Taking the change back would tell."
+        f"{name}: the two sides lie {apart:.0f} days apart on average, so season, ageing and "
+        "the change cannot be told apart. Taking the change back would tell."
     )
     return [Caution("season", says)]
 
@@ -124,7 +125,7 @@ def linked(declared: Declaration, change: Adjustment) -> list[str]:
 def linked_said(declared: Declaration, change: Adjustment) -> str | None:
     """One sentence naming the edits of study.toml that belong to a change, or None."""
     found = linked(declared, change)
-    return f"{change.id} goes with: {'; '.join(found)}." if found else None
+    return f"{change_said(change, declared.timezone)} goes with: {'; '.join(found)}." if found else None
 
 
 def _belongs(change: Adjustment, zones: set[str], at: datetime) -> bool:

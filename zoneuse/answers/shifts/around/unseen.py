@@ -99,7 +99,7 @@ def bounds_part(
     return told
 
 
-def watched_alike(change: Adjustment, found: Sides, seen: FoundByUnit | None) -> list[Caution]:
+def watched_alike(name: str, found: Sides, seen: FoundByUnit | None) -> list[Caution]:
     """What differed in the watching: found less or more often, by another observer, by another method."""
     told = []
     if seen is not None and seen.differs:
@@ -107,7 +107,7 @@ def watched_alike(change: Adjustment, found: Sides, seen: FoundByUnit | None) ->
         told.append(
             Caution(
                 "seen-differs",
-                f"{change.id}: somebody was found at {100 * seen.before:.0f} % of looks before it and "
+                f"{name}: somebody was found in {100 * seen.before:.0f} % of looks before it and "
                 f"{100 * seen.after:.0f} % after, so a {'lower' if less else 'higher'} share may be only that.",
             )
         )
@@ -119,7 +119,7 @@ def watched_alike(change: Adjustment, found: Sides, seen: FoundByUnit | None) ->
         ("method", "method-changed", "by"),
     ):
         if column in found.rows and (says := _other_hands(found.rows[column], late, what)):
-            told.append(Caution(code, f"{change.id}: {says}"))
+            told.append(Caution(code, f"{name}: {says}"))
     return told
 
 

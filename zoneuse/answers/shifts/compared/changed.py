@@ -11,6 +11,7 @@ from ....tables.availability import places_of
 from ....tables.phases import Adjustment
 from ...effort import tried_alone
 from ...finding import Confounder
+from ...phrases import within_said
 from ...question import Question
 from ..around.background import edits
 from ..confounders import confounders
@@ -62,6 +63,7 @@ def sides_of_units(
     if len(found.late):
         others = (*confounders(declared, looks.journals, near, change, found), *edits(declared, near, seen))
     return TwoSides(
-        part, late, ("before", "after"), (f"before {change.id}", "after it"), (change.id,), change.id,
+        part, late, ("before", "after"), ("before", f"after {within_said(change, declared.timezone)}"),
+        (change.id,), change.id,
         expectations(declared, change), others, dated=True,
     )  # fmt: skip

@@ -192,7 +192,7 @@ def _of_move(
     found = sides(together, seen, question.unit if question.unit in ("session", "day") else "session")
     if len(found.late):
         return before, after, confounders(declared, question.journals, [*near, own], own, found)
-    return before, after, at_once([*near, own], own)
+    return before, after, at_once(declared, [*near, own], own)
 
 
 def _bears_on(declared: Declaration, change: Adjustment, move: Move) -> bool:

@@ -10,7 +10,8 @@ from ...effort import BECAUSE
 from ...finding import Confounder, Finding
 from ...phrases import counted, plural
 from ...quantities_said import said
-from ...showing.said import points, signed
+from ...showing.said import capital, points, signed
+from ..expected import expected_said
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import BLOCKS, PAIRS, Design
 from .measures import ACTIVE, CONDITION, EVENT, MOVES, SHARES, ZONE
@@ -39,23 +40,27 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
             else "no two units can be held against each other"
         )
         return f"{second} against {first}: {why}."
-    start = f"{second} against {first}: {_named(f, labels)}"
+    start = (
+        f"{capital(second)}, {_named(f, labels)}"
+        if _of_a_change(f)
+        else f"{second} against {first}: {_named(f, labels)}"
+    )
     if f.reason == reasons.CANNOT_BE_TESTED:
         return f"{start}: {_numbers(f, fahrenheit)}). {_never(f)}{_role(f)}"
     told = f"{_numbers(f, fahrenheit)}; {_limits(f, fahrenheit)}{_evidence(f)})"
     if f.verdict in (ROSE, FELL):
-        return f"{start} {_word(f)}: {told}.{_disagree(f)}{_order(f)}{_role(f)}"
+        return f"{start} {f.verdict}: {told}.{_disagree(f)}{_order(f)}{_role(f)}"
     if f.verdict == HELD:
-        return f"{start} held: {told}.{_role(f)}"
+        return f"{start} held steady: {told}.{_role(f)}"
     if f.verdict == CONFOUNDED:
         return f"{start}: {told}. This cannot be put down to it: {confounded_said(f)}.{_role(f)}"
     if f.reason == reasons.TOO_FEW_UNITS:
         return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
-    return f"{start}: {told}; cannot be told from chance yet.{_settles(f)}{_order(f)}{_role(f)}"
+    return f"{start}: {told}; too early to tell from chance.{_settles(f)}{_order(f)}{_role(f)}"
 
 
 def confounded_said(f: Finding) -> str:
-    """What else differed, one after the other; ids alone where changes came between phases."""
+    """What else differed, one after the other; the changes alone where they came between phases."""
     between = f.confounders and all(c.code == reasons.CHANGE_BETWEEN for c in f.confounders)
     return (", " if between else "; ").join(_confounder(c) for c in f.confounders)
 
@@ -67,9 +72,9 @@ def _day(on: date | None) -> str:
 def _confounder(c: Confounder) -> str:
     ids = ", ".join(c.about)
     if c.code == reasons.ANOTHER_CHANGE:
-        return f"{c.what} was changed too ({ids})"
+        return f"{c.what} was changed too ({_day(c.on) or ids})"
     if c.code == reasons.CHANGE_BETWEEN:
-        return ids
+        return f"{c.what} on {_day(c.on)}" if c.on else ids
     if c.code == reasons.LIGHTS_CHANGED:
         return "the light schedule changed"
     if c.code == reasons.LOGGERS_MOVED:
@@ -88,24 +93,18 @@ _ON_ONE_SIDE = {
 def _named(f: Finding, labels: Mapping[str, str]) -> str:
     what = f.facts["what"]
     if what == MOVES:
-        return "moves"
+        return "moving about"
     if what == ACTIVE:
         return "activity"
     name = labels.get(f.about[-1], f.about[-1])
+    if what == ZONE:
+        return f"use of {name}"
     return f"the {name} used" if what == CONDITION else name
 
 
-def _word(f: Finding) -> str:
-    up, what = f.verdict == ROSE, f.facts["what"]
-    if what == CONDITION:
-        return "is higher" if up else "is lower"
-    if what in (MOVES, EVENT):
-        return "are more frequent" if up and what == MOVES else "is seen more often" if up else (
-            "are less frequent" if what == MOVES else "is seen less often"
-        )  # fmt: skip
-    if what == ACTIVE:
-        return "is up" if up else "is down"
-    return f"is {'used' if what == ZONE else 'seen'} {'more' if up else 'less'}"
+def _of_a_change(f: Finding) -> bool:
+    """Whether the sides are before and after a change, and not two names."""
+    return bool(f.facts.get("between") == ("before", "after"))
 
 
 def _value(f: Finding, name: str, fahrenheit: bool, change: bool = False) -> str:
@@ -124,6 +123,8 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
     before, after = _value(f, "before", fahrenheit), _value(f, "after", fahrenheit)
     points = " points" if f.facts["what"] in SHARES else hour
     change = f"{_value(f, 'change', fahrenheit, True)}{points}"
+    if _of_a_change(f):
+        return f"{before}{of}{hour} before, {after} after (change {change}"
     return f"{before}{of}{hour} with {first}, {after} with {second} (change {change}"
 
 
@@ -141,7 +142,7 @@ def _evidence(f: Finding) -> str:
 
 
 def _disagree(f: Finding) -> str:
-    return "" if f.facts["agree"] else f" They do not agree, so it speaks for these {plural(f.unit)} only."
+    return "" if f.facts["agree"] else f" They do not agree, so this speaks for these {plural(f.unit)} only."
 
 
 def _order(f: Finding) -> str:
@@ -190,8 +191,4 @@ def _role(f: Finding) -> str:
             if f.facts["by_name"] or f.verdict in (ROSE, FELL)
             else ""
         )
-    way = "more" if expected == "up" else "less"
-    if f["change"] == 0:
-        return f" You expected {way}; it did not change."
-    kept = (f["change"] > 0) == (expected == "up")
-    return f" You expected {way}" + (", and it went that way." if kept else "; it went the other way.")
+    return expected_said(expected, f["change"])

@@ -140,7 +140,7 @@ def least_p(found: Controls | None, name: str) -> float:
     return float(found.impact.p[found.names.index(name)]) if found is not None and found.tests else 0.0
 
 
-def controls_said(change: Adjustment, found: Controls, name: str, labels: Mapping[str, str]) -> str:
+def controls_said(change: str, found: Controls, name: str, labels: Mapping[str, str]) -> str:
     """One sentence: what moved more where the change was made than where it was not."""
     impact, i = found.impact, found.names.index(name)
     limits = (
@@ -148,7 +148,7 @@ def controls_said(change: Adjustment, found: Controls, name: str, labels: Mappin
     )
     luck = _luck(impact, i, found.tests)
     return (
-        f"{change.id}: {labels.get(name, name)} moved {100 * impact.changed[i]:+.0f} points in "
+        f"{change}: {labels.get(name, name)} moved {100 * impact.changed[i]:+.0f} points in "
         f"{_enclosures(found.treated)} changed and {100 * impact.control[i]:+.0f} in "
         f"{_enclosures(found.left_alone)} left alone: a difference of {100 * impact.difference[i]:+.0f} points"
         f"{limits} ({luck})."
@@ -159,7 +159,7 @@ def _luck(impact: ControlImpact, column: int, tests: bool) -> str:
     if tests:
         return f"p {impact.p[column]:.3f} over the {impact.ways:,} ways of choosing which were changed"
     if impact.smallest_p >= 1:
-        return "one enclosure of each kind says nothing of luck, so this only describes"
+        return "one enclosure of each kind says nothing of chance, so this only describes"
     return f"with so few enclosures at best 1 in {round(1 / impact.smallest_p)} by chance, so this only describes"
 
 

@@ -14,6 +14,7 @@ from ....stats.choice.start_point import start_point_test
 from ....study.clock import study_day
 from ....tables.phases import Adjustment
 from ...finding import Caution
+from ...phrases import change_said
 from ...question import Question
 from ..phases import Sides, Windows, shares_by_unit
 
@@ -41,7 +42,8 @@ def not_as_drawn(question: Question, change: Adjustment) -> list[Caution]:
     lot = lot_of(question.journals, change)
     if lot is None or study_day(question.declared, change.at) == lot.day:
         return []
-    says = f"{change.id}: the lot had fallen on {lot.day:%d %b %Y}, and it was made on another day: not tested by lot."
+    name = change_said(change, question.declared.timezone)
+    says = f"{name}: the day drawn was {lot.day.day} {lot.day:%b %Y}, but it was made on another: not tested by lot."
     return [Caution("not-as-drawn", says)]
 
 

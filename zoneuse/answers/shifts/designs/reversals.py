@@ -21,6 +21,7 @@ from ....tables.phases import Adjustment
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Number, numbers, standing
 from ...question import Question
+from ..confounders import day_of
 from ..judge import (
     ALPHA,
     ALPHA_EXPECTED,
@@ -194,13 +195,16 @@ def _finding(
         steps=(row["steps"], "steps"),
     )  # fmt: skip
     facts = {
-        "chain": [m.id for m in chain.members],
+        "chain": [m.id for m in chain.members], "root": chain.root,
         "steps_alike": row["steps_alike"], "expected": expected,
     }  # fmt: skip
     holds = row["p_holm"] <= PART_OF_LEVEL * (ALPHA_EXPECTED if expected else ALPHA_REST)
     grade = _grade(found, holds) if row["verdict"] in (ROSE, FELL) else ""
     about = (*(m.id for m in chain.members), row["zone"])
-    between = tuple(Confounder(reasons.CHANGE_BETWEEN, (c.id,), c.what) for c in chain.between)
+    between = tuple(
+        Confounder(reasons.CHANGE_BETWEEN, (c.id,), c.what, on=day_of(question.declared, c))
+        for c in chain.between
+    )
     return Finding(
         about, row["verdict"], grade, why, named, None, question.unit, compared, facts,
         confounders=between,

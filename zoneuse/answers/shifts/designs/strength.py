@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ....study.model import Declaration
 from ....tables.availability import places_of
 from ....tables.phases import Adjustment
+from ...phrases import change_said
 from ...question import Question
 from ..moved import Moved, moved_shares
 from ..phases import Sides, Windows, shares_by_unit, sides
@@ -67,9 +68,9 @@ def out_of_a_spell(
         if length:
             now, usual = float(np.nanmean(column[-length:])), float(np.nanmean(column[:-length]))
             told.append(
-                f"{change.id}: in the last {length} sessions before it, {labels.get(place, place)} was at "
-                f"{100 * now:.0f} % against {100 * usual:.0f} % before, further out than any {length} before them: "
-                "unusual spells go back by themselves, change or not."
+                f"{change_said(change, declared.timezone)}: in the last {length} sessions before it, "
+                f"{labels.get(place, place)} had {100 * now:.0f} % of the time against {100 * usual:.0f} % earlier, "
+                f"more extreme than any {length} sessions before. Such spells often end by themselves, change or not."
             )
     return told
 

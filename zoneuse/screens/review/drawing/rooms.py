@@ -26,7 +26,6 @@ _MOST_LISTED = 12
 _RATIO_CELLS = 8
 # Cells for a zone in a list: its key and its ratio; without a key, enough of its name.
 _LEAST_LISTED, _LEAST_NAMED = 7, 26
-_SAID = {"favoured": "used more", "avoided": "used less"}
 
 
 class SharedRooms(Widget):
@@ -102,7 +101,6 @@ class SharedRooms(Widget):
         said = next((r for r in ratios if cell_len(r) <= room.width), ratios[-1])
         lines.append(Content.styled(fit(said, room.width), "bold $who"))
         verdict = self._verdicts.get(self._places[key], "")
-        verdict = _SAID.get(verdict, verdict)
         if len(lines) < room.height and verdict and cell_len(verdict) <= room.width:
             lines.append(Content.styled(fit(verdict, room.width), "$muted"))
         return lines
