@@ -11,6 +11,8 @@ import pytest
 
 from tests.making import TWO_ZONES, run, session, study_folder, vienna
 from zoneuse import open_study
+from zoneuse.pictures import Chart
+from zoneuse.pictures.plot import Bars
 
 LIT = TWO_ZONES.replace(
     'measured_in = "floor_cm2"', 'measured_in = "floor_cm2"\nlights = {on = "08:00", off = "20:00"}'
@@ -119,3 +121,23 @@ def test_a_break_of_hours_is_no_watching(tmp_path: Path) -> None:
         if r["behaviour"] == "strike"
     ]
     assert 2.0 < strike["per_hour"] < 4.0
+
+
+def test_an_hour_has_limits_once_five_sessions_watched_it(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    for day in range(6):
+        watch(
+            folder,
+            day,
+            ["resting", "walking"] if day % 2 else ["resting", "resting", "walking"],
+            clock="09:10",
+        )
+    watch(folder, 7, ["walking"], clock="12:10")
+    hours = open_study(folder).activity().parts["by_hour"].set_index("hour_since_lights_on")
+    # Each session counts once, however many moments it has.
+    assert hours["active"][1] == pytest.approx((1 / 2 + 1 / 3) / 2)
+    assert 0 < hours["low"][1] < hours["active"][1] < hours["high"][1] < 1
+    assert hours["active"][4] == 1.0 and hours[["low", "high"]].loc[4].isna().all()
+    (chart,) = [p for p in open_study(folder).activity().figure().panels if isinstance(p, Chart)]
+    (bars,) = [m for m in chart.marks if isinstance(m, Bars)]
+    assert bars.low[0] == pytest.approx(hours["low"][1])

@@ -36,7 +36,7 @@ def test_the_enclosure_holds_shares_and_the_list_every_answer(cellar: Path, size
             assert "Cellar salamanders · 48 sessions" in shown
             for key, label in (("c", "Moss end"), ("b", "Cork bark"), ("l", "")):
                 assert re.search(rf"{key} .*{re.escape(label)}", shown), shown
-            assert re.search(r"\d\.\d\d ×", shown) and re.search(r"\d\.\d\d ×.*\?", shown)
+            assert re.search(r"\d\.\d ×", shown) and re.search(r"\d\.\d ×.*\?", shown)
             for number, name in enumerate(
                 ("Zones", "Activity", "Conditions", "Changes", "Retreats", "Climate"), 1
             ):

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import tzinfo
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from ..study.clock import spoken_time
 from ..study.model import Declaration
-from ..tables.phases import Adjustment
-from .question import Question
+
+# The review says numbers with these and loads no pandas.
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from ..tables.phases import Adjustment
+    from .question import Question
 
 # From this part of all sessions on, they speak for one time of day.
 MOSTLY = 0.8
@@ -44,6 +48,12 @@ def change_said(change: Adjustment, zone: tzinfo) -> str:
     """``Water on 15 Mar 2026 20:30``: what a change is called at the head of a sentence; never by its id."""
     what = "The change" if change.what == "other" else change.what.capitalize()
     return f"{what} on {spoken_time(change.at, zone)}"
+
+
+def day_said(change: Adjustment, zone: tzinfo) -> str:
+    """``Water on 15 Mar``, as a row or a heading says it."""
+    local = change.at.astimezone(zone)
+    return f"{change.what.capitalize()} on {local.day} {local:%b}"
 
 
 # How a change is called within a sentence.

@@ -16,7 +16,7 @@ from ..study.labels import visible
 _SHORT = 14
 # A page of a journal, in pixels of 1/96 inch.
 FILE_WIDTH = 180 * 96 / 25.4
-_LIMITS = re.compile(r"\([^()]{0,30}\d–\d[^()]{0,20}\)")
+_LIMITS = re.compile(r"\([^()]{0,30}\d(?:–| to )[^()]{0,20}\)")
 
 # A page is for reading: longer tables are cut, and say so.
 MOST_ROWS = 60

@@ -30,7 +30,8 @@ _METHODS_OF = {
     "climate": ["Drying"], "retreats": ["Retreats"], "observers": ["Observers"], "plan": ["Plan"],
 }  # fmt: skip
 _TITLES = {
-    "where": "Where they are", "chosen": "What is chosen", "changes": "What changes did", "watched": "When you watched",
+    "where": "Where they are", "chosen": "Which conditions are chosen", "changes": "What changes did",
+    "watched": "When you watched",
     "climate": "Heat, moisture and water", "retreats": "Retreats and company", "activity": "What they do",
     "observers": "Do observers agree", "plan": "What to watch next", "vet": "For the veterinarian",
     "methods": "How this was made", "rests": "What it rests on", "cautions": "Cautions",
@@ -94,7 +95,8 @@ def _page(found: Gathered, parts: dict[str, str], made: PageMade) -> str:
         f'<main>\n<section id="answer"><h2 class="headline">{text(found.zones.headline)}</h2>'
         f"{sections.enclosure(found)}"
         f'<ol class="answer">{said}</ol></section>\n'
-        f'<nav aria-label="On this page"><ul>{links}</ul></nav>\n{body}\n</main>\n</body>\n</html>\n'
+        f'<nav aria-label="On this page"><ul>{links}</ul></nav>\n'
+        f'<div class="rest">\n{body}\n</div>\n</main>\n</body>\n</html>\n'
     )
 
 

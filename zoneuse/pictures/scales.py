@@ -71,7 +71,7 @@ def changes(values: Iterable[float | None]) -> Scale:
     top = next((end for end in (0.1, 0.2, 0.3, 0.4, 0.5, 0.75, 1.0) if most <= end), 1.0)
     half = {0.3: 0.15, 0.75: 0.375}.get(top, top / 2)
     parts = (-top, -half, 0.0, half, top) if top in (0.1, 0.2, 0.4, 0.5, 1.0) else (-top, 0.0, top)
-    return Scale(-top, top, tuple((v, f"{100 * v:+.0f}" if v else "0") for v in parts))
+    return Scale(-top, top, tuple((v, f"{100 * v:+.0f}".replace("-", "−") if v else "0") for v in parts))
 
 
 def numbers(values: Iterable[float | None], unit: str = "", wanted: int = 5) -> Scale:

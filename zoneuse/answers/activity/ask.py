@@ -61,7 +61,7 @@ def activity(
         parts={
             **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},
             "by_zone": by_zone(moments, names),
-            "by_hour": by_hour(declared, moments),
+            "by_hour": by_hour(declared, moments, question.unit),
         },
         shown=SHOWN,
         labels=question.labels,

@@ -124,7 +124,7 @@ def _hours(answer: Answer) -> Chart | None:
     never = 24 - len(seen)
     clock = "since lights-on" if lit else "of the clock"
     heading = f"Active share by hour {clock}; {counted(never, 'hour')} never watched"
-    key = (Key("bars", "active share"), *((Key("dark", "lights off"),) if dark else ()))
+    key = (Key("bars", "active share, 95 % limits"), *((Key("dark", "lights off"),) if dark else ()))
     scale = shares(v for r in seen for v in (r["active"], r.get("high")))
     bars = _bars(seen, "hour_since_lights_on" if lit else "hour")
     return Chart(Scale(0, 24, ticks), scale, (*dark, bars), heading, 110, key=key)

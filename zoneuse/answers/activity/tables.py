@@ -12,7 +12,7 @@ from ...journal.reader import Session
 from ...stats.arrays import Floats
 from ...stats.intervals.quantiles import t_quantile
 from ...stats.intervals.rates import Rate, event_rate
-from ...stats.intervals.shares import MeanShares
+from ...stats.intervals.shares import MeanShares, mean_shares
 from ...study.clock import hours_since_lights_on
 from ...study.model import Declaration
 from ...tables.watched import moments_of
@@ -22,6 +22,8 @@ from ..records.budgets import are_budgets
 
 # Moments of one session further apart than this are two sittings.
 _BREAK_S = 1_800.0
+# An hour watched in fewer sessions or days is shown without limits.
+_UNITS_FOR_LIMITS = 5
 
 
 def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floats:
@@ -121,8 +123,11 @@ def _active(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
     return known.assign(active=known["behaviour"].map(rated).astype(float)).dropna(subset=["active"])
 
 
-def by_hour(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
-    """Share of active moments by hour since lights-on (of the clock without lights); hours never watched stay empty."""
+def by_hour(declared: Declaration, known: pd.DataFrame, cluster: str) -> pd.DataFrame:
+    """Active share by hour since lights-on (of the clock without lights); hours never watched stay empty.
+
+    The mean over units (sessions or days), with 95 % limits from 5 units on that were watched at that hour.
+    """
     rated = _active(declared, known)
     since: list[float] = []
     for enclosure, at in zip(rated["enclosure"], rated["at"], strict=True):
@@ -131,8 +136,14 @@ def by_hour(declared: Declaration, known: pd.DataFrame) -> pd.DataFrame:
             since.append(hours)
     lit = bool(since) and len(since) == len(rated)
     hour = pd.Series(since if lit else rated["hour"].tolist(), index=rated.index, dtype=float).astype(int)
-    grouped = rated.groupby(hour)
-    table = pd.DataFrame({"active": grouped["active"].mean(), "sessions": grouped["session"].nunique()})
+    rated = rated.assign(hour=hour, unit=rated[cluster].astype(str))
+    each = rated.groupby(["hour", "unit"])["active"].mean()
+    table = pd.DataFrame({"active": each.groupby("hour").mean(), "low": np.nan, "high": np.nan})
+    for at, shares in each.groupby("hour"):
+        if len(shares) >= _UNITS_FOR_LIMITS:
+            found = mean_shares(np.column_stack([shares, 1 - shares]), compared=1)
+            table.loc[at, ["low", "high"]] = found.low[0], found.high[0]
+    table["sessions"] = rated.groupby("hour")["session"].nunique()
     table = table.reindex(range(24))
     table["sessions"] = table["sessions"].fillna(0).astype(int)
     return table.rename_axis("hour_since_lights_on" if lit else "hour").reset_index()

@@ -16,7 +16,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
-from ..phrases import change_said, counted, speaks_for, under
+from ..phrases import change_said, counted, day_said, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
@@ -76,7 +76,8 @@ def shifts(
     changes = adjustments(question.journals)
     if between:
         return _of_names(question, changes, between, held_within=held_within, draws=draws)
-    labels = {**question.labels, **{q: label(q) for q in QUANTITIES}}
+    named = {c.id: day_said(c, declared.timezone) for c in changes}
+    labels = {**named, **question.labels, **{q: label(q) for q in QUANTITIES}}
     rows = with_conditions(declared, question.rows, changes, question.readings)
     reached = conditions_moved(declared, changes, question.readings)
     parts = _Parts()

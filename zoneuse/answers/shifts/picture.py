@@ -66,7 +66,8 @@ def _moved(answer: Answer, found: Sequence[Finding]) -> list[str]:
             told.append(f"{number(len(named[True]) + len(named[False]))} shares {verdict}")
         elif mine:
             zones = [f"use of {listed(named[True])}"] if named[True] else []
-            told.append(f"{listed([*zones, *named[False]])} {verdict}")
+            one = f"{listed([*zones, *named[False]])} {verdict}"
+            told.append(one if not told else one.replace("use of", "that of", 1))
     return told
 
 

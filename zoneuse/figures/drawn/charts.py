@@ -35,9 +35,21 @@ from .glyphs import (
     settling,
     shaped,
 )
-from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, width_of
+from .shapes import (
+    SMALL,
+    Area,
+    Colour,
+    Shape,
+    Stroke,
+    Words,
+    box,
+    fitting,
+    head_drawn,
+    head_height,
+    width_of,
+)
 
-_HEAD, _FOOT, _STRIP, _SAYS = 22.0, 22.0, 18.0, 16.0
+_FOOT, _STRIP, _SAYS = 22.0, 18.0, 16.0
 _TOP_ROOM, _UNDER_KEY = 10.0, 7.0
 
 
@@ -79,7 +91,7 @@ def _named_events(chart: Chart) -> bool:
 
 
 def chart_height(chart: Chart, width: float) -> float:
-    head = (_HEAD if chart.heading else 6) + key_height(_keys(chart), width)
+    head = (head_height(chart.heading, width) or 6) + key_height(_keys(chart), width)
     room = _TOP_ROOM if _named_events(chart) else 0
     return (
         head
@@ -95,9 +107,8 @@ def chart_height(chart: Chart, width: float) -> float:
 
 def chart_drawn(chart: Chart, top: float, width: float) -> Iterator[Shape]:
     y = top
-    if chart.heading:
-        yield Words(0, y + 13, fitting(chart.heading, width, USUAL, True), USUAL, bold=True)
-    y += _HEAD if chart.heading else 6
+    yield from head_drawn(chart.heading, y, width)
+    y += head_height(chart.heading, width) or 6
     yield from key_drawn(_keys(chart), 0, y, width)
     y += key_height(_keys(chart), width) + _UNDER_KEY + (_TOP_ROOM if _named_events(chart) else 0)
     words = [says for _, says in chart.y.ticks] + [strip.name for strip in chart.strips]

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 from ...pictures.description import Matrix
 from .glyphs import key_drawn, key_height
-from .shapes import SMALL, USUAL, Area, Shape, Stroke, Words, box, fitting, width_of
+from .shapes import SMALL, Area, Shape, Stroke, Words, box, fitting, head_drawn, head_height, width_of
 
-_ROW, _CELL_MOST, _HEAD, _LEVEL = 30.0, 48.0, 22.0, 26.0
+_ROW, _CELL_MOST, _LEVEL = 30.0, 48.0, 26.0
 
 
 def _sizes(panel: Matrix, width: float) -> tuple[float, float, float, float]:
@@ -26,13 +26,12 @@ def _sizes(panel: Matrix, width: float) -> tuple[float, float, float, float]:
 
 def matrix_height(panel: Matrix, width: float) -> float:
     _, _, row, head = _sizes(panel, width)
-    return (_HEAD if panel.heading else 0) + key_height(panel.key, width) + head + len(panel.rows) * row + 8
+    return head_height(panel.heading, width) + key_height(panel.key, width) + head + len(panel.rows) * row + 8
 
 
 def matrix_drawn(panel: Matrix, top: float, width: float) -> Iterator[Shape]:
-    if panel.heading:
-        yield Words(0, top + 13, fitting(panel.heading, width, USUAL, True), USUAL, bold=True)
-        top += _HEAD
+    yield from head_drawn(panel.heading, top, width)
+    top += head_height(panel.heading, width)
     yield from key_drawn(panel.key, 0, top, width)
     top += key_height(panel.key, width)
     left, cell, high, head = _sizes(panel, width)

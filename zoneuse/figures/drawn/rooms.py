@@ -8,9 +8,9 @@ from ...pictures.description import RoomShown, RoomsShown, boxes
 from .glyphs import interval, key_drawn, key_height, offered
 from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall_strokes, words_high
 from .rows import NARROW
-from .shapes import SMALL, USUAL, Area, Colour, Shape, Words, box, fitting, width_of
+from .shapes import SMALL, USUAL, Area, Colour, Shape, Words, box, fitting, head_drawn, head_height, width_of
 
-_PAD, _LINE, _BAR, _HEAD = 8.0, 16.0, 9.0, 22.0
+_PAD, _LINE, _BAR = 8.0, 16.0, 9.0
 _LEAST_WIDE = 62.0
 
 
@@ -35,14 +35,13 @@ def _cell_height(grid: Grid, width: float) -> float:
 
 def rooms_height(panel: RoomsShown, width: float) -> float:
     grid = grid_for(panel, width)
-    head = _HEAD if panel.heading else 2
+    head = head_height(panel.heading, width) or 2
     return head + len(grid) * _cell_height(grid, width) + 8 + key_height(panel.key, width)
 
 
 def rooms_drawn(panel: RoomsShown, top: float, width: float) -> Iterator[Shape]:
-    if panel.heading:
-        yield Words(0, top + 13, fitting(panel.heading, width, USUAL, True), USUAL, bold=True)
-    top += _HEAD if panel.heading else 2
+    yield from head_drawn(panel.heading, top, width)
+    top += head_height(panel.heading, width) or 2
     grid = grid_for(panel, width)
     wide, high = width / len(grid[0]), _cell_height(grid, width)
     yield from wall_strokes(grid, wide, high, top)

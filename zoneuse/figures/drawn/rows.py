@@ -9,10 +9,23 @@ from dataclasses import dataclass
 from ...pictures.description import EstimateRow, EstimateRows
 from ...pictures.scales import Scale
 from .glyphs import after, before, interval, key_drawn, key_height, offered
-from .shapes import SMALL, USUAL, Area, Colour, Shape, Stroke, Words, box, fitting, lines_of, width_of
+from .shapes import (
+    SMALL,
+    Area,
+    Colour,
+    Shape,
+    Stroke,
+    Words,
+    box,
+    fitting,
+    head_drawn,
+    head_height,
+    lines_of,
+    width_of,
+)
 
 NARROW = 460.0
-_LINE, _AXIS, _HEAD, _GROUP, _GAP = 15.0, 20.0, 22.0, 22.0, 12.0
+_LINE, _AXIS, _GROUP, _GAP = 15.0, 20.0, 22.0, 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +84,15 @@ def _row_height(row: EstimateRow, at: PanelColumns) -> float:
 
 def rows_height(panel: EstimateRows, width: float) -> float:
     at = columns_of(panel, width)
-    head = (_HEAD if panel.heading else 0) + key_height(panel.key, width) + _AXIS
+    head = head_height(panel.heading, width) + key_height(panel.key, width) + _AXIS
     return head + sum(_row_height(r, at) for r in panel.rows) + 6 + (_LINE + 4 if panel.more else 0)
 
 
 def rows_drawn(panel: EstimateRows, top: float, width: float) -> Iterator[Shape]:
     at = columns_of(panel, width)
     y = top
-    if panel.heading:
-        yield Words(0, y + 13, fitting(panel.heading, width, USUAL, True), USUAL, bold=True)
-        y += _HEAD
+    yield from head_drawn(panel.heading, y, width)
+    y += head_height(panel.heading, width)
     yield from key_drawn(panel.key, 0, y, width)
     y += key_height(panel.key, width)
     high = sum(_row_height(r, at) for r in panel.rows)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -111,6 +112,20 @@ def fitting(says: str, width: float, size: float = SMALL, bold: bool = False) ->
     while shown and width_of(shown + "…", size, bold) > width:
         shown = shown[:-1]
     return shown.rstrip() + "…" if shown else ""
+
+
+# The height of a heading's first line, and of each further one.
+HEAD, HEAD_MORE = 22.0, 17.0
+
+
+def head_height(heading: str, width: float) -> float:
+    """What a panel's heading takes: it is broken into lines, never cut; nothing where there is none."""
+    return HEAD + HEAD_MORE * (len(lines_of(heading, width, USUAL, True)) - 1) if heading else 0.0
+
+
+def head_drawn(heading: str, top: float, width: float) -> Iterator[Shape]:
+    for number, line in enumerate(lines_of(heading, width, USUAL, True)):
+        yield Words(0, top + 13 + HEAD_MORE * number, line, USUAL, bold=True)
 
 
 def lines_of(says: str, width: float, size: float = SMALL, bold: bool = False) -> list[str]:

@@ -87,12 +87,15 @@ def where_said(found: Gathered) -> Sentence:
     verdicts = {f.about[0]: f for f in zones.findings if f.about}
     table = {str(r["zone"]): r for r in rows(zones.table)}
     parts, trust = [], ""
-    for word in ("avoided", "favoured", "in proportion"):
+    for word, how in (
+        ("avoided", "avoided"),
+        ("favoured", "favoured"),
+        ("in proportion", "used in proportion"),
+    ):
         named = [z for z, f in verdicts.items() if f.verdict == word and z in table]
         if named:
             parts.append(
-                f"{_some([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} "
-                f"{'used ' if word == 'in proportion' else ''}{word}"
+                f"{_some([_times(zones.labels.get(z, z), table[z]) for z in named])} {_is(named)} {how}"
             )
             trust = trust or verdicts[named[0]].standing
     early = sum(f.verdict == TOO_EARLY for f in verdicts.values())

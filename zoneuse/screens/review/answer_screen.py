@@ -81,10 +81,13 @@ class AnswerScreen(ReviewScreen):
             # Its days ahead come before its ranges.
             blocks += charts(self._drawn(given, width))
         blocks += [BLANK, *drawn] if drawn else []
+        first = [] if drawn or self.answer != "plan" else self._table(given, width)
+        # What to do next is a table: it is the picture of a plan.
+        blocks += first
         blocks += [BLANK] if blocks and (given.findings or given.notes) else []
         blocks += [_finding(f, given, width) for f in given.findings]
         blocks += [wrapped(note, width, "· ", "  ") for note in given.notes]
-        blocks += self._table(given, width)
+        blocks += [] if first else self._table(given, width)
         if drawn and self.answer != "climate":
             blocks += charts(self._drawn(given, width))
         if given.cautions:

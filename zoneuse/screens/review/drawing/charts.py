@@ -35,6 +35,11 @@ def charts(chart: ChartSpace) -> list[TextBlock]:
     return make(chart) if make is not None else []
 
 
+def _pictured(chart: ChartSpace) -> bool:
+    """Whether the answer's own picture stands above: what it shows is not drawn again."""
+    return bool(chart.given.series.get("figure", ()))
+
+
 # --- zones --------------------------------------------------------------------------------------------------
 
 
@@ -63,11 +68,14 @@ def _zones(chart: ChartSpace) -> list[TextBlock]:
         )
     low, high = _ratio_ends(ratios)
     marks = [(r, f"{r:g}") for r in _RATIOS if low <= r <= high]
+    again = [] if _pictured(chart) else [
+        *heading("Times its share, with 95 % limits; ┊ is in proportion", chart.width),
+        *intervals(chart, ratios, low, high, marks, log=True),
+    ]  # fmt: skip
     return [
         *heading("Share of the time, with 95 % limits; ┊ is its share of what is offered", chart.width),
         *intervals(chart, shares, 0.0, top, percents(top)),
-        *heading("Times its share, with 95 % limits; ┊ is in proportion", chart.width),
-        *intervals(chart, ratios, low, high, marks, log=True),
+        *again,
         *_matrices(chart),
         *_followed(chart),
     ]
@@ -137,7 +145,7 @@ def _activity(chart: ChartSpace) -> list[TextBlock]:
             *intervals(chart, lines, 0.0, top, percents(top)),
         ]  # fmt: skip
     changes = [r for r in chart.given.series.get("against_baseline", ()) if number(r, "change") is not None]
-    if changes:
+    if changes and not _pictured(chart):
         lines = [
             points((text(r, "behaviour"),), chart.label(text(r, "behaviour")), number(r, "change_low"),
                     number(r, "change"), number(r, "change_high"))
@@ -187,7 +195,7 @@ def _prefer(chart: ChartSpace) -> list[TextBlock]:
             ends = [in_unit(quantity, number(row, k) or 0.0, chart.fahrenheit) for k in ("low", "high")]
             used, offered = number(row, "used"), number(row, "offered")
             shares = "".join(fit(percent(v), said, True) for v in (used, offered))
-            span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 12)
+            span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 14 if max(ends) >= 1000 else 12)
             blocks.append(plain_lines(f"{span} {bar(used, top, room, offered)}{shares}"))
     return blocks
 
@@ -204,13 +212,13 @@ def _shifts(chart: ChartSpace) -> list[TextBlock]:
         and (text(r, "adjustment"), text(r, "zone") or text(r, "name")) in about
     ]
     lines = [
-        points((text(r, "adjustment"), place), f"{visible(text(r, 'adjustment'))} {chart.short(place)}",
+        points((text(r, "adjustment"), place), f"{chart.label(text(r, 'adjustment'))} {chart.short(place)}",
                 number(r, "change_low"), number(r, "change"), number(r, "change_high"))
         for r in rows
         if (place := text(r, "zone") or text(r, "name"))
     ]  # fmt: skip
     blocks: list[TextBlock] = []
-    if lines:
+    if lines and not _pictured(chart):
         blocks += [
             *heading("Change of the share, in points, 95 % limits; ┊ is none", chart.width), *around_zero(chart, lines)
         ]  # fmt: skip
@@ -302,7 +310,7 @@ def _observers(chart: ChartSpace) -> list[TextBlock]:
         name = visible(what if alone else f"{what}, {pair}")
         lines.append(IntervalLine((pair,), name, low, kappa, high, f"{kappa:.2f}", 0.0))
     blocks: list[TextBlock] = []
-    if lines:
+    if lines and not _pictured(chart):
         at = [(-0.2, ""), (0.0, "0"), (0.5, "0.5"), (1.0, "1")]
         blocks += [
             *heading("Agreement beyond chance (kappa), 95 % limits; ┊ is chance", chart.width),

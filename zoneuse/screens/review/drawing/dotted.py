@@ -49,13 +49,12 @@ def _one(
     drawn = dots(columns, height, most)
     label = visible(given.labels.get(place, place))
     counts = ", ".join(f"{n} {side}" for side, n in sides.items() if n)
-    title = f"{visible(change)}, {label}, {slot}: {counts}"
+    named = visible(given.labels.get(change, change))
+    title = f"{named}: {label}, {slot}: {counts}"
     scale = [f"{100 * most:.0f} %", *[""] * (height - 2), "0 %"]
     rows = [f"{fit(word, _LEFT - 2, right=True)} {line}" for word, line in zip(scale, drawn, strict=True)]
     said = wrapped(title, width).lines
-    return [
-        TextBlock((*said, *map(Content, rows)), OpenSessions(f"{visible(change)}, {label}", (change, place)))
-    ]
+    return [TextBlock((*said, *map(Content, rows)), OpenSessions(f"{named}: {label}", (change, place)))]
 
 
 def _fitting(units: Sequence[Mapping[str, Any]], room: int) -> list[Mapping[str, Any]]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
+from ....answers.showing.said import points as points_said
 from ....study.labels import visible
 from ..background.crossing import Given
 from .bars import CellScale, fit, interval, rounded_up, ticks
@@ -56,6 +57,8 @@ def intervals(chart: ChartSpace, lines: Sequence[IntervalLine], low: float, high
               said: int = NUMBER) -> list[TextBlock]:  # fmt: skip
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
     names = min(max((cell_len(line.name) for line in lines), default=0), 12 if chart.narrow else 24)
+    # A number is never clipped: the bar gives way.
+    said = max([said, *(cell_len(line.said) for line in lines)])
     room = chart.width - names - said - 2
     scale = CellScale(low, high, max(room, 8), log)
     blocks = [
@@ -82,15 +85,14 @@ def percent(value: float | None) -> str:
 def points(
     about: tuple[str, ...], name: str, low: float | None, middle: float | None, high: float | None
 ) -> IntervalLine:
-    change = round(100 * (middle or 0.0))
-    said = "–" if middle is None else f"{change:+d}" if change else "0"
+    said = points_said(middle)
     return IntervalLine(about, name, low, middle, high, said, 0.0)
 
 
 def around_zero(chart: ChartSpace, lines: Sequence[IntervalLine]) -> list[TextBlock]:
     ends = [abs(v) for line in lines for v in (line.low, line.middle, line.high) if v is not None]
     most = rounded_up(max(ends, default=0.1))
-    at = [(-most, f"-{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
+    at = [(-most, f"−{100 * most:.0f}"), (0.0, "0"), (most, f"+{100 * most:.0f}")]
     return intervals(chart, lines, -most, most, at, said=5)
 
 

@@ -10,6 +10,7 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
+from ....answers.showing.said import times
 from ....study.labels import visible
 from ....study.model import Declaration
 from ....study.sketch import Room, SketchDrawing, draw, grid_for, with_all
@@ -22,6 +23,8 @@ _LEGEND = (
     "│ offers  × times its share  ? early",
 )
 _LEAST_BAR = 4
+# A bar behind a name is not shorter: all bars would be.
+_LEAST_BESIDE = 10
 _MOST_LISTED = 12
 _RATIO_CELLS = 8
 # Cells for a zone in a list: its key and its ratio; without a key, enough of its name.
@@ -82,9 +85,18 @@ class SharedRooms(Widget):
         return Content("\n").join([*lines[: max(0, height - 1)], Content.styled(footer, "$muted")])
 
     def _walls(self, drawing: SketchDrawing) -> list[Content]:
-        cells = min((r.width for r in drawing.rooms.values() if r.width >= _LEAST_BAR), default=0)
         shown = {key: room for key, room in drawing.rooms.items() if key in self._places}
+        cells = self._bar_cells(shown)
         return laid_in(drawing, {key: self._words(key, room, cells) for key, room in shown.items()})
+
+    def _bar_cells(self, shown: Mapping[str, Room]) -> int:
+        """Cells of a bar, alike in all rooms: as many as the smallest has, in low rooms behind the name."""
+        high = min((r.width for r in shown.values() if r.height >= 3 and r.width >= _LEAST_BAR), default=0)
+        low = min((r.width - self._named(k) - 1 for k, r in shown.items() if r.height == 2), default=high)
+        return min(high, low) if low >= _LEAST_BESIDE else high
+
+    def _named(self, key: str) -> int:
+        return cell_len(f"{self._keys[key]}{self._labels[key]}")
 
     def _words(self, key: str, room: Room, cells: int) -> list[Content]:
         """Name, bar, ratio, verdict; what matters most where not all of it fits."""
@@ -98,10 +110,18 @@ class SharedRooms(Widget):
         lines = [name]
         if room.height >= 3 and room.width >= cells > 0:
             lines.append(Content.styled(fit(self._bar(row, cells), room.width), "$foreground"))
-        said = next((r for r in ratios if cell_len(r) <= room.width), ratios[-1])
-        lines.append(Content.styled(fit(said, room.width), "bold $who"))
+        elif room.height == 2 and room.width > self._named(key) + cells >= cells > 0:
+            words = f"{self._keys[key]}{self._labels[key]} "
+            drawn = fit(self._bar(row, cells), room.width - cell_len(words))
+            lines = [Content.assemble((words, "$key"), (drawn, "$foreground"))]
         verdict = self._verdicts.get(self._places[key], "")
-        if len(lines) < room.height and verdict and cell_len(verdict) <= room.width:
+        own_line = len(lines) + 1 < room.height and cell_len(verdict) <= room.width
+        # A question mark says that it is too early; any other verdict goes before the limits.
+        beside = "" if own_line or verdict == "too early" else f" {verdict}".rstrip()
+        whole = [f"{r}{beside}" for r in ratios[:-1]]
+        fitting = [r for r in (*whole, *ratios) if cell_len(r) <= room.width]
+        lines.append(Content.styled(fit(fitting[0] if fitting else ratios[-1], room.width), "bold $who"))
+        if own_line and verdict:
             lines.append(Content.styled(fit(verdict, room.width), "$muted"))
         return lines
 
@@ -121,13 +141,13 @@ class SharedRooms(Widget):
         if ratio is None:
             return ["not offered", "–"]
         early = self._verdicts.get(self._places[key]) == "too early"
-        mark = "?" if early else ""
+        mark, told = "?" if early else "", times(ratio)
         limits = (
-            [f"{ratio:.2f} × ({low:.2f}–{high:.2f}){mark}"] if low is not None and high is not None else []
+            [f"{told} × ({times(low)}–{times(high)}){mark}"] if low is not None and high is not None else []
         )
         # The mark is the last to go: a ratio without it would be a claim.
         return [
-            *limits, f"{ratio:.2f} ×{mark}", f"{ratio:.1f}×{mark}", f"{ratio:.1f}{mark}", mark or f"{ratio:.0f}"
+            *limits, f"{told} ×{mark}", f"{told}×{mark}", f"{told}{mark}", mark or f"{ratio:.0f}"
         ]  # fmt: skip
 
     def _bar(self, row: Mapping[str, Any], cells: int) -> str:
