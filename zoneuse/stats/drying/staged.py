@@ -43,7 +43,7 @@ _ABOVE = 1 / 16
 # Before any reading: time constants around nine days.
 _USUAL_RATE, _USUAL_RATE_SPREAD = 1 / 9, 0.8
 # How far the pace may turn from here on (sd of its logarithm): as a rule, and where a lid is opened.
-_TURNS, _TURNS_FAR, _TURNS_FAR_UP, _TURNS_FAR_CHANCE = 0.08, 0.4, 0.25, 0.17
+_TURNS, _TURNS_FAR, _TURNS_FAR_UP, _TURNS_FAR_CHANCE = 0.08, 0.3, 0.35, 0.30
 # The pace of the running cycle may have turned some days ago: days before its newest median, by what, how likely.
 _TURNED = ((0.0, 1.0, 0.70), (1.5, 1.8, 0.15), (4.5, 1.8, 0.10), (3.0, 0.6, 0.05))
 _LEAST_TURNED = 4
