@@ -44,6 +44,8 @@ RULES = (
     Rule("zoneuse.stats.space_use.lasting", "CROWD_ERRORS", "zones"),
     Rule("zoneuse.stats.space_use.zone_use", "LASTING_LEVEL", "zones"),
     Rule("zoneuse.stats.space_use.zone_use", "STAY_ERRORS", "zones"),
+    Rule("zoneuse.stats.space_use.zone_use", "FEWEST_UNITS", "zones"),
+    Rule("zoneuse.stats.space_use.lasting", "SPREAD_ALLOWED", "zones"),
     Rule("zoneuse.stats.resampling.spells", "PERSISTS", "shifts"),
     Rule("zoneuse.answers.shifts.moved", "DEPENDENT", "shifts"),
     Rule("zoneuse.answers.shifts.moved", "WIDENED", "shifts"),
