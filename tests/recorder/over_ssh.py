@@ -6,12 +6,10 @@
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import itertools
 import os
 import pty
 import random
-import re
 import select
 import shutil
 import socket
@@ -19,17 +17,16 @@ import struct
 import subprocess
 import sys
 import tempfile
-import termios
 import threading
 import time
 from pathlib import Path
 
 from tests.recorder.studies import STUDY, make_study
+from tests.recorder.terminal import Terminal, terminal_of
 from zoneuse.journal.reader import read_journals
 
 DELAY_S = 0.3
 UNITS = list(itertools.product("123", "cwbldof", "rms"))
-_SAVED = re.compile(rb"(\d+) saved")
 _NAMES = {"c": "moss_end", "w": "water_dish", "b": "bark", "l": "leaf_litter", "d": "drain_tube", "o": "open_ground",
           "f": "fern", "r": "resting", "m": "moving", "s": "soaking"}  # fmt: skip
 
@@ -96,52 +93,22 @@ def start_sshd(folder: Path) -> tuple[subprocess.Popen[bytes], int]:
     return server, port
 
 
-class Phone:
+def phone(folder: Path, port: int, command: str) -> Terminal:
     """An ssh client in a terminal of 40 columns and 20 rows."""
+    pid, handle = pty.fork()
+    if pid == 0:
+        os.execvp("ssh", [
+            "ssh", "-tt", "-F", "none", "-i", str(folder / "key"), "-p", str(port),
+            "-o", "StrictHostKeyChecking=no", "-o", "UserKnownHostsFile=/dev/null", "-o", "LogLevel=ERROR",
+            "127.0.0.1", command,
+        ])  # fmt: skip
+    return terminal_of(pid, handle, (40, 20))
 
-    def __init__(self, folder: Path, port: int, command: str) -> None:
-        self.seen = bytearray()
-        self.pid, self.handle = pty.fork()
-        if self.pid == 0:
-            os.execvp("ssh", [
-                "ssh", "-tt", "-F", "none", "-i", str(folder / "key"), "-p", str(port),
-                "-o", "StrictHostKeyChecking=no", "-o", "UserKnownHostsFile=/dev/null", "-o", "LogLevel=ERROR",
-                "127.0.0.1", command,
-            ])  # fmt: skip
-        fcntl.ioctl(self.handle, termios.TIOCSWINSZ, struct.pack("HHHH", 20, 40, 0, 0))
 
-    def read(self, seconds: float) -> bool:
-        end = time.monotonic() + seconds
-        while (left := end - time.monotonic()) > 0:
-            if select.select([self.handle], [], [], left)[0]:
-                try:
-                    data = os.read(self.handle, 65536)
-                except OSError:
-                    return False
-                if not data:
-                    return False
-                self.seen += data
-        return True
-
-    def until(self, sign: bytes, seconds: float = 30.0) -> None:
-        end = time.monotonic() + seconds
-        while sign not in self.seen:
-            assert self.read(0.05) and time.monotonic() < end, (sign, bytes(self.seen[-1500:]))
-
-    def type(self, keys: str) -> None:
-        with contextlib.suppress(OSError):
-            os.write(self.handle, keys.encode())
-
-    @property
-    def saved(self) -> int:
-        found = _SAVED.findall(self.seen)
-        return int(found[-1]) if found else 0
-
-    def close(self) -> None:
-        with contextlib.suppress(OSError):
-            os.kill(self.pid, 9)
-            os.waitpid(self.pid, 0)
-            os.close(self.handle)
+def typed(terminal: Terminal, keys: str) -> None:
+    """Keys pressed on the phone, whether or not anybody is there to get them."""
+    with contextlib.suppress(OSError):
+        terminal.type(keys)
 
 
 def trial(cuts: int, tmux: bool, seed: int) -> str:
@@ -159,27 +126,27 @@ def trial(cuts: int, tmux: bool, seed: int) -> str:
         done, shown, keys_back, at = 0, 0, 0, 0
         try:
             for number in range(cuts + 1):
-                phone = Phone(folder, link.port, command)
+                here = phone(folder, link.port, command)
                 if number == 0 or not tmux:
-                    phone.until(b"Begin")
-                    phone.until(b"More:")
-                    phone.type("\r")
+                    here.until(b"Begin", 60.0)
+                    here.until(b"More:")
+                    typed(here, "\r")
                     keys_back += number > 0
-                phone.until(b" saved")
+                here.until(b" saved")
                 for _ in range(chance.randrange(3, 9)):
                     keys = "".join(UNITS[at % len(UNITS)])
                     at += 1
                     for key in keys:
-                        phone.type(key)
-                        phone.read(chance.uniform(0.0, 0.25))
+                        typed(here, key)
+                        here.read(chance.uniform(0.0, 0.25))
                 if number == cuts:
-                    phone.read(2.0)
+                    here.read(2.0)
                 else:
-                    phone.read(chance.uniform(0.0, 1.0))
+                    here.read(chance.uniform(0.0, 1.0))
                     link.cut()
-                    phone.read(0.5)
-                shown = max(shown, phone.saved)
-                phone.close()
+                    here.read(0.5)
+                shown = max(shown, here.saved)
+                here.end()
                 done += 1
                 time.sleep(0.5)
         finally:

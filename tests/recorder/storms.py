@@ -145,7 +145,7 @@ def through_the_core(way: str, tokens: list[Token]) -> int:
             _feed(d, token)
             model.feed(token)
             # Looking at the screen must change nothing.
-            d.core.prompt(d.now), d.core.first_line()
+            d.core.prompt(d.now), d.core.marks_by_zone()
             if number % 7 == 0:
                 assert recorded(d) == model.standing, (tokens[: number + 1], *_differ(d, model))
         d.core.finish(d.now)

@@ -131,7 +131,7 @@ def open_terminal(study: Path, *, slowly: bool = False, method: str = "scan") ->
     pid, handle = pty.fork()
     if pid == 0:
         _watch(study, slowly, ("watch", "--quiet", "0", "--method", method))
-    return _of(pid, handle)
+    return terminal_of(pid, handle)
 
 
 def open_screen(study: Path, command: str) -> Terminal:
@@ -139,11 +139,12 @@ def open_screen(study: Path, command: str) -> Terminal:
     pid, handle = pty.fork()
     if pid == 0:
         _watch(study, False, (command,))
-    return _of(pid, handle)
+    return terminal_of(pid, handle)
 
 
-def _of(pid: int, handle: int) -> Terminal:
-    fcntl.ioctl(handle, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+def terminal_of(pid: int, handle: int, size: tuple[int, int] = (80, 24)) -> Terminal:
+    """The terminal in which that process was started, of so many columns and rows."""
+    fcntl.ioctl(handle, termios.TIOCSWINSZ, struct.pack("HHHH", size[1], size[0], 0, 0))
     return Terminal(pid, handle)
 
 

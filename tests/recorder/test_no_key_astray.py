@@ -161,7 +161,7 @@ def test_as_before_goes_by_the_order_of_scans(tmp_path: Path) -> None:
     d.keys("crwm-c6⏎").wait(60).keys("").wait(60).keys("br")
     d.keys("<lr>").wait(60)
     assert "a1 leaf_litter resting @2" in d.said("seen")
-    assert d.core.first_line()["bark"] == ["1"]
+    assert d.core.marks_by_zone()["bark"] == ["1"]
     assert d.core.prompt(d.now).before == "Bark stack, resting"
     d.keys("=")
     assert d.said("seen")[-1] == "a1 bark resting @4"
@@ -260,7 +260,7 @@ def test_following_several_each_has_a_state_of_its_own(tmp_path: Path) -> None:
     d.core.ledger.close()
     again = continued(d)
     assert [w.id for w in again.core.plan.who] == ["a1", "a2"]
-    assert again.core.first_line() == {"moss_end": ["1"], "water_dish": ["2"]}
+    assert again.core.marks_by_zone() == {"moss_end": ["1"], "water_dish": ["2"]}
 
 
 def test_what_another_window_took_up_is_written_no_more_here(tmp_path: Path) -> None:

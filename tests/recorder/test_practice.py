@@ -202,7 +202,7 @@ def follow(d: Driver, script: Script, seconds: float, behind_s: float) -> None:
     for stay in stays:
         due = 1000.0 + max(stay.start + behind_s, 0.1) - 0.1
         d.wait(max(0.0, due - d.now.mono))
-        zone = d.core.first_line().get(stay.zone)
+        zone = d.core.marks_by_zone().get(stay.zone)
         d.keys(("" if zone else KEYS[stay.zone]) + KEYS[stay.behaviour])
     d.wait(1000.0 + seconds - d.now.mono)
 

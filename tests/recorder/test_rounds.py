@@ -75,9 +75,9 @@ def test_groups_and_some_not_told_apart_are_counted(tmp_path: Path) -> None:
     assert d.said("seen") == [
         "youngx3 moss_end asleep", "youngx1 moss_end alert", "?x2 moss_end", "?x1 moss_end",
     ]  # fmt: skip
-    assert d.core.first_line() == {"moss_end": ["Y:4", "*:3"]}
+    assert d.core.marks_by_zone() == {"moss_end": ["Y:4", "*:3"]}
     d.keys("⏎Y2⏎")
-    assert d.core.first_line()["bark"] == ["Y:2"]
+    assert d.core.marks_by_zone()["bark"] == ["Y:2"]
     assert "Y" not in d.ask.split("to find:")[1]
 
 
@@ -180,10 +180,10 @@ def test_who_was_recorded_elsewhere_is_moved_only_when_that_is_said(tmp_path: Pa
     assert "answer this" in d.core.notice and d.said("seen") == ["a1 moss_end asleep"]
     d.wait(1).keys("⏎")
     assert d.said("seen") == ["a1 bark alert"]
-    assert d.core.first_line() == {"bark": ["1"]}
+    assert d.core.marks_by_zone() == {"bark": ["1"]}
     d.keys("⌫")
     assert d.said("seen") == ["a1 moss_end asleep"]
-    assert d.core.first_line() == {"moss_end": ["1"]}
+    assert d.core.marks_by_zone() == {"moss_end": ["1"]}
 
 
 def test_undo_again_and_again_goes_back_through_the_round(tmp_path: Path) -> None:

@@ -280,7 +280,7 @@ def test_correcting_leaves_a_trace(tmp_path: Path) -> None:
     assert right.at == START + timedelta(seconds=0.1)
     assert right.entered is not None and right.entered > START + timedelta(seconds=5)
     assert [e.record.fields["zone"] for e in session.void] == ["moss_end"]
-    assert d.core.first_line() == {"fern": ["1"]}
+    assert d.core.marks_by_zone() == {"fern": ["1"]}
 
 
 def test_a_correction_undone_after_a_cut_gives_the_old_record_back(tmp_path: Path) -> None:
@@ -294,7 +294,7 @@ def test_a_correction_undone_after_a_cut_gives_the_old_record_back(tmp_path: Pat
     assert again.said("seen") == ["a1 fern resting @1"]
     again.core.undo(again.now)
     assert again.said("seen") == ["a1 moss_end resting @1"]
-    assert again.core.first_line() == {"moss_end": ["1"]}
+    assert again.core.marks_by_zone() == {"moss_end": ["1"]}
     again.core.ledger.close()
     # What was undone is not undone twice: the record that counts again is the next to go.
     third = continued(again)
@@ -305,7 +305,7 @@ def test_a_correction_undone_after_a_cut_gives_the_old_record_back(tmp_path: Pat
 def test_whereabouts_show_marks_and_counts(tmp_path: Path) -> None:
     d = drive(tmp_path)
     d.keys(",cr;bm-c3w2-1⏎")
-    assert d.core.first_line() == {"moss_end": ["1?", "Y:3"], "bark": ["2~"], "water_dish": ["Y:2"]}
+    assert d.core.marks_by_zone() == {"moss_end": ["1?", "Y:3"], "bark": ["2~"], "water_dish": ["Y:2"]}
     assert d.core.not_found() == ["3", "Y:1"]
 
 
@@ -328,7 +328,7 @@ def test_what_was_taken_back_before_the_cut_stays_so(tmp_path: Path) -> None:
     d.keys("cr⌫")
     d.core.ledger.close()
     again = continued(d)
-    assert again.core.first_line() == {}
+    assert again.core.marks_by_zone() == {}
     assert again.said("seen") == []
     again.keys("⌫")
     assert again.core.notice == "Nothing to take back."

@@ -2,36 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from ...study.model import Zone
 from ..session.instant import Instant
 from ..session.ledger import LedgerEntry
-from ..session.plan import Who
-from .answering import Answering, answer_prompt
+from .answering import answer_prompt
 from .asking import Prompt
-from .mode import newest_places, newest_unseen
-from .sheet import Act, Sheet
+from .mode import ByAnswers
+from .sheet import Act
 
 
 @dataclass(slots=True)
-class AdLibitum:
+class AdLibitum(ByAnswers):
     """Who, then zone, then behaviour. One animal alone is always the one meant."""
-
-    sheet: Sheet
-    answering: Answering = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.answering = Answering(self.sheet, self)
-
-    @property
-    def here(self) -> str:
-        return self.answering.here
-
-    @property
-    def asked(self) -> Who | None:
-        draft = self.sheet.draft
-        return draft.who if draft is not None and draft.who.id else self.sheet.alone
 
     def prompt(self, instant: Instant) -> Prompt:
         self._ask_alone()
@@ -47,9 +30,6 @@ class AdLibitum:
         self._ask_alone()
         self.answering.press(key, instant)
 
-    def in_count(self, key: str) -> bool:
-        return self.answering.in_count()
-
     def act(self, name: str, instant: Instant) -> None:
         self._ask_alone()
         self.answering.act(name, instant)
@@ -64,14 +44,6 @@ class AdLibitum:
             self.sheet.draft = None
             return True
         return False
-
-    def begin_line(self) -> None:
-        """Counts are typed anew with each line."""
-        self.sheet.typed, self.sheet.doubt = "", None
-
-    def take_line(self, instant: Instant) -> None:
-        self.answering.take_line(instant)
-        self.answering.settle(instant)
 
     def end(self, instant: Instant) -> str:
         self.answering.settle(instant)
@@ -94,15 +66,6 @@ class AdLibitum:
 
     def hold(self, instant: Instant, on: bool) -> None:
         """No beat runs."""
-
-    def first_line(self) -> dict[str, list[str]]:
-        return newest_places(self.sheet)
-
-    def not_found(self) -> list[str]:
-        return newest_unseen(self.sheet)
-
-    def room_sign(self, zone: Zone) -> str:
-        return ""
 
     # What the answers ask. ---------------------------------------------------------------------------------
 

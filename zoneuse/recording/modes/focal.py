@@ -228,7 +228,7 @@ class Focal:
 
     # What is shown. ----------------------------------------------------------------------------------------
 
-    def first_line(self) -> dict[str, list[str]]:
+    def marks_by_zone(self) -> dict[str, list[str]]:
         return newest_places(self.sheet)
 
     def not_found(self) -> list[str]:

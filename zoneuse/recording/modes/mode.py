@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from ...study.model import Zone
 from ..session.instant import Instant
 from ..session.ledger import LedgerEntry
 from ..session.plan import Who
+from .answering import Answering, Flow
 from .asking import Prompt
 from .sheet import Act, Sheet
 
@@ -67,7 +69,7 @@ class Mode(Protocol):
     def end(self, instant: Instant) -> str:
         """Record what is half typed and what is owed; the reason with which the session is closed."""
 
-    def first_line(self) -> dict[str, list[str]]:
+    def marks_by_zone(self) -> dict[str, list[str]]:
         """Zone id to the marks of who is there: ``1``, ``2?`` a guess, ``3~`` hidden, ``Y:4`` four of a group."""
 
     def not_found(self) -> list[str]:
@@ -96,3 +98,43 @@ def newest_unseen(sheet: Sheet) -> list[str]:
         for who, line in sheet.newest()
         if line.kind == "unseen"
     ]
+
+
+@dataclass(slots=True)
+class ByAnswers(Flow):
+    """What scans and seeing in passing have in common: one answer after the other, zone and behaviour."""
+
+    sheet: Sheet
+    answering: Answering = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.answering = Answering(self.sheet, self)
+
+    @property
+    def here(self) -> str:
+        return self.answering.here
+
+    @property
+    def asked(self) -> Who | None:
+        draft = self.sheet.draft
+        return draft.who if draft is not None and draft.who.id else self.sheet.alone
+
+    def in_count(self, key: str) -> bool:
+        return self.answering.in_count()
+
+    def begin_line(self) -> None:
+        """Counts are typed anew with each line."""
+        self.sheet.typed, self.sheet.doubt = "", None
+
+    def take_line(self, instant: Instant) -> None:
+        self.answering.take_line(instant)
+        self.answering.settle(instant)
+
+    def marks_by_zone(self) -> dict[str, list[str]]:
+        return newest_places(self.sheet)
+
+    def not_found(self) -> list[str]:
+        return newest_unseen(self.sheet)
+
+    def room_sign(self, zone: Zone) -> str:
+        return ""

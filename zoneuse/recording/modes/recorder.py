@@ -71,8 +71,8 @@ class Recorder:
     def here(self) -> str:
         return self.mode.here
 
-    def first_line(self) -> dict[str, list[str]]:
-        return self.mode.first_line()
+    def marks_by_zone(self) -> dict[str, list[str]]:
+        return self.mode.marks_by_zone()
 
     def not_found(self) -> list[str]:
         return self.mode.not_found()

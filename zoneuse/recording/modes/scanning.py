@@ -5,24 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from ...study.model import Zone
 from ..session.beat import Beat
 from ..session.instant import Instant
 from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from ..words import span_words
-from .answering import Answering, answer_prompt
+from .answering import answer_prompt
 from .asking import Code, Prompt
 from .half_key import half_of
-from .mode import newest_places, newest_unseen
-from .sheet import Act, OpenEvent, Sheet
+from .mode import ByAnswers
+from .sheet import Act, OpenEvent
 
 
 @dataclass(slots=True)
-class Scanning:
+class Scanning(ByAnswers):
     """``scan`` is the running scan's number, 0 while settling; ``back_at`` an earlier one answered late."""
 
-    sheet: Sheet
     beat: Beat
     scan: int = 0
     back_at: int | None = None
@@ -30,25 +28,9 @@ class Scanning:
     misses: set[tuple[int, str]] = field(default_factory=set)
     # When each scan began (monotonic seconds); pauses move only those to come.
     began: dict[int, float] = field(default_factory=dict)
-    answering: Answering = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.answering = Answering(self.sheet, self)
-
-    @property
-    def here(self) -> str:
-        return self.answering.here
-
-    @property
-    def asked(self) -> Who | None:
-        draft = self.sheet.draft
-        return draft.who if draft is not None and draft.who.id else self.sheet.alone
 
     def press(self, key: str, instant: Instant) -> None:
         self.answering.press(key, instant)
-
-    def in_count(self, key: str) -> bool:
-        return self.answering.in_count()
 
     def act(self, name: str, instant: Instant) -> None:
         if name == "someone" and self.scan_now() is None:
@@ -249,14 +231,6 @@ class Scanning:
     def drop_half(self, instant: Instant) -> bool:
         return self.answering.drop_half(instant)
 
-    def begin_line(self) -> None:
-        """Counts are typed anew with each line."""
-        self.sheet.typed, self.sheet.doubt = "", None
-
-    def take_line(self, instant: Instant) -> None:
-        self.answering.take_line(instant)
-        self.answering.settle(instant)
-
     def after_undo(self, act: Act, instant: Instant) -> None:
         self._miss_reopened(instant)
         if act.scan is None:
@@ -293,15 +267,6 @@ class Scanning:
             self.ask_next(instant)
 
     # What is shown. ----------------------------------------------------------------------------------------
-
-    def first_line(self) -> dict[str, list[str]]:
-        return newest_places(self.sheet)
-
-    def not_found(self) -> list[str]:
-        return newest_unseen(self.sheet)
-
-    def room_sign(self, zone: Zone) -> str:
-        return ""
 
     def gaps(self) -> int:
         """How many answers are missing in the scans that are over."""

@@ -243,7 +243,7 @@ class WatchScreen(Screen[None]):
     def _show_rooms(self, prompt: Prompt, now: Instant) -> None:
         core, declared = self.core, self.core.plan.declared
         enclosure = prompt.who.enclosure if prompt.who is not None else core.here
-        marks = core.first_line()
+        marks = core.marks_by_zone()
         asked = prompt.who.key if prompt.who is not None else None
         # Where the one asked about is being put now, before it is saved.
         draft = core.draft

@@ -32,7 +32,7 @@ class RoundSoFar(Protocol):
     def at_retreat(self) -> bool: ...
     def tallies(self) -> list[Tally]: ...
     def left(self) -> list[Zone]: ...
-    def first_line(self) -> dict[str, list[str]]: ...
+    def marks_by_zone(self) -> dict[str, list[str]]: ...
 
 
 def round_prompt(core: RoundSoFar) -> Prompt:
@@ -80,7 +80,7 @@ def _where(core: RoundSoFar, zone: Zone) -> str:
         lead += f" Cover {'LIFTED' if core.lifted else 'not lifted'}."
     else:
         lead = f"{visible(zone.label)}, no retreat: who?{flags} Enter goes on."
-    inside = " ".join(core.first_line().get(zone.id, ())) or "nobody yet"
+    inside = " ".join(core.marks_by_zone().get(zone.id, ())) or "nobody yet"
     found = core.found
     keys = " ".join(_mark(found, who) for who in _not_yet(core, found))
     return f"{lead}\nhere: {inside}\nto find: {keys or 'nobody'}"

@@ -68,7 +68,7 @@ class Rounding:
     def all_done(self, instant: Instant) -> bool:
         return not self.left() and not any(one.to_confirm for one in self.tallies())
 
-    def first_line(self) -> dict[str, list[str]]:
+    def marks_by_zone(self) -> dict[str, list[str]]:
         """Zone id to the marks of who is there: ``1``, ``2?``, ``3~``, ``Y:4``, and ``*:2`` for two not told apart."""
         rooms: dict[str, dict[str, int]] = {}
         for line in self.sheet.ledger.lines:
