@@ -50,4 +50,4 @@ def test_sure_claims_and_claims_of_sameness_stay_as_they_are() -> None:
     even, sure = claim(None), claim(0.049, FAIRLY_SURE)
     found = at_once(answers([even, sure, claim(0.049)], *[NOTHING] * 4))[0].findings
     assert [f.standing for f in found] == [LOOKS_LIKE, FAIRLY_SURE, ALONE]
-    assert "may be luck" in trust_said(ALONE)
+    assert "may be chance" in trust_said(ALONE)

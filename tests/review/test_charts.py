@@ -105,7 +105,7 @@ def test_sessions_before_and_after_stand_on_their_sides() -> None:
         for side, share in [("before", 0.0), ("before", 0.25), ("settling", 0.5), ("after", 0.5), ("outside", 1.0)]
     ]  # fmt: skip
     shown = lines(drawn("shifts", {"rows": [], "units": units}, 77))
-    assert "moss, bark, night: 2 before, 1 settling, 1 after" in shown
+    assert "moss: bark, night: 2 before, 1 settling, 1 after" in shown
     top, bottom = shown[-6], shown[-1]
     assert top.split() == ["50", "%", ":", ".", ":", "x"] and bottom.split() == ["0", "%", "o", ":", ":"]
 

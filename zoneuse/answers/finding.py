@@ -150,5 +150,5 @@ def trust_said(standing: str) -> str:
     ('looks like it today', 'fairly sure here')
     """
     if standing == ALONE:
-        return "alone it looks like it; beside all that is asked here it may be luck"
+        return "on its own it looks like it; among all that is asked here it may be chance"
     return f"{LOOKS_LIKE} it today" if standing == LOOKS_LIKE else standing

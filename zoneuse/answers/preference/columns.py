@@ -90,7 +90,7 @@ PARTS: dict[str, Schema] = {
         Field("acrophase_h", "number", "Hour of the clock at the crest", "h"),
         Field("acrophase_low", "number", "95 % limits; may cross midnight", "h", "no rhythm stands"),
         Field("acrophase_high", "number", "95 % limits; may cross midnight", "h", "no rhythm stands"),
-        Field("p", "number", "Chance of a rhythm as strong by luck", "chance", "fewer than three units"),
+        Field("p", "number", "How often chance alone gives a rhythm as strong", "chance", "fewer than three units"),
         *_UNITS,
     ),
     "flexible": (
@@ -193,7 +193,7 @@ PARTS: dict[str, Schema] = {
         Field("places", "number", "The same with a constant per place", "log odds", "it never moved"),
         Field("places_low", "number", "90 % limits: rising and falling leave out 0", "log odds", "it never moved"),
         Field("places_high", "number", "90 % limits: rising and falling leave out 0", "log odds", "it never moved"),
-        Field("p_top", "number", "Chance of a rise at the low end and a fall at the high one by luck, plain fit",
+        Field("p_top", "number", "How often chance alone rises low and falls high, plain fit",
               "chance", "the same everywhere"),
         Field("p_top_places", "number", "The same with a constant per place", "chance", "it never moved"),
         Field("p_two_lines", "number", "The same of two lines that meet at the top", "chance", "no peak to test"),

@@ -1,4 +1,4 @@
-"""Whether a standard method and the answer say the same, and if not, what parts them."""
+"""Whether a standard method and the answer say the same, and if not, what sets them apart."""
 
 from __future__ import annotations
 

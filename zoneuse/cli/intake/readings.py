@@ -65,7 +65,7 @@ def _pairs(
     type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
     help="Order of day, month and year.",
 )
-@click.option("--decimal", type=click.Choice([",", "."]), help="What parts the decimals.")
+@click.option("--decimal", type=click.Choice([",", "."]), help="The decimal mark.")
 @click.option("--column", "columns", multiple=True, metavar="COLUMN=[LOGGER:]QUANTITY", callback=_pairs,
               help="What a column holds: its header, or its number from 1; QUANTITY may be temperature_c, "
               "temperature_f, humidity_pct … or at (the time).")  # fmt: skip

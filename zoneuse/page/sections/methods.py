@@ -65,7 +65,7 @@ METHODS = {
         "At least 5 sessions on 3 days for any verdict (looks like it today); 15 on 6 with nothing out of "
         "balance, at a level that holds however often one asks, for fairly sure here. These are house rules, not "
         "published thresholds. A page asks much at once, and over animals that do nothing of note each answer errs at "
-        "times; so its answers share one level (Holm 1979), and what stands by itself only is said to be perhaps luck. "
+        "times; so its answers share one level (Holm 1979), and what stands only by itself is called possibly chance. "
         "It speaks for these animals in this enclosure in the weeks "
         "watched."
     ),

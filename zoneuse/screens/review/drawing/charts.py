@@ -195,7 +195,7 @@ def _prefer(chart: ChartSpace) -> list[TextBlock]:
             ends = [in_unit(quantity, number(row, k) or 0.0, chart.fahrenheit) for k in ("low", "high")]
             used, offered = number(row, "used"), number(row, "offered")
             shares = "".join(fit(percent(v), said, True) for v in (used, offered))
-            span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 14 if max(ends) >= 1000 else 12)
+            span = fit(f"{ends[0]:.1f}–{ends[1]:.1f}", 12)
             blocks.append(plain_lines(f"{span} {bar(used, top, room, offered)}{shares}"))
     return blocks
 

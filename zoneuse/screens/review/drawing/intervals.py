@@ -14,6 +14,7 @@ from .bars import CellScale, fit, interval, rounded_up, ticks
 from .blocks import OpenSessions, TextBlock, plain_lines, wrapped
 
 NUMBER = 7
+_LEAST_TRACK = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +59,10 @@ def intervals(chart: ChartSpace, lines: Sequence[IntervalLine], low: float, high
     """Dots with their limits, one under the other, on one scale with its numbers on top."""
     names = min(max((cell_len(line.name) for line in lines), default=0), 12 if chart.narrow else 24)
     # A number is never clipped: the bar gives way.
-    said = max([said, *(cell_len(line.said) for line in lines)])
+    longest = max((cell_len(line.said) for line in lines), default=0)
+    said = max(said, min(longest, chart.width - names - 2 - _LEAST_TRACK))
     room = chart.width - names - said - 2
-    scale = CellScale(low, high, max(room, 8), log)
+    scale = CellScale(low, high, max(room, _LEAST_TRACK), log)
     blocks = [
         plain_lines(" " * (names + 1) + ticks(scale, [v for v, _ in at], [w for _, w in at]), style="$muted")
     ]
