@@ -1,7 +1,7 @@
 """Every benchmark of the table, and docs/performance.md from it: python -m tests.bench [NAME...] [--quick].
 
-Names: readings conditions choosing permuting journals startup year growth. Without names all are run and the page is
-written; with names the lines are only printed. Takes about fifteen minutes on two quiet cores.
+Names: readings conditions choosing permuting journals startup year tracks growth. Without names all are run and
+the page is written; with names the lines are only printed. Takes about fifteen minutes on two quiet cores.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ import pandas as pd
 import pyarrow as pa
 
 import zoneuse
-from tests.bench import choosing, conditions, journals, permuting, readings, startup, year
+from tests.bench import choosing, conditions, journals, permuting, readings, startup, tracks, year
 from tests.bench.measure import Line
 
 PAGE = Path(__file__).parents[2] / "docs" / "performance.md"
@@ -70,6 +70,7 @@ def _groups(scratch: Path, quick: bool) -> dict[str, Callable[[], list[Line]]]:
         "journals": of_journals,
         "startup": lambda: startup.lines(2 if quick else 9),
         "year": lambda: year.lines(scratch, 1 if quick else 3),
+        "tracks": lambda: tracks.lines(scratch, 1_000_000 if quick else 10_000_000, 1 if quick else 3),
     }
 
 

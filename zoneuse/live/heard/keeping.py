@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable
 from dataclasses import replace
@@ -25,6 +26,7 @@ class Keeper:
     def __init__(self, study: Path) -> None:
         self.study = study
         self.damaged = 0
+        self._committing = threading.Lock()
         self._order: deque[str] = deque(maxlen=_RECENT)
         self._packets: set[str] = set()
         # Of each logger what was said of each time.
@@ -93,11 +95,12 @@ class Keeper:
 
     def commit_days(self, now: datetime, before_ms: int | None = None) -> list[Intake]:
         """Make intakes of the day files; with ``before_ms`` only of days that are over by then."""
-        done = []
-        for day in self._open_days():
-            if before_ms is None or day.file < day_path(self.study, before_ms).name:
-                done.append(self._commit(day, now))
-        return done
+        with self._committing:  # what stops may come upon what looks around
+            return [
+                self._commit(day, now)
+                for day in self._open_days()
+                if before_ms is None or day.file < day_path(self.study, before_ms).name
+            ]
 
     def _commit(self, day: Day, now: datetime) -> Intake:
         path = self.study / "readings" / "live" / day.file

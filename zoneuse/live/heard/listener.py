@@ -21,7 +21,7 @@ _SILENT_S, _STEP_S = 900.0, 2.0
 _MOST_AT_ONCE = 500
 # Away for longer, what has no time of its own would get one that is wrong by as much; a broker sends what it kept at
 # once on connecting, each within so little of the last.
-_AWAY_S, _BACKLOG_S, _BURST_S = 120.0, 2.0, 0.5
+_AWAY_S, _BACKLOG_S, _BURST_S, _MOST_BACKLOG_S = 120.0, 2.0, 0.25, 30.0
 
 
 @dataclass(slots=True)
@@ -65,7 +65,7 @@ class Listener:
         # Numbers of messages begin anew where a broker has forgotten its session: packets of each are told apart.
         self.mqtt_session = self.keeper.newest_packet().rpartition("-")[0]
         self._away = last_written(declared.folder)
-        self._backlog_until, self._late = 0.0, 0
+        self._backlog_until, self._backlog_ends, self._late = 0.0, 0.0, 0
         self._dirty = True
         self._was: tuple[datetime, float] | None = None
         if self.keeper.damaged:
@@ -107,7 +107,8 @@ class Listener:
         mono = self.asked.mono()
         if mono > self._backlog_until:
             return False
-        self._backlog_until = max(self._backlog_until, mono + _BURST_S)
+        # Sensors that are many look like a backlog for ever: there is an end to it.
+        self._backlog_until = max(self._backlog_until, min(mono + _BURST_S, self._backlog_ends))
         return True
 
     def gone(self) -> None:
@@ -117,7 +118,9 @@ class Listener:
     def connected(self, remembered: bool) -> None:
         """A broker answered; ``remembered``: it still knows what was not acknowledged, and sends that again."""
         long = self._away is not None and (self.asked.wall() - self._away).total_seconds() > _AWAY_S
-        self._backlog_until = self.asked.mono() + _BACKLOG_S if remembered and long else 0.0
+        mono = self.asked.mono()
+        self._backlog_ends = mono + _MOST_BACKLOG_S
+        self._backlog_until = mono + _BACKLOG_S if remembered and long else 0.0
         if remembered:
             # What waits here with a number comes again: it must not be kept twice.
             self.waiting = [(row, ack) for row, ack in self.waiting if not row.packet]
@@ -201,7 +204,7 @@ class Listener:
                     f"This machine's clock was set {way} by {abs(step):.0f} s; readings follow it."
                 )
         self._was = now, mono
-        for source in self.sources.values():
+        for source in list(self.sources.values()):
             quiet = (now - source.last).total_seconds()
             if source.logger and not source.silent and quiet > self.asked.silent_s:
                 source.silent = True

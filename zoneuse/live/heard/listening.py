@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import time
 
+from ...study.problems import ProblemError
 from .adverts import radio
 from .broker import broker_loop
 from .keeping import WAITS_S
@@ -32,12 +34,16 @@ async def listen(listener: Listener, until: asyncio.Event) -> None:
 
 
 async def _keep_house(listener: Listener) -> None:
+    """Beside what comes: a slow disk or a long day must keep no broker waiting."""
     while True:
+        began = time.monotonic()
         try:
-            listener.look_around()
-        except OSError as error:
-            listener.asked.say(f"The disk refuses ({error.strerror}); tried again shortly.")
-        await asyncio.sleep(_REFRESH_S)
+            await asyncio.to_thread(listener.look_around)
+        except (OSError, ProblemError) as error:
+            why = error.strerror if isinstance(error, OSError) else error
+            listener.asked.say(f"What was heard could not be looked through ({why}); tried again shortly.")
+        # Never more than a fifth of the time, however slow the machine.
+        await asyncio.sleep(max(_REFRESH_S, 4 * (time.monotonic() - began)))
 
 
 async def _scan_loop(listener: Listener) -> None:

@@ -13,8 +13,11 @@ from __future__ import annotations
 import contextlib
 import functools
 import json
+import math
 import os
+import threading
 import zlib
+from array import array
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -215,29 +218,70 @@ def newest_packets(study: Path, most: int) -> list[str]:
     return found[-most:]
 
 
-@functools.lru_cache(64)
+class _Decoded:
+    """The lines of a day file from byte ``since`` on, as columns; what is appended later is decoded alone."""
+
+    def __init__(self, since: int, before: int) -> None:
+        self.since, self.lines, self.length, self.crc = since, before, 0, 0
+        self.times: dict[str, array[int]] = {}
+        self.values: dict[str, dict[str, array[float]]] = {}
+        self.damaged: list[int] = []
+
+    def begins(self, data: bytes) -> bool:
+        """Whether the bytes are those decoded before, and more."""
+        return len(data) >= self.length and zlib.crc32(memoryview(data)[: self.length]) == self.crc
+
+    def add(self, whole: bytes) -> None:
+        # Lines end with a line feed alone: a damaged byte may be any other sign that ends a line.
+        for line in whole.split(b"\n")[:-1]:
+            self.lines += 1
+            row = decoded(line)
+            if row is not None:
+                self._put(row)
+            elif line:
+                self.damaged.append(self.lines)
+        self.length += len(whole)
+        self.crc = zlib.crc32(whole, self.crc)
+
+    def _put(self, row: LiveRow) -> None:
+        times = self.times.setdefault(row.logger, array("q"))
+        columns = self.values.setdefault(row.logger, {})
+        for quantity in row.values.keys() - columns.keys():
+            columns[quantity] = array("d", [math.nan]) * len(times)
+        times.append(row.at_ms)
+        for quantity, column in columns.items():
+            column.append(row.values.get(quantity, math.nan))
+
+    def columns(self, logger: str) -> tuple[np.ndarray[Any, np.dtype[np.int64]], dict[str, Any]]:
+        times = np.array(self.times[logger], np.int64)
+        order = np.argsort(times, kind="stable")
+        held = self.values[logger]
+        return times[order], {q: np.array(held[q], float)[order] for q in QUANTITIES if q in held}
+
+
+_KEPT: dict[Path, _Decoded] = {}
+_MOST_KEPT = 8
+_ONE = threading.Lock()
+
+
+@functools.lru_cache(16)
 def _day(path: Path, changed: int, size: int, since: int) -> Day:
     data = read_regular(path, _MOST_BYTES)
     before, data = data[:since].count(b"\n"), data[since:]
     whole = data[: data.rfind(b"\n") + 1]
-    rows: dict[str, list[LiveRow]] = {}
-    damaged: list[int] = []
-    # Lines end with a line feed alone: a damaged byte may be any other sign that ends a line.
-    for number, line in enumerate(whole.split(b"\n")[:-1], before + 1):
-        row = decoded(line)
-        if row is not None:
-            rows.setdefault(row.logger, []).append(row)
-        elif line:
-            damaged.append(number)
-    times, values = {}, {}
-    for logger, some in rows.items():
-        some.sort(key=lambda r: r.at_ms)
-        times[logger] = np.asarray([r.at_ms for r in some], np.int64)
-        named = [q for q in QUANTITIES if any(q in r.values for r in some)]
-        values[logger] = {q: np.asarray([r.values.get(q, np.nan) for r in some], float) for q in named}
+    with _ONE:
+        held = _KEPT.pop(path, None)
+        if held is None or held.since != since or not held.begins(whole):
+            held = _Decoded(since, before)
+        held.add(whole[held.length :])
+        _KEPT[path] = held
+        if len(_KEPT) > _MOST_KEPT:
+            del _KEPT[next(iter(_KEPT))]
+        damaged, columns = list(held.damaged), {logger: held.columns(logger) for logger in held.times}
     # A crash cuts a line short; a whole one with another sign behind it is damaged.
     tail = data[len(whole) :]
     if tail and decoded(tail[:-1]) is not None:
         damaged.append(before + whole.count(b"\n") + 1)
-    until = since + len(whole)
-    return Day(path.name, times, values, len(damaged), since, until, tuple(damaged[:_NAMED]))
+    times = {logger: both[0] for logger, both in columns.items()}
+    values = {logger: both[1] for logger, both in columns.items()}
+    return Day(path.name, times, values, len(damaged), since, since + len(whole), tuple(damaged[:_NAMED]))
