@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -146,6 +147,21 @@ def test_a_day_becomes_one_intake_and_the_answers_never_see_it_twice(tmp_path: P
     assert run("readings", "--study", study, "--undo", kept[0].id).exit_code == 0
     assert len(read(study, "L1").times) == 1  # what was undone does not come back from its day file
     assert run("check", "--study", study).exit_code == 0
+
+
+def test_a_timer_hears_of_a_broken_limit_from_the_day_file(tmp_path: Path) -> None:
+    study = tmp_path / "s"
+    one, clocks, _ = listener_at(study)
+    clocks.now = datetime.now(UTC)
+    one.take_message("home/a/moss", body(21, 64), lambda: None, number=1)
+    one.write()
+    done = run("climate", "--study", study, "--alert")
+    assert done.exit_code == 3 and "Readings have only begun: Moss: humidity 64.0 %" in done.stdout
+    clocks.go(1)
+    one.take_message("home/a/moss", body(21, 90), lambda: None, number=2)
+    one.write()
+    again = run("climate", "--study", study, "--alert")
+    assert again.exit_code != 3 and "Readings have only begun" in again.stdout
 
 
 def test_a_line_cut_short_is_told_and_the_next_one_is_whole(tmp_path: Path) -> None:

@@ -14,6 +14,8 @@ import pytest
 
 from tests.making import run
 from zoneuse import open_study
+from zoneuse.journal.reader import read_journals
+from zoneuse.live.tracks import kept_ticks
 
 from .made import STUDY, points_of, study_at
 
@@ -132,6 +134,22 @@ def test_a_damaged_file_of_tracks_is_named_and_never_drawn(tmp_path: Path) -> No
         assert "tracks-damaged" in [c["code"] for c in told["cautions"]]
         checked = run("check", "--study", study)
         assert checked.exit_code == 1 and kept.name in checked.stdout + checked.stderr
+
+
+def test_a_file_of_tracks_flipped_or_cut_at_any_byte_is_left_out(tmp_path: Path) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+    run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+    (kept,) = (study / "tracks").glob("*.parquet")
+    whole, journals = kept.read_bytes(), read_journals(study)
+    assert kept_ticks(study, journals).tables["overhead"].num_rows == 160
+    for at in range(0, len(whole), 17):  # 1 by hand: docs/trust.md
+        for bad in (whole[:at], whole[:at] + bytes([whole[at] ^ (1 << at % 8)]) + whole[at + 1 :]):
+            kept.write_bytes(bad)
+            found = kept_ticks(study, journals)
+            assert not found.tables and [p.code for p in found.problems] == ["damaged-tracks"], at
+    kept.unlink()
+    assert [p.code for p in kept_ticks(study, journals).problems] == ["damaged-tracks"]
 
 
 def test_no_file_is_taken_in_twice_and_undo_takes_it_out(tmp_path: Path) -> None:

@@ -29,9 +29,24 @@ _HIGH = 62
 def headline(answer: ClimateAnswer) -> str:
     """What the readings ask of the keeper, in one sentence."""
     if not answer.parts or not len(answer.table):
-        return answer.findings[0].says if answer.findings else "No readings were taken in yet."
+        return answer.findings[0].says if answer.findings else _so_far(answer)
     told = [*_at_once(answer), *_soon(answer)]
     return capital(f"{'; '.join(told)}.") if told else "No zone is drying out or outside your limits."
+
+
+def _so_far(answer: ClimateAnswer) -> str:
+    """Before there are readings to make ranges of: a limit may be broken by the first of them."""
+    if not answer.effort.get("newest"):
+        return "No readings were taken in yet."
+    alerts = rows(answer.parts["alerts"]) if "alerts" in answer.parts else []
+    told = (
+        f": {alerts[0]['why']}"
+        if len(alerts) == 1
+        else f": {len(alerts)} limits are broken."
+        if alerts
+        else "."
+    )
+    return f"Readings have only begun{told}"
 
 
 def _named(answer: ClimateAnswer, verdict: str) -> list[str]:
