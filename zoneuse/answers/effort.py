@@ -15,6 +15,7 @@ from ..journal.reader import Journals
 CLUSTERS = ("session", "day", "moment", "animal", "enclosure")
 
 ASKED, SESSIONS, SEVERAL_A_DAY, TRIED_ALONE = "asked", "one_a_day", "several_a_day", "tried_alone"
+LEFT_ALONE = "left_alone"
 ENOUGH_ENCLOSURES, TOO_FEW_ENCLOSURES, TOO_FEW_ANIMALS = "enough_enclosures", "few_enclosures", "few_animals"
 # Why a unit counts once, as it is said.
 BECAUSE: dict[str, str] = {
@@ -24,10 +25,13 @@ BECAUSE: dict[str, str] = {
     TRIED_ALONE: "each was tried by itself",
     ENOUGH_ENCLOSURES: "there are enough of them for the test to pass",
     TOO_FEW_ENCLOSURES: "there are too few enclosures for a test between them to pass",
+    LEFT_ALONE: "the change of those left alone is taken off theirs",
     TOO_FEW_ANIMALS: "there are too few animals for a test between them to pass",
 }
 # From so many animals tried by themselves on, the animal is the unit of a share.
 _LEAST_ALONE = 5
+# One that was seen so often before the next one's turn came was tried by itself, whatever a table calls a session.
+_LEAST_TURN = 2
 
 
 def names_of(moments: pd.DataFrame, unit: str) -> pd.Series:
@@ -39,21 +43,43 @@ def names_of(moments: pd.DataFrame, unit: str) -> pd.Series:
 
 
 def tried_alone(moments: pd.DataFrame) -> bool:
-    """Whether each session is about one animal, and an enclosure has seen several: a test chamber, say."""
+    """Whether each session is about one animal, and an enclosure has seen several: a test chamber, say.
+
+    A table of scans that names no sessions may hold several trials in one: then each animal has its turn, and is
+    over before the next begins.
+    """
     if not len(moments) or moments["animal"].isna().any():
         return False
-    one = moments.groupby("session")["animal"].nunique().max() == 1
-    return bool(one and moments.groupby("enclosure")["animal"].nunique().max() > 1)
+    if moments.groupby("enclosure")["animal"].nunique().max() < 2:
+        return False
+    return not several_in_a_session(moments) or bool(
+        (moments["method"] == "scan").all() and _in_turn(moments)
+    )
+
+
+def several_in_a_session(moments: pd.DataFrame) -> bool:
+    """Whether a session of one enclosure is about more than one animal."""
+    return bool(moments.groupby(["session", "enclosure"])["animal"].nunique().max() > 1)
+
+
+def _in_turn(moments: pd.DataFrame) -> bool:
+    """Whether the animals of each session and enclosure were looked at one after the other, each more than once."""
+    turns = moments.groupby(["session", "enclosure", "animal"])["at"].agg(["min", "max", "nunique"])
+    if turns["nunique"].min() < _LEAST_TURN:
+        return False
+    turns = turns.reset_index().sort_values(["session", "enclosure", "min"])
+    before = turns.groupby(["session", "enclosure"])["max"].shift()
+    return bool((before.isna() | (turns["min"] > before)).all())
 
 
 def usual_cluster(moments: pd.DataFrame) -> tuple[str, str]:
     """The unit of evidence, and why.
 
-    Animals tried one by one are units (sessions where they are fewer than five); days where an enclosure has several
-    sessions a day, which share the day's mood; else sessions.
+    Animals tried one by one are units (sessions where they are fewer than five and each has sessions of its own);
+    days where an enclosure has several sessions a day, which share the day's mood; else sessions.
     """
     if tried_alone(moments):
-        few = moments["animal"].nunique() < _LEAST_ALONE
+        few = moments["animal"].nunique() < _LEAST_ALONE and not several_in_a_session(moments)
         return ("session", TOO_FEW_ANIMALS) if few else ("animal", TRIED_ALONE)
     per_day = moments.groupby(["enclosure", "day"])["session"].nunique()
     several = len(per_day) and per_day.max() > 1
@@ -89,6 +115,13 @@ class Effort:
 
     def to_dict(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in self.__slots__}
+
+    @property
+    def once(self) -> str:
+        """``Each animal counts once: each was tried by itself``."""
+        return (
+            f"Each {self.cluster} counts once{', ' if self.because == ASKED else ': '}{BECAUSE[self.because]}"
+        )
 
 
 def effort(moments: pd.DataFrame, journals: Journals, cluster: str, because: str = ASKED) -> Effort:

@@ -243,10 +243,16 @@ class Study:
         cluster: str | None = None,
         held_within: float = 0.10,
         between: Sequence[str] | str | None = None,
+        expects: Sequence[str] = (),
+        controls: Sequence[str] | str = (),
         second_opinion: bool = False,
         **asked: Unpack[FilterOptions],
     ) -> Answer:
         """What moved after each change on record, against what was expected of it; or ``between`` treatments or phases.
+
+        ``controls``: who was left alone over the same time (enclosures, animals, or those under a treatment); then the
+        change of the others is held against theirs. ``expects`` is what was expected of the second of them
+        (``["hide:up"]``), where study.toml does not say it.
 
         ``held_within`` is how far either way the 90 % interval of a change may reach for a share to have held.
 
@@ -256,8 +262,12 @@ class Study:
 
         question = self.question(asked, cluster)
         named = between.split(",") if isinstance(between, str) else between or ()
-        answer = shifts(question, held_within=held_within, between=[n.strip() for n in named if n.strip()])
-        return self._accounted(_with_second(question, answer) if second_opinion else answer, asked)
+        names = [n.strip() for n in named if n.strip()]
+        alone = controls.split(",") if isinstance(controls, str) else controls
+        alone = [n.strip() for n in alone if n.strip()]
+        answer = shifts(question, held_within=held_within, between=names, expects=expects, controls=alone)
+        told = _with_second(question, answer) if second_opinion else answer
+        return self._accounted(told, asked, budgets="zone or behaviour" if names else "zone")
 
     def retreats(self, *, second_opinion: bool = False, **asked: Unpack[FilterOptions]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together.

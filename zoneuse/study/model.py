@@ -265,6 +265,8 @@ class Treatment:
 
     id: str
     label: str
+    # What it should do to what is held against it: ``hide:up``.
+    expects: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +289,7 @@ class Phase:
     id: str
     label: str
     spans: tuple[PhaseSpan, ...]
+    expects: tuple[str, ...] = ()
 
     def holds(self, at: datetime, enclosure: str, animal: str | None = None) -> bool:
         return any(span.holds(at, enclosure, animal) for span in self.spans)

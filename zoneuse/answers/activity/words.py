@@ -52,7 +52,7 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
 def headline(did: Effort, known: pd.DataFrame) -> str:
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(len(known), 'moment')} with a "
-        f"known behaviour. Each {did.cluster} counts once."
+        f"known behaviour. {did.once}."
     )
 
 

@@ -31,7 +31,7 @@ def headline(did: Effort, model: Alternatives) -> str:
     without = f"; {left:,} left out for want of readings" if left else ""
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {int(model.kept.sum()):,} moments with "
-        f"known conditions in two zones or more{without}. Each {did.cluster} counts once."
+        f"known conditions in two zones or more{without}. {did.once}."
     )
 
 

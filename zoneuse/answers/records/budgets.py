@@ -13,26 +13,34 @@ from ..phrases import counted
 from ..question import Question
 
 # What of a time budget an answer uses.
-ZONE, BEHAVIOUR = "zone", "behaviour"
+ZONE, BEHAVIOUR, EITHER = "zone", "behaviour", "zone or behaviour"
 _WHOSE = ["session", "at", "animal", "group", "enclosure"]
 
 
-def with_budgets(question: Question, what: str) -> Question:
+def with_budgets(question: Question, what: str, whole: bool = True) -> Question:
     """The question with the time budgets by zone, or by behaviour, among its moments.
 
     They keep their reason in ``out``: an answer knows them by it. Time that a budget gives to nothing is a row of its
-    own without a zone: nobody said where it was spent. A budget weighs as one moment within its unit.
+    own without a zone: nobody said where it was spent (unless not ``whole``). A budget weighs as one moment.
     """
     found = question.moments
-    budgets = found[(found["out"] == BUDGET) & found[what].notna() & inside(found, question.filters)]
+    budgets = found[(found["out"] == BUDGET) & _tells(found, what) & inside(found, question.filters)]
     if budgets.empty:
         return question
-    rows = [question.rows, budgets, _rest(budgets)] if what == ZONE else [question.rows, budgets]
-    whole = pd.concat([r for r in rows if len(r)]).astype({"sure": bool, "hidden": bool, "late": bool})
+    rest = [_rest(budgets)] if what == ZONE and whole else []
+    every = pd.concat([r for r in (question.rows, budgets, *rest) if len(r)]).astype(
+        {"sure": bool, "hidden": bool, "late": bool}
+    )
     # The filters are applied already; what is out otherwise stays out.
     return replace(
-        question, moments=whole.sort_values(["at", "session"], kind="stable", ignore_index=True), budgets=True
+        question, moments=every.sort_values(["at", "session"], kind="stable", ignore_index=True), budgets=True
     )
+
+
+def _tells(rows: pd.DataFrame, what: str) -> pd.Series:
+    if what == EITHER:
+        return rows[ZONE].notna() | rows[BEHAVIOUR].notna()
+    return rows[what].notna()
 
 
 def _rest(budgets: pd.DataFrame) -> pd.DataFrame:
@@ -64,4 +72,4 @@ def said(rows: pd.DataFrame, unit: str) -> tuple[Caution, ...]:
 
 def used_by(records: pd.DataFrame, filters: Filters, what: str) -> pd.Series:
     """Which records are time budgets that count in an answer about zones, or behaviours."""
-    return (records["left_out"] == BUDGET) & records[what].notna() & inside(records, filters)
+    return (records["left_out"] == BUDGET) & _tells(records, what) & inside(records, filters)

@@ -121,7 +121,7 @@ def _animals(
         kept = fidelity_of(checks, draws, question.seed, len(every))
         mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
         homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
-        kept_to += keeping(checks, kept, homes, len(every))
+        kept_to += keeping(checks, kept, homes, len(every), _never_elsewhere(mine, animals, checks))
         steps += keeping_rows(checks, kept)
         lifted += lifting_rows(checks)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)
@@ -133,6 +133,15 @@ def _animals(
         "lifting": pd.DataFrame(lifted, columns=LIFTING_COLUMNS),
     }
     return [*together, *kept_to], parts
+
+
+def _never_elsewhere(mine: pd.DataFrame, animals: pd.DataFrame, checks: Checks) -> dict[str, str]:
+    """Those with a home who never left it, in an enclosure where nobody else was seen to move."""
+    here = animals[(animals["enclosure"] == checks.enclosure) & animals["animal"].notna()]
+    still = mine[mine["moves"] == 0]
+    if (here["moves"] > 0).any():
+        return {}
+    return dict(zip(still["animal"].astype(str), still["home"].astype(str), strict=True))
 
 
 def _without_guesses(

@@ -212,10 +212,17 @@ def _parted(
     ]
 
 
-def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: int) -> Iterator[Finding]:
+def keeping(
+    checks: Checks,
+    kept: Fidelity,
+    homes: Mapping[str, str],
+    compared: int,
+    never: Mapping[str, str] | None = None,
+) -> Iterator[Finding]:
     """One finding for the animals that keep to their retreat, one for the others.
 
-    ``homes`` are the animals with a home that stands out, and where it is; ``compared`` the enclosures judged.
+    ``homes`` are the animals with a home that stands out, and where it is; ``never`` those of them never found
+    elsewhere, of which nothing tells how long they stay by themselves; ``compared`` the enclosures judged.
     """
     known = np.flatnonzero(kept.checks > 0)
     if len(checks.animals) > 1:
@@ -226,7 +233,7 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
         counts = numbers(same=(float(kept.same[0]), "share"), steps=(int(kept.checks[0]), "times"))
         yield Finding(
             checks.animals, TOO_EARLY, "", reasons.NOBODY_TO_COMPARE, counts, unit="check",
-            facts={"kind": "keeping", "known": 1, "homes": {}},
+            facts={"kind": "keeping", "known": 1, "homes": {}, "never_elsewhere": dict(never or {})},
         )  # fmt: skip
         return
     for some, verdict, grade, reason in _parted(checks, kept, known, compared):
@@ -243,7 +250,10 @@ def keeping(checks: Checks, kept: Fidelity, homes: Mapping[str, str], compared: 
                 by_luck=(float(kept.p[some].min()) * compared, "chance"),
             ),
             unit="check", compared=compared,
-            facts={"kind": "keeping", "known": len(known), "homes": {a: homes[a] for a in about if a in homes}},
+            facts={
+                "kind": "keeping", "known": len(known), "homes": {a: homes[a] for a in about if a in homes},
+                "never_elsewhere": {a: place for a, place in (never or {}).items() if a in about},
+            },
         )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from ...stats.intervals.units import effective_sample_size, gather, unit_shares
 from ...stats.resampling.permutation import holm
 from ...stats.resampling.related_samples import friedman
 from ...stats.space_use.electivity import evenness
-from ...stats.space_use.stays import Stays, home, stays
+from ...stats.space_use.stays import Stays, home, stays, usual_stay
 from ..finding import standing
 from .checks import Checks
 
@@ -57,16 +57,18 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
     each: list[tuple[Any, ...]] = []
     for checks in every:
         days = len(set(checks.days))
+        each_found = [_animal(checks, i) for i in range(len(checks.animals))]
         for i, animal in enumerate(checks.animals):
-            found = _animal(checks, i)
+            found = each_found[i]
             if found is None:
                 continue
             share, worth, visits = found
+            others = usual_stay([f[1] for k, f in enumerate(each_found) if f is not None and k != i])
             low, high = wilson(share * worth.looks, worth.looks)
             low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
             seen = checks.where[:, i] >= 0
             nights = len({day for day, there in zip(checks.days, seen, strict=True) if there})
-            at_home = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights)
+            at_home = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights, stays_put=others)
             most = at_home.most
             stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
             rows += _rows(

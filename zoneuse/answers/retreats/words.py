@@ -141,6 +141,7 @@ def _keeping(f: Finding, labels: Labels) -> str:
         return (
             f"{labels[f.about[0]]} was in the same retreat at the next check {100 * f['same']:.0f} % of "
             f"{counted(f['steps'], 'time')}; there is no other animal to compare it with."
+            + _only_there(f, labels)
         )
     who = _who(f, labels)
     if f.verdict == KEEPS:
@@ -176,7 +177,18 @@ def _homes(f: Finding, labels: Labels) -> str:
     if len(homes) > MOST_NAMED:
         return f"{len(homes)} of them have a home used clearly more than any other retreat."
     named = ", ".join(f"{labels[a]} in {labels[place]}" for a, place in homes.items())
-    return f"At home, clearly more than anywhere else: {named}."
+    return f"At home, clearly more than anywhere else: {named}.{_only_there(f, labels)}"
+
+
+def _only_there(f: Finding, labels: Labels) -> str:
+    """Of those never found elsewhere, where nobody else tells how long they stay by themselves."""
+    never = f.facts["never_elsewhere"]
+    if not never:
+        return ""
+    if len(f.about) == 1:
+        (place,) = never.values()
+        return f" It was found in {labels[place]} and nowhere else: its home, or one long stay."
+    return f" Never found elsewhere, so it may also be one long stay: {listed([labels[a] for a in never])}."
 
 
 def _crowding(f: Finding, labels: Labels) -> str:

@@ -19,6 +19,8 @@ from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
 from ..phrases import change_said, counted, day_said, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
+from ..records.budgets import EITHER, ZONE, with_budgets
+from ..records.budgets import said as budgets_said
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
 from .around.conditions import conditions_moved, with_conditions
 from .around.unseen import bounds_part, seen_of, watched_alike
@@ -64,7 +66,13 @@ class _Parts:
 
 
 def shifts(
-    question: Question, *, held_within: float = 0.10, draws: int = 9_999, between: Sequence[str] = ()
+    question: Question,
+    *,
+    held_within: float = 0.10,
+    draws: int = 9_999,
+    between: Sequence[str] = (),
+    expects: Sequence[str] = (),
+    controls: Sequence[str] = (),
 ) -> Answer:
     """What moved after each change on record: zones, behaviours, the conditions used and those of the changed zones.
 
@@ -72,10 +80,20 @@ def shifts(
     together at .01 (Holm), or all at .05 where nothing was written down. ``held``: the 90 % interval of the
     change lies within ``held_within`` either way. A terminal shows the rows that findings speak of.
     """
+    # A budget of behaviours says nothing of where, which a change judged by sessions would take for unseen.
+    question = with_budgets(question, EITHER if between else ZONE, whole=False)
     declared = question.declared
     changes = adjustments(question.journals)
     if between:
-        return _of_names(question, changes, between, held_within=held_within, draws=draws)
+        return _of_names(
+            question,
+            changes,
+            between,
+            held_within=held_within,
+            draws=draws,
+            expects=expects,
+            controls=controls,
+        )
     named = {c.id: day_said(c, declared.timezone) for c in changes}
     labels = {**named, **question.labels, **{q: label(q) for q in QUANTITIES}}
     rows = with_conditions(declared, question.rows, changes, question.readings)
@@ -144,12 +162,23 @@ def _of_names(
     *,
     held_within: float,
     draws: int,
+    expects: Sequence[str],
+    controls: Sequence[str],
 ) -> Answer:
     """Treatments or phases held against each other; changes on record play no part in it."""
     declared = question.declared
     labels = {**question.labels, **{q: label(q) for q in QUANTITIES}}
     rows = with_conditions(declared, question.rows, changes, question.readings)
-    found = held_between(question, rows, names_asked, changes, held_within=held_within, draws=draws)
+    found = held_between(
+        question,
+        rows,
+        names_asked,
+        changes,
+        held_within=held_within,
+        draws=draws,
+        expects=expects,
+        controls=controls,
+    )
     parts = _Parts(found.rows, findings=found.findings)
     frame = _in_order(parts, [], found.findings)
     finer: dict[str, list[dict[str, Any]]] = {name: [] for name in PARTS} | {"by_unit": found.by_unit}
@@ -162,7 +191,7 @@ def _of_names(
         filters=question.filters,
         table=typed(frame, ROWS, labels),
         findings=in_words(found.findings, lambda f: sentence(f, labels, declared)),
-        cautions=(*dict.fromkeys(found.cautions), *whom),
+        cautions=(*dict.fromkeys(found.cautions), *budgets_said(rows, question.unit), *whom),
         effort=did.to_dict(),
         parts={name: _part(name, part, labels) for name, part in finer.items()},
         seed=question.seed,

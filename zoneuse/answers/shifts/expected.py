@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ...journal.adjustments import read_expects
 from ...study.model import Declaration
+from ...study.names import UnknownNameError
+from ...study.problems import fault
 from ...study.quantities import QUANTITIES
+from ...tables.availability import places_of
 from ...tables.phases import Adjustment
 from ..quantities_said import label
 from .come_and_gone import place_of
@@ -22,6 +26,30 @@ def expectations(declared: Declaration, change: Adjustment) -> dict[tuple[str, s
         )
         for e in change.expects
     }
+
+
+def asked_for(declared: Declaration, words: Sequence[str]) -> dict[tuple[str, str], str]:
+    """Directions by (what, name) from ``hide:up`` and its like; a place may be named for its zones.
+
+    Raises ProblemError for a word that is no expectation.
+    """
+    found = {}
+    for word in words:
+        name, _, way = word.strip().rpartition(":")
+        if name in places_of(declared) and way in ("up", "down"):
+            found["zone", name] = way
+            continue
+        try:
+            one = read_expects(declared, word.strip())
+        except (UnknownNameError, ValueError) as error:
+            raise fault("expects", "--expects", "", str(error)) from None
+        found[one.what, place_of(declared, one.name) if one.what == "zone" else one.name] = one.direction
+    return found
+
+
+def turned(expected: Mapping[tuple[str, str], str]) -> dict[tuple[str, str], str]:
+    """The same the other way round."""
+    return {key: "down" if way == "up" else "up" for key, way in expected.items()}
 
 
 def expected_label(declared: Declaration, expected: Mapping[str, Any]) -> str:

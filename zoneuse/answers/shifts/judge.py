@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from ...stats.arrays import Floats
 from ...stats.intervals.any_time import PART_OF_LEVEL
@@ -13,7 +14,7 @@ from ...stats.intervals.quantiles import normal_quantile
 from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
 from ...tables.phases import Adjustment
 from .. import reasons
-from ..finding import TOO_EARLY, Finding, Number, numbers, standing
+from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit as unit_of
 from ..zones.judge import AVOIDED, FAVOURED, IN_PROPORTION
 from .moved import Moved
@@ -80,6 +81,28 @@ def stands(m: Moved, p: float, level: float, by_lot: bool) -> bool:
     if p > PART_OF_LEVEL * level:
         return False
     return by_lot or (m.series.steady is not None and m.series.steady.holds)
+
+
+# So many more units on each side are thought of at most, and this is the chance asked of them.
+_MOST_MORE, _CHANCE = 400, 0.8
+
+
+def more_to_show(m: Moved, level: float, counts: tuple[int, int]) -> Forecast | None:
+    """How many more units on each side would probably show a change as large, at ``level`` of its own test.
+
+    By the normal approximation, its error falling as the shorter side grows (``Moved.se`` knows how far neighbours
+    repeat each other). None where nothing changed or nothing varies; ``more`` None where even 400 would hardly do.
+    """
+    change, fewer = abs(m.after - m.before), min(counts)
+    if not (m.se > 0 and np.isfinite(m.se) and change > 0 and fewer > 0):
+        return None
+    quantile = normal_quantile(1 - level / 2)
+
+    def chance(more: int) -> float:
+        return float(special.ndtr(change / (m.se * np.sqrt(fewer / (fewer + more))) - quantile))
+
+    enough = next((more for more in range(1, _MOST_MORE + 1) if chance(more) >= _CHANCE), None)
+    return Forecast(enough, chance(enough or _MOST_MORE), _MOST_MORE)
 
 
 def limits_that_agree(m: Moved, claimed: bool, p: float, level: float) -> tuple[float, float]:

@@ -28,6 +28,7 @@ from .designs.controls import Controls, least_p
 from .expected import expectations
 from .judge import (
     ALPHA,
+    ALPHA_REST,
     CONFOUNDED,
     FELL,
     HELD,
@@ -35,6 +36,7 @@ from .judge import (
     family,
     grade_of,
     limits_that_agree,
+    more_to_show,
     moved_numbers,
     side_counts,
     stands,
@@ -166,6 +168,7 @@ class _Told:
     limits: tuple[float, float]
     holds: bool
     claimed: bool
+    level: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +192,7 @@ def _told(
     return _Told(
         verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
         adjusted * ALPHA / level if level > 0 else 1.0, limits_that_agree(m, claimed, adjusted, level), holds,
-        claimed,
+        claimed, level,
     )  # fmt: skip
 
 
@@ -207,8 +210,11 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     named = moved_numbers(m, told.p, told.limits, basis.found)
     if verdict in (ROSE, FELL):
         named |= numbers(by_luck=(told.by_luck, "chance"))
+    ahead = None
+    if told.why == reasons.SPREAD and not basis.by_lot:
+        ahead = more_to_show(m, told.level, basis.found.counts)
     return Finding(
-        (basis.change.id, m.name), verdict, grade, told.why, named, None, question.unit, compared, facts,
+        (basis.change.id, m.name), verdict, grade, told.why, named, ahead, question.unit, compared, facts,
         confounders=basis.others,
     )  # fmt: skip
 
@@ -217,11 +223,17 @@ def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved], sho
     """``short``: something stood out, and rests on too little watching to be said."""
     counts = side_counts(basis.found)
     reason = reasons.TOO_FEW_UNITS if short else reasons.SPREAD if moved else reasons.NOTHING_SEEN
+    ahead, clearest = None, None
     if moved:
-        counts |= {"clearest_p": (min(m.p for m in moved), "chance")}
+        clearest = min(moved, key=lambda m: m.p)
+        counts |= {"clearest_p": (clearest.p, "chance")}
+        if reason == reasons.SPREAD and not basis.by_lot:
+            expects = bool(basis.change.expects)
+            level = (ALPHA_REST if expects else ALPHA) / len(moved)
+            ahead = more_to_show(clearest, level, basis.found.counts)
     return Finding(
-        (basis.change.id,), TOO_EARLY, reason=reason, numbers=numbers(**counts), unit=question.unit,
-        compared=len(moved), facts={"change": basis.change},
+        (basis.change.id,), TOO_EARLY, reason=reason, numbers=numbers(**counts), forecast=ahead, unit=question.unit,
+        compared=len(moved), facts={"change": basis.change, "clearest": clearest and clearest.name},
     )  # fmt: skip
 
 

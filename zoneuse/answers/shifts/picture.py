@@ -20,7 +20,9 @@ from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed
 from ..records.on_record import ContextEvent as OnRecord
 from ..showing.plain import rows
-from ..showing.said import capital, known, needs, number, points_with, source
+from ..showing.said import capital, known, needs, number, points, points_with, source
+from .compared.measures import SHARES
+from .compared.named import ARROW
 from .judge import CONFOUNDED, FELL, HELD, ROSE
 from .over_time import AFTER, BEFORE, OUTSIDE, SETTLING
 
@@ -40,6 +42,8 @@ def headline(answer: Answer) -> str:
     found = [f for f in answer.findings if len(f.about) >= 2]
     if not found:
         return answer.findings[0].says if answer.findings else "No change is on record yet."
+    if all(_of_names(f) for f in found):
+        return " ".join(_between(answer, name, found) for name in dict.fromkeys(f.about[0] for f in found))
     ids = dict.fromkeys(f.about[0] for f in found)
     open_ones = [
         i for i in ids if all(f.verdict in (TOO_EARLY, CONFOUNDED) for f in found if f.about[0] == i)
@@ -51,6 +55,23 @@ def headline(answer: Answer) -> str:
     of = f"{number(len(open_ones))} of {number(len(ids))} changes"
     rest = f"; for {of} it is too early to tell" if open_ones else ""
     return capital(f"{listed(told)} {_of_what(found)}{rest}.")
+
+
+def _of_names(f: Finding) -> bool:
+    """Whether two names are held against each other, and not the sides of a change."""
+    return ARROW in f.about[0] and "named" in f.facts
+
+
+def _between(answer: Answer, name: str, every: Sequence[Finding]) -> str:
+    """``Spider model against Control: Hide rose; Open floor fell.``"""
+    found = [f for f in every if f.about[0] == name]
+    first, second = found[0].facts["named"]
+    told = _moved(answer, found)
+    if not told:
+        if any(f.verdict == CONFOUNDED for f in found):
+            return f"{second} and {first} differ, but something else differed between them too."
+        return f"It is too early to tell {second} from {first}."
+    return f"{second} against {first}: {'; '.join(told)}."
 
 
 def _moved(answer: Answer, found: Sequence[Finding]) -> list[str]:
@@ -105,18 +126,21 @@ def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Estima
     group = ""
     for r in rows(answer.table):
         place = r["zone"] or r["name"]
-        one = found.get((r["adjustment"], place))
-        if one is None or r["what"] == "condition" or r["change"] is None:
+        about = r["adjustment"] or r["compared"]
+        one = found.get((about, place))
+        if one is None or r["what"] not in SHARES or r["change"] is None:
             continue
         name = answer.labels.get(place, place)
         low, high = r["change_low"], r["change_high"]
         ends = f"{100 * r['before']:.0f} → {100 * r['after']:.0f} %" if r["before"] is not None else ""
+        if one.facts.get("of_changes"):
+            ends = f"{points(r['before'])} left alone, {points(r['after'])} else"
         heading = _change_said(answer, one)
         lines.append(
             EstimateRow(
                 name, r["change"], low, high, said=points_with(r["change"], low, high), verdict=one.verdict,
                 needs=", ".join(x for x in (ends, needs(one)) if x), claims=one.verdict in (ROSE, FELL, HELD),
-                group=heading if heading != group else "", about=(r["adjustment"], place),
+                group=heading if heading != group else "", about=(about, place),
             )
         )  # fmt: skip
         group = heading
@@ -125,6 +149,8 @@ def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Estima
 
 def _change_said(answer: Answer, finding: Finding) -> str:
     """``Water on 15 Mar``; the id where more is not known."""
+    if _of_names(finding):
+        return " against ".join(finding.facts["named"][::-1])
     change = finding.facts.get("change")
     if answer.declared is None or not isinstance(change, Adjustment):
         return finding.about[0]

@@ -14,7 +14,7 @@ from ..effort import Effort
 from ..finding import Finding
 from ..phrases import change_said, counted, listed, within_said
 from ..quantities_said import label, said
-from ..showing.said import points, signed
+from ..showing.said import about_so_many, points, signed
 from ..zones.words import sentence as zone_sentence
 from .come_and_gone import GONE, NEW
 from .compared.words import confounded_said
@@ -28,7 +28,7 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
         return f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}."
     return (
         f"{counted(len(changes), 'change')} on record; {counted(did.sessions, 'session')} on "
-        f"{counted(did.days, 'day')}. Each {did.cluster} counts once, settling time left out."
+        f"{counted(did.days, 'day')}. {did.once}; settling time left out."
     )
 
 
@@ -41,7 +41,11 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if "chain" in finding.facts:
         return _reversal(finding, labels, declared)
     if len(finding.about) == 1:
-        return _of_change(finding, declared) + _unanswered(finding.facts["change"], labels, declared)
+        return (
+            _of_change(finding, declared)
+            + _clearest(finding, labels)
+            + _unanswered(finding.facts["change"], labels, declared)
+        )
     if "came" in finding.facts:
         return _came(finding, labels, declared)
     f, change = finding, finding.facts["change"]
@@ -122,6 +126,14 @@ def _of_change(f: Finding, declared: Declaration) -> str:
     )
 
 
+def _clearest(f: Finding, labels: Mapping[str, str]) -> str:
+    """What would show the clearest of all that was looked at."""
+    if f.reason != reasons.SPREAD or f.forecast is None:
+        return ""
+    name = f.facts["clearest"]
+    return f" The clearest is {labels.get(name, name)}.{_would_show(f)}"
+
+
 def _more(f: Finding, name: str) -> str:
     """``1 more each side could (4 v 4: 1 in 35)``; empty where no reasonable number would do."""
     if f"more_{name}" not in f.numbers:
@@ -138,7 +150,20 @@ def _ending(f: Finding, numbers: str) -> str:
         return f" held steady: {numbers}."
     if f.verdict == CONFOUNDED:
         return f": {numbers}. This cannot be put down to the change: {confounded_said(f)}."
-    return f": {numbers}; {_HELD_BACK[f.reason]}."
+    return f": {numbers}; {_HELD_BACK[f.reason]}.{_would_show(f)}"
+
+
+def _would_show(f: Finding) -> str:
+    """How much more on each side would show a change as large as this."""
+    ahead = f.forecast
+    if ahead is None:
+        return ""
+    if ahead.more is None:
+        return f" A change as small as this would hardly show with {ahead.most} more {f.unit}s on each side."
+    return (
+        f" A change as large would show with {about_so_many(ahead.more, f.unit)} on each side, with a chance of "
+        f"{100 * (ahead.chance or 0):.0f} %."
+    )
 
 
 _HELD_BACK = {

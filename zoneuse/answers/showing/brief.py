@@ -19,7 +19,7 @@ _LINES = 23
 DECISIVE = (
     "moments-as-units", "not-as-drawn", "availability-decides", "guesses-decide", "not-looked-into", "unevenly-found",
     "seen-differs", "unseen", "spell", "season", "entered-late", "sit-together", "long-stay", "stuck-wet",
-    "mixed-times", "left-out",
+    "mixed-times", "apart", "left-out",
 )  # fmt: skip
 # Told nowhere but in full: what holds of every answer.
 _LAST = ("speaks-for", "availability", "guesses", "without-guesses")
@@ -89,13 +89,14 @@ def _picture(answer: Printed, width: int) -> list[LetterLine]:
 
 
 def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
-    """Findings that no row shows."""
+    """Findings that no row shows, or not all of what matters in them."""
     shown = {line.row.about for line in rows if line.row is not None}
     first = {about[:1] for about in shown}
     return [
         f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says
         for f in answer.findings
-        if f.about and f.about not in shown and (len(f.about) != 1 or f.about not in first)
+        if f.about
+        and (f.facts.get("aside") or (f.about not in shown and (len(f.about) != 1 or f.about not in first)))
     ]
 
 

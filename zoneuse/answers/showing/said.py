@@ -141,11 +141,16 @@ def needs(finding: Finding) -> str:
     if finding.verdict != TOO_EARLY:
         return ""
     ahead = finding.forecast
+    whole = finding.unit in ("animal", "enclosure")
+    sides = finding.facts.get("kind") in ("groups", "blocks") or finding.facts.get("change") is not None
+    each = " a side" if sides else ""
     if ahead is not None and ahead.chance is not None:
-        unit = finding.unit if finding.unit in ("session", "day") else "day"
+        unit = finding.unit if whole or finding.unit in ("session", "day") else "day"
         if ahead.more is not None:
-            return about_so_many(ahead.more, unit)
-        return f"more than {ahead.most} more {unit}s" if ahead.most else "more than can be watched"
+            return about_so_many(ahead.more, unit) + each
+        return f"more than {ahead.most} more {unit}s{each}" if ahead.most else "more than can be watched"
+    if whole and finding.reason in (reasons.TOO_FEW_UNITS, reasons.CANNOT_BE_TESTED):
+        return f"more {finding.unit}s"
     return NEEDS.get(finding.reason, "")
 
 

@@ -30,7 +30,7 @@ from .tables import (
     tests_of,
     what_is_done_where,
 )
-from .words import cautions, headline, sentence, turned_said
+from .words import apart_said, cautions, headline, sentence, turned_said
 
 CUTS = ("by_animal", "by_slot")
 AVAILABILITY = ("measured", "equal")
@@ -95,7 +95,8 @@ def zones(
         filters=question.filters,
         table=typed(table, ROWS, question.labels),
         findings=in_words(found, lambda f: sentence(f, question.labels)),
-        cautions=cautions(question, availability, use)
+        cautions=apart_said(found, question.labels)
+        + cautions(question, availability, use)
         + said(rows, question.unit)
         + (_what_if(question, table, ask, equal) if finer else ())
         + lacking,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from ...stats.space_use.lasting import UNEVEN
 from ...stats.space_use.zone_use import ZoneUse
@@ -70,6 +70,21 @@ def _apart(f: Finding, labels: Mapping[str, str]) -> str:
     )
 
 
+def apart_said(found: Sequence[Finding], labels: Mapping[str, str]) -> tuple[Caution, ...]:
+    """On which places the enclosures do not agree, or an animal differs from the others."""
+    told = [f for f in found if f.facts.get("apart") is not None]
+    if not told:
+        return ()
+    places = listed([labels[f.about[0]] for f in told])
+    if told[0].facts["apart"].kind == "enclosure":
+        says = f"The enclosures do not agree on {places}: --full says how far apart they are."
+    else:
+        who = dict.fromkeys(labels.get(n, n) for n in (f.facts["apart"].furthest for f in told))
+        verb = "differs" if len(who) == 1 else "differ"
+        says = f"{listed(list(who))} {verb} from the other animals on {places}."
+    return (Caution("apart", says),)
+
+
 def _even(f: Finding) -> str:
     """What "in proportion" rests on: the zone's own 90 % interval, not the wider one of all zones at once."""
     if "even_low" not in f.numbers:
@@ -126,11 +141,11 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
     if use is not None and use.moves is not None:
         moves = f", {use.moves:,} moves between zones, {counted(use.lasting.stays, 'stay')}"
         company = use.lasting.company
-        if company.animals > 1:
+        if company.animals > 1 and did.cluster != "animal":
             moves += f", {company.animals} animals that tell as much as {_worth(company.effective)}"
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(did.moments, 'moment')} seen"
-        f"{unseen}{missed}{moves}. Each {did.cluster} counts once."
+        f"{unseen}{missed}{moves}. {did.once}."
     )
 
 

@@ -23,6 +23,18 @@ from .answering import filter_options, open_for, per_option, second_opinion_opti
     help="Treatments, phases or enclosures: two names, or each against the first.",
 )
 @click.option(
+    "--controls",
+    metavar="NAME[,NAME]",
+    default="",
+    help="With --between: who was left alone (a treatment, enclosures, animals); changes are held against theirs.",
+)
+@click.option(
+    "--expects",
+    metavar="NAME:up|down",
+    multiple=True,
+    help="With --between: what you expected of the second (study.toml can say it too).",
+)
+@click.option(
     "--held-within",
     type=click.FloatRange(0, 0.5, min_open=True),
     default=0.10,
@@ -40,6 +52,8 @@ def shifts(
     every_row: bool,
     cluster: str | None,
     between: str | None,
+    expects: tuple[str, ...],
+    controls: str,
     held_within: float,
     second: bool,
     **asked: str | None,
@@ -51,9 +65,21 @@ def shifts(
     zoneuse shifts --between one,two,three      phases, each against the first
     zoneuse shifts --between tub_1,tub_2        two homes, by the animals that lived in both
     """
+    if expects and not between:
+        raise click.UsageError("--expects goes with --between; of a change say it with zoneuse adjust")
+    if controls and not between:
+        raise click.UsageError(
+            "--controls goes with --between; of a change on record they are found by themselves"
+        )
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):
         answer = study.shifts(
-            cluster=cluster, held_within=held_within, between=between, second_opinion=second, **filters
+            cluster=cluster,
+            held_within=held_within,
+            between=between,
+            expects=expects,
+            controls=controls,
+            second_opinion=second,
+            **filters,
         )
     print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)

@@ -9,9 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from ..arrays import Floats
 
+# With fewer draws than this for each zone and tail within the level, counting draws cannot tell zones apart.
+_RESOLVED = 4.0
+# Halvings by which a share of a given tail is found: to 1e-12.
+_HALVINGS = 40
 # Shares nearer than this are the same share; sums of weights in another order differ in the last bits.
 SAME = 1e-9
 
@@ -39,6 +44,8 @@ def single_step(null: Floats, used: Floats, alpha: float = 0.05) -> SingleStep:
     ([False, True, False], True)
     """
     draws, zones = null.shape
+    if alpha * (draws + 1) < _RESOLVED * zones:
+        return _by_looks(null, used, alpha)
     ordered = np.sort(null, axis=0)
     own = np.empty((draws, zones))
     for z in range(zones):
@@ -58,6 +65,59 @@ def single_step(null: Floats, used: Floats, alpha: float = 0.05) -> SingleStep:
         below[z] = ordered[most - 1, z] - SAME if most >= 1 else -np.inf
         above[z] = ordered[draws - most, z] + SAME if most >= 1 else np.inf
     return SingleStep(np.minimum(p, 1.0), below, above, np.asarray(null.std(axis=0), np.float64))
+
+
+def _by_looks(null: Floats, used: Floats, alpha: float) -> SingleStep:
+    """The same for so many zones that a draw is the most extreme of its zone too often to be counted.
+
+    How far out a share lies is its deviance as of a binomial of as many looks as give the redrawn spread, half a look
+    nearer (signed root; McCullagh & Nelder 1989, section 2.4). The largest over zones is held against the draws'
+    own, so that only the shape is taken from it.
+    """
+    draws = null.shape[0]
+    mean, sd = null.mean(axis=0), null.std(axis=0)
+    moved = (sd > 0) & (mean > 0) & (mean < 1)
+    a = np.where(moved, mean, 0.5)
+    looks = np.where(moved, a * (1 - a) / np.where(moved, sd, 1.0) ** 2, 1.0)
+    largest = np.sort(np.where(moved, _deviance(null, looks, a), 0.0).max(axis=1))[::-1]
+    own = np.where(moved, _deviance(used, looks, a), 0.0) * (1 - SAME)
+    p = (1.0 + np.searchsorted(-largest, -own, side="right")) / (draws + 1)
+    room = int(np.floor(alpha * (draws + 1))) - 1
+    # Equal shares must not part by rounding.
+    level = float(largest[room]) * (1 + 1e-7) if 0 <= room < draws else np.inf
+    # Where not even no use at all (or nothing but this) would stand out, limits still reach as far as that level does.
+    reach = float(np.sqrt(level))
+    low_end, high_end = (_deviance(np.full(a.size, end), looks, a) for end in (0.0, 1.0))
+    below = np.where(
+        low_end > level, _share_at(level, looks, a, 0.0), mean - np.maximum(reach * sd, mean + SAME)
+    )
+    above = np.where(
+        high_end > level, _share_at(level, looks, a, 1.0), mean + np.maximum(reach * sd, 1 - mean + SAME)
+    )
+    return SingleStep(
+        np.minimum(p, 1.0),
+        np.where(moved, below, -np.inf),
+        np.where(moved, above, np.inf),
+        np.asarray(sd, np.float64),
+    )
+
+
+def _deviance(share: Floats, looks: Floats, a: Floats) -> Floats:
+    """Twice the log likelihood by which so many looks speak against the share ``a``; half a look nearer to it."""
+    s = np.clip(share, 0.0, 1.0)
+    s = np.where(s < a, np.minimum(s + 0.5 / looks, a), np.maximum(s - 0.5 / looks, a))
+    found = 2 * looks * (special.xlogy(s, s / a) + special.xlogy(1 - s, (1 - s) / (1 - a)))
+    return np.asarray(np.maximum(found, 0.0), np.float64)
+
+
+def _share_at(level: float, looks: Floats, a: Floats, end: float) -> Floats:
+    """The share between what is offered and ``end`` (0 or 1) at which the deviance is ``level``."""
+    near, far = a.copy(), np.full(a.size, end)
+    for _ in range(_HALVINGS):
+        middle = (near + far) / 2
+        out = _deviance(middle, looks, a) > level
+        near, far = np.where(out, near, middle), np.where(out, middle, far)
+    return np.asarray((near + far) / 2, np.float64)
 
 
 def limits_of_test(test: SingleStep, share: Floats, available: Floats) -> tuple[Floats, Floats]:

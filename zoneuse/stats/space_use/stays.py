@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -63,12 +64,34 @@ class Home(NamedTuple):
     high: float
 
 
-def home(found: Stays, confidence: float = 0.95, days: int = 0) -> Home:
+def usual_stay(others: Sequence[Stays]) -> float:
+    """The chance to stay put of other animals, as far as those that moved tell it; NaN where none did.
+
+    Their mean with one standard error more (of one alone, that of its own checks): one that happens to stay must not be
+    taken for one that chose.
+
+    >>> still, restless = stays([0] * 8 + [1] * 8, 4), stays([0, 1, 2, 3] * 4, 4)
+    >>> bool(usual_stay([still, still]) > 0.6), usual_stay([restless, restless]), usual_stay([stays([0] * 9, 4)])
+    (True, 0.0, nan)
+    """
+    moved = [s for s in others if s.moves > 0]
+    if not moved:
+        return float("nan")
+    told = np.array([s.stay for s in moved])
+    if told.size > 1:
+        error = float(told.std(ddof=1)) / np.sqrt(told.size)
+    else:
+        error = float(np.sqrt(max(told[0] * (1 - told[0]), 1 / moved[0].looks) / moved[0].looks))
+    return float(min(told.mean() + error, 1.0))
+
+
+def home(found: Stays, confidence: float = 0.95, days: int = 0, stays_put: float = float("nan")) -> Home:
     """The retreat used most, and whether it stands out from every other at this confidence.
 
-    One that was never found elsewhere shows no moves from which to tell how long it stays by itself. It went out and
-    came back between days: had it another place as good, it would have chosen this one on all ``days`` with chance
-    1/2 each (sign test, Bonferroni over the others; days taken as choices of their own).
+    One that was never found elsewhere shows no moves from which to tell how long it stays by itself. Had it another
+    place as good, it would have chosen this one on all ``days`` with chance 1/2 each (sign test, Bonferroni over the
+    others; days taken as choices of their own). Where others tell how they stay put (``stays_put``: ``usual_stay``),
+    it must be rare for one that stays so and else chooses between two, too.
 
     The difference of two shares of one multinomial has the variance (a + b - (a - b)^2)/looks; the limits
     hold against all other retreats at once (Bonferroni). It stands exactly where they leave out no lead.
@@ -77,12 +100,16 @@ def home(found: Stays, confidence: float = 0.95, days: int = 0) -> Home:
     (0, True)
     >>> home(stays([0] * 11, 8), days=11).stands, home(stays([0] * 11, 8), days=3).stands
     (True, False)
+    >>> [home(stays([0] * 11, 8), days=11, stays_put=stay).stands for stay in (0.3, 0.9)]
+    [True, False]
     """
     order = np.argsort(-found.share, kind="stable")
     most = int(order[0])
     if len(order) > 1 and found.moves == 0 and days > 1:
-        stands = (len(order) - 1) * 0.5 ** (days - 1) <= 1 - confidence
-        return Home(most, stands, *(float("nan"),) * 3)
+        chance = (len(order) - 1) * 0.5 ** (days - 1)
+        if np.isfinite(stays_put):
+            chance = max(chance, float((stays_put + (1 - stays_put) / 2) ** (days - 1)))
+        return Home(most, chance <= 1 - confidence, *(float("nan"),) * 3)
     if len(order) < 2 or found.looks < 2:
         return Home(most, False, *(float("nan"),) * 3)
     a, b = float(found.share[most]), float(found.share[order[1]])

@@ -5,11 +5,16 @@ from __future__ import annotations
 from itertools import combinations
 
 from ..model import Declaration, Phase, PhaseSpan, Span, Treatment
+from ..quantities import QUANTITIES
 from .fields import Notes, Table, overlap
+
+_EXPECTS = 'a list such as ["hide:up", "resting:down"]'
 
 
 def treatment(name: str, table: Table) -> Treatment:
-    read = Treatment(name, table.text("label", default=_spoken(name)))
+    read = Treatment(
+        name, table.text("label", default=_spoken(name)), table.texts("expects", expected=_EXPECTS)
+    )
     table.done()
     return read
 
@@ -17,6 +22,7 @@ def treatment(name: str, table: Table) -> Treatment:
 def phase(name: str, table: Table) -> Phase:
     """``from`` and ``until`` for all, or ``spans`` by enclosure (or by animal)."""
     label, whole = table.text("label", default=_spoken(name)), table.span()
+    expects = table.texts("expects", expected=_EXPECTS)
     spans = []
     for row in table.rows("spans"):
         spans.append(
@@ -38,7 +44,7 @@ def phase(name: str, table: Table) -> Phase:
             "Say when it was",
         )  # fmt: skip
     table.done()
-    return Phase(name, label, tuple(spans) or (PhaseSpan(whole),))
+    return Phase(name, label, tuple(spans) or (PhaseSpan(whole),), expects)
 
 
 def _spoken(name: str) -> str:
@@ -52,6 +58,7 @@ def check_compared(declared: Declaration, notes: Notes) -> None:
             "id-twice", f"phases.{name}", "a treatment has this id too", "an id of its own",
             "Choose another id",
         )  # fmt: skip
+    _check_expected(declared, notes)
     everyone = {**declared.animals, **declared.groups}
     for one in declared.phases.values():
         for i, span in enumerate(one.spans):
@@ -65,6 +72,25 @@ def check_compared(declared: Declaration, notes: Notes) -> None:
                 "overlap", f"phases.{one.id}.spans", "two of its spans hold at the same time in one place",
                 "each from its date until the next begins", "Give the earlier one an until",
             )  # fmt: skip
+
+
+def _check_expected(declared: Declaration, notes: Notes) -> None:
+    """What a treatment or phase should do names something there is, and a direction."""
+    known = {z.place for z in declared.zones.values()} | declared.zones.keys() | declared.behaviours.keys()
+    known |= {"active", "moves"} | QUANTITIES.keys()
+    for kind, every in (("treatments", declared.treatments), ("phases", declared.phases)):
+        for one in every.values():
+            for text in one.expects:
+                name, colon, way = text.rpartition(":")
+                if not colon or way not in ("up", "down"):
+                    notes.fault(
+                        "expects", f"{kind}.{one.id}.expects", f"found {text!r}", "NAME:up or NAME:down",
+                        "Name a zone, place, behaviour, active, moves or a quantity before the colon",
+                    )  # fmt: skip
+                elif name not in known:
+                    notes.unknown(
+                        f"{kind}.{one.id}.expects", name, known, "zone, place, behaviour or quantity"
+                    )
 
 
 def _meet(a: PhaseSpan, b: PhaseSpan) -> bool:

@@ -17,16 +17,19 @@ from ...finding import TOO_EARLY, Caution, Finding, Note
 from ...phrases import counted, listed, plural
 from ...question import Question
 from ..come_and_gone import GONE, NEW, unmoved
+from ..expected import asked_for, turned
 from ..phases import Sides
 from .asked import TwoSides
-from .design import BLOCKS, PAIRS, Design, design_of
-from .held import held, order_of
+from .beside import beside, can_be, left_alone
+from .design import BLOCKS, GROUPS, PAIRS, Design, design_of
+from .held import held
 from .judge import Comparison, finding, judged, order_matters, row_of
 from .measures import ZONE
 from .named import ARROW, ENCLOSURE, TREATMENT, named
+from .order import order_of, repeats, whole_side_first
 from .rehoused import homes_held
 from .repeated import allowing_for_repeats
-from .words import units_said
+from .words import repeats_said, units_said
 
 
 @dataclass(slots=True)
@@ -48,23 +51,53 @@ class ComparedSides:
 
 def between(
     question: Question, rows: pd.DataFrame, names: Sequence[str], changes: Sequence[Adjustment], *,
-    held_within: float, draws: int,
+    held_within: float, draws: int, expects: Sequence[str] = (), controls: Sequence[str] = (),
 ) -> ComparedSides:  # fmt: skip
-    """Two names, or each against the first. Raises ProblemError for a name that is none, and for an overlap."""
+    """Two names, or each against the first; ``expects`` what was said of the later ones when asking.
+
+    Raises ProblemError for a name that is none, and for an overlap.
+    """
+    said = asked_for(question.declared, expects)
     told = named(question.declared, rows, names)
     asked = homes_held(question, changes, rows, told.names) if told.kind == ENCLOSURE else []
     if asked:
+        asked = [replace(one, expected=said) for one in asked] if said else asked
         return compared(question, asked, held_within=held_within, draws=draws)
     for k in range(1, len(told.names)):
         keep = np.isin(told.side, (0, k))
         pair = told.names[0], told.names[k]
+        expected = said or _declared(question, told.kind, pair)
         asked.append(
             TwoSides(
                 rows[keep].reset_index(drop=True), told.side[keep] == k, pair,
-                (told.labels[pair[0]], told.labels[pair[1]]), (ARROW.join(pair),), dated=told.kind != TREATMENT,
+                (told.labels[pair[0]], told.labels[pair[1]]), (ARROW.join(pair),), expected=expected,
+                dated=told.kind != TREATMENT, controls=tuple(controls),
             )
         )  # fmt: skip
-    return compared(question, asked, held_within=held_within, draws=draws)
+    found = compared(question, asked, held_within=held_within, draws=draws)
+    found.cautions += _since_when(bool(said), any(one.expected for one in asked))
+    return found
+
+
+def _declared(question: Question, kind: str, pair: tuple[str, str]) -> dict[tuple[str, str], str]:
+    """What study.toml expects of the second against the first: said of the second, else of the first turned round."""
+    declared = question.declared
+    first, second = (
+        (declared.treatments if kind == TREATMENT else declared.phases).get(name) for name in pair
+    )
+    own = asked_for(declared, second.expects) if second is not None else {}
+    return own or (turned(asked_for(declared, first.expects)) if first is not None else {})
+
+
+def _since_when(asked: bool, expected: bool) -> list[Caution]:
+    """An expectation that may have come after the data is said to be one."""
+    if asked:
+        says = "What is expected was said when asking: it counts as predicted only if it was settled before looking."
+        return [Caution("expected-when-asking", says)]
+    if expected:
+        says = "What is expected stands in study.toml, which does not say since when."
+        return [Caution("expected-when", says)]
+    return []
 
 
 def compared(
@@ -104,7 +137,11 @@ def _comparison(
     if empty:
         found.findings.append(_nothing(question, one, empty))
         return None
-    design = design_of(rows, late, question.cluster, max(len(places_of(declared)), 1))
+    per = question.cluster
+    if one.controls and per not in ("animal", "enclosure"):
+        # Changes are of whole animals or enclosures.
+        per = "enclosure" if rows["enclosure"].nunique() > 1 else "animal"
+    design = design_of(rows, late, per, max(len(places_of(declared)), 1))
     if one.homes and design.unit == "enclosure" and rows.groupby("enclosure")["animal"].nunique().max() == 1:
         # A move of one animal is that animal, held against itself.
         design = replace(design, unit="animal")
@@ -112,6 +149,9 @@ def _comparison(
     every = held(question, rows, late, design, draws=draws)
     if design.kind == BLOCKS:
         every = allowing_for_repeats(rows, late, design, every)
+    if one.controls and can_be(design):
+        control = left_alone(question, rows, design, one.controls)
+        design, every = beside(design, every, control, draws=draws, seed=question.seed)
     kept = [h for h in every if h.what != ZONE or h.name not in gone.places]
     found.notes += [Note(s, one.about) for s in _came(one, gone.why, question.labels)]
     if not kept:
@@ -120,10 +160,31 @@ def _comparison(
     order = order_of(rows, late, design) if design.kind == PAIRS else None
     comparison = Comparison(
         one.about, one.names, one.labels, design, kept, one.expected, held_within, one.others, order,
-        facts={"change": None},
+        facts={"change": None, "of_changes": bool(one.controls)},
     )  # fmt: skip
     found.cautions += _cautions(one, comparison)
+    found.cautions += _in_order(question, one, design, late)
     return comparison
+
+
+def _in_order(question: Question, one: TwoSides, design: Design, late: NDArray[np.bool_]) -> list[Caution]:
+    """That one side was over before the other began, and what repeating a side did."""
+    told = []
+    name = f"{one.labels[1]} against {one.labels[0]}"
+    side = whole_side_first(one.rows, late, design)
+    if one.controls:
+        return []
+    apart = design.kind == GROUPS or (design.kind == BLOCKS and not one.dated)
+    if apart and side is not None and not one.homes:
+        says = (
+            f"{name}: all of {one.labels[side]} came before all of {one.labels[1 - side]}, so what drifted meanwhile "
+            "(season, habit) cannot be told apart from it."
+        )
+        told.append(Caution("order", says))
+    again = None if one.dated else repeats(question, one.rows, late, design)
+    if again is not None:
+        told.append(Caution("repeated", f"{name}: {repeats_said(again, design, question.labels)}"))
+    return told
 
 
 def _at_home(rows: pd.DataFrame) -> pd.DataFrame:

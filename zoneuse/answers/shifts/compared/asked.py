@@ -17,7 +17,7 @@ class TwoSides:
     """Moments of two sides (``late`` marks the second), what they are about, and what bears on it.
 
     ``homes``: pairs of enclosures, where animals moved from one to the other; ``enclosure`` in ``rows`` then names
-    the move, whose animals are held against themselves.
+    the move, whose animals are held against themselves. ``controls``: who was left alone meanwhile.
     """
 
     rows: pd.DataFrame
@@ -30,4 +30,5 @@ class TwoSides:
     others: tuple[Confounder, ...] = ()
     dated: bool = False
     homes: tuple[tuple[str, str], ...] = ()
+    controls: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()

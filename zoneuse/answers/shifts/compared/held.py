@@ -22,7 +22,10 @@ _MOST_MORE, _CHANCE = 400, 0.8
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """One measure: ``first`` and ``second`` are each unit's values on the two sides (NaN on a side it has not)."""
+    """One measure: ``first`` and ``second`` are each unit's values on the two sides (NaN on a side it has not).
+
+    ``breaks``: how many units before (negative) or after the sides part the series breaks, if elsewhere.
+    """
 
     what: str
     name: str
@@ -30,6 +33,7 @@ class Held:
     second: Floats
     test: Relabelled
     nap: float
+    breaks: int = 0
 
     @property
     def pairs(self) -> NDArray[np.bool_]:
@@ -143,13 +147,3 @@ def least_with(design: Design, more: int) -> float:
 def enough_for(design: Design, level: float) -> int | None:
     """How many more pairs, or units on each side, could pass ``level`` at all; None above 400."""
     return next((more for more in range(_MOST_MORE) if least_with(design, more) <= level), None)
-
-
-def order_of(rows: pd.DataFrame, late: NDArray[np.bool_], design: Design) -> NDArray[np.bool_]:
-    """For each unit held against itself, whether it had the first side before the second."""
-    known = design.of >= 0
-    when = pd.DataFrame(
-        {"unit": design.of[known], "late": late[known], "at": rows["at"].astype("int64")[known]}
-    )
-    mean = when.groupby(["unit", "late"])["at"].mean().unstack()
-    return np.asarray(mean[False].to_numpy() < mean[True].to_numpy())

@@ -23,8 +23,10 @@ from .measures import CONDITION, SHARES, ZONE
 
 # Units of which fewer than this part go the way of their mean disagree.
 AGREE = 0.75
-# From so many of each order on it is asked whether the order matters.
-_LEAST_ORDER = 3
+# From so many units on one is named that lies further from the others than this (modified z).
+_LEAST_OTHERS, _FAR = 6, 3.5
+# From so many of each order on it is asked whether the order matters, and at this level it is said.
+_LEAST_ORDER, _ORDER = 3, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,8 @@ def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[s
     # Where even a perfect result could not pass, limits reach from end to end: "held" beside them would be nonsense.
     if (1 + one.test.always) / one.test.arrangements > level:
         return TOO_EARLY, reasons.CANNOT_BE_TESTED
+    if one.breaks:
+        return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
     even = one.test.limits(0.10)
     if one.what in SHARES and max(abs(even[0]), abs(even[1])) <= c.held_within and min(c.design.counts) >= 5:
         return HELD, ""
@@ -161,6 +165,36 @@ def ways(c: Design, one: Held) -> tuple[int, int]:
 def agree(c: Design, one: Held) -> bool:
     same, n = ways(c, one)
     return n == 0 or same >= AGREE * n
+
+
+def other_way(c: Design, one: Held) -> tuple[str, ...]:
+    """The units held against themselves that did not go the way of their mean, by name."""
+    if c.kind != PAIRS:
+        return ()
+    difference = np.where(one.pairs, one.second - one.first, np.nan) * np.sign(one.test.change)
+    return tuple(name for name, d in zip(c.names, difference, strict=True) if d < -1e-9)
+
+
+def stands_out(c: Design, one: Held) -> tuple[str, float, float] | None:
+    """The one unit whose change lies far from all others': its name, its change, and the others' median change.
+
+    Far is a modified z above 3.5, of at least six units (Iglewicz & Hoaglin 1993, from memory).
+    """
+    if c.kind != PAIRS or one.pairs.sum() < _LEAST_OTHERS:
+        return None
+    names = np.array(c.names)[one.pairs]
+    difference = (one.second - one.first)[one.pairs]
+    far = np.abs(difference - np.median(difference))
+    k = int(far.argmax())
+    rest = np.delete(difference, k)
+    middle = float(np.median(rest))
+    spread = float(np.median(np.abs(rest - middle)))
+    if spread <= 0 or 0.6745 * abs(difference[k] - middle) / spread <= _FAR:
+        return None
+    # Two that lie far out are no exception any more.
+    if (0.6745 * np.abs(rest - middle) / spread > _FAR).any():
+        return None
+    return str(names[k]), float(difference[k]), middle
 
 
 def order_matters(c: Comparison, one: Held) -> float | None:
@@ -189,10 +223,14 @@ def finding(c: Comparison, j: JudgedRow, compared: int) -> Finding:
         p=(one.test.p, "chance"), p_holm=(j.adjusted, "chance"), units_before=(first, "units"),
         units_after=(second, "units"), same_way=(same, "units"), of=(n, "units"), smallest_p=(c.design.least, "chance"),
         more_at_all=(j.more_at_all, "units"), own_level=(j.level, "chance"), order_p=(order_matters(c, one), "chance"),
+        breaks=(one.breaks, "units"),
     )  # fmt: skip
+    said |= _by_order(c, one, unit)
     facts = {
         "between": c.names, "named": c.labels, "kind": c.design.kind, "what": one.what, "expected": j.expected,
-        "because": c.design.because, "agree": agree(c.design, one),
+        "because": c.design.because, "agree": agree(c.design, one), "other_way": other_way(c.design, one),
+        "stands_out": stands_out(c.design, one),
+        "aside": _more_to_say(c, j),
         "by_name": bool(c.expected), **(c.facts or {}),
     }  # fmt: skip
     return Finding(
@@ -207,6 +245,26 @@ def finding(c: Comparison, j: JudgedRow, compared: int) -> Finding:
         facts,
         confounders=c.others,
     )
+
+
+def _more_to_say(c: Comparison, j: JudgedRow) -> bool:
+    """Whether a row of the picture leaves out what matters: units that disagree or differ, or an order that counts."""
+    order = order_matters(c, j.held)
+    apart = j.verdict in (ROSE, FELL) and (
+        not agree(c.design, j.held) or stands_out(c.design, j.held) is not None
+    )
+    return apart or (order is not None and order <= _ORDER)
+
+
+def _by_order(c: Comparison, one: Held, unit: str) -> dict[str, Number]:
+    """The mean change of units that had the first side first, and of the others, where both can be asked."""
+    if c.first_first is None or order_matters(c, one) is None:
+        return {}
+    first, change = c.first_first[one.pairs], (one.second - one.first)[one.pairs]
+    return {
+        "first_first": Number(float(change[first].mean()), unit),
+        "second_first": Number(float(change[~first].mean()), unit),
+    }
 
 
 def _finite(value: float) -> float | None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ....stats.arrays import Floats
 from ....study.clock import slot_at
 from ....tables.availability import places_of
+from ....tables.moments import BUDGET
 from ...activity.tables import hours_watched
 from ...effort import names_of
 from ...question import Question
@@ -88,7 +89,7 @@ def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cell
     who = names_of(rows, "animal").fillna("").astype(str)
     looks = pd.DataFrame(
         {"session": rows["session"], "who": who, "slot": rows["slot"], "cell": cell, "at": rows["at"],
-         "place": rows["place"], "animal": rows["animal"]}
+         "place": rows["place"], "animal": rows["animal"], "budget": rows["out"] == BUDGET}
     )  # fmt: skip
     looks = looks[looks["cell"] >= 0]
     if not len(looks):
@@ -130,7 +131,9 @@ def _events(question: Question, at_cell: dict[tuple[str, str, str], int], cells:
 
 def _moves(looks: pd.DataFrame, cells: int) -> Floats:
     """Changes of place from one find of an animal to its next in a session, in the cell of the later one."""
-    known = looks[looks["place"].notna() & looks["animal"].notna()].sort_values("at", kind="stable")
+    # Of a time budget nothing is known of when it went where.
+    told = looks["place"].notna() & looks["animal"].notna() & ~looks["budget"]
+    known = looks[told].sort_values("at", kind="stable")
     before = known.groupby(["session", "who"])["place"].shift()
     moved = before.notna() & (before != known["place"])
     return np.asarray(np.bincount(known["cell"][moved].to_numpy(np.int64), minlength=cells), np.float64)

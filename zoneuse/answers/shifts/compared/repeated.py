@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....stats.resampling import widened
-from ....stats.resampling.spells import PERSISTS, spell_change
+from ....stats.resampling.spells import spell_change
 from ....stats.resampling.strata import adjust_for_strata
 from ....stats.time_series.segmented import ar_step, lag_one_within
+from ....stats.time_series.steady_sides import steady_sides
 from ...effort import names_of
 from .design import Design
 from .held import Held
@@ -21,9 +22,14 @@ from .measures import ZONE
 # Below so many sessions or days their dependence cannot be known, and an exchange is all there is.
 _LEAST = 6
 _MOST_PHI = 0.9
-# From such a lag-1 dependence on the exchange must be agreed with by a step that allows for it; spells count where
-# main places are kept by as many standard errors as for a change on record.
+# From such a lag-1 dependence on the exchange must be agreed with by a step that allows for it.
 LEAST_PHI = 0.2
+# Spells count from fewer standard errors than for a change on record, whose day the keeper chose: two stretches of time
+# are often looked at because they differ.
+PERSISTS = 1.0
+# Twice the log likelihood by which a break elsewhere must be better to say that the sides part at the wrong place, and
+# the p that a difference then has at least.
+ELSEWHERE, UNSURE_P = 2.0, 0.1
 
 
 def allowing_for_repeats(
@@ -33,7 +39,8 @@ def allowing_for_repeats(
 
     Sessions and days in order of time within their enclosure: deviations from each side's own level tell how far
     neighbours repeat each other; where they do, a step by generalised least squares with that dependence, and for
-    zones the spells of a main place, must agree with the exchange of labels.
+    zones the spells of a main place, must agree with the exchange of labels. Of one enclosure with one side after
+    the other, no other break may fit clearly better: what changed by itself at some time changed at another.
     """
     if len(design.names) < _LEAST:
         return every
@@ -43,7 +50,10 @@ def allowing_for_repeats(
     for one in every:
         floor = spells.get(one.name, 0.0) if one.what == ZONE else 0.0
         floor = max(floor, _by_step(one, design, order, chain))
-        told.append(replace(one, test=widened(one.test, floor)) if floor > one.test.p else one)
+        breaks = _breaks_elsewhere(one, design, order) if np.unique(chain).size == 1 else 0
+        if breaks:
+            floor = max(floor, UNSURE_P)
+        told.append(replace(one, test=widened(one.test, floor), breaks=breaks) if floor > one.test.p else one)
     return told
 
 
@@ -79,6 +89,21 @@ def _by_step(one: Held, design: Design, order: NDArray[np.int64], chain: NDArray
     if phi <= LEAST_PHI:
         return 0.0
     return ar_step(level, late, min(phi, _MOST_PHI)).p
+
+
+def _breaks_elsewhere(one: Held, design: Design, order: NDArray[np.int64]) -> int:
+    """By how many units a better break lies before (negative) or after where one side follows the other; 0 for none."""
+    own = np.where(design.late, one.second, one.first)
+    order = order[~np.isnan(own[order])]
+    values, late = own[order], design.late[order]
+    if late.size and late[0]:
+        # The second name came first in time.
+        late = ~late
+    start = int((~late).sum())
+    if min(start, late.size - start) < 3 or late[:start].any() or np.ptp(values) <= 0:
+        return 0
+    found = steady_sides(adjust_for_strata(values[:, None], late, design.block[order]).series[:, 0], late)
+    return found.breaks if found.break_gain > ELSEWHERE else 0
 
 
 def _by_spells(

@@ -8,13 +8,17 @@ from datetime import date
 from ... import reasons
 from ...effort import BECAUSE
 from ...finding import Confounder, Finding
-from ...phrases import counted, plural
+from ...phrases import counted, listed, plural
 from ...quantities_said import said
 from ...showing.said import capital, points, signed
 from ..expected import expected_said
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import BLOCKS, PAIRS, Design
 from .measures import ACTIVE, CONDITION, EVENT, MOVES, SHARES, ZONE
+from .order import Repeats
+
+# Units that disagree are named up to so many.
+MOST_NAMED = 4
 
 
 def units_said(design: Design) -> str:
@@ -27,6 +31,22 @@ def units_said(design: Design) -> str:
     else:
         how = f"{counted(first, design.unit)} against {second}"
     return f"{how}: {BECAUSE[design.because]}"
+
+
+def repeats_said(again: Repeats, design: Design, labels: Mapping[str, str]) -> str:
+    """How often one and the same was repeated, and whether the answer to it changed from time to time."""
+    start = f"{counted(again.units, design.unit)} had the same about {again.times:.0f} times; "
+    moved = [d for d in again.drifts if d.p <= 0.05]
+    if not moved:
+        return (
+            f"{start}no change from one time to the next can be told, which is no proof that there is none."
+        )
+    each = [
+        f"{labels.get(d.measure.name, d.measure.name)} changed by "
+        f"{points(d.change) + ' points' if d.measure.what in SHARES else signed(d.change)}"
+        for d in moved[:MOST_NAMED]
+    ]
+    return f"{start}from one time to the next {listed(each)} on average, so habit is part of what is seen."
 
 
 def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
@@ -49,11 +69,18 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
         return f"{start}: {_numbers(f, fahrenheit)}). {_never(f)}{_role(f)}"
     told = f"{_numbers(f, fahrenheit)}; {_limits(f, fahrenheit)}{_evidence(f)})"
     if f.verdict in (ROSE, FELL):
-        return f"{start} {f.verdict}: {told}.{_disagree(f)}{_order(f)}{_role(f)}"
+        return f"{start} {f.verdict}: {told}.{_disagree(f, labels)}{_order(f)}{_role(f)}"
     if f.verdict == HELD:
         return f"{start} held steady: {told}.{_role(f)}"
     if f.verdict == CONFOUNDED:
         return f"{start}: {told}. This cannot be put down to it: {confounded_said(f)}.{_role(f)}"
+    if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
+        side = "before" if f["breaks"] < 0 else "after"
+        return (
+            f"{start}: {told}. Its clearest break lies {counted(abs(int(f['breaks'])), f.unit)} {side} the one became "
+            "the other, so it may have come by itself: one after the other in one place cannot settle it; drawing the "
+            f"order by lot could.{_role(f)}"
+        )
     if f.reason == reasons.TOO_FEW_UNITS:
         return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
     return f"{start}: {told}; too early to tell from chance.{_settles(f)}{_order(f)}{_role(f)}"
@@ -118,6 +145,13 @@ def _value(f: Finding, name: str, fahrenheit: bool, change: bool = False) -> str
 
 def _numbers(f: Finding, fahrenheit: bool) -> str:
     first, second = f.facts["named"]
+    if f.facts.get("of_changes"):
+        changes = [_value(f, name, fahrenheit, True) for name in ("before", "after", "change")]
+        what = " points" if f.facts["what"] in SHARES else ""
+        return (
+            f"{changes[0]}{what} from {first} to {second} in the {f['units_before']} left alone, {changes[1]} in the "
+            f"{f['units_after']} others (difference {changes[2]}{what}"
+        )
     of = {True: " of the time", False: ""}[f.facts["what"] in SHARES]
     hour = " an hour" if f.facts["what"] in (MOVES, EVENT) else ""
     before, after = _value(f, "before", fahrenheit), _value(f, "after", fahrenheit)
@@ -141,16 +175,41 @@ def _evidence(f: Finding) -> str:
     return f"{counted(f['units_before'], f.unit)} against {f['units_after']}"
 
 
-def _disagree(f: Finding) -> str:
-    return "" if f.facts["agree"] else f" They do not agree, so this speaks for these {plural(f.unit)} only."
+def _disagree(f: Finding, labels: Mapping[str, str]) -> str:
+    """Units that went the other way, and one that changed unlike all others, by name."""
+    said = ""
+    if not f.facts["agree"]:
+        said = f" They do not agree, so this speaks for these {plural(f.unit)} only"
+        against = [labels.get(name, name) for name in f.facts["other_way"]]
+        some = listed(against) if len(against) <= MOST_NAMED else f"{len(against)} of {f['of']}"
+        said += f": {some} went the other way." if against else "."
+    if f.facts["stands_out"] is not None:
+        name, own, others = f.facts["stands_out"]
+        said += (
+            f" {labels.get(name, name)} differs from the others: {_sized(f, own)}, where half of them changed by no "
+            f"more than {_sized(f, others)}."
+        )
+    return said
+
+
+def _sized(f: Finding, change: float) -> str:
+    return f"{points(change)} points" if f.facts["what"] in SHARES else signed(change)
 
 
 def _order(f: Finding) -> str:
     if f.numbers["order_p"].value is None:
         return ""
     if f["order_p"] <= 0.05:
-        return " The order mattered: those that had the one first changed differently."
+        return f" The order mattered: {ordered_said(f)}."
     return ""
+
+
+def ordered_said(f: Finding) -> str:
+    """How much those changed that had the first side first, and the others."""
+    if "first_first" not in f.numbers:
+        return "those that had the one first changed differently"
+    first, second = f.facts["named"]
+    return f"{_sized(f, f['first_first'])} where {first} came first, {_sized(f, f['second_first'])} where {second} did"
 
 
 def _never(f: Finding) -> str:
