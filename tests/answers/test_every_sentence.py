@@ -332,7 +332,13 @@ def zones(declared: Declaration) -> Iterator[str]:
     yield zone_words.sentence(Finding((), TOO_EARLY), LABELS)
     for count in COUNTS:
         did: Any = SimpleNamespace(
-            unseen=count, missed=count, sessions=count, days=count, moments=count, cluster="day"
+            unseen=count,
+            missed=count,
+            sessions=count,
+            days=count,
+            moments=count,
+            cluster="day",
+            because="one_a_day",
         )
         yield zone_words.headline(did, None)
 

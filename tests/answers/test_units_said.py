@@ -49,7 +49,7 @@ def test_animals_tried_in_turn_within_one_session_are_units(tmp_path: Path) -> N
     found = next(
         f for f in open_study(folder).shifts(between="control,mirror").findings if f.about[-1] == "hide"
     )
-    assert found.verdict == "rose" and "it went that way" in found.says
+    assert found.verdict == "rose" and "that is the way it went" in found.says
     assert found["own_level"] == pytest.approx(0.04)
 
 
@@ -65,7 +65,7 @@ def test_what_is_expected_can_be_said_when_asking_and_is_told_as_such(tmp_path: 
     in_turn(folder, 12)
     answer = open_study(folder).shifts(between="control,mirror", expects=["hide:down"])
     found = next(f for f in answer.findings if f.about[-1] == "hide")
-    assert "it went the other way" in found.says
+    assert "the other way" in found.says
     assert "expected-when-asking" in {c.code for c in answer.cautions}
     back = open_study(folder).shifts(between="mirror,control")
     assert next(f for f in back.findings if f.about[-1] == "hide").facts["expected"] == "down"

@@ -67,7 +67,13 @@ def sentences() -> Iterator[str]:
     yield from (activity_words.sentence(f, LABELS) for f in activity_findings())
     for count in COUNTS:
         did: Any = SimpleNamespace(
-            sessions=count, days=count, moments=count, unseen=count, missed=count, cluster="day"
+            sessions=count,
+            days=count,
+            moments=count,
+            unseen=count,
+            missed=count,
+            cluster="day",
+            because="one_a_day",
         )
         yield zone_words.headline(did, None)
         yield activity_words.headline(did, [None] * count)  # type: ignore[arg-type]

@@ -116,12 +116,11 @@ class Effort:
     def to_dict(self) -> dict[str, Any]:
         return {name: getattr(self, name) for name in self.__slots__}
 
-    @property
-    def once(self) -> str:
-        """``Each animal counts once: each was tried by itself``."""
-        return (
-            f"Each {self.cluster} counts once{', ' if self.because == ASKED else ': '}{BECAUSE[self.because]}"
-        )
+
+def once_said(did: Effort) -> str:
+    """``Each animal counts once: each was tried by itself``."""
+    ending = f", {BECAUSE[ASKED]}" if did.because == ASKED else f": {BECAUSE[did.because]}"
+    return f"Each {did.cluster} counts once{ending}"
 
 
 def effort(moments: pd.DataFrame, journals: Journals, cluster: str, because: str = ASKED) -> Effort:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from .. import reasons
-from ..effort import Effort
+from ..effort import Effort, once_said
 from ..finding import Caution, Finding, Note
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import Question
@@ -52,7 +52,7 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
 def headline(did: Effort, known: pd.DataFrame) -> str:
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(len(known), 'moment')} with a "
-        f"known behaviour. {did.once}."
+        f"known behaviour. {once_said(did)}."
     )
 
 

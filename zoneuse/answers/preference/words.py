@@ -9,7 +9,7 @@ from ...stats.choice.preference import PreferenceFit
 from ...study.quantities import QUANTITIES
 from ...tables.choices import Choices
 from .. import reasons
-from ..effort import Effort
+from ..effort import Effort, once_said
 from ..finding import TOO_EARLY, Caution, Finding
 from ..phrases import counted, speaks_for
 from ..quantities_said import in_unit, label, said, span_of
@@ -31,7 +31,7 @@ def headline(did: Effort, model: Alternatives) -> str:
     without = f"; {left:,} left out for want of readings" if left else ""
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {int(model.kept.sum()):,} moments with "
-        f"known conditions in two zones or more{without}. {did.once}."
+        f"known conditions in two zones or more{without}. {once_said(did)}."
     )
 
 

@@ -182,7 +182,7 @@ def _homes(f: Finding, labels: Labels) -> str:
 
 def _only_there(f: Finding, labels: Labels) -> str:
     """Of those never found elsewhere, where nobody else tells how long they stay by themselves."""
-    never = f.facts["never_elsewhere"]
+    never = f.facts.get("never_elsewhere")
     if not never:
         return ""
     if len(f.about) == 1:

@@ -10,7 +10,7 @@ from ...study.clock import spoken_time
 from ...study.model import Declaration
 from ...tables.phases import Adjustment
 from .. import reasons
-from ..effort import Effort
+from ..effort import Effort, once_said
 from ..finding import Finding
 from ..phrases import change_said, counted, listed, within_said
 from ..quantities_said import label, said
@@ -28,7 +28,7 @@ def headline(changes: Sequence[Adjustment], did: Effort) -> str:
         return f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}."
     return (
         f"{counted(len(changes), 'change')} on record; {counted(did.sessions, 'session')} on "
-        f"{counted(did.days, 'day')}. {did.once}; settling time left out."
+        f"{counted(did.days, 'day')}. {once_said(did)}; settling time left out."
     )
 
 

@@ -8,7 +8,7 @@ from ...stats.space_use.lasting import UNEVEN
 from ...stats.space_use.zone_use import ZoneUse
 from ...tables.availability import unlooked_places
 from .. import reasons
-from ..effort import Effort
+from ..effort import Effort, once_said
 from ..finding import Caution, Finding, standing
 from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import Question
@@ -145,7 +145,7 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
             moves += f", {company.animals} animals that tell as much as {_worth(company.effective)}"
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(did.moments, 'moment')} seen"
-        f"{unseen}{missed}{moves}. {did.once}."
+        f"{unseen}{missed}{moves}. {once_said(did)}."
     )
 
 

@@ -39,18 +39,22 @@ def allowing_for_repeats(
 
     Sessions and days in order of time within their enclosure: deviations from each side's own level tell how far
     neighbours repeat each other; where they do, a step by generalised least squares with that dependence, and for
-    zones the spells of a main place, must agree with the exchange of labels. Of one enclosure with one side after
-    the other, no other break may fit clearly better: what changed by itself at some time changed at another.
+    zones the spells of a main place, must agree with the exchange of labels. Of one animal (or group) with one
+    side after the other, no other break may fit clearly better: what changes by itself does so at another time.
     """
     if len(design.names) < _LEAST:
         return every
     order, chain = _in_time(rows, design)
+    # A move puts an animal elsewhere: where it was cannot go on by itself.
+    alone = (
+        "home" not in rows.columns and np.unique(chain).size == 1 and names_of(rows, "animal").nunique() < 2
+    )
     spells = _by_spells(rows, design, order, late)
     told = []
     for one in every:
         floor = spells.get(one.name, 0.0) if one.what == ZONE else 0.0
         floor = max(floor, _by_step(one, design, order, chain))
-        breaks = _breaks_elsewhere(one, design, order) if np.unique(chain).size == 1 else 0
+        breaks = _breaks_elsewhere(one, design, order) if alone else 0
         if breaks:
             floor = max(floor, UNSURE_P)
         told.append(replace(one, test=widened(one.test, floor), breaks=breaks) if floor > one.test.p else one)
@@ -103,7 +107,8 @@ def _breaks_elsewhere(one: Held, design: Design, order: NDArray[np.int64]) -> in
     if min(start, late.size - start) < 3 or late[:start].any() or np.ptp(values) <= 0:
         return 0
     found = steady_sides(adjust_for_strata(values[:, None], late, design.block[order]).series[:, 0], late)
-    return found.breaks if found.break_gain > ELSEWHERE else 0
+    # One unit off is no other time.
+    return found.breaks if found.break_gain > ELSEWHERE and abs(found.breaks) > 1 else 0
 
 
 def _by_spells(
