@@ -116,7 +116,7 @@ def test_the_same_is_asked_for_by_the_names_of_the_homes(one: Path) -> None:
     for mine, other in zip(asked["rows"], back, strict=True):
         assert mine["change"] == pytest.approx(-other["change"]) and mine["p"] == other["p"]
     plain = run("shifts", "--study", one)
-    assert "viv against tub: Hide rose; Open and Moss fell." in " ".join(plain.stdout.split())
+    assert "viv against tub: use of Hide rose; that of Open and Moss fell." in " ".join(plain.stdout.split())
 
 
 def test_a_change_in_the_new_home_on_the_day_of_the_move_confounds_it(one: Path, tmp_path: Path) -> None:

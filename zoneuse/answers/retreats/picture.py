@@ -30,9 +30,7 @@ def headline(answer: Answer) -> str:
     for finding in answer.findings:
         if finding.verdict == KEEPS:
             told.append(
-                "each keeps to its own"
-                if len(finding.about) != 1
-                else f"{_names(answer, finding.about)} keeps to one"
+                _keep(answer) if len(finding.about) != 1 else f"{_names(answer, finding.about)} keeps to one"
             )
         elif finding.verdict == UNUSED:
             told.append(
@@ -46,6 +44,13 @@ def headline(answer: Answer) -> str:
     if not told:
         return "It is too early to tell which retreats are used and by whom."
     return capital(f"{told[0]}; {' and '.join(told[1:])}." if len(told) > 1 else f"{told[0]}.")
+
+
+def _keep(answer: Answer) -> str:
+    """Whether all that could be asked keep to their own, or how many of them."""
+    keep = [f for f in answer.findings if f.verdict == KEEPS]
+    some, known = sum(len(f.about) for f in keep), max(f.facts.get("known", 0) for f in keep)
+    return "each keeps to its own" if some >= known else f"{some} of {known} animals keep to their own"
 
 
 def _names(answer: Answer, about: tuple[str, ...]) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....stats.resampling import widened
-from ....stats.resampling.spells import spell_change
+from ....stats.resampling.spells import PERSISTS, spell_change
 from ....stats.resampling.strata import adjust_for_strata
 from ....stats.time_series.segmented import ar_step, lag_one_within
 from ....stats.time_series.steady_sides import steady_sides
@@ -24,9 +24,8 @@ _LEAST = 6
 _MOST_PHI = 0.9
 # From such a lag-1 dependence on the exchange must be agreed with by a step that allows for it.
 LEAST_PHI = 0.2
-# Spells count from fewer standard errors than for a change on record, whose day the keeper chose: two stretches of time
-# are often looked at because they differ.
-PERSISTS = 1.0
+# Of one animal spells count from fewer standard errors on: nothing else tells how long it keeps a place.
+PERSISTS_ALONE = 1.0
 # Twice the log likelihood by which a break elsewhere must be better to say that the sides part at the wrong place, and
 # the p that a difference then has at least.
 ELSEWHERE, UNSURE_P = 2.0, 0.1
@@ -49,7 +48,7 @@ def allowing_for_repeats(
     alone = (
         "home" not in rows.columns and np.unique(chain).size == 1 and names_of(rows, "animal").nunique() < 2
     )
-    spells = _by_spells(rows, design, order, late)
+    spells = _by_spells(rows, design, order, late, PERSISTS_ALONE if alone else PERSISTS)
     told = []
     for one in every:
         floor = spells.get(one.name, 0.0) if one.what == ZONE else 0.0
@@ -112,7 +111,11 @@ def _breaks_elsewhere(one: Held, design: Design, order: NDArray[np.int64]) -> in
 
 
 def _by_spells(
-    rows: pd.DataFrame, design: Design, order: NDArray[np.int64], late: NDArray[np.bool_]
+    rows: pd.DataFrame,
+    design: Design,
+    order: NDArray[np.int64],
+    late: NDArray[np.bool_],
+    least: float,
 ) -> dict[str, float]:
     """p of each place by spells of a main place, where animals keep one from session to session."""
     places = list(dict.fromkeys(rows["place"].dropna()))
@@ -131,4 +134,4 @@ def _by_spells(
         found = spell_change(seen, design.late[kept], design.block[kept])
     except ValueError:
         return {}
-    return dict(zip(places, map(float, found.p), strict=True)) if found.persists > PERSISTS else {}
+    return dict(zip(places, map(float, found.p), strict=True)) if found.persists > least else {}

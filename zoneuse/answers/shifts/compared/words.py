@@ -181,8 +181,10 @@ def _disagree(f: Finding, labels: Mapping[str, str]) -> str:
     if not f.facts["agree"]:
         said = f" They do not agree, so this speaks for these {plural(f.unit)} only"
         against = [labels.get(name, name) for name in f.facts.get("other_way", ())]
-        some = listed(against) if len(against) <= MOST_NAMED else f"{len(against)} of {f['of']}"
-        said += f": {some} went the other way." if against else "."
+        if against:
+            some = listed(against) if len(against) <= MOST_NAMED else f"{len(against)} of {f['of']}"
+            said += f": {some} went the other way"
+        said += "."
     if f.facts.get("stands_out") is not None:
         name, own, others = f.facts["stands_out"]
         said += (
