@@ -18,10 +18,12 @@ import numpy as np
 
 from tests.sim.animals import simulate
 from tests.sim.calibrate_curves import SAME, read, word
+from tests.sim.calibrate_evenings import told as surely
 from tests.sim.calibrate_shifts import Design as Change
 from tests.sim.calibrate_shifts import simulate as changed
 from tests.sim.calibrate_shifts import verdicts
 from tests.sim.calibrate_zones import STEEP
+from tests.sim.changes import Ints, step, wave
 from tests.sim.creatures import OFFER, columns, long_stays, together
 from tests.sim.curves import Ways, avoids_above, even, indifferent, watched
 from zoneuse.answers.zones.judge import EVEN_WITHIN, call_zones
@@ -52,6 +54,9 @@ RULES = (
     Rule("zoneuse.stats.time_series.steady_sides", "BREAK_BEFORE", "shifts"),
     Rule("zoneuse.stats.time_series.steady_sides", "BREAK_AFTER", "shifts"),
     Rule("zoneuse.stats.time_series.steady_sides", "DRIFT", "shifts"),
+    Rule("zoneuse.stats.resampling.spells", "PERSISTS_SURE", "sure"),
+    Rule("zoneuse.stats.time_series.steady_sides", "LINE", "sure"),
+    Rule("zoneuse.stats.intervals.any_time", "PART_OF_LEVEL", "sure"),
     Rule("zoneuse.answers.preference.curves", "CYCLE_CARRIES", "prefer"),
     Rule("zoneuse.answers.preference.judge", "TWO_LINES", "prefer"),
     Rule("zoneuse.answers.preference.judge", "EDGE_BORNE_OUT", "prefer"),
@@ -111,6 +116,19 @@ def shifts_told(studies: int) -> Told:
     return tuple(told)
 
 
+def sure_told(studies: int) -> Told:
+    """Percent fairly sure in a slow wave, of a rise begun three days before, and of a true rise; 16 v 16 days."""
+    cells: tuple[Callable[[np.random.Generator], Ints], ...] = (
+        lambda r: wave(16, 16, 3, r),
+        lambda r: step(16, 16, 3, r, 0.45, 3),
+        lambda r: step(16, 16, 3, r, 0.45),
+    )
+    return tuple(
+        f"{100 * np.mean([surely(make(np.random.default_rng(i)), i)[1] for i in range(studies)]):.0f}"
+        for make in cells
+    )
+
+
 def prefer_told(studies: int) -> Told:
     """Percent called peaked with a peak; threshold with an edge; and fairly sure of anything by the hour alone."""
     cells: tuple[tuple[Ways, Callable[[str], bool]], ...] = (
@@ -127,6 +145,7 @@ def prefer_told(studies: int) -> Told:
 ASKED: dict[str, tuple[str, Callable[[int], Told]]] = {
     "zones": ("false in company / false in long stays / favoured zone told", zones_told),
     "shifts": ("false in lasting moods / false in a drift / true rise told", shifts_told),
+    "sure": ("fairly sure in a wave / of a rise begun before / of a true rise", sure_told),
     "prefer": ("peak told / edge told / fairly sure by the hour alone", prefer_told),
 }
 
