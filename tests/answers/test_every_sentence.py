@@ -207,7 +207,8 @@ def climate(declared: Declaration) -> Iterator[str]:
     ):
         for count in (0, 1, 3):
             one: Any = SimpleNamespace(
-                level=74.3, limit=limit, days=(days, days * 0.5, days + 3), per_day=1.0, verdict=verdict, reason="",
+                level=74.3, saturated=count == 3, limit=limit,
+                days=(days, days * 0.5, days + 3), per_day=1.0, verdict=verdict, reason="",
                 forecast=SimpleNamespace(past=count, low=1.0), now_day=10.0, cycles=SimpleNamespace(newest=9.5),
             )  # fmt: skip
             f = Finding(("z1",), verdict, facts={"kind": "drying", "drying": one, "held": charges})

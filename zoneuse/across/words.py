@@ -24,7 +24,7 @@ def headline(findings: Sequence[Finding], keepers: int, enclosures: int, species
     named = (
         ("favoured everywhere so far", [f.about[0] for f in held if f["mean"] > 1]),
         ("avoided everywhere so far", [f.about[0] for f in held if f["mean"] <= 1]),
-        ("different from one to the next", [f.about[0] for f in findings if f.verdict == DIFFERS]),
+        ("not the same everywhere", [f.about[0] for f in findings if f.verdict == DIFFERS]),
     )
     told = [f"{listed(names)} {'is' if len(names) == 1 else 'are'} {what}" for what, names in named if names]
     if told:

@@ -50,7 +50,7 @@ def without_basis(f: Finding, labels: Mapping[str, str]) -> str:
     if f.verdict == TOO_EARLY:
         return f"{name}: {level}. {_why_early(f)}"
     if one.limit is not None:
-        return f"{name}: {_with_limit(one, level)}{_held(f.facts['held'])}"
+        return f"{name} {_with_limit(one, level)}{_held(f.facts['held'])}"
     if f.verdict == STEADY:
         at = ":" if one.saturated else " at"
         return f"{name} is steady{at} {level} (within {STEADY_PER_DAY:g} points a day over the last week)."
@@ -62,20 +62,20 @@ def _with_limit(one: Drying, level: str) -> str:
     low, high = one.days[1:]
     span = f"{low:.0f} to {high:.0f}" if np.isfinite(high) else f"{low:.0f} or more"
     if one.verdict == RECHARGE and one.reason == "below":
-        return f"recharge now. The 24-hour median is {level}, below your limit of {one.limit:g} %."
+        return f"needs water now: its 24-hour median is {level}, below your limit of {one.limit:g} %."
     basis = f"80 % interval, from {_from(one.forecast)}" if one.forecast else ""
     limit = f"your limit of {one.limit:g} %"
     stale = one.now_day - one.cycles.newest
     if one.verdict == RECHARGE and stale > 1 and one.days[0] == 0:
         return (
-            f"recharge now. It was at {level} {counted(round(stale), 'day')} before the time counted from, and by the "
-            f"forecast it has passed {limit} since ({basis}). Newer readings would tell."
+            f"needs water now: it was at {level} {counted(round(stale), 'day')} before the time counted from, and by "
+            f"the forecast it has passed {limit} since ({basis}). Newer readings would tell."
         )
     if one.verdict == RECHARGE:
-        return f"recharge now. {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
+        return f"needs water now: {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
     if one.verdict == DRYING:
-        return f"drying. {level}; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
-    return f"steady. {level}; the odds are nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
+        return f"is drying: {level} now; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
+    return f"is steady: {level}; the odds are nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
 
 
 def _from(made: DryForecast) -> str:

@@ -141,8 +141,8 @@ def _what_if(question: Question, table: pd.DataFrame, ask: Ask, equal: bool) -> 
     found = []
     rows = question.rows
     if turned := _turned(table, ask(rows, not equal)[0]):
-        kind = "by their amounts" if equal else "all alike"
-        says = f"With zones counted {kind}, {turned_said(turned, question.labels)}."
+        kind = "counted by their amounts" if equal else "all counted alike"
+        says = f"With zones {kind}, {turned_said(turned, question.labels)}."
         found.append(Caution("availability-decides", says))
     sure = rows[rows["sure"] | rows["zone"].isna()].reset_index(drop=True)
     if len(sure) < len(rows) and sure["zone"].notna().any():

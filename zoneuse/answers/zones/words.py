@@ -118,8 +118,11 @@ def _settles(f: Finding) -> str:
 
 
 def turned_said(turned: Mapping[str, str], labels: Mapping[str, str]) -> str:
-    """Places with another verdict: ``Moss end would be favoured``."""
-    return ", ".join(f"{labels[zone]} would be {verdict}" for zone, verdict in turned.items())
+    """Places with another verdict: ``Moss end and Cork bark would be too early, Slate stack would be favoured``."""
+    by_verdict: dict[str, list[str]] = {}
+    for zone, verdict in turned.items():
+        by_verdict.setdefault(verdict, []).append(labels[zone])
+    return ", ".join(f"{listed(places)} would be {verdict}" for verdict, places in by_verdict.items())
 
 
 def not_looked_into(question: Question) -> list[Caution]:

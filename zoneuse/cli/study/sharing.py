@@ -92,10 +92,17 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
     metavar="FILE",
     help="Draw the forest into FILE: .svg, .png or .pdf.",
 )
+@click.option(
+    "--width",
+    default="180",
+    show_default=True,
+    metavar="MM",
+    help="Width of the picture: 85 for a column, 180 for a page of a paper, or card (1200 x 630) to share.",
+)
 @json_csv_options
 def across(
     *, paths: tuple[str, ...], species: str | None, without: tuple[str, ...], jobs: int | None,
-    scheduler: str | None, plot_file: Path | None, as_json: bool, csv_file: Path | None,
+    scheduler: str | None, plot_file: Path | None, width: str, as_json: bool, csv_file: Path | None,
 ) -> None:  # fmt: skip
     """What holds between enclosures and keepers: from studies, shared files, folders of them or object storage."""
     from ...across.ask import across as ask
@@ -113,7 +120,7 @@ def across(
         from ...across.picture import figure
 
         rests = f"{found.answer.effort['enclosures']} enclosures of {found.answer.effort['keepers']} keepers"
-        plot_figure(figure(found.rows, found.answer.headline, rests), plot_file)
+        plot_figure(figure(found.rows, found.answer.headline, rests), plot_file, width)
     if as_json:
         click.echo(json_text(found.answer.to_dict()))
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ...pictures import Ground
 from ...pictures.description import EstimateRows, Figure, Matrix, RoomsShown
@@ -49,7 +50,8 @@ def laid_out(figure: Figure, width: float, margin: float = 0.0) -> Drawing:
 
 
 def card(figure: Figure) -> tuple[Drawing, float]:
-    """A picture laid out for a card, and by how much it is enlarged to fill it."""
+    """A picture's first panel laid out for a card, and by how much it is enlarged to fill it."""
+    figure = replace(figure, panels=figure.panels[:1])
     wanted = CARD[1] / CARD[0]
     drawn = laid_out(figure, 560.0, _MARGIN)
     for width in range(560, 1800, 40):
@@ -76,8 +78,6 @@ def _panel(panel: AnyPanel, top: float, width: float) -> tuple[Iterator[Shape], 
 
 
 def _moved(shape: Shape, by: float) -> Shape:
-    from dataclasses import replace
-
     from .shapes import Area, Stroke
 
     if isinstance(shape, Stroke):

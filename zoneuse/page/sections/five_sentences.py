@@ -12,7 +12,7 @@ from ...answers.climate.words import without_basis
 from ...answers.finding import TOO_EARLY, Finding
 from ...answers.phrases import counted, listed
 from ...answers.preference.words import cause_said, nearness
-from ...answers.quantities_said import label, said, span_of, unit
+from ...answers.quantities_said import brief, label, said, span_of, unit
 from ...answers.shifts.over_time import expected_places
 from ...answers.showing.plain import rows
 from ...answers.showing.said import number as as_word
@@ -235,9 +235,14 @@ def _in_time(found: Gathered) -> str:
     how = "before" if before >= low else "after"
     q, f = str(last["quantity"]), found.declared.fahrenheit
     return (
-        f" {name} had dried to {said(q, before, f)} and was given water on {at}, {how} it passed your limit of "
-        f"{said(q, low, f)}."
+        f" {name} had dried to {_round(q, before, f)} and was given water on {at}, {how} it passed your limit of "
+        f"{_round(q, low, f)}."
     )
+
+
+def _round(quantity: str, value: float, fahrenheit: bool) -> str:
+    """As people say it: ``75 %``."""
+    return f"{brief(quantity, value, fahrenheit)} {unit(quantity, fahrenheit)}"
 
 
 def _least(found: Gathered, row: Mapping[str, Any]) -> float | None:
