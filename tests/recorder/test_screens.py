@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -130,6 +131,28 @@ async def test_without_readings_or_with_nonsense_it_works_the_same(tmp_path: Pat
             await pilot.pause()
             assert dump(app).startswith("scan 1 of 10")
         assert records(app, "seen") == ["a1 moss_end resting @1"]
+
+
+async def test_what_is_heard_meanwhile_is_live_within_seconds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from zoneuse.screens.recorder import watch
+
+    assert watch._READINGS_S <= 5
+    monkeypatch.setattr(watch, "_READINGS_S", 0.1)
+    app, clocks = make_app(tmp_path)
+    place = app.plan.declared.folder / "readings" / "newest.json"
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        at = clocks.now.at.isoformat()
+        heard = {"moss_end": {"temperature_c": {"value": 33.3, "at": at, "logger": "L1"}}}
+        place.write_text(json.dumps({"format": 1, "zones": heard}), "utf-8")
+        for _ in range(50):
+            await pilot.pause(0.1)
+            app.screen._tick()  # type: ignore[attr-defined]
+            if "33.3" in dump(app):
+                break
+        assert "33.3" in dump(app)
 
 
 @pytest.mark.parametrize("size", SIZES)

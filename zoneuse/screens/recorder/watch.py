@@ -29,7 +29,8 @@ from .shown import NARROW, banner, bar, broken_now, first_lines, readings, said,
 
 _TICK_S = 0.25
 _RETRY_S = 3.0
-_READINGS_S = 30.0
+# Readings that are heard are live within seconds; who else watches is looked for every tenth time.
+_READINGS_S, _OTHERS_EVERY = 3.0, 10
 _DIGITS = tuple(Chip(digit, "", press=digit) for digit in "1234567890")
 _DONE = Chip("⏎", "done", action="accept")
 # A retreat cannot be looked into so fast: a second such key was one too many.
@@ -46,6 +47,7 @@ class WatchScreen(Screen[None]):
         super().__init__()
         self._shown: dict[str, object] = {}
         self._newest: tuple[Newest, ...] = ()
+        self._looked = 0
         # Who else records now, in a session of their own.
         self._with: list[str] = []
         self._ending: float | None = None
@@ -182,7 +184,9 @@ class WatchScreen(Screen[None]):
     def _look_at_readings(self) -> None:
         folder = self.core.plan.declared.folder
         self._newest = read_newest(folder)
-        self._with = watching_too(folder, self.core.ledger.journal.session, self.core.plan.observer)
+        if self._looked % _OTHERS_EVERY == 0:
+            self._with = watching_too(folder, self.core.ledger.journal.session, self.core.plan.observer)
+        self._looked += 1
 
     @property
     def newest(self) -> tuple[Newest, ...]:
