@@ -54,6 +54,15 @@ def test_a_watch_without_readings_or_with_damaged_ones_cannot_tell(tmp_path: Pat
     assert alert(both, 14)[0] == 3
 
 
+def test_a_sensor_whose_newest_readings_are_not_believed_watches_nothing(tmp_path: Path) -> None:
+    t = grid(14)
+    broken = np.where(t > 13.8, 0.1, 90 + np.sin(9 * t))
+    folder = three_zones(tmp_path / "s", 14, LIMIT, L2={"humidity_pct": 50.0})
+    put_readings(folder, "L1", t, {"humidity_pct": broken})
+    status, said = alert(folder, 14)
+    assert status == 4 and "missing or not believed" in said
+
+
 # --- saturated air ------------------------------------------------------------------------------------------
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -43,7 +43,8 @@ class Climate:
 
     ``wet`` (times x zones): 1 where the humidity stands at the sensor's ceiling, which means at least that much, 0
     where it does not, NaN where nothing is known; ``doubted``: the same where that sensor may be stuck there.
-    ``raw[zone, quantity]``: the believed readings themselves, as times (ms) and values.
+    ``raw[zone, quantity]``: the believed readings themselves, as times (ms) and values. ``newest_of_all[zone,
+    quantity]``: the time (ms) of the newest reading, believed or not.
 
     ``spans[zone, quantity]``: from the first to the last reading, ms. ``loggers[zone, quantity]``: which told.
     """
@@ -60,6 +61,7 @@ class Climate:
     wet: Floats
     doubted: Floats
     raw: Mapping[tuple[str, str], tuple[Millis, Floats]]
+    newest_of_all: Mapping[tuple[str, str], int] = field(default_factory=dict)
 
     def of(self, zone: str, quantity: str) -> Floats:
         return np.asarray(self.values[quantity][:, self.zones.index(zone)], np.float64)
@@ -106,6 +108,7 @@ def _joined(
     spans: dict[tuple[str, str], tuple[int, int]] = {}
     told: dict[tuple[str, str], tuple[str, ...]] = {}
     raw: dict[tuple[str, str], tuple[Millis, Floats]] = {}
+    unheard: dict[tuple[str, str], int] = {}
     wet, doubted = (np.full((len(times), len(zones)), np.nan) for _ in range(2))
     for name, by_quantity in loaded.items():
         for placement in declared.loggers[name].placed:
@@ -119,6 +122,7 @@ def _joined(
                 told[key] = tuple(dict.fromkeys((*told.get(key, ()), name)))
                 low, high = int(at[good[0]]), int(at[good[-1]])
                 spans[key] = min(low, spans.get(key, (low, high))[0]), max(high, spans.get(key, (0, high))[1])
+                unheard[key] = max(int(at[-1]), unheard.get(key, 0))
                 if key not in newest or newest[key].at_ms < high:
                     newest[key] = NewestReading(high, float(values[good[-1]]))
                 inside = slice(*np.searchsorted(times, [low, high + 1]))
@@ -138,7 +142,7 @@ def _joined(
     _add_moisture(means, zones, newest, spans, told)
     slots = {enclosure: slots_of(declared, enclosure, times) for enclosure in declared.enclosures}
     days = _days_of(declared, times)
-    return Climate(zones, times, step, means, newest, spans, told, slots, days, wet, doubted, raw)
+    return Climate(zones, times, step, means, newest, spans, told, slots, days, wet, doubted, raw, unheard)
 
 
 def _mark(cells: Floats, series: Series, placement: Placement, flag: int, times: Millis) -> None:

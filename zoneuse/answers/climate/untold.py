@@ -14,6 +14,8 @@ from .summary import bounds_at
 
 # A limit is watched by a reading of the last day; an older one says nothing of the animal now.
 YOUNG_H = 24
+# A sensor that goes on without a believed value for so long is watched by nobody.
+_UNHEARD_MS = 3_600_000
 
 
 def untold(
@@ -33,6 +35,12 @@ def untold(
             elif to_ms(now) - newest.at_ms > YOUNG_H * 3_600_000:
                 when = spoken_time(at_time(newest.at_ms), declared.timezone)
                 why = f"{name} cannot be told: its newest believed reading is of {when}, more than {YOUNG_H} h ago."
+            elif (
+                climate is not None
+                and climate.newest_of_all.get((zone, quantity), 0) - newest.at_ms > _UNHEARD_MS
+            ):
+                when = spoken_time(at_time(newest.at_ms), declared.timezone)
+                why = f"{name} cannot be told: its readings since {when} are missing or not believed."
             else:
                 continue
             found.append({"zone": zone, "quantity": quantity, "why": why})

@@ -18,6 +18,7 @@ from ..layout import CALENDAR, GAPS, SPACES, Layout
 from ..recognise.splitting import MISSING
 from ..times.number_parts import TEXT_ROLES, combine, parts_of_texts
 from ..times.time_text import TimeParts, take_apart
+from .even_rows import read_even
 from .rows import FileRow, Refused, read_rows
 
 _THREADS = 2
@@ -103,7 +104,9 @@ def _chunk_list(block: Block, layout: Layout) -> list[Chunk]:
 def _pieces(data: bytes, first: int, count: int, layout: Layout, split: int) -> Iterator[Chunk]:
     if not data:
         return
-    chunk = fast_chunk(data, first, count, layout)
+    chunk = _even_chunk(data, first, count, layout)
+    if chunk is None:
+        chunk = fast_chunk(data, first, count, layout)
     if chunk is not None:
         yield chunk
         return
@@ -130,6 +133,15 @@ def _as_tabs(data: bytes, delimiter: str) -> bytes:
         return b"\n".join(b"\t".join(line.split()) for line in data.split(b"\n"))
     lines = (line.strip() for line in data.split(b"\n"))
     return b"\n".join(b"\t".join(p.strip() for p in line.split(b"  ") if p.strip()) for line in lines)
+
+
+def _even_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | None:
+    """All rows at once where they are written digit under digit, None where not."""
+    even = read_even(data, count, layout) if count > _SMALL and not label_columns(layout) else None
+    if even is None or layout.events:
+        return None
+    times, values = even
+    return Chunk(np.arange(first, first + count, dtype=np.int64), None, times, values, {})
 
 
 def fast_chunk(data: bytes, first: int, count: int, layout: Layout) -> Chunk | None:
