@@ -139,10 +139,11 @@ _NOTES = """
   the wall, 10 million: 12.3 s, 12.3, 30.0, .7. At most .8 of DuckDB is **missed**. Memory 171 MB, DuckDB 426,
   pandas 361. DuckDB only copies; zoneuse also takes the sum of the file, counts its lines, holds its times against
   each other and what is stored, and flushes it to the disk.
-- Since then rows written digit under digit are read without the CSV reader (`readings/read/even_rows`). Processor time of whole
-  processes, imports (.36 to .42 s) included, by turns at a load of 30, medians of 3: 4 million rows 1.23 s, 1.56 without it; 10 million
-  2.59 s, DuckDB 2.0.1 2.62, `cat` .11: .91 (.86 to 1.00). At most .8 is still **missed**; memory 139 MB (169 without it), DuckDB 383.
-  Of 4 million rows' 1.2 s: imports .39, reading rows .25, Parquet .23, SHA-256 .12, reading the file and its lines .15.
+- Since then rows written digit under digit are read without the CSV reader (`readings/read/even_rows`). Processor time
+  of whole processes, imports (.36 to .42 s) included, by turns at a load of 30, medians of 3: 4 million rows 1.23 s,
+  1.56 without it; 10 million 2.59 s, DuckDB 2.0.1 2.62, `cat` .11: .91 (.86 to 1.00). At most .8 is still **missed**;
+  memory 139 MB (169 without it), DuckDB 383. Of 4 million rows' 1.2 s: imports .39, reading rows .25, Parquet .23,
+  SHA-256 .12, reading the file and its lines .15.
 - A read looks into each file of readings (checksum, table of contents): 1,000 intakes cost .25 s of processor, of
   which records .10, checksums .02, tables of contents .14. It is not kept in a cache: a cache could be believed
   where the file is not.

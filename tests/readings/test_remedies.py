@@ -298,6 +298,7 @@ ELSEWHERE = {
     "shifted": "test_an_export_in_another_zone_goes_in_with_its_own",
     "several": "test_a_file_is_taken_out_by_its_id_where_several_have_its_name",
     "not-taken-in": "the same",
+    "damaged-live": "tests/live: the line is named",
     "damaged-readings": "test_damaged_readings_come_back_by_undoing_and_taking_in_again",
     "damaged-record": "test_a_damaged_record_is_mended_by_taking_the_file_in_again",
 }
