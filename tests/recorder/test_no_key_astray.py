@@ -93,6 +93,21 @@ async def test_what_reaches_a_box_that_is_gone_does_no_harm(tmp_path: Path, key:
         box.take_key(events.Key("down", None))
 
 
+async def test_a_tick_that_reaches_the_watch_after_its_end_does_no_harm(tmp_path: Path) -> None:
+    app, clocks = make_app(tmp_path, minutes=1.0)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await begin(pilot)
+        watch = app.screen
+        assert isinstance(watch, WatchScreen)
+        clocks.wait(70)
+        await bundle(pilot, ".")
+        clocks.wait(1)
+        await bundle(pilot, ".")
+        assert isinstance(app.screen, SummaryScreen) and not watch.query("#ask")
+        watch._shown.clear()
+        watch.show()
+
+
 async def test_begin_and_leave_pressed_thrice(tmp_path: Path) -> None:
     app, _ = make_app(tmp_path, ROUND)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import hashlib
 import os
 import stat
 from pathlib import Path
@@ -35,6 +34,8 @@ def require_regular(path: Path) -> None:
 
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file, 64 hex digits, read in pieces. Raises OSError."""
+    import hashlib  # loads OpenSSL: the recorder opens beside a moving animal and needs no digest
+
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
