@@ -1,7 +1,8 @@
-"""How fast the recorder opens and saves. Run: python -m tests.bench.recorder [start|keys|shell]
+"""How fast the recorder opens and saves. Run: python -m tests.bench.recorder [start|keys|record|shell]
 
 start  spawn to first usable screen in a pseudo-terminal, side by side with an empty Textual app
 keys   key press to shown-as-saved in the app, beside the disk's own fsync
+record a record through the session's core beside a bare append and fsync of as many bytes, by turns
 shell  look, seen, note, mend from the shell
 """
 
@@ -123,6 +124,35 @@ def keys(presses: int = 400) -> None:
     print(f"the disk's own fsync   median {_ms(syncs, 50)}  p99 {_ms(syncs, 99)}")
 
 
+def record(times: int = 1500, rounds: int = 5) -> None:
+    """Both write to one disk in turns, so that whatever else it does meets both alike."""
+    from tests.recorder.driver import drive
+    from zoneuse.recording.session.instant import read_clocks
+
+    ratios = []
+    for _ in range(rounds):
+        with tempfile.TemporaryDirectory(dir=os.environ.get("BENCH_DIR")) as folder:
+            d = drive(Path(folder), method="ad-libitum")
+            bare = os.open(Path(folder) / "bare", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+            appended, recorded = [], []
+            for i in range(times):
+                began = time.perf_counter()
+                os.write(bare, b"x" * 190 + b"\n")
+                os.fsync(bare)
+                appended.append(time.perf_counter() - began)
+                now = read_clocks()
+                d.core.press("1", now)
+                d.core.press("cwbldof"[i % 7], now)
+                began = time.perf_counter()
+                d.core.press("r", now)
+                recorded.append(time.perf_counter() - began)
+            os.close(bare)
+        print(f"append and fsync  median {_ms(appended, 50)}  p99 {_ms(appended, 99)}")
+        print(f"a record          median {_ms(recorded, 50)}  p99 {_ms(recorded, 99)}")
+        ratios.append(sorted(recorded)[times * 99 // 100] / sorted(appended)[times * 99 // 100])
+    print(f"p99 to p99, median of {rounds}: {statistics.median(ratios):.2f}")
+
+
 def _now(clocks: Callable[[], object]) -> tuple[object, object]:
     moment = clocks()
     return moment.at, moment.mono  # type: ignore[attr-defined]
@@ -155,6 +185,6 @@ def shell(rounds: int = 7) -> None:
 
 
 if __name__ == "__main__":
-    chosen = {"start": start, "keys": keys, "shell": shell}
+    chosen = {"start": start, "keys": keys, "record": record, "shell": shell}
     for name in sys.argv[1:] or list(chosen):
         chosen[name]()

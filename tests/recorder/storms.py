@@ -260,7 +260,7 @@ def screens(times: int, seed: int, at_once: int = 8) -> None:
         else:
             failed.append(number)
             print(f"{way} {number}: {type(came).__name__}: {str(came)[:2000]}", flush=True)
-        if records[0] % 500 == 0:
+        if records[0] % 100 == 0:
             print(f"{records[0]} done, {len(failed)} failed, {time.monotonic() - began:.0f} s", flush=True)
 
     ways = sorted(WAYS)

@@ -244,6 +244,9 @@ def test_opening_the_recorder_loads_no_heavy_library() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+    first = "import sys, zoneuse.cli.records.watching, zoneuse.screens.recorder.start; print('_hashlib' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", first], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
 
 
 @pytest.mark.parametrize("words", [["watch"], ["watch", "--method", "focal"]])

@@ -91,6 +91,17 @@ async def test_words_are_whole(tmp_path: Path, size: tuple[int, int]) -> None:
     assert read <= words, read - words
 
 
+async def test_words_go_before_any_is_cut(tmp_path: Path) -> None:
+    text = STUDY.replace(
+        "[groups.young]", '[animals.a4]\nlabel = "The fourth, of a long name"\nkey = "4"\n[groups.young]'
+    )
+    app, _ = make_app(tmp_path, text, method="focal", animals=("a1", "a2", "a3", "a4"))
+    async with app.run_test(size=(40, 20)) as pilot:
+        await begin(pilot)
+        shown = dump(app)
+    assert "r Resting  m Walking  s Soaking" in shown and "x Strike!  1 Broad  2 Two  3 Old  4 The" in shown
+
+
 async def test_what_is_said_on_leaving_is_broken_between_words(tmp_path: Path) -> None:
     app, _ = make_app(tmp_path)
     async with app.run_test(size=(40, 20)) as pilot:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from ...study.clock import ANY_TIME
+from ...study.labels import visible
 from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
@@ -28,7 +29,8 @@ def summary(core: Recorder, known: Recall, instant: Instant) -> list[str]:
         lines += round_summary(mode)
     elif isinstance(mode, Focal):
         first = core.ledger.lines[0].instant if core.ledger.lines else instant
-        names = ", ".join(one.label for one in mode.animals)
+        *most, last = [visible(one.label) for one in mode.animals]
+        names = f"{', '.join(most)} and {last}" if most else last
         were = "was" if len(mode.animals) == 1 else "were"
         lines.append(f"{names} {were} followed for {span_words(instant.mono - first.mono)}.")
         lines.append(f"{_n(counts['seen'], 'change')} of zone or behaviour recorded.")

@@ -196,11 +196,11 @@ class Chips(Widget):
 
     def rows(self, width: int) -> list[list[tuple[int, Chip]]]:
         """Rows of chips with the column each starts at; labels are shortened before a chip is dropped."""
-        for longest in (99, 14, 10, 8, 7, 6, 5, 4, 0):
+        for longest in (99, 14, 10, _FIRST_WORD, 8, 7, 6, 5, 4, 0):
             rows: list[list[tuple[int, Chip]]] = [[]]
             at = 0
             for chip in self._chips:
-                short = Chip(chip.key, in_words(chip.label, longest), chip.press, chip.action)
+                short = Chip(chip.key, _shorter(chip.label, longest), chip.press, chip.action)
                 length = _length(short)
                 if at and at + length > width:
                     rows.append([])
@@ -234,6 +234,14 @@ class Chips(Widget):
             if left <= event.x < left + max(3, _length(chip) + 1):
                 self._on_chip(chip, event)
                 return
+
+
+# Of a label its first word, however long: words go before any is cut.
+_FIRST_WORD = -1
+
+
+def _shorter(label: str, longest: int) -> str:
+    return label.split(" ", 1)[0] if longest == _FIRST_WORD else in_words(label, longest)
 
 
 def _with_more(row: list[tuple[int, Chip]], width: int) -> list[tuple[int, Chip]]:
