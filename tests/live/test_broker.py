@@ -164,7 +164,7 @@ async def test_the_machines_own_radio_by_an_adapter_made_up_here(
     async with listening(one):
         await until(lambda: len(begun) == 2)
     assert read(study, "L2").values["temperature_c"].tolist() == [25.0, 25.0]  # 301 s apart: another packet
-    assert "The scan for adverts ended; beginning again." in said
+    assert "The radio has heard nothing for a while; its scan is begun again." in said
 
 
 @pytest.mark.parametrize("kills", [1, pytest.param(200, marks=pytest.mark.calibration)])

@@ -36,6 +36,7 @@ class HeardSource:
     trouble: str = ""
     silent: bool = False
     key: str = ""
+    mono: float = 0.0
 
 
 @dataclass(slots=True)
@@ -159,7 +160,7 @@ class Listener:
         if trouble and trouble != source.trouble:
             self.asked.say(f"{name}: {trouble}")
         source.last, source.says, source.trouble, source.logger = now, says, trouble, logger
-        source.count += 1
+        source.count, source.mono = source.count + 1, self.asked.mono()
         return source
 
     def _keys(self) -> set[str]:
@@ -205,7 +206,7 @@ class Listener:
                 )
         self._was = now, mono
         for source in list(self.sources.values()):
-            quiet = (now - source.last).total_seconds()
+            quiet = mono - source.mono  # a clock that was set is no silence
             if source.logger and not source.silent and quiet > self.asked.silent_s:
                 source.silent = True
                 told = f"silent for {quiet / 60:.0f} min; nothing is filled in"

@@ -54,7 +54,7 @@ async def _scan_loop(listener: Listener) -> None:
         try:
             scan = listener.asked.scan or radio(listener.asked.mono)
             await scan(lambda address, data: _advert(listener, address, data))
-            listener.asked.say("The scan for adverts ended; beginning again.")
+            listener.asked.say("The radio has heard nothing for a while; its scan is begun again.")
         except asyncio.CancelledError:
             raise
         except Exception as error:  # a radio fails in many ways, none of which may end the program
