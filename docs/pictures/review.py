@@ -18,9 +18,9 @@ NAMES = ("sessions", "zones", "activity", "prefer", "shifts", "retreats", "clima
 # What is pressed from the first screen on, and what the picture is called.
 STEPS = {
     "home": (),
-    "zones": ("1", "pagedown", "pagedown"),
-    "changes": ("4", *["pagedown"] * 2),
-    "climate": ("6", *["pagedown"] * 3),
+    "zones": ("1",),
+    "changes": ("4", "pagedown"),
+    "climate": ("6",),
     "sessions": ("c",),
     "records": ("c", "enter"),
 }

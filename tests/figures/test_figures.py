@@ -191,3 +191,26 @@ def test_a_screen_holds_the_answer_and_full_gives_every_sentence(folder: Path) -
     for said in (*(f.says for f in answer.findings), *(c.says for c in answer.cautions)):
         assert " ".join(said.split()) in words
     assert "--full" in short.stdout
+
+
+def test_numbers_are_never_clipped_and_long_headings_are_broken() -> None:
+    said = "14.2 (12.8 to 15.7) °C"
+    heading = (
+        "Recently against before, in points of its share (12 sessions against 36), as far as it was watched"
+    )
+    rows = EstimateRows(
+        numbers([11, 16], "°C"), (EstimateRow("Slate stack", 14.2, 12.8, 15.7, said=said),), heading, None
+    )
+    figure = Figure("x", "t", "", "", (rows,), "")
+    for width in (60, 77, 80):
+        assert any(line.says.endswith(said) for line in lines(figure, width)), width
+    words = [s.says for s in laid_out(figure, 358.0).shapes if isinstance(s, Words)]
+    assert not any("…" in w for w in words)
+    assert " ".join(w for w in words if w in heading).startswith(heading[:20])
+
+
+def test_a_card_shows_the_first_picture_alone() -> None:
+    one = Figure("x", "t", "", "", (ROWS,), "")
+    two = replace(one, panels=(ROWS, replace(ROWS, heading="a second")))
+    assert card(two)[1] == card(one)[1]
+    assert not any("a second" in s.says for s in card(two)[0].shapes if isinstance(s, Words))

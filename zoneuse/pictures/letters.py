@@ -93,14 +93,15 @@ def _rows(panel: EstimateRows, width: int) -> Iterator[LetterLine]:
         return
     narrow = width < NARROW
     names = min(max(cell_len(visible(r.name)) for r in panel.rows), 12 if narrow else _NAMES)
-    said = min(max(cell_len(visible(r.said)) for r in panel.rows), _NUMBERS)
+    # A number with its limits and unit is never clipped: the bar gives way.
+    said = min(max(cell_len(visible(r.said)) for r in panel.rows), max(_NUMBERS, 2 * width // 5))
     words = max(cell_len(_verdict(r)) for r in panel.rows)
     if narrow:
         verdicts = min(max(cell_len(r.verdict) for r in panel.rows), 14)
         track = width - verdicts - 3 if verdicts else width - 2
         start = 1
     else:
-        verdicts = min(words, _WORDS, width - names - said - 4 - _LEAST_TRACK)
+        verdicts = max(0, min(words, _WORDS, width - names - said - 4 - _LEAST_TRACK))
         track = width - names - said - verdicts - (6 if verdicts else 4)
         start = names + 2
     track = max(track, 8)
