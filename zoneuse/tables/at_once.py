@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 from ..journal.reader import Session
 from .rounds import ROUND, rounds_of
@@ -49,25 +50,27 @@ def _leave_out(
     ordered: Sequence[Session], watched: Watched, usual_s: float, doubled: Doubled, why: str
 ) -> None:
     """Go through the sessions in their order; what an earlier one holds within its interval stays out of a later."""
-    # By animal: for each session that counts so far its observer, interval and times.
-    known: dict[str, list[tuple[str, timedelta, list[datetime]]]] = defaultdict(list)
+    # By animal: the times that count so far, in order, by who recorded them and how long a look stands for.
+    known: dict[str, dict[tuple[str, timedelta], list[datetime]]] = defaultdict(dict)
     for session in ordered:
         mine: dict[str, list[datetime]] = defaultdict(list)
         for number, moment in enumerate(watched.get(session.id, ())):
             if (session.id, number) in doubled or not moment.name:
                 continue
-            others = known.get(moment.name, ())
             if any(
-                _near(times, moment.at, step)
-                for who, step, times in others
-                if _held_against(who, session, why)
+                _held_against(who, session, why) and _near(times, moment.at, step)
+                for (who, step), times in known[moment.name].items()
             ):
                 doubled[session.id, number] = why
             else:
                 mine[moment.name].append(moment.at)
-        step = _interval(session, usual_s)
+        key = session.observer, _interval(session, usual_s)
         for name, times in mine.items():
-            known[name].append((session.observer, step, sorted(times)))
+            held = known[name].setdefault(key, [])
+            in_order = not held or held[-1] <= times[0]
+            held += times
+            if not in_order or any(a > b for a, b in pairwise(times)):
+                held.sort()
 
 
 def _interval(session: Session, usual_s: float) -> timedelta:
@@ -84,4 +87,4 @@ def _held_against(observer: str, session: Session, why: str) -> bool:
 
 def _near(times: Sequence[datetime], at: datetime, step: timedelta) -> bool:
     i = bisect_left(times, at)
-    return any(abs(times[j] - at) < step for j in (i - 1, i) if 0 <= j < len(times))
+    return (i > 0 and at - times[i - 1] < step) or (i < len(times) and times[i] - at < step)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 # Where the year stands: known (ISO order, or the month has a name), last (day and month may be either way
 # round), or unknown (three numbers of two digits).
@@ -78,26 +78,23 @@ _ZONE = (
 )
 _JOIN = r"(?:\s*[t,;_]\s*|\s+(?:-\s+|at\s+|um\s+|à\s+)?|-)"
 
-_SHAPES = tuple(
-    re.compile(pattern, re.IGNORECASE)
-    for pattern in (
-        *(rf"{date}{_JOIN}{clock}{_ZONE}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST, _HOUR_ONLY)),
-        # 04/Mar/2023:14:05:00, as web servers write, and 2023-03-04_14-05-00, as names of files.
-        rf"{_DATES[3]}:{_CLOCK}{_ZONE}",
-        rf"{_DATES[0]}_(?P<h>\d{{2}})-(?P<min>\d{{2}})(?:-(?P<s>\d{{2}}))?",
-        # The clock before the date, as in 14:05 03.04.2026.
-        *(rf"{clock}{_JOIN}{date}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST)),
-        rf"(?P<ymd>\d{{8}})(?:{_JOIN})?{_COMPACT_CLOCK}{_ZONE}",
-        rf"{_DATES[0]}{_JOIN}{_COMPACT_CLOCK}{_ZONE}",
-        # "Thu Oct 11 12:11:00 CST 2012": the year after the clock, as in many preambles.
-        rf"{_WEEKDAY}{_MONTH}\s+(?P<d>\d{{1,2}})\s+{_CLOCK}(?:\s+(?P<name>[a-z]{{3,5}}))?\s+(?P<y>\d{{4}})",
-        *_DATES,
-        rf"{_CLOCK}{_ZONE}",
-        rf"{_HALF_FIRST}{_ZONE}",
-        _HOUR_ONLY,
-        r"(?P<all>\d{14}|\d{12}|\d{10})" + _ZONE,
-        r"(?P<hms>\d{6}|\d{4})",
-    )
+_SHAPES = (
+    *(rf"{date}{_JOIN}{clock}{_ZONE}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST, _HOUR_ONLY)),
+    # 04/Mar/2023:14:05:00, as web servers write, and 2023-03-04_14-05-00, as names of files.
+    rf"{_DATES[3]}:{_CLOCK}{_ZONE}",
+    rf"{_DATES[0]}_(?P<h>\d{{2}})-(?P<min>\d{{2}})(?:-(?P<s>\d{{2}}))?",
+    # The clock before the date, as in 14:05 03.04.2026.
+    *(rf"{clock}{_JOIN}{date}" for date in _DATES for clock in (_CLOCK, _HALF_FIRST)),
+    rf"(?P<ymd>\d{{8}})(?:{_JOIN})?{_COMPACT_CLOCK}{_ZONE}",
+    rf"{_DATES[0]}{_JOIN}{_COMPACT_CLOCK}{_ZONE}",
+    # "Thu Oct 11 12:11:00 CST 2012": the year after the clock, as in many preambles.
+    rf"{_WEEKDAY}{_MONTH}\s+(?P<d>\d{{1,2}})\s+{_CLOCK}(?:\s+(?P<name>[a-z]{{3,5}}))?\s+(?P<y>\d{{4}})",
+    *_DATES,
+    rf"{_CLOCK}{_ZONE}",
+    rf"{_HALF_FIRST}{_ZONE}",
+    _HOUR_ONLY,
+    r"(?P<all>\d{14}|\d{12}|\d{10})" + _ZONE,
+    r"(?P<hms>\d{6}|\d{4})",
 )
 
 
@@ -144,9 +141,15 @@ def shape_of(text: str) -> TimeShape | None:
 @lru_cache(maxsize=8192)
 def _shape_of(text: str) -> TimeShape | None:
     for pattern in _SHAPES:
-        if found := pattern.fullmatch(text):
+        if found := _compiled(pattern).fullmatch(text):
             return _shape(found)
     return None
+
+
+@cache
+def _compiled(pattern: str) -> re.Pattern[str]:
+    # As it is needed: all of them cost more than a small file takes to read, and most files need a few.
+    return re.compile(pattern, re.IGNORECASE)
 
 
 _SIGNS = {"": 0, "+": 1, "-": -1, "\N{MINUS SIGN}": -1}

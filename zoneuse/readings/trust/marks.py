@@ -9,8 +9,8 @@ import numpy as np
 
 from ...study.clock import from_ms
 from ...study.model import Logger
-from ..read.summary import local
 from ..store.store import Intake, Mark
+from ..times.spoken import local
 from .calibration import correct_clock
 
 

@@ -13,8 +13,8 @@ from zoneuse.study.model import Declaration, Placement
 
 from ...study.quantities import QUANTITIES
 from ..arrow_arrays import Times, Values
-from ..read.summary import local, step_words
 from ..store.store import Intake, parts_of
+from ..times.spoken import local, step_words
 from .calibration import drift_s_per_day, side_by_side
 from .cross_checks import load_all, span_ms
 from .quality import CEILING, FLAG_WORDS, GAP, count_flags

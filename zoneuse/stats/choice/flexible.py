@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
+from ..special import special
 from .choice import ChoiceFit, fit_choice
 
 KNOTS = 5

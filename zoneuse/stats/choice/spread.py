@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from ..intervals.quantiles import t_quantile
 from ..space_use.electivity import spread_of_participation
+from ..special import special
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import special
+
+from ..special import special
 
 
 def normal_quantile(probability: float) -> float:

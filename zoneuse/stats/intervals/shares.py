@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from ..arrays import Floats
+from ..special import special
 from .quantiles import normal_quantile, t_two_sided
 
 

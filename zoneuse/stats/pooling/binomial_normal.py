@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.fft import irfft, next_fast_len, rfft
 from scipy.interpolate import CubicSpline
-from scipy.special import expit, gammaln, log_expit, ndtr
 
 from ..arrays import Floats
+from ..special import special
 
 # Points per standard deviation of the narrowest likelihood: the trapezoid is exact to many digits from one on.
 _POINTS_PER_SD = 3.0
@@ -110,7 +110,7 @@ def log_likelihood(used: ArrayLike, n: ArrayLike, offset: ArrayLike, mean: float
     """
     used, n, offset = _arrays(used, n, offset)
     model, scale = _model(used, n, offset, [[i] for i in range(len(n))])
-    constant = float(np.sum(gammaln(n + 1) - gammaln(used + 1) - gammaln(n - used + 1)))
+    constant = float(np.sum(special.gammaln(n + 1) - special.gammaln(used + 1) - special.gammaln(n - used + 1)))
     return float(_integrated(model, _rows(model.alone), np.array([mean]), tau).sum()) + scale + constant
 
 
@@ -180,7 +180,7 @@ def _model(used: Floats, n: Floats, offset: Floats, groups: list[list[int]]) -> 
     step = max(float(sd.min()) / _POINTS_PER_SD, (high - low) / _MOST_POINTS)
     at = np.arange(low, high + step, step)
     log_odds = at[None, :] + offset[:, None]
-    log_like = used[:, None] * log_expit(log_odds) + (n - used)[:, None] * log_expit(-log_odds)
+    log_like = used[:, None] * special.log_expit(log_odds) + (n - used)[:, None] * special.log_expit(-log_odds)
     scale = log_like.max(axis=1, keepdims=True)
     log_like -= scale
     several = [g for g in groups if len(g) > 1]
@@ -201,8 +201,8 @@ def _integrated(model: _Model, rows: _Rows, means: Floats, sd: float) -> Floats:
         return np.asarray(np.logaddexp(*sides) - np.log(2), np.float64)
     z = (at[:, None] - means[None, :]) / sd
     weights = np.exp(-0.5 * z**2) * (step / sd / np.sqrt(2 * np.pi))
-    weights[0] += ndtr(z[0] - step / 2 / sd)
-    weights[-1] += ndtr(-z[-1] - step / 2 / sd)
+    weights[0] += special.ndtr(z[0] - step / 2 / sd)
+    weights[-1] += special.ndtr(-z[-1] - step / 2 / sd)
     return np.asarray(np.log(np.maximum(rows.plain @ weights, 1e-300)), np.float64)
 
 
@@ -367,7 +367,7 @@ def _next(means: Floats, weight: Floats, spreads: Floats, tail: float) -> tuple[
     at = np.linspace(means[0] - reach, means[-1] + reach, 801)
     below = np.zeros(len(at))
     for part, sd in zip(parts, sds, strict=True):
-        below += ndtr((at[:, None] - means[None, :]) / max(float(sd), 1e-9)) @ part
+        below += special.ndtr((at[:, None] - means[None, :]) / max(float(sd), 1e-9)) @ part
     low, high = np.interp([tail, 1 - tail], below / below[-1], at)
     return float(low), float(high)
 
@@ -387,4 +387,4 @@ def ratio_of(effect: float, offered: float) -> float:
     >>> round(ratio_of(0.0, 0.2), 6)
     1.0
     """
-    return float(expit(np.log(offered / (1 - offered)) + effect)) / offered
+    return float(special.expit(np.log(offered / (1 - offered)) + effect)) / offered

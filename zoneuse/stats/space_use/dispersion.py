@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
+
+from ..special import special
 
 
 @dataclass(frozen=True, slots=True)

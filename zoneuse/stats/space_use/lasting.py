@@ -10,11 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from ..arrays import Floats
 from ..intervals.quantiles import t_two_sided
 from ..intervals.units import Moments, UnitShares, crowd_looks, effective_sample_size
+from ..special import special
 from .bouts import Bouts
 from .redrawn_spread import joined, joined_variance, unevenness
 from .togetherness import Togetherness, togetherness

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 from ..arrays import Floats
 from ..intervals.any_time import level_any_time
 from ..intervals.shares import looks_interval
+from ..special import special
 from .zone_use import FEWEST_UNITS, ZoneUse
 
 # Spread (sd of log ratio) that zones' true ratios are taken to have before anything was seen.

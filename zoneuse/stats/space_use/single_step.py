@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from ..arrays import Floats
+from ..special import special
 
 # With fewer draws than this for each zone and tail within the level, counting draws cannot tell zones apart.
 _RESOLVED = 4.0

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
+from ..special import special
 
 PERIOD_H = 24.0
 # A unit whose hours leave a longer gap than this has no rhythm to fit.

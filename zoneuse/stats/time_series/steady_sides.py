@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 from ..arrays import Floats
+from ..special import special
 
 # Twice the log likelihood by which a break before the change, one after it, or a line must not be better.
 BREAK_BEFORE, BREAK_AFTER, LINE = 1.0, 4.0, 1.0
