@@ -14,7 +14,7 @@ import pandas as pd
 from ..answers.answer import Answer
 from ..answers.columns import Schema, typed
 from ..answers.finding import in_words
-from ..study.problems import Problem, ProblemError
+from ..study import Problem, ProblemError
 from .columns import PARTS, ROWS, SHOWN
 from .executors import Executor, in_processes, summary_of
 from .judge import finding

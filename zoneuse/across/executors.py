@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
-from ..study.problems import Problem, ProblemError, fault
+from ..study import Problem, ProblemError, fault
 from .shared import Consent, Shared, read_shared
 
 # A scheduler on this machine, or one that is only spoken to over TLS.

@@ -6,9 +6,7 @@ import contextlib
 import hashlib
 from pathlib import Path
 
-from ..study.durable import write_whole
-from ..study.problems import ProblemError
-from ..study.user_folders import user_folder
+from ..study import ProblemError, user_folder, write_whole
 from ..version import __version__
 from .shared import Shared, parse_shared, to_json
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..pictures import EstimateRow, EstimateRows, Figure, Key
-from ..pictures.scales import changes, numbers, ratios
-from ..study.quantities import QUANTITIES
+from ..pictures import EstimateRow, EstimateRows, Figure, Key, changes, numbers, ratios
+from ..study import QUANTITIES
 from .pool import CHANGE, CONDITION, ZONE, Pooled
 from .words import figure_said, subject
 

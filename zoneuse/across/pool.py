@@ -11,7 +11,7 @@ import numpy as np
 
 from ..stats.intervals import wilson
 from ..stats.pooling import pool_effects, pool_shares_under, ratio_of
-from ..study.quantities import QUANTITIES
+from ..study import QUANTITIES
 from .shared import Shared, SharedTerm, SharedZone
 
 ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"

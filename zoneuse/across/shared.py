@@ -14,8 +14,7 @@ from pathlib import Path
 from types import UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 
-from ..study.problems import fault
-from ..study.regular import read_regular
+from ..study import fault, read_regular
 
 FORMAT = 1
 MOST_BYTES = 2_000_000

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from ..study.problems import Problem, fault
+from ..study import Problem, fault
 
 _ADDRESS = re.compile(r"(s3|gs|gcs|abfs|abfss|hdfs|file)://")
 MOST_FOUND = 20_000

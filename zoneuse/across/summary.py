@@ -9,7 +9,7 @@ from typing import Any
 from ..answers import reasons
 from ..answers.finding import TOO_EARLY
 from ..answers.study import Study
-from ..answers.zones.ask import zones as ask_zones
+from ..answers.zones import zones as ask_zones
 from ..study.model import Zone
 from ..version import __version__
 from .shared import (

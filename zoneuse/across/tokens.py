@@ -7,9 +7,7 @@ import json
 import secrets
 from pathlib import Path
 
-from ..study.durable import write_whole
-from ..study.problems import fault
-from ..study.user_folders import user_folder
+from ..study import fault, user_folder, write_whole
 
 
 def config_file() -> Path:

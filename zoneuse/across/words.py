@@ -10,7 +10,7 @@ from ..answers.finding import Caution, Finding
 from ..answers.phrases import counted, listed
 from ..answers.quantities_said import said
 from ..answers.showing.said import points, times
-from ..study.quantities import QUANTITIES
+from ..study import QUANTITIES
 from .judge import DIFFERS, HOLDS
 from .pool import CHANGE, CONDITION, OTHER_PRIORS, PREFERRED, PRIOR, STEPS_OF_BEND, ZONE, Pooled, step_of
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console, ConsoleOptions, RenderableType
 
     from ..pictures import Figure
-    from ..study.model import Declaration
+    from ..study import Declaration
 
 
 @dataclass(frozen=True)

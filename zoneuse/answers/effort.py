@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ..journal.fold import Entry
-from ..journal.reader import Journals
+from ..journal import Entry, Journals
 
 CLUSTERS = ("session", "day", "moment", "animal", "enclosure")
 

@@ -9,10 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from ..study.clock import ANY_TIME, SLOTS
-from ..study.model import Declaration
-from ..study.names import UnknownNameError, find_behaviour, find_who
-from ..study.problems import fault
+from ..study import ANY_TIME, SLOTS, Declaration, UnknownNameError, fault, find_behaviour, find_who
 
 
 @dataclass(frozen=True, slots=True)

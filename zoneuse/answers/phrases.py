@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 from datetime import tzinfo
 from typing import TYPE_CHECKING
 
-from ..study.clock import spoken_time
-from ..study.model import Declaration
+from ..study import Declaration, spoken_time
 
 # The review says numbers with these and loads no pandas.
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..tables.phases import Adjustment
+    from ..tables import Adjustment
     from .question import Question
 
 # From this part of all sessions on, they speak for one time of day.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..study.quantities import DERIVED, QUANTITIES, Quantity
+from ..study import DERIVED, QUANTITIES, Quantity
 
 
 def label(quantity: str) -> str:

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from ..journal.reader import Journals
-from ..study.model import Declaration
-from ..tables.availability import place_label, places_of
+from ..journal import Journals
+from ..study import Declaration
+from ..tables import place_label, places_of
 from ..tables.conditions import Readings
 from .effort import ASKED, Effort, effort, usual_cluster
 from .filters import Filters, select

@@ -9,17 +9,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack
 
-from ..journal.reader import Journals, read_journals
-from ..study.model import Declaration
-from ..study.problems import Problem, ProblemError
-from ..study.toml.file import load_declaration
+from ..journal import Journals, read_journals
+from ..study import Declaration, Problem, ProblemError, load_declaration
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from ..journal.columns import RecordColumns
+    from ..journal import RecordColumns
     from ..readings.trust.cross_checks import Loaded
-    from ..tables.records import Recorded
+    from ..tables import Recorded
     from .answer import Answer
     from .climate.shown import ClimateAnswer
     from .filters import Filters
@@ -40,7 +38,7 @@ class FilterOptions(TypedDict, total=False):
 
 def _in_columns(lines: Sequence[bytes]) -> RecordColumns:
     # Loaded where a journal is long enough to gain by it.
-    from ..journal.columns import read_columns
+    from ..journal import read_columns
 
     return read_columns(lines)
 
@@ -63,13 +61,13 @@ class Study:
     @property
     def problems(self) -> tuple[Problem, ...]:
         """What of the journals and of the readings could not be read; it is left out of every answer."""
-        from ..readings.store.store import intakes
+        from ..readings.store import intakes
 
         return *self.journals.problems, *intakes(self.folder)[1]
 
     @functools.cached_property
     def _loaded(self) -> Loaded:
-        from ..readings.trust.cross_checks import load_all
+        from ..readings.trust import load_all
 
         return load_all(self.folder, self.declared)
 
@@ -89,7 +87,7 @@ class Study:
 
     @functools.cached_property
     def _recorded(self) -> Recorded:
-        from ..tables.records import recorded
+        from ..tables import recorded
 
         return recorded(self.declared, self.journals)
 
@@ -135,7 +133,7 @@ class Study:
         )
 
     def _time(self, when: datetime | str | None) -> datetime | None:
-        from ..study.clock import to_utc
+        from ..study import to_utc
 
         if when is None:
             return None

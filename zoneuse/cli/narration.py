@@ -15,8 +15,7 @@ from typing import Any, TextIO
 
 import click
 
-from ..study.labels import visible
-from ..study.problems import Problem, ProblemError
+from ..study import Problem, ProblemError, visible
 
 _WIDTH = 79
 _NARROWEST = 20

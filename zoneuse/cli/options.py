@@ -10,8 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
-from ..study.clock import parse_when, spoken_time
-from ..study.model import Declaration
+from ..study import Declaration, parse_when, spoken_time
 
 # Whether files that exist may be replaced, in the context of a command.
 FORCE = "zoneuse.force"

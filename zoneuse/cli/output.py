@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..study.durable import refuse_overwriting, write_whole
-from ..study.labels import defused
+from ..study import defused, refuse_overwriting, write_whole
 from .narration import say
 from .options import FORCE, FULL, PLOT, WIDTH
 

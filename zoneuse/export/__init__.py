@@ -2,7 +2,26 @@
 
 from __future__ import annotations
 
-from .dictionary import dictionary, every_table
-from .package import export
+from typing import TYPE_CHECKING
 
-__all__ = ["dictionary", "every_table", "export"]
+from ..door import opened
+
+if TYPE_CHECKING:
+    from .dictionary import dictionary, every_table
+    from .package import export
+    from .paper import sheets
+
+__all__ = [
+    "dictionary",
+    "every_table",
+    "export",
+    "sheets",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "dictionary": "dictionary every_table",
+        "package": "export",
+        "paper": "sheets",
+    },
+)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import pyarrow as pa
 
-from ..study.quantities import DERIVED, QUANTITIES
-from ..tables.moments import COLUMNS as MOMENT_COLUMNS
+from ..study import DERIVED, QUANTITIES
+from ..tables import COLUMNS as MOMENT_COLUMNS
 from ..tables.records import COLUMNS as RECORD_COLUMNS
 from .column import TIMES, PackageColumn
 

@@ -6,7 +6,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ..study.labels import defused
+from ..study import defused
 
 
 def readable(table: pa.Table) -> pa.Table:

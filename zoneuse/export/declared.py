@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from ..study.model import Declaration, Span
+from ..study import Declaration, Span
 from .column import PackageColumn
 
 _DECLARED = PackageColumn(

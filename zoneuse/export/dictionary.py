@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from ..study.quantities import DERIVED, QUANTITIES
+from ..study import DERIVED, QUANTITIES
 from .column import PackageColumn
 from .columns import (
     ADJUSTMENTS,

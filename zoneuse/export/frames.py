@@ -9,15 +9,9 @@ import pandas as pd
 import pyarrow as pa
 from numpy.typing import NDArray
 
-from ..readings.trust.cross_checks import load_all, span_ms
-from ..readings.trust.quality import FLAG_WORDS, NOT_BELIEVED
-from ..readings.trust.series import Series
-from ..study.model import Declaration, Logger
-from ..study.quantities import DERIVED, QUANTITIES
-from ..tables.availability import milliseconds
-from ..tables.choices import choices
-from ..tables.conditions import conditions
-from ..tables.phases import Adjustment
+from ..readings.trust import FLAG_WORDS, NOT_BELIEVED, Series, load_all, span_ms
+from ..study import DERIVED, QUANTITIES, Declaration, Logger
+from ..tables import Adjustment, choices, conditions, milliseconds
 from .column import PackageColumn
 from .columns import (
     ADJUSTMENTS,

@@ -20,10 +20,7 @@ import pyarrow.parquet as pq
 
 from .. import __version__
 from ..answers.study import Study
-from ..study.durable import make_folder, put_in_place, write_whole
-from ..study.labels import visible
-from ..study.problems import fault
-from ..study.regular import sha256_of
+from ..study import fault, make_folder, put_in_place, sha256_of, visible, write_whole
 from .column import PackageColumn
 from .csv_text import readable
 from .dictionary import ABOUT, dictionary

@@ -10,10 +10,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..study.labels import visible
-from ..study.model import Animal, Declaration, Group
-from ..study.names import here, zones_of
-from ..study.problems import fault
+from ..study import Declaration, Group, fault, here, visible, zones_of
+from ..study.model import Animal
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

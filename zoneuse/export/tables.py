@@ -8,7 +8,7 @@ import pandas as pd
 import pyarrow as pa
 
 from ..answers.study import Study
-from ..tables.phases import adjustments
+from ..tables import adjustments
 from .column import PackageColumn
 from .columns import ADJUSTMENTS, MOMENTS, RECORDS
 from .declared import (

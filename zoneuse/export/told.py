@@ -8,9 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from ..journal.fold import Entry
-from ..journal.reader import Journals
-from ..journal.records import RecordError, parse_time
+from ..journal import Entry, Journals, RecordError, parse_time
 from .column import AT, TIMES, PackageColumn
 from .declared import Row
 

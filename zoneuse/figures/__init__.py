@@ -5,7 +5,23 @@
 
 from __future__ import annotations
 
-from .files import drawn_as
-from .written.svg import inline, standalone
+from typing import TYPE_CHECKING
 
-__all__ = ["drawn_as", "inline", "standalone"]
+from ..door import opened
+
+if TYPE_CHECKING:
+    from .files import drawn_as
+    from .written.svg import inline, standalone
+
+__all__ = [
+    "drawn_as",
+    "inline",
+    "standalone",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "files": "drawn_as",
+        "written.svg": "inline standalone",
+    },
+)

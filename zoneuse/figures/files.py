@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from ..pictures.description import Figure
+from ..pictures import Figure
 
 ENDINGS = (".svg", ".png", ".pdf")
 # A column and a page of a journal, in millimetres, and a card for sharing.

@@ -9,9 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from ..study.model import Declaration
-from ..study.names import UnknownNameError, find_behaviour, find_zone
-from ..study.quantities import QUANTITIES
+from ..study import QUANTITIES, Declaration, UnknownNameError, find_behaviour, find_zone
 from .records import ADJUSTMENTS, SETTLE_H
 from .rows import RecordToWrite, write_rows
 

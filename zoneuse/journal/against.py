@@ -6,9 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
-from ..study.clock import spoken_time
-from ..study.model import Declaration, Zone
-from ..study.problems import Problem
+from ..study import Declaration, Problem, spoken_time
+from ..study.model import Zone
 from .fold import Entry
 from .reader import LONGEST, Journals, Session
 from .steady import ClockStep, clock_steps

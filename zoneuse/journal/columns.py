@@ -22,7 +22,7 @@ import pyarrow.compute as pc
 import pyarrow.json as pj
 from numpy.typing import NDArray
 
-from ..study.clock import YEARS
+from ..study import YEARS
 from .records import KINDS, Record, RecordError, decode
 
 # Kinds whose fields are single values of one type each: nearly every line of a long session.

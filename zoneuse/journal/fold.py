@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from ..study.problems import Problem
+from ..study import Problem
 from .records import Record
 from .writer import file_name
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 
-from ..study.clock import YEARS
+from ..study import YEARS
 
 _WEEK_S = 7 * 86_400
 _TEN_YEARS_H = 10 * 366 * 24

@@ -13,9 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..study.problems import Problem
-from ..study.regular import read_regular
-from ..study.toml.fields import shown
+from ..study import Problem, read_regular, shown
 from .fold import Entry, Folded, JournalFile, Place, fold_take_backs, merge_copies, standing_for
 from .records import FORMAT, RECORD_METHOD, Record, RecordError, decode
 from .writer import FOLDER

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ..study.model import Declaration
-from ..study.names import zones_known
+from ..study import Declaration, zones_known
 from .records import FORMAT, RECORD_METHOD, Record, check_fields
 from .writer import new_file_id, new_session_id, write_journal
 

@@ -8,11 +8,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from ..study.clock import to_ms
-from ..study.model import Animal, Declaration
-from ..study.names import UnknownNameError, find_who
-from ..study.problems import Problem, ProblemError
-from ..study.quantities import fahrenheit_to_celsius
+from ..study import (
+    Declaration,
+    Problem,
+    ProblemError,
+    UnknownNameError,
+    fahrenheit_to_celsius,
+    find_who,
+    to_ms,
+)
+from ..study.model import Animal
 from .fold import reference
 from .past.cells import Cells
 from .past.headers import find_columns

@@ -12,8 +12,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-from ..study.durable import make_folder, sync_folder
-from ..study.regular import refuse_elsewhere
+from ..study import make_folder, refuse_elsewhere, sync_folder
 from .records import FORMAT, Record, check_fields, encode
 
 FOLDER = "journal"

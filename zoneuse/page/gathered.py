@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from ..answers.at_once import at_once
-from ..answers.climate.drawn.drying_days import DryingDays, drying_days
-from ..answers.plan.watched import Watched, when_watched
+from ..answers.climate import DryingDays, drying_days
+from ..answers.plan import Watched, when_watched
 from ..answers.records.on_record import ContextEvent, events
-from ..answers.shifts.over_time import use_around_changes, use_of_zones
-from ..study.model import Declaration
-from ..tables.phases import Adjustment, adjustments
+from ..answers.shifts import use_around_changes, use_of_zones
+from ..study import Declaration
+from ..tables import Adjustment, adjustments
 
 if TYPE_CHECKING:
     from ..answers.answer import Answer
-    from ..answers.climate.shown import ClimateAnswer
+    from ..answers.climate import ClimateAnswer
     from ..answers.filters import Filters
     from ..answers.study import FilterOptions, Study
 
@@ -87,7 +87,7 @@ def _more(study: Study, asked: FilterOptions, made: datetime, known: Sequence[An
 
     The plan looks through what is open in ``known``, so that nothing is worked out twice.
     """
-    from ..answers.plan.ask import plan
+    from ..answers.plan import plan
 
     together = study.observers(**asked)
     ahead = plan(study.question(asked), now=made, known=[*known, together])

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from ..figures import inline, standalone
 from ..pictures import Figure
-from ..study.labels import visible
+from ..study import visible
 
 # Tables up to so many rows are kept on one printed page.
 _SHORT = 14

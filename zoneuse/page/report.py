@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING
 
 from .. import __version__
 from ..answers.finding import trust_said
-from ..pictures.dates import clock_said, day_said
-from ..study.durable import refuse_overwriting
-from ..study.labels import visible
-from ..study.problems import fault
+from ..pictures import clock_said, day_said
+from ..study import fault, refuse_overwriting, visible
 from .gathered import Gathered, Step, gather
 from .markup import each_once, name, numbered, section, table, text
 from .sections import by_answer as sections

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ..answers.climate.shown import median_said, wet_said
+from ..answers.climate import median_said, wet_said
 from ..answers.quantities_said import label, said
 from ..answers.records.on_record import NOTED, ContextEvent
 from ..answers.records.veterinarian import DAYS, VetRecord, vet_record
 from ..answers.showing.plain import rows
-from ..pictures.dates import clock_said, span_said
-from ..study.model import Animal, Group
-from ..study.quantities import DERIVED
+from ..pictures import clock_said, span_said
+from ..study import DERIVED, Group
+from ..study.model import Animal
 from .gathered import Gathered
 from .markup import name, paragraph, section, table
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
-from ..study.labels import visible
+from ..study import visible
 from .description import EstimateRow, EstimateRows, Figure, Matrix, RoomsShown
 from .ground import Ground
 from .letters_ground import ground_lines

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from rich.cells import cell_len, set_cell_size
 
-from ..study.labels import visible
+from ..study import visible
 from .ground import Ground
 
 SHADES = " ░▒▓█"

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 # Text read at once: a few blocks and what is made of them stay within 230 MB for any layout.
 BLOCK = 5 << 19

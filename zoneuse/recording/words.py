@@ -6,9 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Protocol
 
-from ..study.labels import visible
-from ..study.model import Declaration
-from ..study.quantities import celsius_to_fahrenheit
+from ..study import Declaration, celsius_to_fahrenheit, visible
 
 
 class RecordLike(Protocol):

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from textual.content import Content
 
-from ..study.sketch import SketchDrawing
+from ..study import SketchDrawing
 
 
 def laid_in(drawing: SketchDrawing, words: Mapping[str, Sequence[Content]]) -> list[Content]:

@@ -2,17 +2,42 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ..door import opened
 
 if TYPE_CHECKING:
-    from .availability import amount_at, by_place, offers, place_label, places_of
+    from .at_once import entered
+    from .availability import (
+        amount_at,
+        by_place,
+        milliseconds,
+        offers,
+        place_label,
+        places_of,
+        unlooked_places,
+    )
     from .choices import Choices, choices
     from .conditions import conditions
+    from .moments import AD_LIBITUM, BUDGET, COLUMNS, OUTSIDE
     from .phases import Adjustment, adjustments
-    from .records import Recorded, recorded
-    from .watched import moments_of
+    from .records import EVENT, EXPECTED, REMEDIES, Recorded, recorded
+    from .rounds import ONE_ROUND, ROUND
+    from .watched import DEFAULT_TICK_S, SIGHTINGS, SPENT, moments_of
 
 __all__ = [
+    "AD_LIBITUM",
+    "BUDGET",
+    "COLUMNS",
+    "DEFAULT_TICK_S",
+    "EVENT",
+    "EXPECTED",
+    "ONE_ROUND",
+    "OUTSIDE",
+    "REMEDIES",
+    "ROUND",
+    "SIGHTINGS",
+    "SPENT",
     "Adjustment",
     "Choices",
     "Recorded",
@@ -21,33 +46,26 @@ __all__ = [
     "by_place",
     "choices",
     "conditions",
+    "entered",
+    "milliseconds",
     "moments_of",
     "offers",
     "place_label",
     "places_of",
     "recorded",
+    "unlooked_places",
 ]
-_WHERE = {
-    "Adjustment": "phases",
-    "Choices": "choices",
-    "Recorded": "records",
-    "adjustments": "phases",
-    "amount_at": "availability",
-    "by_place": "availability",
-    "choices": "choices",
-    "conditions": "conditions",
-    "moments_of": "watched",
-    "offers": "availability",
-    "place_label": "availability",
-    "places_of": "availability",
-    "recorded": "records",
-}
-
-
-def __getattr__(name: str) -> Any:
-    # Practice takes moments without the tables, and so without pandas.
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+__getattr__ = opened(
+    __name__,
+    {
+        "at_once": "entered",
+        "availability": "amount_at by_place milliseconds offers place_label places_of unlooked_places",
+        "choices": "Choices choices",
+        "conditions": "conditions",
+        "moments": "AD_LIBITUM BUDGET COLUMNS OUTSIDE",
+        "phases": "Adjustment adjustments",
+        "records": "EVENT EXPECTED REMEDIES Recorded recorded",
+        "rounds": "ONE_ROUND ROUND",
+        "watched": "DEFAULT_TICK_S SIGHTINGS SPENT moments_of",
+    },
+)

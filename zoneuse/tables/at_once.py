@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from ..journal.reader import Session
+from ..journal import Session
 from .rounds import ROUND, rounds_of
 from .watched import DEFAULT_TICK_S, Moment
 

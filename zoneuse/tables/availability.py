@@ -10,8 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..readings.arrow_arrays import Values
-from ..study.clock import from_ms, to_ms, zone_offered
-from ..study.model import Dated, Declaration, Span, Zone
+from ..study import Dated, Declaration, Span, from_ms, to_ms, zone_offered
+from ..study.model import Zone
 
 Millis = NDArray[np.int64]
 

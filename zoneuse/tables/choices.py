@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ..readings.arrow_arrays import Values
-from ..study.model import Declaration, value_at
+from ..study import Declaration, value_at
 from .availability import milliseconds, offers
 from .conditions import Conditions, Readings, conditions
 from .phases import Adjustment

@@ -9,13 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..readings.arrow_arrays import Values
-from ..readings.trust.cross_checks import Loaded, load_all, span_ms
-from ..readings.trust.joining import JoinRequest, interpolate_each
-from ..readings.trust.moisture import FORMULAS
-from ..readings.trust.series import Series
-from ..study.clock import to_ms
-from ..study.model import Declaration, Placement
-from ..study.quantities import DERIVED
+from ..readings.trust import FORMULAS, Series, interpolate_each, load_all, span_ms
+from ..readings.trust.cross_checks import Loaded
+from ..readings.trust.joining import JoinRequest
+from ..study import DERIVED, Declaration, Placement, to_ms
 from .phases import Adjustment
 
 Millis = NDArray[np.int64]

@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from ..journal.reader import Session
-from ..study.model import Declaration, value_at
-from ..study.names import home
+from ..journal import Session
+from ..study import Declaration, home, value_at
 from .rounds import ROUND, rounds_of
 from .watched import Moment
 

@@ -9,11 +9,9 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
-from ..journal.reader import Journals, Session
-from ..study.clock import slot_at, study_day
-from ..study.model import Animal, Declaration, Group
-from ..study.names import home
-from ..study.treatments import under_of
+from ..journal import Journals, Session
+from ..study import Declaration, Group, home, slot_at, study_day, under_of
+from ..study.model import Animal
 from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
 from .looked_into import looked_into, with_the_missing
 from .phases import Adjustment, adjustments, phase_at

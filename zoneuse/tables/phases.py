@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from ..journal.reader import Journals
-from ..journal.records import SETTLE_H
+from ..journal import SETTLE_H, Journals
 
 START = "start"
 

@@ -7,11 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from ..journal.fold import Entry
-from ..journal.reader import Journals, Session
-from ..study.clock import ANY_TIME, slot_at
-from ..study.model import Declaration
-from ..study.names import home
+from ..journal import Entry, Journals, Session
+from ..study import ANY_TIME, Declaration, home, slot_at
 from .moments import (
     BUDGET,
     HANDLED,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from ..journal.reader import Session
+from ..journal import Session
 
 ROUND = "retreat-round"
 # Records of one session further apart than this are of two rounds (a table of a whole season as one session).

@@ -7,9 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from ..journal.fold import Entry
-from ..journal.reader import Session
-from ..journal.steady import LEAST_STEP, steadied
+from ..journal import LEAST_STEP, Entry, Session, steadied
 
 DEFAULT_TICK_S = 60.0
 SIGHTINGS = ("seen", "unseen")

@@ -2,6 +2,19 @@
 
 from __future__ import annotations
 
-from .ask import activity
+from typing import TYPE_CHECKING
 
-__all__ = ["activity"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import activity
+
+__all__ = [
+    "activity",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "activity",
+    },
+)

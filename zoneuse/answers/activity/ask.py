@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from ...stats.intervals.shares import mean_shares
+from ...stats.intervals import mean_shares
 from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed

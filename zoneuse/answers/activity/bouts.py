@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from ...journal.fold import Entry
-from ...journal.reader import Session
-from ...stats.time_series.lasting import median_lasting
-from ...tables.watched import SIGHTINGS
+from ...journal import Entry, Session
+from ...stats.time_series import median_lasting
+from ...tables import SIGHTINGS
 from ..question import Question
 from ..records.budgets import are_budgets
 

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 
 from ...stats.arrays import Floats
-from ...stats.intervals.differences import chance_of_limits
-from ...stats.time_series.recent_change import LEVEL_MOVING, recent_change
+from ...stats.intervals import chance_of_limits
+from ...stats.time_series import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing

@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ...pictures.plot import Bars, Stretch
-from ...pictures.scales import Scale, changes, shares
+from ...pictures import Bars, Chart, EstimateRow, EstimateRows, Figure, Key, Scale, Stretch, changes, shares
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted

@@ -8,14 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...journal.reader import Session
+from ...journal import Session
 from ...stats.arrays import Floats
-from ...stats.intervals.quantiles import t_quantile
-from ...stats.intervals.rates import Rate, event_rate
-from ...stats.intervals.shares import MeanShares, mean_shares
-from ...study.clock import hours_since_lights_on
-from ...study.model import Declaration
-from ...tables.watched import moments_of
+from ...stats.intervals import MeanShares, Rate, event_rate, mean_shares, t_quantile
+from ...study import Declaration, hours_since_lights_on
+from ...tables import moments_of
 from ..effort import unit_codes
 from ..question import Question
 from ..records.budgets import are_budgets

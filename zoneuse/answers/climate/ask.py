@@ -11,11 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...readings.trust.overview import age_words
-from ...study.clock import spoken_time, to_ms
-from ...study.model import Declaration
-from ...study.quantities import DERIVED
-from ...tables.phases import adjustments
+from ...readings.trust import age_words
+from ...study import DERIVED, Declaration, spoken_time, to_ms
+from ...tables import adjustments
 from .. import reasons
 from ..columns import empty, typed
 from ..filters import Filters

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...readings.trust.cross_checks import span_ms
+from ...readings.trust import span_ms
 from ...stats.arrays import Floats
-from ...stats.drying.drying import centred_medians, days_back, find_rises
-from ...stats.drying.staged import Cycle
-from ...study.clock import to_ms
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...stats.drying import Cycle, centred_medians, days_back, find_rises
+from ...study import Declaration, to_ms
+from ...tables import Adjustment
 from .series import DAY_MS, Climate
 
 # What dries and is topped up: humidity before the substrate.

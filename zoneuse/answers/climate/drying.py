@@ -9,11 +9,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, MOST_HOLDING, DryForecast, forecast
-from ...stats.drying.drying import centred_medians
-from ...stats.time_series.theil_sen import SenLine, theil_sen
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...stats.drying import LEAST_DAYS, MOST_HOLDING, DryForecast, centred_medians, forecast
+from ...stats.time_series import SenLine, theil_sen
+from ...study import Declaration
+from ...tables import Adjustment
 from ..finding import TOO_EARLY
 from .cycles import DRIES, FIRST, ZoneCycles, crossing, response, zone_cycles
 from .series import DAY_MS, Climate, at_ceiling, doubt_of, median_bound

@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...study.clock import ANY_TIME, SLOTS
-from ...study.model import Declaration
+from ...study import ANY_TIME, SLOTS, Declaration
 from .series import Climate, difference_bound
 from .summary import quantities_of, told_within
 

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...study.model import Declaration
-from ...study.quantities import DERIVED
+from ...study import DERIVED, Declaration
 from .. import reasons
 from ..finding import FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding, Number, numbers
 from ..quantities_said import unit

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...study.clock import spoken_time
-from ...study.model import Bounds, Declaration
+from ...study import Declaration, spoken_time
+from ...study.model import Bounds
 from ..quantities_said import label, said
 from .series import DAY_MS, Climate, NewestReading, at_time
 from .summary import bounds_at, limits_over

@@ -10,9 +10,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ...pictures.plot import Band, Blocks, Level, Mark, Stretch, Trace
-from ...pictures.scales import Scale, numbers, shares
+from ...pictures import (
+    Band,
+    Blocks,
+    Chart,
+    EstimateRow,
+    EstimateRows,
+    Figure,
+    Key,
+    Level,
+    Scale,
+    Stretch,
+    Trace,
+    numbers,
+    shares,
+)
+from ...pictures.plot import Mark
 from ..phrases import counted, listed
 from ..quantities_said import in_unit, label, unit
 from ..showing.plain import rows

@@ -9,16 +9,21 @@ from datetime import UTC, date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from ...readings.trust.calibration import checks_of
-from ...readings.trust.cross_checks import Loaded, load_all, span_ms
-from ...readings.trust.joining import interpolate
-from ...readings.trust.moisture import FORMULAS
-from ...readings.trust.quality import CEILING, DRIER, PINNED, believed
-from ...readings.trust.series import Series
+from ...readings.trust import (
+    CEILING,
+    DRIER,
+    FORMULAS,
+    PINNED,
+    Series,
+    believed,
+    checks_of,
+    interpolate,
+    load_all,
+    span_ms,
+)
+from ...readings.trust.cross_checks import Loaded
 from ...stats.arrays import Floats
-from ...study.clock import slot_at, study_day, to_ms
-from ...study.model import Declaration, Logger, Placement
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES, Declaration, Logger, Placement, slot_at, study_day, to_ms
 from ...tables.conditions import Readings
 
 Millis = NDArray[np.int64]

@@ -9,8 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...study.clock import ANY_TIME, SLOTS
-from ...study.model import Declaration, Zone
+from ...study import ANY_TIME, SLOTS, Declaration
+from ...study.model import Zone
 from .gradients import LEAST_HOURS
 from .series import Climate
 from .summary import told_within

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from ...study.labels import visible
+from ...study import visible
 from ..answer import Answer
 from ..finding import TOO_EARLY
 from ..quantities_said import brief, in_unit, said, symbol, unit

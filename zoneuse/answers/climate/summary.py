@@ -10,8 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...study.model import Bounds, Declaration, value_at
-from ...study.quantities import DERIVED, in_order
+from ...study import DERIVED, Declaration, in_order, value_at
+from ...study.model import Bounds
 from .series import Climate, accuracy_of, at_ceiling, at_time, derived_accuracy, median_bound, one_sided
 
 _HOUR_MS = 3_600_000

@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from ...study.clock import spoken_time, to_ms
-from ...study.model import Declaration
+from ...study import Declaration, spoken_time, to_ms
 from ..quantities_said import label
 from .series import Climate, at_time
 from .summary import bounds_at

@@ -9,11 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals
-from ...readings.trust.joining import interpolate
-from ...stats.drying.per_litre import PouredLine, poured_line
-from ...study.clock import spoken_time, to_ms
-from ...study.model import Declaration
+from ...journal import Journals
+from ...readings.trust import interpolate
+from ...stats.drying import PouredLine, poured_line
+from ...study import Declaration, spoken_time, to_ms
 from ..finding import Note
 from ..phrases import counted
 from .cycles import DRIES

@@ -7,11 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from ...stats.drying.dry_forecast import LEAST_DAYS, LEAST_WITH_PAST, DryForecast
-from ...stats.drying.drying import median_held
-from ...study.clock import spoken_time
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...stats.drying import LEAST_DAYS, LEAST_WITH_PAST, DryForecast, median_held
+from ...study import Declaration, spoken_time, visible
 from .. import reasons
 from ..finding import TOO_EARLY, Finding
 from ..phrases import SLOT_SAID, counted, listed

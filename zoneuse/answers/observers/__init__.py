@@ -2,6 +2,19 @@
 
 from __future__ import annotations
 
-from .ask import observers
+from typing import TYPE_CHECKING
 
-__all__ = ["observers"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import observers
+
+__all__ = [
+    "observers",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "observers",
+    },
+)

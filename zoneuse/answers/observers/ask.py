@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...tables.moments import AD_LIBITUM
+from ...tables import AD_LIBITUM
 from ..answer import Answer
 from ..columns import names, typed
 from ..filters import select

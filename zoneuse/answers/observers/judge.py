@@ -10,17 +10,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.agreement.agreement import (
+from ...stats.agreement import (
     Agreement,
     CategoryAgreement,
     agreement,
     category_agreement,
     confusion,
     kappa_lost,
+    sessions_to_settle,
 )
-from ...stats.agreement.sample_size import sessions_to_settle
-from ...study.model import Declaration
-from ...tables.availability import places_of
+from ...study import Declaration
+from ...tables import places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, numbers, standing
 from .matched import NOT_FOUND, Matched

@@ -11,11 +11,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals, Session
-from ...stats.agreement.clock_offset import Changes, ClockOffset, clock_offset
+from ...journal import Journals, Session
+from ...stats.agreement import Changes, ClockOffset, clock_offset
 from ...stats.arrays import Floats
-from ...tables.at_once import entered
-from ...tables.watched import DEFAULT_TICK_S
+from ...tables import DEFAULT_TICK_S, entered
 
 NOT_FOUND = "not found"
 AUTO, BY_SCAN, BY_TIME = "auto", "scan", "time"

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ...pictures import EstimateRow, EstimateRows, Figure, Key
-from ...pictures.scales import Scale
+from ...pictures import EstimateRow, EstimateRows, Figure, Key, Scale
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed

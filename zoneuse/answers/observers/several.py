@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from ...stats.agreement.several_observers import agreement_of_several
-from ...study.model import Declaration
-from ...tables.availability import places_of
+from ...stats.agreement import agreement_of_several
+from ...study import Declaration
+from ...tables import places_of
 from .matched import NOT_FOUND, Matched
 
 

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...journal.reader import Session
-from ...study.model import Declaration
-from ...tables.moments import AD_LIBITUM
+from ...journal import Session
+from ...study import Declaration
+from ...tables import AD_LIBITUM
 from .. import reasons
 from ..finding import Caution, Finding
 from ..phrases import counted, listed

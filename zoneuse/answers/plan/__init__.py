@@ -2,6 +2,27 @@
 
 from __future__ import annotations
 
-from .ask import plan
+from typing import TYPE_CHECKING
 
-__all__ = ["plan"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import plan
+    from .picture import watched_figure
+    from .watched import Watched, hours_never_watched, when_watched
+
+__all__ = [
+    "Watched",
+    "hours_never_watched",
+    "plan",
+    "watched_figure",
+    "when_watched",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "plan",
+        "picture": "watched_figure",
+        "watched": "Watched hours_never_watched when_watched",
+    },
+)

@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from ...study.model import Declaration
-from ...study.names import here, home
-from ...study.watching_times import parse_window
-from ...tables.phases import adjustments
+from ...study import Declaration, here, home, parse_window
+from ...tables import adjustments
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import Caution, in_words, notes

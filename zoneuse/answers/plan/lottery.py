@@ -8,9 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
-from ...study.clock import slot_at, study_day, to_utc
-from ...study.model import Declaration
-from ...study.watching_times import Window
+from ...study import Declaration, Window, slot_at, study_day, to_utc
 
 Span = tuple[datetime, datetime]
 

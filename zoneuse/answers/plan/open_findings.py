@@ -9,8 +9,8 @@ from typing import Any
 
 import pandas as pd
 
-from ...journal.reader import Journals
-from ...tables.phases import Adjustment, adjustments
+from ...journal import Journals
+from ...tables import Adjustment, adjustments
 from .. import reasons
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding

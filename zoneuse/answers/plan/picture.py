@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
-from ...pictures import Chart, Figure, Key
-from ...pictures.dates import span_said, time_ticks
-from ...pictures.plot import Blocks, Dots, Mark
-from ...pictures.scales import Scale, hours
+from ...pictures import Blocks, Chart, Dots, Figure, Key, Scale, hours, span_said, time_ticks
+from ...pictures.plot import Mark
+from ...study import Declaration
 from ...study.clock import lights_at
-from ...study.model import Declaration
 from ..answer import Answer
 from ..phrases import counted
 from ..showing.plain import rows

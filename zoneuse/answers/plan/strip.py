@@ -9,8 +9,7 @@ from itertools import pairwise
 
 import pandas as pd
 
-from ...study.clock import study_day
-from ...study.model import Declaration
+from ...study import Declaration, study_day
 
 # Days in a row without a session or a plan that are drawn as one gap.
 LONGEST_GAP = 7

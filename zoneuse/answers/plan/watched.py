@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from ...journal.reader import Session
-from ...study.model import Declaration
-from ...tables.moments import AD_LIBITUM
+from ...journal import Session
+from ...study import Declaration
+from ...tables import AD_LIBITUM
 from ..filters import select
 from ..question import Question
 

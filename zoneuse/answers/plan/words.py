@@ -8,9 +8,8 @@ from typing import Any
 
 import pandas as pd
 
-from ...study.clock import spoken_time
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...study import Declaration, spoken_time
+from ...tables import Adjustment
 from ..effort import Effort
 from ..finding import Finding
 from ..phrases import counted, listed

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ...stats.intervals.shrinking import narrower, narrower_change
-from ...study.model import Declaration
+from ...stats.intervals import narrower, narrower_change
+from ...study import Declaration
 from ..answer import Answer
 from ..finding import TOO_EARLY
 from ..question import Question

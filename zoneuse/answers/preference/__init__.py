@@ -2,6 +2,23 @@
 
 from __future__ import annotations
 
-from .ask import preference
+from typing import TYPE_CHECKING
 
-__all__ = ["preference"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import preference
+    from .words import cause_said, nearness
+
+__all__ = [
+    "cause_said",
+    "nearness",
+    "preference",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "preference",
+        "words": "cause_said nearness",
+    },
+)

@@ -9,14 +9,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...readings.trust.moisture import vpd_kpa
-from ...stats.choice.peaks import delta_peak
-from ...stats.choice.preference import PreferenceFit
-from ...stats.choice.turned import Turned
-from ...stats.curves.logger_error import limits_with_offset
-from ...study.quantities import QUANTITIES, modelled
-from ...tables.choices import Choices, choices
-from ...tables.phases import adjustments
+from ...readings.trust import vpd_kpa
+from ...stats.choice import PreferenceFit, Turned, delta_peak
+from ...stats.curves import limits_with_offset
+from ...study import QUANTITIES, modelled
+from ...tables import Choices, adjustments, choices
 from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed

@@ -8,11 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...stats.arrays import Floats
-from ...stats.choice.flexible import FlexibleCurve
-from ...stats.choice.preference import PreferenceFit
-from ...stats.curves.by_hour import daily_part, hour_terms
-from ...stats.curves.edges import Edge, TwoLines, edge_of, two_lines
-from ...stats.curves.tops import ChoiceRows, Top, top_set
+from ...stats.choice import FlexibleCurve, PreferenceFit
+from ...stats.curves import (
+    ChoiceRows,
+    Edge,
+    Top,
+    TwoLines,
+    daily_part,
+    edge_of,
+    hour_terms,
+    top_set,
+    two_lines,
+)
 from ..effort import Effort
 from ..finding import standing
 from .judge import EDGE_BORNE_OUT, Curve, verdicts

@@ -8,15 +8,10 @@ from typing import Any
 
 import pandas as pd
 
-from ...stats.choice.flexible import FlexibleCurve, tested_together
+from ...stats.choice import FlexibleCurve, PreferenceFit, Turned, tested_together, widened
 from ...stats.choice.peaks import Span
-from ...stats.choice.preference import PreferenceFit, widened
-from ...stats.choice.turned import Turned
-from ...stats.curves.edges import Edge, TwoLines
-from ...stats.curves.tops import Top
-from ...stats.intervals.any_time import level_any_time
-from ...stats.intervals.differences import chance_of_limits
-from ...stats.intervals.quantiles import t_two_sided
+from ...stats.curves import Edge, Top, TwoLines
+from ...stats.intervals import chance_of_limits, level_any_time, t_two_sided
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit

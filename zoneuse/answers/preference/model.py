@@ -10,13 +10,18 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.choice.flexible import FlexibleCurve, flexible_curve
-from ...stats.choice.place_or_climate import PlaceFit, fit_places
-from ...stats.choice.preference import PreferenceFit, fit_preference
-from ...stats.choice.turned import Turned, sessions_turned
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.choices import Choices
+from ...stats.choice import (
+    FlexibleCurve,
+    PlaceFit,
+    PreferenceFit,
+    Turned,
+    fit_places,
+    fit_preference,
+    flexible_curve,
+    sessions_turned,
+)
+from ...study import Declaration
+from ...tables import Choices, places_of
 from .shape import CurveShape, bears_out, constants_tell_little, curve_shape
 
 # A quantity enters the model where it is known in two zones or more at this part of the moments.

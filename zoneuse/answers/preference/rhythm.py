@@ -9,9 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.time_series.cosinor import population_cosinor
-from ...study.model import Declaration
-from ...tables.choices import Choices
+from ...stats.time_series import population_cosinor
+from ...study import Declaration
+from ...tables import Choices
 from .used import ANIMALS_ENOUGH, here, who_codes
 
 RHYTHM = (

@@ -9,16 +9,16 @@ from typing import NamedTuple
 import numpy as np
 
 from ...stats.arrays import Floats
-from ...stats.choice.peaks import (
-    Span,
+from ...stats.choice import (
+    PreferenceFit,
     TwoEnds,
     cut_to_offered,
     fieller_peak,
     largest_ratio,
     lind_mehlum_test,
 )
-from ...stats.choice.preference import PreferenceFit
-from ...stats.intervals.quantiles import t_quantile
+from ...stats.choice.peaks import Span
+from ...stats.intervals import t_quantile
 from ..finding import TOO_EARLY
 
 PEAKED, RISING, FALLING, FLAT = "peaked", "rising", "falling", "flat"

@@ -6,16 +6,20 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...readings.trust.moisture import saturation_vapour_pressure_hpa
+from ...readings.trust import saturation_vapour_pressure_hpa
 from ...stats.arrays import Floats
-from ...stats.choice.choice import ChoiceFit
-from ...stats.choice.cross_validation import HeldOut, better_by, held_out_loglik
-from ...stats.choice.preference import PreferenceFit
-from ...stats.choice.thermoregulation import set_range_indices
-from ...stats.choice.used import weighted_quantiles
-from ...stats.intervals.quantiles import t_quantile
-from ...study.model import Declaration
-from ...tables.choices import Choices
+from ...stats.choice import (
+    ChoiceFit,
+    HeldOut,
+    PreferenceFit,
+    better_by,
+    held_out_loglik,
+    set_range_indices,
+    weighted_quantiles,
+)
+from ...stats.intervals import t_quantile
+from ...study import Declaration
+from ...tables import Choices
 from .model import Alternatives
 
 _BINS = 8

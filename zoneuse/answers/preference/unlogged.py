@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...study.quantities import modelled
-from ...tables.choices import Choices
+from ...study import modelled
+from ...tables import Choices
 from ..answer import Answer
 from ..columns import typed
 from ..effort import unit_codes

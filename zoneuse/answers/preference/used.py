@@ -12,10 +12,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.choice.used import mean_limits, used_by_animal
-from ...stats.time_series.segmented import lag_one_within, variance_inflation
-from ...study.clock import SLOTS
-from ...tables.choices import Choices
+from ...stats.choice import mean_limits, used_by_animal
+from ...stats.time_series import lag_one_within, variance_inflation
+from ...study import SLOTS
+from ...tables import Choices
 
 COVER = "cover"
 # From this many animals on, they are the sample; below, their days are, as far as days do not repeat each other.

@@ -8,12 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from ...stats.choice.place_or_climate import PlaceFit, account, forecast_shares
-from ...stats.choice.preference import within_part
-from ...study.model import Declaration
-from ...study.names import UnknownNameError, find_zone
-from ...study.problems import fault
-from ...tables.availability import places_of
+from ...stats.choice import PlaceFit, account, forecast_shares, within_part
+from ...study import Declaration, UnknownNameError, fault, find_zone
+from ...tables import places_of
 from ..finding import standing
 from ..phrases import listed
 from ..quantities_said import label, said

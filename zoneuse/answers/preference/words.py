@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...stats.choice.preference import PreferenceFit
-from ...study.quantities import QUANTITIES
-from ...tables.choices import Choices
+from ...stats.choice import PreferenceFit
+from ...study import QUANTITIES
+from ...tables import Choices
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import TOO_EARLY, Caution, Finding

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...stats.choice.choice import ChoiceFit, Limit
+from ...stats.choice import ChoiceFit, Limit
 
 _SAID = {
     "constant": "{terms} never differs between the places on offer at one moment",

@@ -8,8 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from ...tables.records import EVENT, EXPECTED
-from ...tables.watched import SPENT
+from ...tables import EVENT, EXPECTED, SPENT
 from ..filters import Filters, inside, select
 from ..finding import Caution
 from ..phrases import counted

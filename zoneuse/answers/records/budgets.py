@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from ...tables.moments import BUDGET
+from ...tables import BUDGET
 from ..filters import Filters, inside
 from ..finding import Caution
 from ..phrases import counted

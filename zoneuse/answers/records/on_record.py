@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from ...journal.fold import Entry
-from ...journal.reader import Journals
-from ...journal.records import RecordError, parse_time
+from ...journal import Entry, Journals, RecordError, parse_time
 
 NOTED = "noted"
 

@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 
 import pandas as pd
 
-from ...journal.reader import Journals
-from ...study.model import Declaration
+from ...journal import Journals
+from ...study import Declaration
+from ...tables import Adjustment, adjustments
 from ...tables.moments import SECOND_OBSERVER
-from ...tables.phases import Adjustment, adjustments
 from .on_record import ContextEvent, events
 
 DAYS = 30

@@ -2,6 +2,23 @@
 
 from __future__ import annotations
 
-from .ask import retreats
+from typing import TYPE_CHECKING
 
-__all__ = ["retreats"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import retreats
+    from .chart import months_drawn, together_drawn
+
+__all__ = [
+    "months_drawn",
+    "retreats",
+    "together_drawn",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "retreats",
+        "chart": "months_drawn together_drawn",
+    },
+)

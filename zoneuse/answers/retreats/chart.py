@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from ...study.labels import visible
+from ...study import visible
 
 
 def together_drawn(matrix: pd.DataFrame | None, labels: Mapping[str, str], width: int) -> list[str]:

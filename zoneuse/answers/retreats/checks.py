@@ -10,13 +10,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Session
+from ...journal import Session
 from ...stats.arrays import Floats
-from ...study.clock import slot_at, study_day, zone_offered
-from ...study.model import Declaration, Zone, value_at
-from ...study.names import home
-from ...tables.availability import amount_at
-from ...tables.rounds import ONE_ROUND, ROUND
+from ...study import Declaration, home, slot_at, study_day, value_at, zone_offered
+from ...study.model import Zone
+from ...tables import ONE_ROUND, ROUND, amount_at
 from ..filters import Filters
 from ..question import Question
 

@@ -9,12 +9,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.association.association import association
-from ...stats.association.crowding import Crowding, crowding, crowding_of_each
-from ...stats.association.sharing import Company, Sharing, company, sharing
-from ...stats.space_use.dispersion import dispersion
-from ...study.model import Declaration, value_at
-from ...study.names import home
+from ...stats.association import (
+    Company,
+    Crowding,
+    Sharing,
+    association,
+    company,
+    crowding,
+    crowding_of_each,
+    sharing,
+)
+from ...stats.space_use import dispersion
+from ...study import Declaration, home, value_at
 from ..finding import TOO_EARLY
 from .association_order import ordered_matrix
 from .checks import Checks

@@ -11,15 +11,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.choice.choice import ChoiceFit, fit_choice
-from ...stats.drying.dry_moves import Interval, against_usual, clustered_mean, dry_spells, slope
-from ...stats.intervals.quantiles import t_quantile
-from ...stats.resampling.swaps import moved
-from ...study.clock import to_ms
-from ...study.model import Declaration
-from ...study.quantities import QUANTITIES, moisture
-from ...tables.conditions import conditions
-from ...tables.phases import adjustments
+from ...stats.choice import ChoiceFit, fit_choice
+from ...stats.drying import Interval, against_usual, clustered_mean, dry_spells, slope
+from ...stats.intervals import t_quantile
+from ...stats.resampling import moved
+from ...study import QUANTITIES, Declaration, moisture, to_ms
+from ...tables import adjustments, conditions
 from ..question import Question
 from .checks import Checks
 from .dry_or_hot import HEAT_COLUMNS, TEMPERATURE, dry_or_hot

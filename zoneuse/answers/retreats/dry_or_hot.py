@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.choice.choice import fit_choice
-from ...stats.drying.dry_moves import NOTHING, Interval, clustered_mean
-from ...stats.intervals.quantiles import t_quantile
+from ...stats.choice import fit_choice
+from ...stats.drying import NOTHING, Interval, clustered_mean
+from ...stats.intervals import t_quantile
 from .checks import Checks
 
 Flags = NDArray[np.bool_]

@@ -9,18 +9,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.association.fidelity import Fidelity
-from ...stats.association.sharing import LEVEL_APART, LEVEL_TOGETHER, Company, Sharing
-from ...stats.intervals.any_time import (
+from ...stats.association import LEVEL_APART, LEVEL_TOGETHER, Company, Fidelity, Sharing
+from ...stats.intervals import (
     APART_PART,
     COMPANY_PART,
     DRY_PART,
     KEEPING_PART,
+    chance_of_limits,
     level_any_time,
+    normal_quantile,
 )
-from ...stats.intervals.differences import chance_of_limits
-from ...stats.intervals.quantiles import normal_quantile
-from ...stats.resampling.related_samples import cochran, mcnemar
+from ...stats.resampling import cochran, mcnemar
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from .checks import Checks

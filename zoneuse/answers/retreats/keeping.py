@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...stats.association.fidelity import Fidelity, fidelity, fidelity_by
-from ...stats.drying.dry_moves import clustered_mean
+from ...stats.association import Fidelity, fidelity, fidelity_by
+from ...stats.drying import clustered_mean
 from .checks import Checks
 from .company import NEAR, finer_draws
 

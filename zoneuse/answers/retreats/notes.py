@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...study.model import Declaration
-from ...study.quantities import QUANTITIES, moisture
-from ...tables.phases import adjustments
+from ...study import QUANTITIES, Declaration, moisture
+from ...tables import adjustments
 from ..finding import Caution
 from ..phrases import SLOT_SAID, counted
 from ..quantities_said import said

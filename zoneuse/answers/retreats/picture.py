@@ -6,9 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from ...pictures import EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow
-from ...pictures.dates import MONTHS
-from ...pictures.scales import shares
+from ...pictures import MONTHS, EstimateRow, EstimateRows, Figure, Key, Matrix, MatrixRow, shares
 from ..answer import Answer
 from ..phrases import counted
 from ..showing.plain import rows

@@ -10,13 +10,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals.any_time import KEEPING_PART, level_any_time
-from ...stats.intervals.shares import looks_interval, wilson
-from ...stats.intervals.units import effective_sample_size, gather, unit_shares
-from ...stats.resampling.permutation import holm
-from ...stats.resampling.related_samples import friedman
-from ...stats.space_use.electivity import evenness
-from ...stats.space_use.stays import Stays, home, stays, usual_stay
+from ...stats.intervals import (
+    KEEPING_PART,
+    effective_sample_size,
+    gather,
+    level_any_time,
+    looks_interval,
+    unit_shares,
+    wilson,
+)
+from ...stats.resampling import friedman, holm
+from ...stats.space_use import Stays, evenness, home, stays, usual_stay
 from ..finding import standing
 from .checks import Checks
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ...stats.second_opinion import Opinion, level_change, mean_by_mixed_model, share, share_by_bootstrap
-from ...tables.phases import adjustments
+from ...tables import adjustments
 from ..answer import Answer
 from ..columns import SECOND_OPINION, typed
 from ..finding import notes
@@ -81,7 +81,7 @@ def _activity(question: Question, answer: Answer) -> Pairs:
 
 def _prefer(question: Question, answer: Answer) -> Pairs:
     """Used less offered at the same moments, means of sessions of animals, with an intercept for each animal."""
-    from ...tables.choices import choices
+    from ...tables import choices
     from ..preference.tables import used_and_offered
     from ..preference.used import with_cover
 
@@ -128,7 +128,7 @@ _COLUMN = {"zone": "place", "behaviour": "behaviour"}
 
 
 def _names(question: Question, what: str) -> list[str]:
-    from ...tables.availability import places_of
+    from ...tables import places_of
 
     return list(places_of(question.declared)) if what == "zone" else list(question.declared.behaviours)
 

@@ -8,10 +8,9 @@ from typing import Any
 
 import pandas as pd
 
-from ...journal.adjustments import SHIFTING
-from ...study.quantities import QUANTITIES
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment, adjustments
+from ...journal import SHIFTING
+from ...study import QUANTITIES
+from ...tables import Adjustment, adjustments, places_of
 from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...tables.phases import Adjustment
+from ...tables import Adjustment
 from .phases import Sides
 
 # Where without one animal less than this part of the change is left, it is that animal's.
@@ -26,9 +26,14 @@ def by_animal(change: Adjustment, found: Sides, places: Sequence[str]) -> list[d
         late = found.late[total.index.to_numpy()]
         if not late.any() or late.all():
             continue
+        spent = (
+            pd.Series(rows["weight"].to_numpy(float))
+            .groupby([units, rows["place"].to_numpy()])
+            .sum()
+            .unstack()
+        )
         for place in places:
-            here = pd.Series(np.where(rows["place"] == place, rows["weight"], 0.0)).groupby(units).sum()
-            share = (here / total).to_numpy()
+            share = (spent[place].fillna(0.0) / total).to_numpy() if place in spent else np.zeros(len(total))
             before, after = float(share[~late].mean()), float(share[late].mean())
             told.append(
                 {"adjustment": change.id, "zone": place, "animal": animal, "before": before, "after": after,

@@ -13,9 +13,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...study.model import Declaration
-from ...tables.availability import by_place, offers, places_of
-from ...tables.phases import Adjustment
+from ...study import Declaration
+from ...tables import Adjustment, by_place, offers, places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Number, numbers
 from ..question import Question

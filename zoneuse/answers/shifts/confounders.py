@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...journal.reader import Journals
+from ...journal import Journals
 from ...stats.arrays import Floats
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...study import Declaration
+from ...tables import Adjustment
 from .. import reasons
 from ..finding import Confounder
 from .phases import Sides, overlapping

@@ -5,13 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ...journal.adjustments import read_expects
-from ...study.model import Declaration
-from ...study.names import UnknownNameError
-from ...study.problems import fault
-from ...study.quantities import QUANTITIES
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment
+from ...journal import read_expects
+from ...study import QUANTITIES, Declaration, UnknownNameError, fault
+from ...tables import Adjustment, places_of
 from ..quantities_said import label
 from .come_and_gone import place_of
 

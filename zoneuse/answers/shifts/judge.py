@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 from scipy import special
 
 from ...stats.arrays import Floats
-from ...stats.intervals.any_time import PART_OF_LEVEL
-from ...stats.intervals.quantiles import normal_quantile
-from ...stats.resampling.permutation import holm, more_needed, smallest_p_within
-from ...tables.phases import Adjustment
+from ...stats.intervals import PART_OF_LEVEL, normal_quantile
+from ...stats.resampling import holm, more_needed, smallest_p_within
+from ...tables import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing
 from ..quantities_said import unit as unit_of

@@ -8,21 +8,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals.differences import change_of_mean_shares
-from ...stats.intervals.quantiles import t_quantile
-from ...stats.resampling.permutation import permute_phases
-from ...stats.resampling.single_case import Overlap, TypicalShift, hodges_lehmann, log_odds_ratio, nap, tau_u
-from ...stats.resampling.spells import PERSISTS, PERSISTS_SURE, spell_change
-from ...stats.resampling.strata import adjust_for_strata
-from ...stats.time_series.segmented import (
+from ...stats.intervals import change_of_mean_shares, t_quantile
+from ...stats.resampling import (
+    PERSISTS,
+    PERSISTS_SURE,
+    Overlap,
+    TypicalShift,
+    adjust_for_strata,
+    hodges_lehmann,
+    log_odds_ratio,
+    nap,
+    permute_phases,
+    spell_change,
+    tau_u,
+)
+from ...stats.time_series import (
+    SteadySides,
     Step,
     ar_step,
     lag_one_within,
     pettitt_test,
+    steady_sides,
     trend_explains,
     variance_inflation,
 )
-from ...stats.time_series.steady_sides import SteadySides, steady_sides
 from .phases import Sides, counts_by_unit, shares_by_unit
 
 # Above this lag-1 dependence an exchange of units is checked by a step that allows for it.

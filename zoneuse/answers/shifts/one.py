@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals.quantiles import t_quantile
-from ...stats.resampling.permutation import smallest_p_within
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment
+from ...stats.intervals import t_quantile
+from ...stats.resampling import smallest_p_within
+from ...study import Declaration
+from ...tables import Adjustment, places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Confounder, Finding, numbers
 from ..question import Question

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from ...study.model import Declaration
-from ...tables.availability import places_of
-from ...tables.phases import Adjustment, adjustments
+from ...study import Declaration
+from ...tables import Adjustment, adjustments, places_of
 from ..question import Question
 from .designs.controls import concerning, rows_of_change
 from .phases import Windows, windows

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...tables.phases import Adjustment
+from ...tables import Adjustment
 
 
 @dataclass(frozen=True, slots=True)

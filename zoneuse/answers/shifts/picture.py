@@ -9,12 +9,27 @@ from typing import Any
 
 import pandas as pd
 
-from ...pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ...pictures.dates import day_number, short_day, time_ticks
-from ...pictures.plot import Dots, EventMark, Mark, Mean, Shape, Stretch, Strip
-from ...pictures.scales import Scale, changes, shares
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...pictures import (
+    Chart,
+    Dots,
+    EstimateRow,
+    EstimateRows,
+    EventMark,
+    Figure,
+    Key,
+    Mean,
+    Scale,
+    Stretch,
+    Strip,
+    changes,
+    day_number,
+    shares,
+    time_ticks,
+)
+from ...pictures.dates import short_day
+from ...pictures.plot import Mark, Shape
+from ...study import Declaration
+from ...tables import Adjustment
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed

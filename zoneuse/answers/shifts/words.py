@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from ...study.clock import spoken_time
-from ...study.model import Declaration
-from ...tables.phases import Adjustment
+from ...study import Declaration, spoken_time
+from ...tables import Adjustment
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Finding

@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
-from ...pictures import EstimateRows
-from ...pictures.letters import LetterLine, panel_lines
+from ...pictures import EstimateRows, LetterLine, panel_lines
 from ..finding import Caution, trust_said
 from ..phrases import counted
 from .terminal import Printed, wrapped

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from ...study.labels import visible
+from ...study import visible
 from ..finding import trust_said
 from .plain import rows
 from .terminal import Printed, cell

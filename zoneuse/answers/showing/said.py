@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from ...study.model import Declaration
+from ...study import Declaration
 from .. import reasons
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed

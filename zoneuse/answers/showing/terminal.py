@@ -14,7 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ...pictures import Figure
-from ...study.labels import visible
+from ...study import visible
 from ..columns import Column
 from ..finding import Caution, Finding, Note, trust_said
 from .plain import rows

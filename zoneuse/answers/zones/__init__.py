@@ -2,6 +2,22 @@
 
 from __future__ import annotations
 
-from .ask import zones
+from typing import TYPE_CHECKING
 
-__all__ = ["zones"]
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .ask import zones
+    from .picture import sketch_of
+
+__all__ = [
+    "sketch_of",
+    "zones",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "ask": "zones",
+        "picture": "sketch_of",
+    },
+)

@@ -6,8 +6,7 @@ from typing import Protocol
 
 import pandas as pd
 
-from ...stats.space_use.sample_size import Settling, sample_size_to_settle
-from ...stats.space_use.zone_use import ZoneUse
+from ...stats.space_use import Settling, ZoneUse, sample_size_to_settle
 from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed

@@ -10,9 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals.units import gather, unit_shares
+from ...stats.intervals import gather, unit_shares
 from ...stats.resampling import groups_differ, holm
-from ...tables.availability import by_place, offers, places_of
+from ...tables import by_place, offers, places_of
 from ..effort import names_of, unit_codes
 from ..question import Question
 

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ...stats.space_use.visits import ELSEWHERE, UNKNOWN, Visits, busier_part, joint_share, visits
-from ...tables.availability import places_of
-from ...tables.moments import OUTSIDE
+from ...stats.space_use import ELSEWHERE, UNKNOWN, Visits, busier_part, joint_share, visits
+from ...tables import OUTSIDE, places_of
 from ..filters import inside
 from ..finding import Caution
 from ..phrases import counted
@@ -93,7 +92,7 @@ def _density(question: Question, rows: pd.DataFrame) -> tuple[Found, tuple[Cauti
     if not any(s.source.get("ticks") for s in question.journals.sessions.values()):
         return [], ()
     from ...live.tracks import kept_ticks
-    from ...study.toml.tracked import camera_of
+    from ...study import camera_of
 
     declared = question.declared
     by_camera: dict[str, list[pd.DataFrame]] = {}

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...stats.intervals.differences import chance_of_limits
-from ...stats.space_use.zone_use import ShareLimits, ZoneUse
+from ...stats.intervals import chance_of_limits
+from ...stats.space_use import ShareLimits, ZoneUse
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing, standing_of_units
 from ..question import Question

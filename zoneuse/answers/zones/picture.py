@@ -18,10 +18,10 @@ from ...pictures import (
     boxes,
     by_hour,
     grounds,
+    ratios,
 )
-from ...pictures.scales import ratios
-from ...study.model import Declaration
-from ...tables.availability import places_of
+from ...study import Declaration
+from ...tables import places_of
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted

@@ -10,14 +10,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.choice.spread import spread_interval
-from ...stats.intervals.shares import counts_against_offer
-from ...stats.intervals.units import gather, unit_shares
-from ...stats.space_use.electivity import evenness, jacobs_d, zone_electivity
-from ...stats.space_use.sample_size import Settling
-from ...stats.space_use.zone_use import ZoneUse, zone_use
-from ...study.model import Declaration
-from ...tables.availability import by_place, offers, places_of
+from ...stats.choice import spread_interval
+from ...stats.intervals import counts_against_offer, gather, unit_shares
+from ...stats.space_use import Settling, ZoneUse, evenness, jacobs_d, zone_electivity, zone_use
+from ...study import Declaration
+from ...tables import by_place, offers, places_of
 from ..effort import unit_codes
 from ..question import Question
 from ..records.budgets import are_budgets

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ...stats.space_use.lasting import UNEVEN
-from ...stats.space_use.zone_use import ZoneUse
-from ...tables.availability import unlooked_places
+from ...stats.space_use import UNEVEN, ZoneUse
+from ...tables import unlooked_places
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Caution, Finding, standing

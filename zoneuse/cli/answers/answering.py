@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ...study.clock import ANY_TIME, SLOTS
+from ...study import ANY_TIME, SLOTS
 from ..narration import say_problems
 from ..options import answer_options, asked_time, study_option, wall_clock
 from ..output import print_answer

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ...answers.answer import Answer
-    from ...study.model import Declaration
+    from ...study import Declaration
 
 # Time to sit down before the first scan, and to let the animals forget it.
 REMIND_MIN = 15

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.clock import ANY_TIME, SLOTS
+from ...study import ANY_TIME, SLOTS
 from ..narration import ExitStatus, say, say_problems
 from ..options import answer_options, asked_time, study_option, wall_clock
 from ..output import print_answer
@@ -16,8 +16,8 @@ from ..progress import working
 from .answering import open_for
 
 if TYPE_CHECKING:
-    from ...answers.climate.shown import ClimateAnswer
-    from ...study.model import Declaration
+    from ...answers.climate import ClimateAnswer
+    from ...study import Declaration
 
 
 @click.command(epilog="Example:  zoneuse climate --study my-demo")
@@ -57,7 +57,7 @@ def climate(
 
 def _watched(folder: Path, declared: Declaration, answer: ClimateAnswer) -> ExitStatus:
     """What a watch at night is told: something needs the keeper, or it cannot tell; done only where all is well."""
-    from ...readings.store.store import intakes
+    from ...readings.store import intakes
 
     needed = answer.parts["alerts"]["why"].tolist()
     unknown = answer.parts["untold"]["why"].tolist()

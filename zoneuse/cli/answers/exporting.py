@@ -19,7 +19,7 @@ from ..progress import working
 def export(folder: Path, target: Path, form: str, force: bool) -> None:
     """Every table of the study as a Data Package, each column described: moments, zones, animals, feeds, readings, …"""
     from ...answers.study import Study
-    from ...export.package import export as write_package
+    from ...export import export as write_package
 
     with working("Writing the tables"):
         study = Study(folder)

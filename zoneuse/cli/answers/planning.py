@@ -59,7 +59,7 @@ def plan(
         write_file(ics_file, calendar(answer, study.declared, clock))
         click.echo(f"Wrote {len(answer.table)} sessions to {ics_file}.", err=True)
     if sheet_file is not None:
-        from ...export.paper import sheets
+        from ...export import sheets
 
         for path, data in sheets(study.declared, start, sheet_file):
             write_file(path, data)

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from ...study.durable import write_whole
+from ...study import write_whole
 from ..narration import say
 from ..options import study_option, wall_clock
 from .answering import filter_options, open_for
@@ -30,7 +30,7 @@ DEFAULT_NAME = "report.html"
 @study_option
 def report(folder: Path, out: Path, vet: bool, force: bool, **asked: str | None) -> None:
     """Write the answers as one self-contained page: for the screen, the phone and paper."""
-    from ...page.report import PageMade, place_for, report_html
+    from ...page import PageMade, place_for, report_html
 
     # Before anything is worked out: a refusal should not take ten seconds.
     final = None if str(out) == "-" else place_for(out, force)
@@ -69,7 +69,7 @@ def _telling() -> Iterator[Callable[[str], None]]:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    from ...page.gathered import STEPS
+    from ...page import STEPS
 
     console = Console(stderr=True)
     columns = (BarColumn(20), TextColumn("{task.description}"), TimeElapsedColumn())

@@ -44,7 +44,7 @@ def retreats(
     print_answer(replace(answer, first_rows=None, full=True) if every_row else answer, as_json, csv_file)
     if as_json or not (by_month or matrix):
         return
-    from ...answers.retreats.chart import months_drawn, together_drawn
+    from ...answers.retreats import months_drawn, together_drawn
 
     width = shutil.get_terminal_size().columns
     lines = months_drawn(answer.parts.get("months"), answer.labels, width) if by_month else []

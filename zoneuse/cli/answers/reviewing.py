@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from ...study.toml.file import load_declaration
+from ...study import load_declaration
 from ..options import study_option, wall_clock
 
 

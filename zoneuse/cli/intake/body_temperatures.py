@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.model import Declaration
-from ...study.problems import Problem, ProblemError
+from ...study import Declaration, Problem, ProblemError
 from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there
 
 if TYPE_CHECKING:
-    from ...journal.past.cells import Cells
-    from ...journal.temperatures import Temperatures
+    from ...journal import Cells, Temperatures
 
 _SHOWN = 12
 
@@ -24,8 +22,7 @@ def take_in_table(
     declared: Declaration, path: Path, dates: str | None, now: datetime, take_out: bool
 ) -> None:
     """Say what was understood, ask where somebody is there, take in what is new, and say what came of it."""
-    from ...journal.reader import read_journals
-    from ...journal.temperatures import not_yet_here, take_in_temperatures, undo_temperatures
+    from ...journal import not_yet_here, read_journals, take_in_temperatures, undo_temperatures
 
     journals = read_journals(declared.folder)
     say_problems(p for p in journals.problems if not p.hint)
@@ -59,9 +56,8 @@ def take_in_table(
 
 
 def _read(declared: Declaration, path: Path, dates: str | None) -> Temperatures:
-    from ...journal.past.timed import UndecidedDatesError
-    from ...journal.temperatures import read_temperatures
-    from ...readings.times.written import read_written
+    from ...journal import UndecidedDatesError, read_temperatures
+    from ...readings.times import read_written
 
     try:
         return read_temperatures(declared, _cells(path), read_written, [dates] if dates else [])
@@ -72,8 +68,8 @@ def _read(declared: Declaration, path: Path, dates: str | None) -> Temperatures:
 
 
 def _cells(path: Path) -> Cells:
-    from ...journal.past.cells import read_cells
-    from ...readings.read.workbook import as_text_table, is_workbook
+    from ...journal import read_cells
+    from ...readings.read import as_text_table, is_workbook
 
     if not is_workbook(path):
         return read_cells(path)

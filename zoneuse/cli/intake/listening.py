@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ...study.model import Declaration, Span
-from ...study.problems import fault
+from ...study import Declaration, Span, fault
 from ..narration import say, say_wrapped, tell
 from ..options import study_option, wall_clock
 
@@ -36,7 +35,7 @@ def listen(*, publish: str | None, seconds: float | None, folder: Path) -> None:
     names, outside the study, or from ZONEUSE_MQTT_USER and ZONEUSE_MQTT_PASSWORD.
     """
     from ...live.heard import Listener, ListenOptions
-    from ...study.toml.file import load_declaration
+    from ...study import load_declaration
 
     declared = load_declaration(folder)
     live = declared.live
@@ -204,7 +203,7 @@ class Keys:
 
     def _bind(self, name: str, logger: str) -> None:
         from ...live.heard import bind
-        from ...study.problems import ProblemError
+        from ...study import ProblemError
 
         try:
             bind(self.listener, name, logger)

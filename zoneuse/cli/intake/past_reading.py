@@ -9,17 +9,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.model import Declaration
-from ...study.problems import Problem, ProblemError
+from ...study import Declaration, Problem, ProblemError
 from ..narration import ask, confirm, say
 from ..options import someone_there
 
 if TYPE_CHECKING:
-    from ...journal.past.cells import Cells
-    from ...journal.past.headers import HeaderPlaces
-    from ...journal.past.naming import Unknown
-    from ...journal.past.table import ReadAs, TableFile
-    from ...journal.reader import Journals
+    from ...journal import Cells, HeaderPlaces, Journals, ReadAs, TableFile, Unknown
 
 _LISTED = 12
 
@@ -47,9 +42,9 @@ def can_ask(yes: bool) -> bool:
 
 
 def _cells(path: Path, said: ReadAs, asked: ReadAgainst) -> tuple[Cells, ReadAs]:
-    from ...journal.past.cells import read_cells
+    from ...journal import read_cells
     from ...readings.layout import UndecidedError
-    from ...readings.read.workbook import as_text_table, is_workbook
+    from ...readings.read import as_text_table, is_workbook
 
     if not is_workbook(path):
         return read_cells(path), said
@@ -70,7 +65,7 @@ def _cells(path: Path, said: ReadAs, asked: ReadAgainst) -> tuple[Cells, ReadAs]
 
 def _offered(cells: Cells, said: ReadAs, asked: ReadAgainst) -> ReadAs:
     """What was answered for the last table with this header, where the keeper does not say otherwise."""
-    from ...journal.past.kept import read_before, with_said, words
+    from ...journal import read_before, with_said, words
 
     before = read_before(asked.journals, cells.header)
     if before is None or with_said(before[1], said) == said:
@@ -84,7 +79,7 @@ def _offered(cells: Cells, said: ReadAs, asked: ReadAgainst) -> ReadAs:
 
 def _columns(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> ReadAs:
     """Ask which column is which where the header does not tell."""
-    from ...journal.past.headers import find_columns
+    from ...journal import find_columns
 
     found = find_columns(cells.header, read_as.columns, read_as.wide)
     missing = [p for p in found.problems if "twice" not in p.found]
@@ -133,8 +128,8 @@ def _one_column(question: str, cells: Cells, empty: bool = False) -> str:
 
 
 def _timed(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> tuple[TableFile, ReadAs]:
-    from ...journal.past.timed import UndecidedDatesError, with_times
-    from ...readings.times.written import read_written
+    from ...journal import UndecidedDatesError, with_times
+    from ...readings.times import read_written
 
     table = _named(cells, read_as, asked)
     read_as = table.read_as
@@ -152,8 +147,7 @@ def _timed(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> tuple[TableFile
 
 def _named(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
     """The table under the study's names; names it does not know are listed once, and asked."""
-    from ...journal.past.naming import names_of, unknown_names
-    from ...journal.past.table import lay_out
+    from ...journal import lay_out, names_of, unknown_names
 
     wide_names = names_of(asked.declared, read_as.wide) if read_as.wide else []
     table = lay_out(cells, read_as, wide_names)
@@ -188,7 +182,7 @@ def _whose_counts(table: TableFile, declared: Declaration) -> TableFile:
 
 
 def _ask_name(one: Unknown, declared: Declaration) -> str:
-    from ...journal.past.naming import names_of
+    from ...journal import names_of
 
     known = names_of(declared, one.kind)
     folded = {name.casefold() for name in known}
@@ -205,7 +199,8 @@ def _ask_name(one: Unknown, declared: Declaration) -> str:
 
 
 def _sessions(table: TableFile, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
-    from ...journal.past.gaps import by_gaps, needs_sessions
+    from ...journal import by_gaps
+    from ...journal.past.gaps import needs_sessions
 
     table = replace(table, read_as=read_as)
     if not needs_sessions(table):

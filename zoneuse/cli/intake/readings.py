@@ -14,16 +14,14 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import click
 
-from ...study.model import Declaration
-from ...study.problems import Problem, ProblemError, fault
-from ...study.toml.file import load_declaration
+from ...study import Declaration, Problem, ProblemError, fault, load_declaration
 from ..narration import ExitStatus, ask, confirm, say, say_problems, tell, tell_saved
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
     from ...readings.layout import Hints, LeftOpen
-    from ...readings.read.intake import Staged
-    from ...readings.store.store import Intake
+    from ...readings.read import Staged
+    from ...readings.store import Intake
 
 
 def _zone(ctx: click.Context, param: click.Parameter, value: str | None) -> tzinfo | None:
@@ -131,8 +129,8 @@ def readings(
 def _check_columns(
     columns: tuple[tuple[str, str], ...], series: tuple[tuple[str, str], ...], declared: Declaration
 ) -> None:
-    from ...readings.recognise.value_columns import column_meaning
-    from ...study.quantities import QUANTITIES
+    from ...readings.recognise import column_meaning
+    from ...study import QUANTITIES
 
     for name, what in columns:
         meaning = column_meaning(what)
@@ -147,7 +145,7 @@ def _check_columns(
 
 
 def _undo(folder: Path, names: tuple[str, ...], declared: Declaration) -> None:
-    from ...readings.read.intake import undo_file
+    from ...readings.read import undo_file
 
     for name in names:
         for intake in undo_file(folder, name, wall_clock()):
@@ -173,9 +171,8 @@ def _take_in(
 
 def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes: bool) -> bool:
     """Take one file in. Returns whether anything was stored."""
-    from ...readings.read.intake import already_taken_in
-    from ...readings.read.summary import describe, taken_words
-    from ...readings.store.store import intakes
+    from ...readings.read import already_taken_in, describe, taken_words
+    from ...readings.store import intakes
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)
@@ -236,7 +233,7 @@ def _staged(
 ) -> Staged:
     """Read the file, asking what it leaves open, or refusing it where nobody can be asked."""
     from ...readings.layout import UndecidedError
-    from ...readings.read.intake import stage
+    from ...readings.read import stage
 
     for _ in range(8):
         try:
@@ -303,7 +300,7 @@ def _answered_columns(question: LeftOpen, hints: Hints, declared: Declaration) -
 
 def _refresh_newest(folder: Path, declared: Declaration) -> None:
     """The newest value per zone, for the recorder's first screen."""
-    from ...readings.trust.newest import refresh_newest
+    from ...readings.trust import refresh_newest
 
     refresh_newest(folder, declared)
 
@@ -311,7 +308,7 @@ def _refresh_newest(folder: Path, declared: Declaration) -> None:
 def _add_salts(
     folder: Path, salts: tuple[tuple[str, str, str, str], ...], declared: Declaration, at: datetime
 ) -> None:
-    from ...readings.trust.salt_entry import add_salt_point
+    from ...readings.trust import add_salt_point
 
     for logger, salt, at_c, shown in salts:
         try:
@@ -328,8 +325,7 @@ def _add_salts(
 
 
 def _compare(folder: Path, declared: Declaration, together: tuple[str, str], at: datetime) -> None:
-    from ...readings.trust.cross_checks import load_all
-    from ...readings.trust.overview import side_by_side_lines
+    from ...readings.trust import load_all, side_by_side_lines
 
     low, high = (int(asked_time(text, declared, at).timestamp() * 1000) for text in together)
     for line in side_by_side_lines(load_all(folder, declared, low, high), declared, low, high):
@@ -341,9 +337,8 @@ _MARKS_SHOWN = 8
 
 def _show(folder: Path, declared: Declaration, at: datetime) -> None:
     """What is there of each logger: a table, a strip of coverage, and what is suspect."""
-    from ...readings.store.store import intakes
-    from ...readings.trust.marks import mark_lines, marks_of
-    from ...readings.trust.overview import overview, overview_lines
+    from ...readings.store import intakes
+    from ...readings.trust import mark_lines, marks_of, overview, overview_lines
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)

@@ -8,19 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.clock import parse_duration_h, spoken_time
-from ...study.problems import Problem, fault
+from ...study import Problem, fault, parse_duration_h, spoken_time
 from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there, study_option, wall_clock
 from .past_reading import ReadAgainst, can_ask, read_past
 
 if TYPE_CHECKING:
-    from ...journal.past.intake import Taken
+    from ...journal import Journals, RowChange, TableFile, Taken
     from ...journal.past.rows import Sighting
-    from ...journal.past.table import TableFile
-    from ...journal.past.versions import RowChange
-    from ...journal.reader import Journals
-    from ...study.model import Declaration
+    from ...study import Declaration
 
 _SHOWN = 12
 
@@ -85,9 +81,8 @@ def sightings(
     minutes (or seconds, hours) and of, for so much of the time in a zone or doing something. An empty
     zone means: looked for and not found. No row is ever taken in twice; a later version of a file adds what is new.
     """
-    from ...journal.past.table import ReadAs
-    from ...journal.reader import read_journals
-    from ...study.toml.file import load_declaration
+    from ...journal import ReadAs, read_journals
+    from ...study import load_declaration
 
     declared = load_declaration(folder)
     said = ReadAs(
@@ -110,7 +105,7 @@ def sightings(
 
 
 def _renamed(columns: tuple[str, ...]) -> dict[str, str]:
-    from ...journal.past.headers import COLUMNS
+    from ...journal import COLUMNS
 
     renamed = dict(_pair(pair, "--column") for pair in columns)
     for ours in renamed:
@@ -145,10 +140,7 @@ class _How:
 
 def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _How) -> bool:
     """Say what was understood, ask, take in, and say what came of it. True where the rows are there now."""
-    from ...journal.past.intake import take_in
-    from ...journal.past.naming import told, unknown_names
-    from ...journal.past.rows import understand
-    from ...journal.past.versions import compare
+    from ...journal import compare, take_in, told, understand, unknown_names
 
     name = table.path.name
     good, refused = understand(declared, table, how.long_sessions)
@@ -178,7 +170,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
 def _say_understood(
     declared: Declaration, table: TableFile, good: Sequence[Sighting], refused: Sequence[Problem]
 ) -> None:
-    from ...journal.past.gaps import USUAL_GAP_MIN
+    from ...journal import USUAL_GAP_MIN
 
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
@@ -230,8 +222,8 @@ def _say_changes(declared: Declaration, changes: Sequence[RowChange], replaced: 
 
 def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
     """Take a file back out, by its name or by what is in it, and say what it leaves."""
-    from ...journal.past.undo import named, undo
-    from ...study.regular import sha256_of
+    from ...journal import named, undo
+    from ...study import sha256_of
 
     sha256s = named(journals, path.name)
     if path.is_file():

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.problems import ProblemError, fault
+from ...study import ProblemError, fault
 from ..narration import ExitStatus, say, say_problems, tell, tell_saved
 from ..options import asked_time, someone_there, study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ...journal.reader import Journals
+    from ...journal import Journals
     from ...live.tracks import StagedTracks
-    from ...study.model import Declaration
+    from ...study import Declaration
 
 
 @click.command(epilog="Examples:  zoneuse tracks night.parquet    zoneuse tracks run.csv --as overhead "
@@ -39,9 +39,9 @@ def tracks(
     study.toml says how a table is to be read ([tracks.NAME]) and where each zone's outline is. A point outside every
     outline is nowhere; what was not seen well enough is unseen, never absent. No file is taken in twice.
     """
-    from ...journal.reader import read_journals
+    from ...journal import read_journals
     from ...live.tracks import stage
-    from ...study.toml.file import load_declaration
+    from ...study import load_declaration
 
     declared = load_declaration(folder)
     if name is not None and name not in declared.tracks:
@@ -91,7 +91,7 @@ def _take_in(declared: Declaration, staged: StagedTracks, journals: Journals, ye
 
 
 def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
-    from ...journal.past.undo import named, undo
+    from ...journal import named, undo
 
     found = named(journals, path.name)
     if not found:

@@ -8,20 +8,27 @@ from typing import Any
 
 import click
 
-from ...journal.adjustments import (
+from ...journal import (
+    ADJUSTMENTS,
     Change,
+    Journals,
     draw_day,
     new_adjustment_id,
     read_expects,
+    read_journals,
     record_change,
     split_amount,
 )
-from ...journal.reader import Journals, read_journals
-from ...journal.records import ADJUSTMENTS
-from ...study.clock import parse_duration_h, spoken_time, study_day
-from ...study.model import Declaration, Zone
-from ...study.names import UnknownNameError, find_zone
-from ...study.toml.file import load_declaration
+from ...study import (
+    Declaration,
+    UnknownNameError,
+    find_zone,
+    load_declaration,
+    parse_duration_h,
+    spoken_time,
+    study_day,
+)
+from ...study.model import Zone
 from ..narration import say, say_problems, tell_saved
 from ..options import past_time, study_option, wall_clock
 
@@ -121,8 +128,8 @@ def _made_at(
 def _marked(folder: Path, declared: Declaration, mark: str) -> datetime:
     """The time of an event mark a logger kept."""
     # Loads the readings; only an adjustment that is put down by a mark needs them.
-    from ...readings.store.store import intakes
-    from ...readings.trust.marks import mark_named, marks_of, time_of
+    from ...readings.store import intakes
+    from ...readings.trust import mark_named, marks_of, time_of
 
     intaken, damaged = intakes(folder)
     say_problems(damaged)

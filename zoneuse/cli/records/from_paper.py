@@ -9,11 +9,9 @@ from datetime import datetime, timedelta
 
 import click
 
-from ...journal.rows import RecordToWrite, write_rows
-from ...recording.session.plan import Plan, Who
-from ...study.clock import parse_when, spoken_time
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...journal import RecordToWrite, write_rows
+from ...recording import Plan, Who
+from ...study import Declaration, parse_when, spoken_time, visible
 from ...study.treatments import Under
 from ..narration import say, say_wrapped, tell_saved
 from .recording import answer_rows, event_row

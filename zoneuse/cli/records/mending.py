@@ -9,8 +9,8 @@ from typing import Any
 
 import click
 
-from ...journal.fold import Entry, place_named
-from ...journal.reader import Journals, Session, read_journals
+from ...journal import Entry, Journals, Session, place_named, read_journals
+from ...recording import line_words
 from ...recording.mending import (
     PROGRAM,
     MendError,
@@ -20,11 +20,7 @@ from ...recording.mending import (
     put_back,
     take_back_session,
 )
-from ...recording.words import line_words
-from ...study.labels import visible
-from ...study.model import Declaration
-from ...study.names import UnknownNameError
-from ...study.toml.file import load_declaration
+from ...study import Declaration, UnknownNameError, load_declaration, visible
 from ..narration import say, say_problems, tell, tell_saved
 from ..options import past_time, someone_there, study_option, wall_clock
 from .mending_last import ask_number, ask_what, chosen, list_last

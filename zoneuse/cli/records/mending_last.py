@@ -8,10 +8,9 @@ from typing import Any
 
 import click
 
-from ...journal.reader import Journals
+from ...journal import Journals
 from ...recording.mending import Made, last_made, made_words
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...study import Declaration, visible
 from ..narration import ask, confirm, say, tell
 
 

@@ -12,11 +12,19 @@ from pathlib import Path
 
 import click
 
-from ...recording.practice.script import ROUND_STUDY, STUDY, Practice, Script, make_round_script, make_script
-from ...recording.session.plan import Plan, PlanError, make_plan
-from ...recording.session.recall import Recall
-from ...study.names import UnknownNameError, find_who
-from ...study.toml.file import load_declaration
+from ...recording import (
+    ROUND_STUDY,
+    STUDY,
+    Plan,
+    PlanError,
+    Practice,
+    Recall,
+    Script,
+    make_plan,
+    make_round_script,
+    make_script,
+)
+from ...study import UnknownNameError, find_who, load_declaration
 from ..options import wall_clock
 
 EVERY_S, FOCAL_EVERY_S, MINUTES, QUIET_MIN = 15.0, 5.0, 4.0, 0.1
@@ -66,9 +74,7 @@ def practise(
 
 def _by_lines(plan: Plan, practice: Practice) -> None:
     """The same in the line mode; what a screen would draw is said."""
-    from ...recording.practice.scored import practised
-    from ...recording.practice.seen import seen_words
-    from ...recording.telling.plain import run_plain
+    from ...recording import practised, run_plain, seen_words
 
     run_plain(
         plan,

@@ -10,19 +10,25 @@ from typing import Any
 
 import click
 
-from ...journal.fold import Entry, Place, reference
-from ...journal.rows import RecordToWrite, write_rows
-from ...journal.writer import new_file_id, new_session_id
-from ...recording.modes.counts import FORM
-from ...recording.session.plan import Who, people
-from ...recording.words import line_words, span_words
-from ...study.clock import spoken_time
-from ...study.labels import visible
-from ...study.model import Animal, Behaviour, Declaration, Group, Zone, value_at
-from ...study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from ...study.toml.fields import shown
-from ...study.toml.file import load_declaration
-from ...study.treatments import Under, read_under
+from ...journal import Entry, Place, RecordToWrite, new_file_id, new_session_id, reference, write_rows
+from ...recording import FORM, Who, line_words, people, span_words
+from ...study import (
+    Declaration,
+    Group,
+    UnknownNameError,
+    find_behaviour,
+    find_who,
+    find_zone,
+    home,
+    load_declaration,
+    read_under,
+    shown,
+    spoken_time,
+    value_at,
+    visible,
+)
+from ...study.model import Animal, Behaviour, Zone
+from ...study.treatments import Under
 from ..narration import confirm, say, say_problems, tell_saved
 from ..options import asked_time, past_time, someone_there, study_option, wall_clock
 
@@ -311,9 +317,8 @@ def _note(
     now: datetime,
 ) -> None:
     """Put what some words mean on record; ``times``: when, from and until as given."""
-    from ...journal.reader import read_journals
-    from ...recording.session.notes import Said, understand
-    from ...recording.session.recall import began, recall
+    from ...journal import read_journals
+    from ...recording import Said, began, recall, understand
 
     when, start, until = times
     at = past_time(when, declared, now)
@@ -363,7 +368,7 @@ def _write_said(declared: Declaration, observer: str, now: datetime, at: datetim
 
 def _say_open(declared: Declaration, entries: Sequence[Entry], now: datetime) -> None:
     """What has begun and is not on record as over."""
-    from ...recording.session.recall import began
+    from ...recording import began
 
     for entry in entries:
         since = span_words((now - began(entry)).total_seconds())

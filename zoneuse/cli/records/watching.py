@@ -10,15 +10,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.model import METHODS, Declaration
-from ...study.names import UnknownNameError, find_who
-from ...study.toml.file import load_declaration
-from ...study.treatments import read_under
+from ...study import METHODS, Declaration, UnknownNameError, find_who, load_declaration, read_under
 from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:
-    from ...recording.session.plan import Plan
-    from ...recording.session.recall import Recall
+    from ...recording import Plan, Recall
 
 
 @click.command(epilog="Example:  zoneuse watch --study my-demo --quiet 0")
@@ -76,7 +72,7 @@ def watch(
     zoneuse watch --practice --minutes 2   practise on made-up animals; no study is needed
     zoneuse watch --from-paper             type in a sheet filled in by hand (zoneuse plan --sheet FILE.pdf)
     """
-    from ...recording.session.plan import PlanError, make_plan
+    from ...recording import PlanError, make_plan
 
     if practice and (enclosures or treatments or method == "ad-libitum"):
         raise click.UsageError(
@@ -130,7 +126,7 @@ def _on_the_face(plan: Plan, now: datetime, *, paper: bool, plain: bool, bell: b
 
         enter_paper(plan, now)
     elif plain:
-        from ...recording.telling.plain import run_plain
+        from ...recording import run_plain
 
         run_plain(plan, plan.declared.folder)
     else:
@@ -143,7 +139,7 @@ def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
     from ...screens.recorder.app import RecorderApp
 
     def past() -> Recall:
-        from ...recording.session.past import read_past
+        from ...recording import read_past
 
         gc.enable()
         return read_past(plan.declared, folder)

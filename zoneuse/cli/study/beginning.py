@@ -7,12 +7,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from ...study.draft.written import choice, clock_pair, number
-from ...study.labels import visible
-from ...study.model import MEASURES, ROLES
-from ...study.quantities import QUANTITIES
-from ...study.time_zones import nearest_time_zones, time_zone_named
-from ...study.toml.starter import BEHAVIOURS, Beginning, local_timezone, zone_ids_and_keys
+from ...study import (
+    BEHAVIOURS,
+    MEASURES,
+    QUANTITIES,
+    ROLES,
+    Beginning,
+    choice,
+    clock_pair,
+    local_timezone,
+    nearest_time_zones,
+    number,
+    time_zone_named,
+    visible,
+    zone_ids_and_keys,
+)
 from ..narration import ask, say
 
 _BACK = "<"

@@ -37,7 +37,7 @@ def on_screen(folder: Path, blank: str | None = None) -> bool:
     """Open the screen over a study, or over one that is to begin; whether there is a sound study afterwards."""
     from ...screens.build.app import BuildApp
     from ...screens.build.desk import Desk
-    from ...study.draft.draft import open_draft
+    from ...study import open_draft
 
     draft = open_draft(folder, blank)
     app = BuildApp(Desk(draft, wall_clock, lambda: sum(1 for _ in (folder / "journal").glob("*.jsonl"))))

@@ -7,10 +7,8 @@ from pathlib import Path
 
 import click
 
-from ...journal.reader import Journals, read_journals
-from ...study.model import Declaration
-from ...study.problems import Problem
-from ...study.toml.file import read_declaration
+from ...journal import Journals, read_journals
+from ...study import Declaration, Problem, read_declaration
 from ..narration import ExitStatus, say, say_problems, tell
 from ..options import study_option
 
@@ -34,7 +32,7 @@ from ..options import study_option
 @click.pass_context
 def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -> None:
     """Say everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
-    from ...journal.against import check_journals
+    from ...journal import check_journals
 
     declared, problems = read_declaration(folder)
     found = list(problems)
@@ -66,7 +64,7 @@ def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -
 
 def _left_out(declared: Declaration, journals: Journals) -> list[Problem]:
     """Sightings no answer counts, by session and reason, with what could be done about it."""
-    from ...tables.records import EXPECTED, REMEDIES, recorded
+    from ...tables import EXPECTED, REMEDIES, recorded
 
     if not any(session.watched for session in journals.sessions.values()):
         return []
@@ -94,7 +92,7 @@ def _check_tracks(folder: Path, journals: Journals) -> tuple[Problem, ...]:
 
 def _check_readings(folder: Path, loggers: Collection[str]) -> list[Problem]:
     """Records of intakes that cannot be read, and stored loggers study.toml does not declare."""
-    from ...readings.store.store import intakes
+    from ...readings.store import intakes
 
     taken_in, problems = intakes(folder)
     unknown = sorted({part.logger for intake in taken_in for part in intake.parts} - set(loggers))

@@ -7,8 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from ...study.durable import STUDY_FILE
-from ...study.regular import require_regular, sha256_of
+from ...study import STUDY_FILE, require_regular, sha256_of
 
 # newest.json is derived from the readings and made anew at any time: it belongs to no copy.
 _DERIVED = frozenset({"readings/newest.json"})

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from ...answers.phrases import counted
-from ...study.problems import Problem
+from ...study import Problem
 from .copies import Differences, differences, digests, fingerprint
 
 # Beyond these the rest is counted: a copy that stopped early lacks thousands of files in one way.
@@ -18,8 +18,8 @@ _WIDTH = 80
 def read_whole(folder: Path, original: Path | None) -> tuple[list[Problem], str]:
     """What is wrong with files that open and still cannot be read through, how the study differs from its original
     where one is given, and a sentence on what was read."""
-    from ...journal.reader import read_journals
-    from ...readings.store.through import read_through
+    from ...journal import read_journals
+    from ...readings.store import read_through
 
     try:
         held = digests(folder)

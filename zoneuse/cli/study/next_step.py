@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from ...study.problems import ProblemError
-from ...study.toml.file import FILE_NAME, read_declaration
+from ...study import FILE_NAME, ProblemError, read_declaration
 from ..narration import tell
 
 _EARLY = 15
@@ -38,8 +37,8 @@ def next_steps(folder: Path, now: datetime) -> list[str]:
             "  zoneuse check            says where, and what to write",
         ]
     # Loaded on use: a folder without a study needs no journals.
-    from ...journal.reader import read_journals
-    from ...recording.session.newest import read_newest
+    from ...journal import read_journals
+    from ...recording import read_newest
 
     watched = [s for s in read_journals(folder).sessions.values() if s.watched]
     steps = [f"{declared.title}: {len(watched):,} session{'s' * (len(watched) != 1)} on record."]

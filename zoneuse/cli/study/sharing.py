@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study.labels import visible
+from ...study import visible
 from ..narration import confirm, say, say_problems, tell
 from ..options import FORCE, json_csv_options, someone_there, study_option
 from ..output import json_text, plot_figure, write_csv, write_file
@@ -130,7 +130,7 @@ def across(
 def _tell(found: Across) -> None:
     """The sentence, each thing with its forest, what to be careful of."""
     from ...across.picture import panel
-    from ...pictures.letters import panel_lines
+    from ...pictures import panel_lines
 
     width = min(shutil.get_terminal_size().columns, 100)
 

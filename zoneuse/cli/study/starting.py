@@ -7,15 +7,17 @@ from textwrap import fill
 
 import click
 
-from ...study.draft.draft import PENDING
-from ...study.problems import ProblemError, fault
-from ...study.toml.file import FILE_NAME, read_declaration
-from ...study.toml.starter import (
+from ...study import (
+    FILE_NAME,
+    PENDING,
     Beginning,
+    ProblemError,
     blank_text,
     copy_study,
     create_study,
+    fault,
     local_timezone,
+    read_declaration,
     refuse_used,
     starter_text,
 )
@@ -89,7 +91,7 @@ def demo(folder: Path, which: str) -> None:
     """Copy an invented, ready study to DIR and print what it tells, in five sentences."""
     from ...answers.finding import trust_said
     from ...answers.study import Study
-    from ...page.gathered import gather
+    from ...page import gather
     from ...page.sections.five_sentences import five
 
     _copy_demo(which, folder)

@@ -7,22 +7,22 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from ...pictures.key import Key
-from ...pictures.plot import (
+from ...pictures import (
     Band,
     Bars,
     Blocks,
     Chart,
     Dots,
     EventMark,
+    Key,
     Level,
-    Mark,
     Mean,
     Rug,
     Stretch,
     Strip,
     Trace,
 )
+from ...pictures.plot import Mark
 from .glyphs import (
     AHEAD_DASHES,
     FOUND_DASHES,

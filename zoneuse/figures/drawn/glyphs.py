@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from ...pictures.key import Key
+from ...pictures import Key
 from .shapes import SMALL, Area, Colour, Disc, Shape, Stroke, Words, box, width_of
 
 DOT, KEY_HIGH = 4.3, 20.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ...pictures.description import Matrix
+from ...pictures import Matrix
 from .glyphs import key_drawn, key_height
 from .shapes import SMALL, Area, Shape, Stroke, Words, box, fitting, head_drawn, head_height, width_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...pictures.description import RoomShown, RoomsShown, boxes
+from ...pictures import RoomShown, RoomsShown, boxes
 from .glyphs import interval, key_drawn, key_height, offered
 from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall_strokes, words_high
 from .rows import NARROW

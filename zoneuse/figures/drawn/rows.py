@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ...pictures.description import EstimateRow, EstimateRows
-from ...pictures.scales import Scale
+from ...pictures import EstimateRow, EstimateRows, Scale
 from .glyphs import after, before, interval, key_drawn, key_height, offered
 from .shapes import (
     SMALL,

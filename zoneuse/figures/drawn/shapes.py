@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ...study.labels import visible
+from ...study import visible
 
 Colour = Literal["ink", "muted", "faint", "paper", "blue", "rust", "shade", "none"]
 SMALL, USUAL, TITLE = 11.5, 12.5, 16.0

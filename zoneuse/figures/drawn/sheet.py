@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from ...pictures import Ground
-from ...pictures.description import EstimateRows, Figure, Matrix, RoomsShown
-from ...pictures.plot import Chart
+from ...pictures import Chart, EstimateRows, Figure, Ground, Matrix, RoomsShown
 from .charts import chart_drawn, chart_height
 from .ground import ground_drawn, ground_height
 from .matrix import matrix_drawn, matrix_height

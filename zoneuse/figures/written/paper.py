@@ -6,8 +6,8 @@ import io
 import warnings
 from typing import TYPE_CHECKING, Any, Literal
 
-from ...pictures.description import Figure
-from ...study.labels import visible
+from ...pictures import Figure
+from ...study import visible
 from ..drawn.shapes import Area, Disc, Drawing, Stroke, Words
 from ..drawn.sheet import card, laid_out
 from .svg import LIGHT

@@ -6,8 +6,8 @@ import html
 from collections.abc import Iterable
 from dataclasses import replace
 
-from ...pictures.description import Figure
-from ...study.labels import visible
+from ...pictures import Figure
+from ...study import visible
 from ..drawn.shapes import Area, Disc, Drawing, Shape, Stroke, Words
 from ..drawn.sheet import CARD, NARROW_WIDE, WIDE, card, laid_out
 

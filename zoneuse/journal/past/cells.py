@@ -9,7 +9,7 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 DELIMITERS = (",", ";", "\t", "|")
 _MOST_BYTES = 500_000_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from zoneuse.study.problems import Problem
+from zoneuse.study import Problem
 
 COLUMNS = (
     "at", "date", "time", "session", "animal", "zone", "behaviour", "observer", "group", "count", "method",

@@ -10,9 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from zoneuse.study.model import Declaration
-from zoneuse.study.names import zones_known
-from zoneuse.study.problems import Problem
+from zoneuse.study import Declaration, Problem, zones_known
 
 from ..fold import Place, reference
 from ..reader import Journals, Session

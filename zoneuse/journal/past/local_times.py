@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from ...study.clock import YEARS, TwiceError, only_utc
+from ...study import YEARS, TwiceError, only_utc
 
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T]+(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOUR = timedelta(hours=1)

@@ -6,8 +6,7 @@ import difflib
 from collections import Counter
 from dataclasses import dataclass
 
-from zoneuse.study.model import Declaration
-from zoneuse.study.problems import Problem
+from zoneuse.study import Declaration, Problem
 
 from .table import NOT_FOUND, TableFile
 

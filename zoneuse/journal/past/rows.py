@@ -8,11 +8,21 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from zoneuse.study.clock import spoken_time
-from zoneuse.study.model import METHODS, Animal, Behaviour, Declaration, Group, Zone, value_at
-from zoneuse.study.names import UnknownNameError, find_behaviour, find_who, find_zone, home
-from zoneuse.study.problems import Problem
-from zoneuse.study.treatments import find_treatment
+from zoneuse.study import (
+    METHODS,
+    Declaration,
+    Group,
+    Problem,
+    UnknownNameError,
+    find_behaviour,
+    find_treatment,
+    find_who,
+    find_zone,
+    home,
+    spoken_time,
+    value_at,
+)
+from zoneuse.study.model import Animal, Behaviour, Zone
 
 from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from zoneuse.study.problems import Problem, ProblemError
+from zoneuse.study import Problem, ProblemError
 
 from .cells import Cells, read_cells
 from .headers import COLUMNS, LASTS, HeaderPlaces, find_columns

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from zoneuse.study.problems import Problem
+from zoneuse.study import Problem
 from zoneuse.study.treatments import Under
 
 from ..fold import Place

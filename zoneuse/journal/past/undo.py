@@ -9,7 +9,7 @@ from datetime import datetime
 from itertools import chain
 from typing import Any
 
-from zoneuse.study.model import Declaration
+from zoneuse.study import Declaration
 
 from ..fold import Entry, Place, reference
 from ..reader import Journals, Session

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from zoneuse.study.problems import Problem
+from zoneuse.study import Problem
 
 from ..fold import Entry, Place
 from ..reader import Journals, Session

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ...door import opened
 
 if TYPE_CHECKING:
     from .bthome import Packet, parse
@@ -11,22 +13,23 @@ if TYPE_CHECKING:
     from .listening import listen
     from .payload import values_of
 
-__all__ = ["Keeper", "ListenOptions", "Listener", "Packet", "bind", "listen", "parse", "values_of"]
-_WHERE = {
-    "Keeper": "keeping",
-    "ListenOptions": "listener",
-    "Listener": "listener",
-    "bind": "listener",
-    "Packet": "bthome",
-    "listen": "listening",
-    "parse": "bthome",
-    "values_of": "payload",
-}
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+__all__ = [
+    "Keeper",
+    "ListenOptions",
+    "Listener",
+    "Packet",
+    "bind",
+    "listen",
+    "parse",
+    "values_of",
+]
+__getattr__ = opened(
+    __name__,
+    {
+        "bthome": "Packet parse",
+        "keeping": "Keeper",
+        "listener": "ListenOptions Listener bind",
+        "listening": "listen",
+        "payload": "values_of",
+    },
+)

@@ -10,10 +10,21 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from ...readings.store.live_days import Day, LiveRow, append, day_path, live_taken, newest_packets, read_days
-from ...readings.store.store import Intake, PartWriter, commit, new_id
-from ...readings.trust.newest import refresh_newest
-from ...study.model import Declaration
+from ...readings.store import (
+    Day,
+    Intake,
+    LiveRow,
+    PartWriter,
+    append,
+    commit,
+    day_path,
+    live_taken,
+    new_id,
+    newest_packets,
+    read_days,
+)
+from ...readings.trust import refresh_newest
+from ...study import Declaration
 
 _RECENT = 20_000
 # How long to wait before the next try.

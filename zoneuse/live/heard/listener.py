@@ -9,10 +9,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ...readings.store.live_days import LiveRow, last_written
-from ...study.clock import to_ms
-from ...study.model import Declaration
-from ...study.quantities import QUANTITIES
+from ...readings.store import LiveRow, last_written
+from ...study import QUANTITIES, Declaration, to_ms
 from .adverts import Adverts
 from .keeping import Keeper, Say
 from .payload import heard_as, values_of
@@ -233,9 +231,7 @@ class Listener:
 
 def bind(listener: Listener, name: str, logger: str) -> None:
     """Say in study.toml which logger a device or topic is. Raises ProblemError where that would be unsound."""
-    from ...study.toml.edit import edit_study
-    from ...study.toml.edits import Edit
-    from ...study.toml.toml_text import edited
+    from ...study import Edit, edit_study, edited
 
     live = listener.declared.live
     heard = heard_as(live.topics, name)

@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import time
 
-from ...study.problems import ProblemError
+from ...study import ProblemError
 from .adverts import radio
 from .broker import broker_loop
 from .keeping import WAITS_S

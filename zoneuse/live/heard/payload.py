@@ -9,9 +9,7 @@ from datetime import UTC, datetime
 from math import isfinite
 from typing import Any
 
-from ...study.model import Heard
-from ...study.quantities import QUANTITIES, fahrenheit_to_celsius
-from ...study.toml.heard import FAHRENHEIT
+from ...study import FAHRENHEIT, QUANTITIES, Heard, fahrenheit_to_celsius
 
 _STEP = re.compile(r"\.([^.\[\]\s]+)|\[(\d{1,4})\]|\['([^']+)'\]")
 # Seconds since 1970 stay below this until 5138; milliseconds are beyond it since 1973.

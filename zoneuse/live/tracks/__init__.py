@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ...door import opened
 
 if TYPE_CHECKING:
     from .following import Rules, Ticks, follow
@@ -26,25 +28,14 @@ __all__ = [
     "stage",
     "take_in",
 ]
-_WHERE = {
-    "Rules": "following",
-    "StagedTracks": "intake",
-    "Ticks": "following",
-    "ZoneMap": "outlines",
-    "density": "raster",
-    "described": "words",
-    "follow": "following",
-    "homography": "outlines",
-    "kept_ticks": "kept",
-    "plan_of": "raster",
-    "stage": "intake",
-    "take_in": "intake",
-}
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+__getattr__ = opened(
+    __name__,
+    {
+        "following": "Rules Ticks follow",
+        "intake": "StagedTracks stage take_in",
+        "kept": "kept_ticks",
+        "outlines": "ZoneMap homography",
+        "raster": "density plan_of",
+        "words": "described",
+    },
+)

@@ -21,17 +21,28 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ...journal.reader import Journals
-from ...journal.records import FORMAT, Record
-from ...journal.writer import new_file_id, new_session_id, write_journal
+from ...journal import FORMAT, Journals, Record, new_file_id, new_session_id, write_journal
 from ...readings.store import crc_of
-from ...study.clock import from_ms, study_day
-from ...study.durable import make_folder, put_in_place
-from ...study.model import Dated, Declaration, Outline, TrackTable, View, value_at
-from ...study.names import UnknownNameError, find_who, zones_known
-from ...study.problems import fault
-from ...study.regular import refuse_elsewhere, sha256_of
-from ...study.toml.tracked import camera_of, outlined
+from ...study import (
+    Dated,
+    Declaration,
+    Outline,
+    TrackTable,
+    UnknownNameError,
+    View,
+    camera_of,
+    fault,
+    find_who,
+    from_ms,
+    make_folder,
+    outlined,
+    put_in_place,
+    refuse_elsewhere,
+    sha256_of,
+    study_day,
+    value_at,
+    zones_known,
+)
 from .following import NOT_READ, REASONS, SEEN, Follower, Rules, Ticks
 from .kept import on_record
 from .outlines import NOWHERE, ZoneMap, homography, mapped

@@ -9,9 +9,9 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ...journal.reader import Journals, Session
+from ...journal import Journals, Session
 from ...readings.store import crc_of
-from ...study.problems import Problem
+from ...study import Problem
 
 _COLUMNS = ("at", "animal", "x", "y")
 

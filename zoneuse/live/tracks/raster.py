@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...study.model import Declaration
-from ...study.toml.tracked import outlines_of
+from ...study import Declaration, outlines_of
 from .outlines import NOWHERE, Numbers, ZoneMap
 
 _CELLS = 24

@@ -18,10 +18,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 import pyarrow.parquet as pq
 
-from ...study.clock import to_ms
-from ...study.model import TrackTable
-from ...study.problems import ProblemError, fault
-from ...study.regular import require_regular
+from ...study import ProblemError, TrackTable, fault, require_regular, to_ms
 from .following import LOW, MISSING, SEEN, Codes, Times
 
 _AT_ONCE, _BYTES, _FEW = 1 << 18, 1 << 20, 8

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ...study.clock import from_ms, spoken_time
-from ...study.model import Declaration
+from ...study import Declaration, from_ms, spoken_time
 from .following import NOT_READ, REASONS, SEEN, Codes
 from .intake import StagedTracks, watched
 from .outlines import NOWHERE, Zones

@@ -7,12 +7,11 @@ from typing import Any
 
 from ...answers.answer import Answer
 from ...answers.columns import Column
-from ...answers.plan.picture import watched_figure
-from ...answers.plan.watched import hours_never_watched
+from ...answers.plan import hours_never_watched, watched_figure
 from ...answers.showing.plain import rows
 from ...answers.showing.said import percent_with, times_with
 from ...answers.showing.terminal import cell
-from ...answers.zones.picture import sketch_of
+from ...answers.zones import sketch_of
 from ...pictures import Figure, RoomsShown
 from ...pictures.description import Panel
 from ..gathered import Gathered

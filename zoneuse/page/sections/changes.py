@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from functools import partial
 
-from ...answers.shifts.expected import expected_label
-from ...answers.shifts.over_time import AFTER, BEFORE, SETTLING
-from ...answers.shifts.picture import Changed, around
+from ...answers.shifts import AFTER, BEFORE, SETTLING, Changed, around, expected_label
 from ...answers.showing.plain import rows
-from ...pictures.dates import clock_said
-from ...tables.phases import Adjustment
+from ...pictures import clock_said
+from ...tables import Adjustment
 from ..gathered import Gathered
 from ..markup import bullets, figure, paragraph, section, text
 from .pieces import careful, findings, headed, noted, said_with_trust

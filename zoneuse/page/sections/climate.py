@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import pandas as pd
 
-from ...answers.climate.cycles import FOUND
-from ...answers.climate.drawn.charts import drying_charts, drying_described
-from ...answers.climate.drawn.drying_days import DAYS_SHOWN, DryingDays
-from ...answers.climate.picture import over_the_day
-from ...answers.climate.shown import ClimateAnswer, median_said, sensor_said, wet_said
+from ...answers.climate import (
+    DAYS_SHOWN,
+    FOUND,
+    ClimateAnswer,
+    DryingDays,
+    drying_charts,
+    drying_described,
+    median_said,
+    over_the_day,
+    sensor_said,
+    wet_said,
+)
 from ...answers.finding import Finding
 from ...answers.phrases import counted
 from ...answers.quantities_said import label
 from ...answers.showing.plain import rows
 from ...answers.showing.said import source
-from ...pictures import Figure
-from ...pictures.dates import clock_said
-from ...study.quantities import DERIVED
+from ...pictures import Figure, clock_said
+from ...study import DERIVED
 from ..gathered import Gathered
 from ..markup import MOST_ROWS, bullets, figure, first_of_many, section, table, text
 from .pieces import careful, for_readers, headed, noted, said_with_trust, whole

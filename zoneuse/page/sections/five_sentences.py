@@ -7,20 +7,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from ...answers.climate.drying import DRYING
-from ...answers.climate.words import without_basis
+from ...answers.climate import DRYING, without_basis
 from ...answers.finding import TOO_EARLY, Finding
 from ...answers.phrases import counted, listed
-from ...answers.preference.words import cause_said, nearness
+from ...answers.preference import cause_said, nearness
 from ...answers.quantities_said import brief, label, said, span_of, unit
-from ...answers.shifts.over_time import expected_places
+from ...answers.shifts import expected_places
 from ...answers.showing.plain import rows
 from ...answers.showing.said import number as as_word
 from ...answers.showing.said import times
-from ...pictures.dates import clock_said, span_said
-from ...readings.trust.overview import age_words
-from ...study.clock import to_ms
-from ...study.model import value_at
+from ...pictures import clock_said, span_said
+from ...readings.trust import age_words
+from ...study import to_ms, value_at
 from ..gathered import Gathered
 
 _FRESH = timedelta(days=2)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
-from ...study.clock import from_ms
+from ...study import from_ms
 from ..arrow_arrays import Times
 from ..blocks import Encoding, read_blocks
 from ..layout import (

@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 from datetime import tzinfo
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
-from ...study.clock import from_ms
+from ...study import from_ms
 from ..layout import Hints, Layout, LeftOpen, UndecidedError
 from ..recognise.columns import is_site_header
 from ..recognise.headers import DEGREES

@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from zoneuse.study.problems import ProblemError, fault
+from zoneuse.study import ProblemError, fault
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values, all_there
 from ..blocks import Block, Encoding, read_blocks
 from ..layout import Hints, Layout

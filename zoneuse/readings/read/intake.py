@@ -12,9 +12,9 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
-from ...study.regular import sha256_of
+from ...study import sha256_of
 from ..layout import Hints, Layout
 from ..recognise.understand import understand
 from ..store.store import Intake, Mark, commit, intakes, undo

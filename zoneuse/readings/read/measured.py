@@ -6,7 +6,7 @@ from collections import Counter
 
 import numpy as np
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..arrow_arrays import Values
 from ..recognise.headers import DEGREES, FAHRENHEIT, KELVIN
 

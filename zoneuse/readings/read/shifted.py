@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
 from ..store.store import Intake, read
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
 from ..layout import Hints
 from ..store.store import Intake, Part, PartWriter, parts_of, read

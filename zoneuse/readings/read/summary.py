@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import tzinfo
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..layout import CALENDAR, DELIMITER_WORDS, TZ_OVER_EACH, Layout, ValueColumn
 from ..times.local_time import zone_words
 from ..times.spoken import local, step_words

@@ -11,7 +11,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 from ..layout import LeftOpen, UndecidedError
 from ..times.time_shapes import MONTHS

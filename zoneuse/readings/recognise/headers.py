@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ...study.quantities import QUANTITIES, not_measured
+from ...study import QUANTITIES, not_measured
 
 CELSIUS, FAHRENHEIT, KELVIN = "C", "F", "K"
 DEGREES = {"°c": CELSIUS, "℃": CELSIUS, "degc": CELSIUS, "celsius": CELSIUS, "c": CELSIUS, "ºc": CELSIUS,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..layout import Hints, LeftOpen, LongColumns
 from .columns import FileColumn
 from .headers import read_header

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from zoneuse.study.problems import ProblemError, fault
+from zoneuse.study import ProblemError, fault
 
 from ..layout import ELAPSED, EPOCH, SERIAL, Hints, TimeColumns
 from ..times.time_text import DAY_MS

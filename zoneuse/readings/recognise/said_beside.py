@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta, timezone
 from pathlib import Path
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 from ..layout import Hints, LeftOpen, TimeColumns
 from .columns import FileColumn

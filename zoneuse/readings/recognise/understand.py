@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 from ..blocks import SAMPLE, Encoding, decode_sample, detect_encoding
 from ..layout import Hints, Layout, LeftOpen, LongColumns, UndecidedError, ValueColumn

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..layout import Hints, LeftOpen, LongColumns, ValueColumn
 from .columns import FileColumn
 from .headers import CELSIUS, FAHRENHEIT, TENTHS, read_header, tokens_of

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from zoneuse.study.problems import fault
+from zoneuse.study import fault
 
 from ..layout import Hints, LeftOpen
 from .columns import FileColumn

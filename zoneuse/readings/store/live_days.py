@@ -26,11 +26,7 @@ from typing import Any
 
 import numpy as np
 
-from ...study.clock import from_ms
-from ...study.durable import make_folder, sync_folder
-from ...study.problems import Problem
-from ...study.quantities import QUANTITIES
-from ...study.regular import read_regular, refuse_elsewhere
+from ...study import QUANTITIES, Problem, from_ms, make_folder, read_regular, refuse_elsewhere, sync_folder
 
 FOLDER = "live"
 _CRC = b',"crc":"'

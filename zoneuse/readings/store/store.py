@@ -23,11 +23,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from zoneuse.study.problems import Problem, ProblemError, fault
+from zoneuse.study import Problem, ProblemError, fault
 
-from ...study.durable import make_folder, put_in_place, write_whole
-from ...study.quantities import QUANTITIES
-from ...study.regular import read_regular, refuse_elsewhere
+from ...study import QUANTITIES, make_folder, put_in_place, read_regular, refuse_elsewhere, write_whole
 from ..arrow_arrays import AT_TYPE, Times, Values, at_column, float64s, int64s, one_chunk, value_column
 from .behind import Backlog
 from .live_days import FOLDER as LIVE

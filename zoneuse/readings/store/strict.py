@@ -10,9 +10,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ...study.problems import Problem
-from ...study.quantities import QUANTITIES
-from ...study.regular import require_regular
+from ...study import QUANTITIES, Problem, require_regular
 from ..arrow_arrays import AT_TYPE, Values
 from .sealing import crc_of
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ...study.problems import Problem
+from ...study import Problem
 from .store import intakes, part_path
 
 _AT_ONCE = 1 << 16

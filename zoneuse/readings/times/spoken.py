@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import tzinfo
 
-from ...study.clock import from_ms
+from ...study import from_ms
 
 
 def local(ms: int, zone: tzinfo) -> str:

@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from ...study.clock import to_ms
+from ...study import to_ms
 from ..arrow_arrays import Times, Values
 from .salts import salt_humidity_pct
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from zoneuse.study.clock import lights_at, to_ms
-from zoneuse.study.model import Declaration, Logger, Placement
+from zoneuse.study import Declaration, Logger, Placement, to_ms
+from zoneuse.study.clock import lights_at
 
 from ..store.store import Intake, intakes
 from .quality import (

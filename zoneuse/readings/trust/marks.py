@@ -7,8 +7,7 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from ...study.clock import from_ms
-from ...study.model import Logger
+from ...study import Logger, from_ms
 from ..store.store import Intake, Mark
 from ..times.spoken import local
 from .calibration import correct_clock

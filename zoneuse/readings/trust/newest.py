@@ -15,10 +15,9 @@ from typing import Any
 
 import numpy as np
 
-from zoneuse.study.model import Declaration, Logger
+from zoneuse.study import Declaration, Logger
 
-from ...study.durable import write_whole
-from ...study.regular import refuse_elsewhere
+from ...study import refuse_elsewhere, write_whole
 from ..store.store import Intake, intakes, parts_of, readings_folder
 from .cross_checks import span_ms
 from .series import load_series

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from zoneuse.study.model import Declaration, Placement
+from zoneuse.study import Declaration, Placement
 
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
 from ..store.store import Intake, parts_of
 from ..times.spoken import local, step_words

@@ -6,9 +6,7 @@ import tomllib
 from datetime import date
 from pathlib import Path
 
-from ...study.problems import fault
-from ...study.toml.edit import edit_study, read_text
-from ...study.toml.edits import Edit
+from ...study import Edit, edit_study, fault, read_text
 from .salts import salt_humidity_pct, salt_name
 
 
@@ -31,7 +29,7 @@ def add_salt_point(
             "salt", study_file, "", f"{shown_pct:g} % is no humidity a sensor shows", "0 to 110 %", remedy=""
         )
     # Loaded on use: tomlkit is needed only here.
-    from ...study.toml.toml_text import edited
+    from ...study import edited
 
     before = read_text(study_file.parent)
     table = tomllib.loads(before.text).get("loggers", {})

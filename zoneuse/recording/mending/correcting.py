@@ -7,12 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ...journal.fold import Entry, Place, reference
-from ...journal.reader import Journals
-from ...journal.rows import RecordToWrite, write_rows
-from ...journal.writer import new_file_id, new_session_id
-from ...study.model import Declaration, Group
-from ...study.names import find_behaviour, find_who, find_zone, home
+from ...journal import (
+    Entry,
+    Journals,
+    Place,
+    RecordToWrite,
+    new_file_id,
+    new_session_id,
+    reference,
+    write_rows,
+)
+from ...study import Declaration, Group, find_behaviour, find_who, find_zone, home
 from ..session.notes import read_value
 from ..words import line_words
 

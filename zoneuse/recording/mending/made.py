@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from ...journal.fold import Entry, Place
-from ...journal.reader import Journals, Session
-from ...study.clock import spoken_time
-from ...study.model import Declaration
+from ...journal import Entry, Journals, Place, Session
+from ...study import Declaration, spoken_time
 from ..words import line_words, span_words
 
 MANY = 20

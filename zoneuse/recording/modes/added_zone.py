@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ...study.keys import begins, composed, free_key, may_be_zone
-from ...study.model import Declaration
-from ...study.problems import ProblemError
+from ...study import Declaration, ProblemError, begins, composed, free_key
+from ...study.keys import may_be_zone
 from ..session.instant import Instant
 from .recorder import Recorder
 
@@ -48,7 +47,7 @@ def read_key(core: Recorder, label: str, text: str) -> Added:
 def put_into_session(core: Recorder, added: Added, instant: Instant) -> bool:
     """Write the zone to study.toml and go on in a part that lists it; whether it is there. Says what came of it."""
     # Loaded on use: few sessions change a study, and the recorder must open at once.
-    from ...study.toml.edit import NewZone, add_zone
+    from ...study import NewZone, add_zone
 
     declared: Declaration = core.plan.declared
     if core.ledger.waiting:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
-from ...study.labels import visible
+from ...study import visible
 from ..session.instant import Instant
 from ..session.ledger import LedgerEntry
 from ..session.plan import Who, nobody_known

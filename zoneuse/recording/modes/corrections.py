@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ...study.labels import visible
+from ...study import visible
 from ..session.ledger import LedgerEntry
 from ..session.plan import Who
 from .recorder import Recorder

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from ...study.labels import visible
+from ...study import visible
 from ...study.model import Behaviour, Zone
 from ..session.beat import Beat
 from ..session.instant import Instant

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...study.keys import typed_so_far
+from ...study import typed_so_far
 from ..session.instant import Instant
 from .asking import Code
 from .sheet import HalfKey, Sheet

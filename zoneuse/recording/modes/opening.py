@@ -6,11 +6,8 @@ import dataclasses
 from collections import defaultdict
 from datetime import datetime
 
-from ...journal.fold import place_named
-from ...journal.reader import Session
-from ...journal.records import Record
-from ...journal.writer import new_session_id
-from ...study.model import METHODS
+from ...journal import Record, Session, new_session_id, place_named
+from ...study import METHODS
 from ..session.beat import Beat
 from ..session.instant import Instant
 from ..session.ledger import Ledger, LedgerEntry, next_part

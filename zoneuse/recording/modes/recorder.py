@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ...study.model import Declaration, Zone
+from ...study import Declaration
+from ...study.model import Zone
 from ..session.instant import Instant
 from ..session.ledger import Ledger, LedgerEntry
 from ..session.plan import Plan

@@ -9,9 +9,8 @@ from math import isfinite
 from statistics import median
 
 # This module is loaded after the session has ended, with the numbers it needs; nothing that watches waits for it.
-from ...stats.agreement.agreement import Agreement, agreement
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...stats.agreement import Agreement, agreement
+from ...study import Declaration, visible
 from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ...journal.reader import read_journals
-from ...tables.watched import moments_of
+from ...journal import read_journals
+from ...tables import moments_of
 from ..modes.focal import Focal
 from .script import Practice, Stay
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...study.labels import visible
+from ...study import visible
 from ..modes.retreats.rounds import Rounding
 from ..words import behaviour_label, zone_label
 from .script import Practice

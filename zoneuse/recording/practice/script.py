@@ -8,7 +8,7 @@ from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from math import inf
 
-from ...study.sketch import SketchFigure
+from ...study import SketchFigure
 
 STUDY = """
 format = 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 
-from ...study.sketch import SketchFigure
+from ...study import SketchFigure
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding
 from ..session.instant import Instant

@@ -14,9 +14,7 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any
 
-from ...journal.fold import Place, reference
-from ...journal.records import Record
-from ...journal.writer import Journal, part_of
+from ...journal import Journal, Place, Record, part_of, reference
 from .instant import Instant
 
 

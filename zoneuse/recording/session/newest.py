@@ -13,8 +13,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from ...study.model import Declaration, value_at
-from ...study.quantities import QUANTITIES
+from ...study import QUANTITIES, Declaration, value_at
 from ..words import span_words, zone_label
 
 _MOST_BYTES = 1_000_000

@@ -7,11 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ...journal.fold import Entry
-from ...study.clock import iso_local, study_day
-from ...study.model import Animal, Declaration
-from ...study.names import UnknownNameError, find_who, find_zone
-from ...study.quantities import fahrenheit_to_celsius
+from ...journal import Entry
+from ...study import (
+    Declaration,
+    UnknownNameError,
+    fahrenheit_to_celsius,
+    find_who,
+    find_zone,
+    iso_local,
+    study_day,
+)
+from ...study.model import Animal
 from .recall import PERIODS, began
 
 # Words with a meaning of their own; anything else is a free note.
@@ -120,8 +126,7 @@ def _felt(declared: Declaration, rest: Sequence[str]) -> Said:
 def _adjustment(declared: Declaration, words: Sequence[str], at: datetime) -> Said:
     """``adjust water moss_end 2 l expects moss_end:up because the hide is dry`` as a change on record."""
     # Loaded on use: few sessions change anything, and the recorder must open at once.
-    from ...journal.adjustments import new_adjustment_id, read_expects, split_amount
-    from ...journal.records import ADJUSTMENTS, SETTLE_H
+    from ...journal import ADJUSTMENTS, SETTLE_H, new_adjustment_id, read_expects, split_amount
 
     lower = [word.lower() for word in words]
     cut = lower.index("because") if "because" in lower else len(words)

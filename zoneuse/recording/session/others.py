@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from ...journal.reader import Session
-from ...journal.records import RECORD_METHOD, RecordError, decode
-from ...journal.writer import FOLDER
+from ...journal import FOLDER, RECORD_METHOD, RecordError, Session, decode
 
 # A session nobody closed is watched now where its last record is younger than three scans, and at least so young.
 _LEAST_S = 300.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from ...journal.reader import read_journals
-from ...study.model import Declaration
+from ...journal import read_journals
+from ...study import Declaration
 from .recall import Recall, recall
 
 

@@ -7,11 +7,20 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from ...study.clock import zone_offered
-from ...study.keys import ANIMALS, free_key
-from ...study.model import Animal, Behaviour, Declaration, Group, Method, Zone, value_at
-from ...study.names import here, zones_known, zones_of
-from ...study.toml.rules import all_keys, focal_collisions
+from ...study import (
+    ANIMALS,
+    Declaration,
+    Group,
+    all_keys,
+    focal_collisions,
+    free_key,
+    here,
+    value_at,
+    zone_offered,
+    zones_known,
+    zones_of,
+)
+from ...study.model import Animal, Behaviour, Method, Zone
 from ...study.treatments import Under
 
 MOST_SCANS = 100_000

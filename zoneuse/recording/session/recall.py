@@ -7,10 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from ...journal.fold import Entry
-from ...journal.reader import Journals, Session
-from ...study.clock import slot_at
-from ...study.model import METHODS, Declaration
+from ...journal import Entry, Journals, Session
+from ...study import METHODS, Declaration, slot_at
 
 # What goes on until it is said to be over; everything else said in context is of its moment.
 PERIODS = ("shedding", "gravid", "ill", "brumating", "quarantine")

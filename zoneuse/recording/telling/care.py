@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ...study.clock import hours_since_lights_on
-from ...study.model import Declaration
+from ...study import Declaration, hours_since_lights_on
 from ..words import span_words
 
 # The first screen must open at once: what it does not run it does not load.

@@ -7,9 +7,8 @@ from collections.abc import Callable, Iterable, Iterator
 from math import inf
 from pathlib import Path
 
-from ...journal.reader import Session
-from ...study.labels import visible
-from ...study.treatments import under_words
+from ...journal import Session
+from ...study import under_words, visible
 from ..modes.asking import Code
 from ..modes.half_key import half_of
 from ..modes.opening import begin, go_on, joined_plan, plan_of

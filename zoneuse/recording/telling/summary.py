@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from ...study.clock import ANY_TIME
-from ...study.labels import visible
+from ...study import ANY_TIME, visible
 from ..modes.focal import Focal
 from ..modes.recorder import Recorder
 from ..modes.retreats.rounds import Rounding

@@ -11,14 +11,9 @@ from datetime import datetime
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
+from ...study import ONLY, Draft, Edit, EditError, FormLine, Problem, Thing, Typing
 from ...study.draft import forms, painting, things
 from ...study.draft.dated import When
-from ...study.draft.draft import Draft
-from ...study.draft.forms import FormLine, Thing, Typing
-from ...study.model import ONLY
-from ...study.problems import Problem
-from ...study.toml.edits import Edit
-from ...study.toml.toml_text import EditError
 from ..text_line import TextLine
 
 Focus = Literal["list", "form", "sketch"]

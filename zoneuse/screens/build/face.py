@@ -6,11 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ...study import NOTHING, ONLY, Problem, SketchDrawing, draw, room_lines, visible
 from ...study.draft import forms, things
-from ...study.labels import visible
-from ...study.model import ONLY
-from ...study.problems import Problem
-from ...study.sketch import NOTHING, SketchDrawing, draw, room_lines
 from ..text_line import TextLine
 from .desk import PAGES, Desk, DeskItem
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from ...study.clock import parse_when
+from ...study import FormLine, Thing, parse_when, written
 from ...study.draft import enclosures, forms, things
-from ...study.draft.dated import When, written
-from ...study.draft.forms import FormLine, Thing
+from ...study.draft.dated import When
 from ..text_line import TextLine
 from .desk import PAGES, AskedBelow, Desk, DeskItem
 

@@ -15,19 +15,15 @@ from textual.driver import Driver
 from textual.message import Message
 from textual.screen import Screen
 
-from ...recording.session.held import Closing, HeldKey, TornSequence
-from ...recording.session.instant import Instant, read_clocks
-from ...recording.session.plan import Plan
+from ...recording import Closing, HeldKey, Instant, Plan, TornSequence, read_clocks
 from ..patient_driver import patient
 from .host import TWICE_S
 from .looks import CSS, NIGHT
 
 # Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
 if TYPE_CHECKING:
-    from ...journal.reader import Session
-    from ...recording.modes.recorder import Recorder
-    from ...recording.practice.script import Practice
-    from ...recording.session.recall import Recall
+    from ...journal import Session
+    from ...recording import Practice, Recall, Recorder
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
 _PRACTICE_LEFT = "The practice was left; nothing of it is kept."
@@ -142,19 +138,19 @@ class RecorderApp(App[str]):
     @property
     def known(self) -> Recall:
         """What earlier sessions tell; nothing yet while they are still being read."""
-        from ...recording.session.recall import Recall
+        from ...recording import Recall
 
         return self.past or Recall()
 
     def open_session(self, plan: Plan, instant: Instant) -> Recorder:
-        from ...recording.modes.opening import begin
+        from ...recording import begin
 
         self.plan = plan
         self.core = begin(plan, instant)
         return self.core
 
     def continue_session(self, session: Session, instant: Instant) -> Recorder:
-        from ...recording.modes.opening import go_on, plan_of
+        from ...recording import go_on, plan_of
 
         self.plan = plan_of(self.plan, session)
         self.core = go_on(self.plan, session, instant)
@@ -163,10 +159,10 @@ class RecorderApp(App[str]):
     def closing_words(self, core: Recorder) -> list[str]:
         """What is said at the end: what the session was, or how a practice went."""
         if self.practice is not None:
-            from ...recording.practice.scored import practised
+            from ...recording import practised
 
             return practised(core, self.practice)
-        from ...recording.telling.summary import summary
+        from ...recording import summary
 
         return summary(core, self.known, self.clocks())
 

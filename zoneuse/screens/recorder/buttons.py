@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from ...recording.modes.focal import Focal
-from ...recording.modes.recorder import Recorder
-from ...recording.modes.retreats.rounds import Rounding
-from ...recording.modes.scanning import Scanning
-from ...recording.session.actions import BY_NAME
+from ...recording import BY_NAME, Focal, Recorder, Rounding, Scanning
 from .panels import Chip
 
 # What a hand needs most, in this order, the four of every scan together; everything else is in the menu.

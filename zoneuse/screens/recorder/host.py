@@ -9,17 +9,12 @@ from textual import events
 from textual.message import Message
 from textual.widget import Widget
 
-from ...recording.session.held import Closing, HeldKey
-from ...recording.session.instant import Instant
-from ...recording.session.plan import Plan
+from ...recording import Closing, HeldKey, Instant, Plan
 
 # Opened beside a moving animal: what the first screen does not run is loaded after it is shown.
 if TYPE_CHECKING:
-    from ...journal.reader import Session
-    from ...recording.modes.recorder import Recorder
-    from ...recording.practice.script import Practice
-    from ...recording.session.newest import Newest
-    from ...recording.session.recall import Recall
+    from ...journal import Session
+    from ...recording import Newest, Practice, Recall, Recorder
 
 Part = TypeVar("Part", bound=Widget)
 

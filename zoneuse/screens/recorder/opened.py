@@ -6,18 +6,30 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from ...recording.modes.added_zone import Added, free_zone_key, put_into_session, read_key
-from ...recording.modes.corrections import Correction, corrections
-from ...recording.modes.recorder import Recorder
-from ...recording.modes.retreats.rounds import Rounding
-from ...recording.session.actions import ACTIONS, Action
-from ...recording.session.instant import Instant
-from ...recording.session.ledger import LedgerEntry
-from ...recording.session.newest import broken, reading_age, value_words
-from ...recording.session.notes import WHATS, Said, understand
-from ...recording.telling.said import write_said
-from ...recording.words import clock_words, line_words, zone_label
-from ...study.labels import visible
+from ...recording import (
+    ACTIONS,
+    WHATS,
+    Action,
+    Added,
+    Correction,
+    Instant,
+    LedgerEntry,
+    Recorder,
+    Rounding,
+    Said,
+    broken,
+    corrections,
+    free_zone_key,
+    line_words,
+    put_into_session,
+    read_key,
+    reading_age,
+    understand,
+    value_words,
+    write_said,
+)
+from ...recording.words import clock_words, zone_label
+from ...study import visible
 from .boxes import AskText, ListItem, Page, Pick
 from .host import Beneath
 from .shown import NARROW

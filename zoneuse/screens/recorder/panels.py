@@ -9,18 +9,18 @@ from textual import events
 from textual.content import Content
 from textual.widget import Widget
 
-from ...study.labels import in_words
-from ...study.sketch import (
-    Cells,
+from ...study import (
     Room,
     SketchDrawing,
     SketchFigure,
     draw,
     figure_at,
     grid_for,
+    in_words,
     room_lines,
     with_all,
 )
+from ...study.sketch import Cells
 from ..walls import laid_in
 
 # Narrower columns of a list hold keys alone: the first letters of names tell no zone from another.

@@ -6,16 +6,21 @@ import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 
-from ...recording.modes.asking import Code
-from ...recording.modes.focal import Focal
-from ...recording.modes.recorder import Recorder
-from ...recording.modes.retreats.rounds import Rounding
-from ...recording.modes.scanning import Scanning
-from ...recording.session.instant import Instant
-from ...recording.session.newest import Newest, brief_age, broken, reading_age, value_words
+from ...recording import (
+    Code,
+    Focal,
+    Instant,
+    Newest,
+    Recorder,
+    Rounding,
+    Scanning,
+    brief_age,
+    broken,
+    reading_age,
+    value_words,
+)
 from ...recording.words import clock_words
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...study import Declaration, visible
 
 NARROW = 60
 

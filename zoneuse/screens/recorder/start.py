@@ -11,23 +11,18 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
-from ...recording.session.cautions import SHORT, put_away, were_put_away
-from ...recording.session.instant import Instant
-from ...recording.session.newest import broken, read_newest
-from ...recording.session.plan import Plan, PlanError
-from ...recording.telling.care import care_words
+from ...recording import SHORT, Instant, Plan, PlanError, broken, care_words, put_away, read_newest
+from ...recording.session.cautions import were_put_away
 from ...recording.words import clock_words
-from ...study.clock import slot_at
-from ...study.labels import visible
+from ...study import slot_at, visible
 from .host import Host, part_of
 from .listed import MarkedList
 from .looks import warned
 from .start_rows import Answers, StartItem, begin_words, next_treatment, start_rows
 
 if TYPE_CHECKING:
-    from ...journal.fold import Entry
-    from ...journal.reader import Session
-    from ...recording.session.recall import Recall
+    from ...journal import Entry, Session
+    from ...recording import Recall
 
 
 # Rows below which the cautions leave no room for the list.
@@ -174,7 +169,7 @@ class StartScreen(Screen[None]):
 
     def _below(self, away: bool) -> str:
         if self.recorder.practice is not None:
-            from ...recording.practice.before import before
+            from ...recording import before
 
             return "\n".join(before(self._plan.method))
         return "" if away else "\n".join(SHORT)
@@ -182,7 +177,7 @@ class StartScreen(Screen[None]):
     # What choosing a line does. ----------------------------------------------------------------------------
 
     def _ask(self, what: str, now: Instant) -> None:
-        from ...recording.session.notes import understand
+        from ...recording import understand
         from .boxes import AskText
 
         plan, known = self._plan, self.recorder.known
@@ -212,7 +207,7 @@ class StartScreen(Screen[None]):
         self.app.push_screen(box)
 
     def _over(self, entry: Entry, now: Instant) -> None:
-        from ...recording.session.notes import understand
+        from ...recording import understand
 
         said = self.answers.all_said
         kept = [(s, m) for s, m in said if s.closes is None or s.closes.place != entry.place]
@@ -239,7 +234,7 @@ class StartScreen(Screen[None]):
         self.recorder.watch_now()
 
     def _write_answers(self, now: Instant) -> None:
-        from ...recording.telling.said import write_said
+        from ...recording import write_said
 
         core = self.recorder.core
         assert core is not None
@@ -273,7 +268,7 @@ class StartScreen(Screen[None]):
             return name
 
         def take(name: str) -> None:
-            from ...recording.modes.opening import joined_plan
+            from ...recording import joined_plan
 
             at = self.recorder.clocks()
             try:
@@ -290,7 +285,7 @@ class StartScreen(Screen[None]):
 
     def _recover(self, session: Session, now: Instant) -> None:
         """Close a session somebody else's crash left open; its records stay as they are."""
-        from ...recording.modes.opening import close_as_it_stands
+        from ...recording import close_as_it_stands
 
         try:
             close_as_it_stands(self._plan, session, now)

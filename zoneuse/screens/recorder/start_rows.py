@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from ...recording.session.plan import Plan
-from ...recording.words import clock_words, span_words, who_words
-from ...study.labels import visible
-from ...study.treatments import under_words
+from ...recording import Plan, span_words, who_words
+from ...recording.words import clock_words
+from ...study import under_words, visible
 
 if TYPE_CHECKING:
-    from ...recording.session.instant import Instant
-    from ...recording.session.notes import Said
-    from ...recording.session.recall import Recall
+    from ...recording import Instant, Recall, Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +65,7 @@ def start_rows(plan: Plan, known: Recall | None, answers: Answers, now: datetime
 
 def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[StartItem], list[StartItem]]:
     """What stands above Begin, and what below: another person's session is joined, not taken over by Enter."""
-    from ...recording.session.others import going_on
+    from ...recording import going_on
 
     above: list[StartItem] = []
     below: list[StartItem] = []
@@ -96,7 +93,7 @@ def _unfinished(plan: Plan, known: Recall | None, now: datetime) -> tuple[list[S
 def _periods(plan: Plan, known: Recall | None, answers: Answers, now: datetime) -> Iterator[StartItem]:
     if not known or not known.open_periods:
         return
-    from ...recording.session.recall import began
+    from ...recording import began
 
     for entry in known.open_periods:
         about = f" {who_words(plan.declared, entry.record.fields)}" if entry.record.get("animal") else ""

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ...recording.modes.recorder import Recorder
+from ...recording import Recorder
 from .boxes import AskText, scroll_page
 from .host import Host, part_of
 

@@ -10,17 +10,20 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.widgets import Static
 
-from ...recording.modes.asking import LiveKey, Prompt
-from ...recording.modes.focal import Focal
-from ...recording.modes.recorder import Recorder
-from ...recording.modes.retreats.rounds import Rounding
-from ...recording.session.actions import BY_KEY
-from ...recording.session.instant import Instant
-from ...recording.session.newest import Newest, read_newest
-from ...recording.session.others import watching_too
-from ...recording.telling.first_line import first_line
-from ...study.labels import visible
-from ...study.sketch import SketchFigure
+from ...recording import (
+    BY_KEY,
+    Focal,
+    Instant,
+    LiveKey,
+    Newest,
+    Prompt,
+    Recorder,
+    Rounding,
+    first_line,
+    read_newest,
+    watching_too,
+)
+from ...study import SketchFigure, visible
 from .buttons import buttons
 from .host import TWICE_S, Host, part_of
 from .looks import warned
@@ -239,8 +242,7 @@ class WatchScreen(Screen[None]):
         practice = self.recorder.practice
         if practice is None:
             return {}, ""
-        from ...recording.practice.before import legend
-        from ...recording.practice.seen import figures_now
+        from ...recording import figures_now, legend
 
         return figures_now(self.core, practice, now), f"{legend(self.core.plan.method)}  "
 

@@ -8,8 +8,8 @@ from textual.binding import Binding
 
 from ...answers.finding import trust_said
 from ...answers.registry import AnswerKind
-from ...study.labels import visible
-from ...study.model import Animal, Group
+from ...study import Group, visible
+from ...study.model import Animal
 from ..recorder.panels import Chip
 from .background.crossing import Given, SentFinding
 from .base import BACK, FILTERS, KEYS, NARROW, ReviewScreen

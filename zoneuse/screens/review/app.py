@@ -11,8 +11,8 @@ from datetime import datetime
 from textual.binding import Binding
 from textual.screen import Screen
 
-from ...journal.fold import Place
-from ...study.model import Declaration
+from ...journal import Place
+from ...study import Declaration
 from ..recorder.looks import CSS, NIGHT
 from .answer_screen import AnswerScreen
 from .background.asked import SESSIONS, ReviewFilters

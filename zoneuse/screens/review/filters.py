@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
-from ...study.clock import ANY_TIME, SLOTS, parse_when, to_utc
-from ...study.labels import visible
-from ...study.model import Animal, Group
+from ...study import ANY_TIME, SLOTS, Group, parse_when, to_utc, visible
+from ...study.model import Animal
 from ..recorder.panels import Chip
 from .background.asked import ALL_TIME, SESSIONS, ReviewFilters
 from .background.crossing import text

@@ -8,8 +8,7 @@ from rich.cells import cell_len
 from textual import events
 from textual.widget import Widget
 
-from ...study.keys import typed_so_far
-from ...study.labels import visible
+from ...study import typed_so_far, visible
 from ..recorder.panels import Chip
 from .background.asked import SESSIONS
 from .background.crossing import Given

@@ -10,14 +10,14 @@ from textual.app import App
 from textual.driver import Driver
 
 from ...answers.registry import ANSWERS
-from ...study.model import Declaration
+from ...study import Declaration
 from ..patient_driver import patient
 from .background.asked import SESSIONS, ReviewFilters
 from .background.crossing import Given
 from .drawing.blocks import Opens
 
 if TYPE_CHECKING:
-    from ...journal.reader import Journals
+    from ...journal import Journals
 
 
 class Review(App[str]):

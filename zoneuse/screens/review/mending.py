@@ -6,11 +6,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
-from ...journal.fold import Place
+from ...journal import Place
 from ...recording.mending import Made, MendError, last_made, made_at, made_words, mend_entry, put_back
-from ...study.clock import parse_when, to_utc
-from ...study.labels import visible
-from ...study.names import UnknownNameError
+from ...study import UnknownNameError, parse_when, to_utc, visible
 from ..recorder.panels import Chip
 from .base import BACK, KEYS
 from .drawing.blocks import BLANK, OpenMend, Opens, Pressed, TextBlock, heading, plain_lines, wrapped

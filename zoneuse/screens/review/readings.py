@@ -7,8 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from ...answers.quantities_said import in_unit, label, unit
-from ...study.labels import visible
-from ...study.model import Logger, Placement
+from ...study import Logger, Placement, visible
 from .background.crossing import Given, number, text
 from .base import ReviewScreen
 from .drawing.bars import bar, fit

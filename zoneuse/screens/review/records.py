@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...journal.fold import Entry, Place, place_named
-from ...journal.reader import Journals, Session, read_journals
+from ...journal import Entry, Journals, Place, Session, place_named, read_journals
+from ...recording import line_words
 from ...recording.mending import PROGRAM
-from ...recording.words import clock_words, line_words, zone_label
-from ...study.labels import visible
-from ...study.model import Declaration
+from ...recording.words import clock_words, zone_label
+from ...study import Declaration, visible
 from ..recorder.panels import Chip
 from .base import BACK, FILTERS, KEYS, ReviewScreen
 from .drawing.blocks import BLANK, OpenMend, TextBlock, wrapped

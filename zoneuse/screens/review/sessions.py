@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from ...study.labels import visible
+from ...study import visible
 from .background.asked import SESSIONS
 from .background.behind import SessionBehind, behind
 from .background.crossing import Given, Series, number, text

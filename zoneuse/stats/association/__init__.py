@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from .association import association
-from .crowding import crowding, crowding_of_each
-from .fidelity import fidelity, fidelity_by
-from .sharing import company, sharing
+from typing import TYPE_CHECKING
+
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .association import association
+    from .crowding import Crowding, crowding, crowding_of_each
+    from .fidelity import Fidelity, fidelity, fidelity_by
+    from .sharing import LEVEL_APART, LEVEL_TOGETHER, Company, Sharing, company, sharing
 
 __all__ = [
+    "LEVEL_APART",
+    "LEVEL_TOGETHER",
+    "Company",
+    "Crowding",
+    "Fidelity",
+    "Sharing",
     "association",
     "company",
     "crowding",
@@ -16,3 +27,12 @@ __all__ = [
     "fidelity_by",
     "sharing",
 ]
+__getattr__ = opened(
+    __name__,
+    {
+        "association": "association",
+        "crowding": "Crowding crowding crowding_of_each",
+        "fidelity": "Fidelity fidelity fidelity_by",
+        "sharing": "Company LEVEL_APART LEVEL_TOGETHER Sharing company sharing",
+    },
+)

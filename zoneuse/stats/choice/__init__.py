@@ -2,28 +2,36 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from ...door import opened
 
 if TYPE_CHECKING:
-    from .choice import ChoiceFit, fit_choice
-    from .cross_validation import better_by, held_out_loglik
+    from .choice import ChoiceFit, Limit, fit_choice
+    from .cross_validation import HeldOut, better_by, held_out_loglik
     from .flexible import FlexibleCurve, flexible_curve, tested_together
-    from .peaks import fieller_peak, largest_ratio, lind_mehlum_test
+    from .peaks import TwoEnds, cut_to_offered, delta_peak, fieller_peak, largest_ratio, lind_mehlum_test
     from .place_or_climate import PlaceFit, account, fit_places, forecast_shares
     from .preference import PreferenceFit, fit_preference, widened, within_part
     from .spread import spread_interval
     from .start_point import start_point_test
     from .thermoregulation import outside_range, set_range_indices
-    from .turned import sessions_turned
+    from .turned import Turned, sessions_turned
     from .used import mean_limits, used_by_animal, weighted_quantiles
 
 __all__ = [
     "ChoiceFit",
     "FlexibleCurve",
+    "HeldOut",
+    "Limit",
     "PlaceFit",
     "PreferenceFit",
+    "Turned",
+    "TwoEnds",
     "account",
     "better_by",
+    "cut_to_offered",
+    "delta_peak",
     "fieller_peak",
     "fit_choice",
     "fit_places",
@@ -45,40 +53,19 @@ __all__ = [
     "widened",
     "within_part",
 ]
-_WHERE = {
-    "ChoiceFit": "choice",
-    "FlexibleCurve": "flexible",
-    "PlaceFit": "place_or_climate",
-    "PreferenceFit": "preference",
-    "account": "place_or_climate",
-    "better_by": "cross_validation",
-    "fieller_peak": "peaks",
-    "fit_choice": "choice",
-    "fit_places": "place_or_climate",
-    "fit_preference": "preference",
-    "flexible_curve": "flexible",
-    "forecast_shares": "place_or_climate",
-    "held_out_loglik": "cross_validation",
-    "largest_ratio": "peaks",
-    "lind_mehlum_test": "peaks",
-    "mean_limits": "used",
-    "outside_range": "thermoregulation",
-    "sessions_turned": "turned",
-    "set_range_indices": "thermoregulation",
-    "spread_interval": "spread",
-    "start_point_test": "start_point",
-    "tested_together": "flexible",
-    "used_by_animal": "used",
-    "weighted_quantiles": "used",
-    "widened": "preference",
-    "within_part": "preference",
-}
-
-
-def __getattr__(name: str) -> Any:
-    # Most answers take one small piece of it, and would load all of the model.
-    if name not in _WHERE:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
-
-    return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+__getattr__ = opened(
+    __name__,
+    {
+        "choice": "ChoiceFit Limit fit_choice",
+        "cross_validation": "HeldOut better_by held_out_loglik",
+        "flexible": "FlexibleCurve flexible_curve tested_together",
+        "peaks": "TwoEnds cut_to_offered delta_peak fieller_peak largest_ratio lind_mehlum_test",
+        "place_or_climate": "PlaceFit account fit_places forecast_shares",
+        "preference": "PreferenceFit fit_preference widened within_part",
+        "spread": "spread_interval",
+        "start_point": "start_point_test",
+        "thermoregulation": "outside_range set_range_indices",
+        "turned": "Turned sessions_turned",
+        "used": "mean_limits used_by_animal weighted_quantiles",
+    },
+)

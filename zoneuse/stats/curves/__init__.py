@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from .by_hour import daily_part, hour_terms
-from .edges import Edge, TwoLines, edge_of, two_lines
-from .logger_error import calibrated, limits_with_offset, white_noise
-from .tops import ChoiceRows, Top, top_set
+from typing import TYPE_CHECKING
+
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .by_hour import daily_part, hour_terms
+    from .edges import Edge, TwoLines, edge_of, two_lines
+    from .logger_error import calibrated, limits_with_offset, white_noise
+    from .tops import ChoiceRows, Top, top_set
 
 __all__ = [
     "ChoiceRows",
@@ -21,3 +26,12 @@ __all__ = [
     "two_lines",
     "white_noise",
 ]
+__getattr__ = opened(
+    __name__,
+    {
+        "by_hour": "daily_part hour_terms",
+        "edges": "Edge TwoLines edge_of two_lines",
+        "logger_error": "calibrated limits_with_offset white_noise",
+        "tops": "ChoiceRows Top top_set",
+    },
+)

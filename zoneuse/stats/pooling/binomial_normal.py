@@ -110,7 +110,9 @@ def log_likelihood(used: ArrayLike, n: ArrayLike, offset: ArrayLike, mean: float
     """
     used, n, offset = _arrays(used, n, offset)
     model, scale = _model(used, n, offset, [[i] for i in range(len(n))])
-    constant = float(np.sum(special.gammaln(n + 1) - special.gammaln(used + 1) - special.gammaln(n - used + 1)))
+    constant = float(
+        np.sum(special.gammaln(n + 1) - special.gammaln(used + 1) - special.gammaln(n - used + 1))
+    )
     return float(_integrated(model, _rows(model.alone), np.array([mean]), tau).sum()) + scale + constant
 
 
@@ -180,7 +182,9 @@ def _model(used: Floats, n: Floats, offset: Floats, groups: list[list[int]]) -> 
     step = max(float(sd.min()) / _POINTS_PER_SD, (high - low) / _MOST_POINTS)
     at = np.arange(low, high + step, step)
     log_odds = at[None, :] + offset[:, None]
-    log_like = used[:, None] * special.log_expit(log_odds) + (n - used)[:, None] * special.log_expit(-log_odds)
+    log_like = used[:, None] * special.log_expit(log_odds) + (n - used)[:, None] * special.log_expit(
+        -log_odds
+    )
     scale = log_like.max(axis=1, keepdims=True)
     log_like -= scale
     several = [g for g in groups if len(g) > 1]

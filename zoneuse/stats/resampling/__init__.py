@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from .control_impact import control_impact
-from .groups import groups_differ
-from .permutation import holm, more_needed, permute_phases, smallest_p_within
-from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, relabel_pairs, widened
-from .related_samples import cochran, friedman, mcnemar
-from .reversals import reversal
-from .single_case import hodges_lehmann, log_odds_ratio, nap, tau_u
-from .spells import spell_change
-from .strata import adjust_for_strata
-from .swaps import moved, swapped
+from typing import TYPE_CHECKING
+
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .control_impact import ControlImpact, control_impact
+    from .groups import groups_differ
+    from .permutation import holm, more_needed, permute_phases, smallest_p_within
+    from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, relabel_pairs, widened
+    from .related_samples import cochran, friedman, mcnemar
+    from .reversals import Reversal, reversal
+    from .single_case import Overlap, TypicalShift, hodges_lehmann, log_odds_ratio, nap, tau_u
+    from .spells import PERSISTS, PERSISTS_SURE, spell_change
+    from .strata import adjust_for_strata
+    from .swaps import moved, swapped
 
 __all__ = [
+    "PERSISTS",
+    "PERSISTS_SURE",
+    "ControlImpact",
+    "Overlap",
     "Relabelled",
+    "Reversal",
+    "TypicalShift",
     "adjust_for_strata",
     "cochran",
     "control_impact",
@@ -39,3 +50,18 @@ __all__ = [
     "tau_u",
     "widened",
 ]
+__getattr__ = opened(
+    __name__,
+    {
+        "control_impact": "ControlImpact control_impact",
+        "groups": "groups_differ",
+        "permutation": "holm more_needed permute_phases smallest_p_within",
+        "relabelled": "Relabelled exchanged least_exchanged least_paired relabel_pairs widened",
+        "related_samples": "cochran friedman mcnemar",
+        "reversals": "Reversal reversal",
+        "single_case": "Overlap TypicalShift hodges_lehmann log_odds_ratio nap tau_u",
+        "spells": "PERSISTS PERSISTS_SURE spell_change",
+        "strata": "adjust_for_strata",
+        "swaps": "moved swapped",
+    },
+)

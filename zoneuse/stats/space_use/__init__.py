@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
-from .dispersion import dispersion
-from .electivity import evenness, jacobs_d, spread_of_participation, zone_electivity
-from .sample_size import sample_size_to_settle
-from .stays import home, stays
-from .visits import joint_share, visits
-from .zone_use import zone_use
+from typing import TYPE_CHECKING
+
+from ...door import opened
+
+if TYPE_CHECKING:
+    from .dispersion import dispersion
+    from .electivity import evenness, jacobs_d, spread_of_participation, zone_electivity
+    from .lasting import UNEVEN
+    from .sample_size import Settling, sample_size_to_settle
+    from .stays import Stays, home, stays, usual_stay
+    from .visits import ELSEWHERE, UNKNOWN, Visits, busier_part, joint_share, visits
+    from .zone_use import ShareLimits, ZoneUse, zone_use
 
 __all__ = [
+    "ELSEWHERE",
+    "UNEVEN",
+    "UNKNOWN",
+    "Settling",
+    "ShareLimits",
+    "Stays",
+    "Visits",
+    "ZoneUse",
+    "busier_part",
     "dispersion",
     "evenness",
     "home",
@@ -18,7 +33,20 @@ __all__ = [
     "sample_size_to_settle",
     "spread_of_participation",
     "stays",
+    "usual_stay",
     "visits",
     "zone_electivity",
     "zone_use",
 ]
+__getattr__ = opened(
+    __name__,
+    {
+        "dispersion": "dispersion",
+        "electivity": "evenness jacobs_d spread_of_participation zone_electivity",
+        "lasting": "UNEVEN",
+        "sample_size": "Settling sample_size_to_settle",
+        "stays": "Stays home stays usual_stay",
+        "visits": "ELSEWHERE UNKNOWN Visits busier_part joint_share visits",
+        "zone_use": "ShareLimits ZoneUse zone_use",
+    },
+)

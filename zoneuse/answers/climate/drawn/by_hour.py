@@ -8,8 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....study.model import Declaration
-from ....study.quantities import QUANTITIES
+from ....study import QUANTITIES, Declaration
 from ..series import Climate
 
 COLUMNS = ["zone", "quantity", "hour", "median", "p05", "p95", "days", "used", "sessions"]

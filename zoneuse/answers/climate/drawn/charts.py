@@ -8,10 +8,21 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from ....pictures import Chart, Key
-from ....pictures.dates import clock_said, day_number, time_ticks
-from ....pictures.plot import Band, Blocks, EventMark, Level, Mark, Trace
-from ....pictures.scales import Scale, shares
+from ....pictures import (
+    Band,
+    Blocks,
+    Chart,
+    EventMark,
+    Key,
+    Level,
+    Scale,
+    Trace,
+    clock_said,
+    day_number,
+    shares,
+    time_ticks,
+)
+from ....pictures.plot import Mark
 from ..cycles import FOUND
 from .drying_days import DryingDays
 

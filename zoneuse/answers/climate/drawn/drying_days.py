@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from ....stats.drying.drying import centred_medians
-from ....study.model import Declaration
+from ....stats.drying import centred_medians
+from ....study import Declaration
 from ...finding import TOO_EARLY
 from ...quantities_said import label
 from ..drying import Drying

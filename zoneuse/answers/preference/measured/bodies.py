@@ -14,13 +14,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....journal.temperatures import POSSIBLE_C, TEMP
-from ....readings.trust.cross_checks import span_ms
+from ....journal import POSSIBLE_C, TEMP
+from ....readings.trust import span_ms
 from ....stats.arrays import Floats
-from ....stats.choice.thermoregulation import outside_range
-from ....stats.choice.used import used_by_animal
-from ....study.clock import to_ms
-from ....study.model import Declaration, SetRange
+from ....stats.choice import outside_range, used_by_animal
+from ....study import Declaration, to_ms
+from ....study.model import SetRange
 from ...finding import Caution
 from ...phrases import counted
 from ...quantities_said import said

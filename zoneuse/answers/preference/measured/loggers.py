@@ -9,15 +9,11 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from ....readings.trust.cross_checks import span_ms
-from ....readings.trust.quality import CEILING
-from ....readings.trust.series import Series
+from ....readings.trust import CEILING, Series, span_ms
 from ....stats.arrays import Floats
-from ....stats.curves.logger_error import calibrated, white_noise
-from ....study.model import Logger
-from ....study.quantities import QUANTITIES
-from ....tables.availability import milliseconds
-from ....tables.choices import Choices
+from ....stats.curves import calibrated, white_noise
+from ....study import QUANTITIES, Logger
+from ....tables import Choices, milliseconds
 from ...finding import Caution
 from ...phrases import listed
 from ...quantities_said import said

@@ -5,9 +5,20 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ....pictures import Chart, EstimateRow, EstimateRows, Figure, Key
-from ....pictures.plot import Band, Level, Rug, Trace
-from ....pictures.scales import Scale, numbers, ratios
+from ....pictures import (
+    Band,
+    Chart,
+    EstimateRow,
+    EstimateRows,
+    Figure,
+    Key,
+    Level,
+    Rug,
+    Scale,
+    Trace,
+    numbers,
+    ratios,
+)
 from ...answer import Answer
 from ...finding import TOO_EARLY, Finding
 from ...phrases import counted

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ....study.model import Declaration
-from ....tables.phases import Adjustment
+from ....study import Declaration
+from ....tables import Adjustment
 from ... import reasons
 from ...finding import Caution, Confounder
 from ...phrases import change_said

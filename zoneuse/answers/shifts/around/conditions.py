@@ -11,13 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.intervals.quantiles import t_quantile, t_tail
-from ....study.clock import to_ms
-from ....study.model import Declaration
-from ....study.quantities import QUANTITIES
-from ....tables.choices import choices
-from ....tables.conditions import Readings, conditions
-from ....tables.phases import Adjustment
+from ....stats.intervals import t_quantile, t_tail
+from ....study import QUANTITIES, Declaration, to_ms
+from ....tables import Adjustment, choices, conditions
+from ....tables.conditions import Readings
 from ..moved import Moved, moved_condition
 from ..phases import Sides, windows
 

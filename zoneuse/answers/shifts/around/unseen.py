@@ -11,8 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.resampling.permutation import permute_phases
-from ....tables.phases import Adjustment
+from ....stats.resampling import permute_phases
+from ....tables import Adjustment
 from ...finding import Caution
 from ..phases import Sides
 

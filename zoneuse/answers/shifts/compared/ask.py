@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....tables.availability import places_of
-from ....tables.phases import Adjustment
+from ....tables import Adjustment, places_of
 from ... import reasons
 from ...finding import TOO_EARLY, Caution, Finding, Note
 from ...phrases import counted, listed, plural

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.resampling import exchanged, least_exchanged, nap
-from ....study.problems import fault
+from ....study import fault
 from ...effort import LEFT_ALONE
 from ...question import Question
 from .design import GROUPS, PAIRS, Design

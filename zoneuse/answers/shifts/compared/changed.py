@@ -7,8 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from ....tables.availability import places_of
-from ....tables.phases import Adjustment
+from ....tables import Adjustment, places_of
 from ...effort import tried_alone
 from ...finding import Confounder
 from ...phrases import within_said

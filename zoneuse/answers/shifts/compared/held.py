@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.intervals.quantiles import normal_quantile
+from ....stats.intervals import normal_quantile
 from ....stats.resampling import Relabelled, exchanged, least_exchanged, least_paired, nap, relabel_pairs
 from ...question import Question
 from .design import BLOCKS, PAIRS, Design

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.intervals.any_time import PART_OF_LEVEL
+from ....stats.intervals import PART_OF_LEVEL
 from ....stats.resampling import exchanged
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Forecast, Number, numbers, standing_of_units

@@ -9,9 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....study.clock import slot_at
-from ....tables.availability import places_of
-from ....tables.moments import BUDGET
+from ....study import slot_at
+from ....tables import BUDGET, places_of
 from ...activity.tables import hours_watched
 from ...effort import names_of
 from ...question import Question

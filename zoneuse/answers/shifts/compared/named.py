@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....study.model import Declaration, Phase
-from ....study.problems import fault
+from ....study import Declaration, Phase, fault
 
 TREATMENT, PHASE, ENCLOSURE = "treatment", "phase", "enclosure"
 ARROW = " → "

@@ -12,11 +12,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....journal.records import SETTLE_H
-from ....study.clock import spoken_time
-from ....study.model import Animal, Declaration, Group, Span
-from ....tables.availability import amount_at, place_label, places_of
-from ....tables.phases import Adjustment
+from ....journal import SETTLE_H
+from ....study import Declaration, Group, Span, spoken_time
+from ....study.model import Animal
+from ....tables import Adjustment, amount_at, place_label, places_of
 from ...effort import names_of
 from ...finding import Caution, Confounder
 from ...phrases import listed

@@ -9,11 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.resampling import widened
-from ....stats.resampling.spells import PERSISTS, spell_change
-from ....stats.resampling.strata import adjust_for_strata
-from ....stats.time_series.segmented import ar_step, lag_one_within
-from ....stats.time_series.steady_sides import steady_sides
+from ....stats.resampling import PERSISTS, adjust_for_strata, spell_change, widened
+from ....stats.time_series import ar_step, lag_one_within, steady_sides
 from ...effort import names_of
 from .design import Design
 from .held import Held

@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 
 from ....stats.arrays import Floats
-from ....stats.resampling.control_impact import ControlImpact, control_impact
-from ....study.model import Declaration
-from ....tables.availability import places_of
-from ....tables.phases import Adjustment
+from ....stats.resampling import ControlImpact, control_impact
+from ....study import Declaration
+from ....tables import Adjustment, places_of
 from ...question import Question
 from ..phases import Sides, Windows, shares_by_unit, sides
 

@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from ....journal.reader import Journals
-from ....stats.choice.start_point import start_point_test
-from ....study.clock import study_day
-from ....tables.phases import Adjustment
+from ....journal import Journals
+from ....stats.choice import start_point_test
+from ....study import study_day
+from ....tables import Adjustment
 from ...finding import Caution
 from ...phrases import change_said
 from ...question import Question

@@ -11,13 +11,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
-from ....stats.intervals.any_time import PART_OF_LEVEL
-from ....stats.resampling.permutation import holm
-from ....stats.resampling.reversals import Reversal, reversal
-from ....stats.time_series.segmented import ar_step, lag_one_within
-from ....study.model import Declaration
-from ....tables.availability import places_of
-from ....tables.phases import Adjustment
+from ....stats.intervals import PART_OF_LEVEL
+from ....stats.resampling import Reversal, holm, reversal
+from ....stats.time_series import ar_step, lag_one_within
+from ....study import Declaration
+from ....tables import Adjustment, places_of
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Number, numbers, standing
 from ...question import Question

@@ -9,9 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....study.model import Declaration
-from ....tables.availability import places_of
-from ....tables.phases import Adjustment
+from ....study import Declaration
+from ....tables import Adjustment, places_of
 from ...phrases import change_said
 from ...question import Question
 from ..moved import Moved, moved_shares

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from ....study.labels import visible
+from ....study import visible
 from ....study.model import Zone
 from ...session.plan import Who
 from ..asking import LiveKey, Prompt

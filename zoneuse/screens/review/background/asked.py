@@ -8,8 +8,7 @@ from typing import Any
 
 from rich.cells import cell_len
 
-from ....study.labels import visible
-from ....study.model import Declaration
+from ....study import Declaration, visible
 
 ALL_TIME = "all time"
 # What is worked out beside the answers, under this name.

@@ -62,7 +62,7 @@ def say(out: IO[str], reply: dict[str, Any]) -> None:
 def replies(request: dict[str, Any], wanted: Wanted) -> Iterator[dict[str, Any]]:
     """``{"doing": name}`` before each answer, then ``{"name", "given"}`` or ``{"name", "problems"}``."""
     from ....answers.study import Study
-    from ....study.problems import ProblemError
+    from ....study import ProblemError
     from .giving import give
     from .kept import keep
 
@@ -88,7 +88,7 @@ def replies(request: dict[str, Any], wanted: Wanted) -> Iterator[dict[str, Any]]
 
 
 def _said(error: Exception) -> list[str]:
-    from ....study.problems import ProblemError
+    from ....study import ProblemError
 
     if isinstance(error, ProblemError):
         return [str(problem) for problem in error.problems]

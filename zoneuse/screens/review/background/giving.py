@@ -102,7 +102,7 @@ def _charts(
     study: Study, name: str, answer: Answer, asked: dict[str, Any]
 ) -> dict[str, list[dict[str, Any]]]:
     if name == "shifts":
-        from ....answers.shifts.over_time import use_around_changes
+        from ....answers.shifts import use_around_changes
 
         units = use_around_changes(replace(study.question({}), filters=filters_of(study, asked)))
         return {"units": rows(units)}

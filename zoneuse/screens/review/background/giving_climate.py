@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, cast
 
 from ....answers.answer import Answer
-from ....answers.climate.shown import ClimateAnswer, chart_lines
+from ....answers.climate import ClimateAnswer, chart_lines
 from ....answers.quantities_said import brief, short, unit
 from ....answers.showing.plain import rows
-from ....study.clock import from_ms
+from ....study import from_ms
 
 if TYPE_CHECKING:
     from ....answers.study import Study
@@ -71,7 +71,7 @@ def climate_series(study: Study, answer: Answer) -> dict[str, list[dict[str, Any
 
 def _files(study: Study) -> list[dict[str, Any]]:
     """One row per file taken in and logger in it."""
-    from ....readings.store.store import intakes
+    from ....readings.store import intakes
 
     zone = study.declared.timezone
     return [

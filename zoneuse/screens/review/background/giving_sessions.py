@@ -11,7 +11,7 @@ import pandas as pd
 from ....answers.filters import Filters, make_filters, select
 from ....answers.question import labels_of
 from ....answers.showing.plain import plain
-from ....tables.phases import adjustments
+from ....tables import adjustments
 from .asked import SESSIONS
 from .crossing import CROSSING
 

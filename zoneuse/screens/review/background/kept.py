@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from .... import __version__
-from ....study.user_folders import user_folder
+from ....study import user_folder
 from .asked import ReviewFilters
 from .crossing import CROSSING, Given, read_given
 

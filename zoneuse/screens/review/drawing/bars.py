@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 
 from ....pictures import EstimateRow
-from ....pictures.letters import interval as drawn
-from ....pictures.scales import Scale as FigureScale
+from ....pictures import Scale as FigureScale
+from ....pictures import interval as drawn
 
 
 def fit(text: str, width: int, right: bool = False) -> str:

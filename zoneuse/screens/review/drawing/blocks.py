@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
-from ....study.labels import visible
+from ....study import visible
 from ..background.crossing import Heading, TableRow
 from .bars import fit
 

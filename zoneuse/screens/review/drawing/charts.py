@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from ....pictures import Ground, Matrix, by_hour, grounds
-from ....pictures.letters import panel_lines, strip
-from ....study.labels import visible
-from ....study.quantities import DERIVED, QUANTITIES
-from ....study.quantities import quantity as quantity_of
+from ....pictures import Ground, Matrix, by_hour, grounds, panel_lines, strip
+from ....study import DERIVED, QUANTITIES, visible
+from ....study import quantity as quantity_of
 from ..background.crossing import number, text
 from .bars import bar, fit, rounded_up
 from .blocks import TextBlock, heading, plain_lines, wrapped

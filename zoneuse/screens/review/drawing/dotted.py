@@ -7,7 +7,7 @@ from typing import Any
 
 from textual.content import Content
 
-from ....study.labels import visible
+from ....study import visible
 from ..background.crossing import Given, number, text
 from .bars import dots, fit, rounded_up
 from .blocks import OpenSessions, TextBlock, heading, wrapped

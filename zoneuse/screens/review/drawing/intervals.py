@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 from ....answers.showing.said import points as points_said
-from ....study.labels import visible
+from ....study import visible
 from ..background.crossing import Given
 from .bars import CellScale, fit, interval, rounded_up, ticks
 from .blocks import OpenSessions, TextBlock, plain_lines, wrapped

@@ -6,9 +6,7 @@ from collections.abc import Iterator, Mapping
 from itertools import groupby
 from typing import Any
 
-from ....pictures import EstimateRow, EstimateRows, Key
-from ....pictures.letters import LetterLine, panel_lines
-from ....pictures.scales import Scale
+from ....pictures import EstimateRow, EstimateRows, Key, LetterLine, Scale, panel_lines
 from ..background.crossing import Given, number, text
 from .blocks import OpenSessions, TextBlock, plain_lines
 

@@ -11,9 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from ....answers.showing.said import times
-from ....study.labels import visible
-from ....study.model import Declaration
-from ....study.sketch import Room, SketchDrawing, draw, grid_for, with_all
+from ....study import Declaration, Room, SketchDrawing, draw, grid_for, visible, with_all
 from ...walls import laid_in
 from ..background.crossing import Given, number, text
 from .bars import bar, fit
