@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import ast
 import functools
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -109,3 +111,12 @@ def test_what_goes_behind_a_door_is_found(code: str, goes: set[str]) -> None:
     found = entered(["zoneuse", "page"], code, known_modules())
     assert found == goes
     assert not {one.removeprefix("zoneuse.stats.") for one in found} & {*OPEN["stats"].split()}
+
+
+def test_a_name_at_the_door_stands_before_the_file_of_that_name() -> None:
+    code = (
+        "import sys\nfrom zoneuse.stats.space_use import home\nassert 'zoneuse.stats.space_use.zone_use' not in sys.modules\n"
+        "from zoneuse.stats.space_use.zone_use import ZoneUse\nfrom zoneuse.stats.space_use import stays, zone_use\n"
+        "assert callable(stays) and callable(zone_use)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=PACKAGE.parent)
