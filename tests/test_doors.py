@@ -115,7 +115,8 @@ def test_what_goes_behind_a_door_is_found(code: str, goes: set[str]) -> None:
 
 def test_a_name_at_the_door_stands_before_the_file_of_that_name() -> None:
     code = (
-        "import sys\nfrom zoneuse.stats.space_use import home\nassert 'zoneuse.stats.space_use.zone_use' not in sys.modules\n"
+        "import sys\nfrom zoneuse.stats.space_use import home\n"
+        "assert 'zoneuse.stats.space_use.zone_use' not in sys.modules\n"
         "from zoneuse.stats.space_use.zone_use import ZoneUse\nfrom zoneuse.stats.space_use import stays, zone_use\n"
         "assert callable(stays) and callable(zone_use)"
     )
