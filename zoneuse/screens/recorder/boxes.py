@@ -75,7 +75,7 @@ class Box(ModalScreen[None]):
         self.open = False
         if isinstance(self.app, KnowsClosed):
             self.app.box_closed(by)
-        if self.app.screen is self:
+        if self.app.screen_stack and self.app.screen is self:
             self.app.pop_screen()
         return True
 
