@@ -19,7 +19,7 @@ NAMES = ("sessions", "zones", "activity", "prefer", "shifts", "retreats", "clima
 STEPS = {
     "home": (),
     "zones": ("1",),
-    "changes": ("4", "pagedown"),
+    "changes": ("4",),
     "climate": ("6",),
     "sessions": ("c",),
     "records": ("c", "enter"),

@@ -206,7 +206,7 @@ def test_numbers_are_never_clipped_and_long_headings_are_broken() -> None:
         assert any(line.says.endswith(said) for line in lines(figure, width)), width
     words = [s.says for s in laid_out(figure, 358.0).shapes if isinstance(s, Words)]
     assert not any("…" in w for w in words)
-    assert " ".join(w for w in words if w in heading).startswith(heading[:20])
+    assert heading in " ".join(words)
 
 
 def test_a_card_shows_the_first_picture_alone() -> None:

@@ -262,9 +262,13 @@ def _climate(chart: ChartSpace) -> list[TextBlock]:
         else []
     )
     rows = chart.given.series.get("zones", ())
+    # What the answer's own picture shows is not drawn again.
+    figure = chart.given.series.get("figure", ())
+    shown = text(figure[0], "heading").casefold() if figure else ""
     # What crosses from the other process may name a quantity that this one does not know.
     for quantity in dict.fromkeys(q for r in rows if (q := text(r, "quantity")) in {**QUANTITIES, **DERIVED}):
-        blocks += _ranges(chart, quantity, [r for r in rows if text(r, "quantity") == quantity])
+        if quantity_of(quantity).label not in shown:
+            blocks += _ranges(chart, quantity, [r for r in rows if text(r, "quantity") == quantity])
     return blocks
 
 
