@@ -201,7 +201,7 @@ def test_numbers_are_never_clipped_and_long_headings_are_broken() -> None:
     rows = EstimateRows(
         numbers([11, 16], "°C"), (EstimateRow("Slate stack", 14.2, 12.8, 15.7, said=said),), heading, None
     )
-    figure = Figure("x", "t", "", "", (rows,), "")
+    figure = Figure("x", "Title", "", "", (rows,), "")
     for width in (60, 77, 80):
         assert any(line.says.endswith(said) for line in lines(figure, width)), width
     words = [s.says for s in laid_out(figure, 358.0).shapes if isinstance(s, Words)]
