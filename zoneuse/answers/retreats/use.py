@@ -60,51 +60,66 @@ def use_table(every: Sequence[Checks]) -> tuple[pd.DataFrame, pd.DataFrame]:
     rows: list[tuple[Any, ...]] = []
     each: list[tuple[Any, ...]] = []
     for checks in every:
-        days = len(set(checks.days))
-        each_found = [_animal(checks, i) for i in range(len(checks.animals))]
-        for i, animal in enumerate(checks.animals):
-            found = each_found[i]
-            if found is None:
-                continue
-            share, worth, visits = found
-            others = usual_stay([f[1] for k, f in enumerate(each_found) if f is not None and k != i])
-            low, high = wilson(share * worth.looks, worth.looks)
-            low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
-            seen = checks.where[:, i] >= 0
-            nights = len({day for day, there in zip(checks.days, seen, strict=True) if there})
-            at_home = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights, stays_put=others)
-            most = at_home.most
-            stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
-            rows += _rows(
-                checks, animal, None, share, (low, high), worth=(worth.looks, np.nan), visits=visits, stay=stay,
-                most=most if share.any() else -1,
-            )  # fmt: skip
-            # Of one that never moved it cannot be told whether it chose the place each day or only stayed.
-            trust = standing(len(checks), days, _home_always(checks, worth, share)) if at_home.stands else ""
-            each.append(
-                _one(
-                    checks, animal, None, visits, worth, share=share, most=most, lead=at_home[2:], trust=trust
-                )
-            )
-        for group, counts in checks.groups.items():
-            share, looks, degrees = _group(counts, checks.groups_out[group], checks)
-            if not looks:
-                continue
-            low, high = looks_interval(share, looks, degrees, 0.95)
-            low, high = _unlooked(low, high, checks.looked.any(axis=0))
-            visits = (counts > 0).sum(axis=0)
-            most = int(share.argmax()) if share.any() else -1
-            nothing = [float("nan")] * len(checks.retreats)
-            rows += _rows(
-                checks, None, group, share, (low, high), worth=(looks, degrees), visits=visits, stay=nothing,
-                most=most,
-            )  # fmt: skip
-            worth = Stays(share, float("nan"), looks, 0)
-            nowhere = (float("nan"),) * 3
-            each.append(
-                _one(checks, None, group, visits, worth, share=share, most=most, lead=nowhere, trust="")
-            )
+        for one in (_animals(checks), _groups(checks)):
+            rows += one[0]
+            each += one[1]
     return pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(each, columns=ANIMAL_COLUMNS)
+
+
+_Tables = tuple[list[tuple[Any, ...]], list[tuple[Any, ...]]]
+
+
+def _animals(checks: Checks) -> _Tables:
+    """Rows by animal and retreat, and one for each animal, of one enclosure."""
+    rows: list[tuple[Any, ...]] = []
+    each: list[tuple[Any, ...]] = []
+    days = len(set(checks.days))
+    each_found = [_animal(checks, i) for i in range(len(checks.animals))]
+    for i, animal in enumerate(checks.animals):
+        found = each_found[i]
+        if found is None:
+            continue
+        share, worth, visits = found
+        others = usual_stay([f[1] for k, f in enumerate(each_found) if f is not None and k != i])
+        low, high = wilson(share * worth.looks, worth.looks)
+        low, high = _unlooked(low, high, (checks.looked & checks.lives[:, [i]]).any(axis=0))
+        seen = checks.where[:, i] >= 0
+        nights = len({day for day, there in zip(checks.days, seen, strict=True) if there})
+        at_home = home(Stays(share, worth.stay, worth.looks, worth.moves), days=nights, stays_put=others)
+        most = at_home.most
+        stay = [_stay(checks.where[:, i], j) for j in range(len(checks.retreats))]
+        rows += _rows(
+            checks, animal, None, share, (low, high), worth=(worth.looks, np.nan), visits=visits, stay=stay,
+            most=most if share.any() else -1,
+        )  # fmt: skip
+        # Of one that never moved it cannot be told whether it chose the place each day or only stayed.
+        trust = standing(len(checks), days, _home_always(checks, worth, share)) if at_home.stands else ""
+        each.append(
+            _one(checks, animal, None, visits, worth, share=share, most=most, lead=at_home[2:], trust=trust)
+        )
+    return rows, each
+
+
+def _groups(checks: Checks) -> _Tables:
+    """The same by group."""
+    rows: list[tuple[Any, ...]] = []
+    each: list[tuple[Any, ...]] = []
+    for group, counts in checks.groups.items():
+        share, looks, degrees = _group(counts, checks.groups_out[group], checks)
+        if not looks:
+            continue
+        low, high = looks_interval(share, looks, degrees, 0.95)
+        low, high = _unlooked(low, high, checks.looked.any(axis=0))
+        visits = (counts > 0).sum(axis=0)
+        most = int(share.argmax()) if share.any() else -1
+        nothing = [float("nan")] * len(checks.retreats)
+        rows += _rows(
+            checks, None, group, share, (low, high), worth=(looks, degrees), visits=visits, stay=nothing, most=most,
+        )  # fmt: skip
+        worth = Stays(share, float("nan"), looks, 0)
+        nowhere = (float("nan"),) * 3
+        each.append(_one(checks, None, group, visits, worth, share=share, most=most, lead=nowhere, trust=""))
+    return rows, each
 
 
 def _home_always(checks: Checks, worth: Stays, share: Floats) -> bool:

@@ -59,6 +59,11 @@ def headline(answer: Answer) -> str:
         return answer.findings[0].says if answer.findings else "No change is on record yet."
     if all(_of_names(f) for f in found):
         return " ".join(_between(answer, name, found) for name in dict.fromkeys(f.about[0] for f in found))
+    return _of_changes(answer, found)
+
+
+def _of_changes(answer: Answer, found: Sequence[Finding]) -> str:
+    """What rose, fell and held after the changes on record, and of how many it is too early to tell."""
     ids = dict.fromkeys(f.about[0] for f in found)
     open_ones = [
         i for i in ids if all(f.verdict in (TOO_EARLY, CONFOUNDED) for f in found if f.about[0] == i)

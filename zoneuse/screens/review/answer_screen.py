@@ -75,12 +75,8 @@ class AnswerScreen(ReviewScreen):
         return self._said(given, width)
 
     def _said(self, given: Given, width: int) -> list[TextBlock]:
-        blocks = [wrapped(given.headline, width)] if given.headline else []
         drawn = pictured(given, width)
-        if self.answer == "climate" or not drawn:
-            # Its days ahead come before its ranges.
-            blocks += charts(self._drawn(given, width))
-        blocks += [BLANK, *drawn] if drawn else []
+        blocks = self._first(given, drawn, width)
         first = [] if drawn or self.answer != "plan" else self._table(given, width)
         # What to do next is a table: it is the picture of a plan.
         blocks += first
@@ -95,6 +91,14 @@ class AnswerScreen(ReviewScreen):
             blocks += [wrapped(caution, width, "- ", "  ") for caution in given.cautions]
         everything = OpenSessions("all sessions", ())
         return [*blocks, BLANK, plain_lines("All the sessions behind this", opens=everything)]
+
+    def _first(self, given: Given, drawn: list[TextBlock], width: int) -> list[TextBlock]:
+        """The sentence and the picture."""
+        blocks = [wrapped(given.headline, width)] if given.headline else []
+        if self.answer == "climate" or not drawn:
+            # Its days ahead come before its ranges.
+            blocks += charts(self._drawn(given, width))
+        return [*blocks, BLANK, *drawn] if drawn else blocks
 
     def _table(self, given: Given, width: int) -> list[TextBlock]:
         rows = given.rows

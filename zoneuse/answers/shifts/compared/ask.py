@@ -136,14 +136,7 @@ def _comparison(
     if empty:
         found.findings.append(_nothing(question, one, empty))
         return None
-    per = question.cluster
-    if one.controls and per not in ("animal", "enclosure"):
-        # Changes are of whole animals or enclosures.
-        per = "enclosure" if rows["enclosure"].nunique() > 1 else "animal"
-    design = design_of(rows, late, per, max(len(places_of(declared)), 1))
-    if one.homes and design.unit == "enclosure" and rows.groupby("enclosure")["animal"].nunique().max() == 1:
-        # A move of one animal is that animal, held against itself.
-        design = replace(design, unit="animal")
+    design = _design(question, one)
     gone = unmoved(declared, _two_sides(_at_home(rows), late))
     every = held(question, rows, late, design, draws=draws)
     if design.kind == BLOCKS:
@@ -164,6 +157,18 @@ def _comparison(
     found.cautions += _cautions(one, comparison)
     found.cautions += _in_order(question, one, design, late)
     return comparison
+
+
+def _design(question: Question, one: TwoSides) -> Design:
+    rows, per = one.rows, question.cluster
+    if one.controls and per not in ("animal", "enclosure"):
+        # Changes are of whole animals or enclosures.
+        per = "enclosure" if rows["enclosure"].nunique() > 1 else "animal"
+    design = design_of(rows, one.late, per, max(len(places_of(question.declared)), 1))
+    if one.homes and design.unit == "enclosure" and rows.groupby("enclosure")["animal"].nunique().max() == 1:
+        # A move of one animal is that animal, held against itself.
+        return replace(design, unit="animal")
+    return design
 
 
 def _in_order(question: Question, one: TwoSides, design: Design, late: NDArray[np.bool_]) -> list[Caution]:

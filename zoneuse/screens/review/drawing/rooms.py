@@ -99,19 +99,12 @@ class SharedRooms(Widget):
     def _words(self, key: str, room: Room, cells: int) -> list[Content]:
         """Name, bar, ratio, verdict; what matters most where not all of it fits."""
         row = self._rows.get(self._places[key])
-        name = Content.styled(fit(f"{self._keys[key]}{self._labels[key]}", room.width), "$key")
         if row is None:
-            return [name]
+            return [Content.styled(fit(f"{self._keys[key]}{self._labels[key]}", room.width), "$key")]
         ratios = self._ratios(key, row)
         if room.height == 1:
             return [self._one_line(key, room.width, ratios)]
-        lines = [name]
-        if room.height >= 3 and room.width >= cells > 0:
-            lines.append(Content.styled(fit(self._bar(row, cells), room.width), "$foreground"))
-        elif room.height == 2 and room.width > self._named(key) + cells >= cells > 0:
-            words = f"{self._keys[key]}{self._labels[key]} "
-            drawn = fit(self._bar(row, cells), room.width - cell_len(words))
-            lines = [Content.assemble((words, "$key"), (drawn, "$foreground"))]
+        lines = self._name_and_bar(key, row, room, cells)
         verdict = self._verdicts.get(self._places[key], "")
         own_line = len(lines) + 1 < room.height and cell_len(verdict) <= room.width
         # A question mark says that it is too early; any other verdict goes before the limits.
@@ -122,6 +115,16 @@ class SharedRooms(Widget):
         if own_line and verdict:
             lines.append(Content.styled(fit(verdict, room.width), "$muted"))
         return lines
+
+    def _name_and_bar(self, key: str, row: Mapping[str, Any], room: Room, cells: int) -> list[Content]:
+        words = f"{self._keys[key]}{self._labels[key]}"
+        if room.height == 2 and room.width > self._named(key) + cells >= cells > 0:
+            drawn = fit(self._bar(row, cells), room.width - cell_len(words) - 1)
+            return [Content.assemble((f"{words} ", "$key"), (drawn, "$foreground"))]
+        name = Content.styled(fit(words, room.width), "$key")
+        if room.height >= 3 and room.width >= cells > 0:
+            return [name, Content.styled(fit(self._bar(row, cells), room.width), "$foreground")]
+        return [name]
 
     def _one_line(self, key: str, width: int, ratios: Sequence[str]) -> Content:
         """Name and ratio where both fit, else the ratio alone."""
