@@ -91,6 +91,7 @@ def test_ten_blood_pressure_studies_by_the_confidence_distribution() -> None:
     assert (low, high) == pytest.approx((-0.8807, 0.2240), abs=0.015)
 
 
+@pytest.mark.filterwarnings("error")
 def test_alike_studies_have_no_spread_below_none() -> None:
     assert paule_mandel([0.1, 0.1, 0.1, 0.1], [0.04] * 4) == 0.0
 

@@ -6,13 +6,16 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 
 from ..stats.intervals import wilson
 from ..stats.pooling import pool_effects, pool_shares_under, ratio_of
-from ..study import QUANTITIES
+from ..study import QUANTITIES, in_order
 from .shared import Shared, SharedTerm, SharedZone
+
+_T = TypeVar("_T")
 
 ZONE, CONDITION, PREFERRED, CHANGE = "zone", "condition", "preferred", "change"
 # Keepers from which limits are given, and from which the next one is foretold and a verdict given.
@@ -148,7 +151,7 @@ def _conditions(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
             curve = _curve(one, first, second) if second.term == f"{first.term}^2" else None
             if curve is not None:
                 by_quantity[first.term].append(curve)
-    for name, curves in sorted(by_quantity.items()):
+    for name, curves in _as_listed(by_quantity):
         around = float(np.median([curve.centre for curve in curves]))
         step, wide = step_of(name), STEPS_OF_BEND * step_of(name)
         slopes = [
@@ -159,6 +162,12 @@ def _conditions(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
         bends = [(c.keeper, c.enclosure, c.bend * wide**2, c.var_bend * wide**4) for c in curves]
         yield _as_ratios(_estimates(CONDITION, name, "log odds", slopes, seed), around)
         yield _as_ratios(_estimates(CONDITION, f"{name}^2", "log odds", bends, seed), around)
+
+
+def _as_listed(by_quantity: Mapping[str, _T]) -> list[tuple[str, _T]]:
+    """In the order in which quantities are listed; those nobody knows last."""
+    known = {name: i for i, name in enumerate(in_order())}
+    return sorted(by_quantity.items(), key=lambda item: (known.get(item[0], len(known)), item[0]))
 
 
 def _curve(one: Shared, slope: SharedTerm, bend: SharedTerm) -> _Curve | None:
@@ -214,7 +223,7 @@ def _preferred(shared: Sequence[Shared], seed: int) -> Iterator[Pooled]:
             means[animal.quantity].append(animal.mean)
         for quantity, values in means.items():
             by_quantity[quantity].append((one.keeper, one.enclosure.token, values))
-    for quantity, some in sorted(by_quantity.items()):
+    for quantity, some in _as_listed(by_quantity):
         spreads = [(len(v) - 1, float(np.var(v, ddof=1))) for _, _, v in some if len(v) > 1]
         if not spreads:
             continue

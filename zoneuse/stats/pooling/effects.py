@@ -40,7 +40,9 @@ def paule_mandel(estimates: ArrayLike, variances: ArrayLike) -> float:
     """
     from statsmodels.stats.meta_analysis import combine_effects
 
-    combined = combine_effects(np.asarray(estimates, float), np.asarray(variances, float), method_re="pm")
+    # Studies that are all alike have a Q of none, which the library divides by for a figure that is not used here.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        combined = combine_effects(np.asarray(estimates, float), np.asarray(variances, float), method_re="pm")
     return max(float(combined.tau2), 0.0)
 
 
