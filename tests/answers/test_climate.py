@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import timedelta
 from pathlib import Path
 from xml.etree import ElementTree
@@ -271,3 +272,16 @@ def test_enclosures_are_never_compared_with_each_other(tmp_path: Path) -> None:
     # Two tubs have two climates, so zones are told apart here and not merged into one place.
     assert answer.table["zone"].tolist() == ["moss_1", "bark_1", "moss_2"]
     assert "Bark (tub_1) is 10.8 °F warmer than Moss (tub_1)" in answer.basis
+
+
+def test_an_age_is_told_from_the_time_that_is_asked_for_and_accuracy_in_words(tmp_path: Path) -> None:
+    folder = three_zones(tmp_path / "s", L1={"temperature_c": 20.0, "humidity_pct": 80.0})
+    toml = folder / "study.toml"
+    toml.write_text(re.sub(r"(?m)^accuracy = .*\n", "", toml.read_text("utf-8")), "utf-8")
+    done = run("climate", "--study", folder, "--now", (START + timedelta(days=34)).isoformat())
+    assert done.exit_code == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    # Fourteen days of readings, asked for twenty days after.
+    assert re.findall(r"(\d+) days ago", told) == ["20"]
+    assert "temperature ±0.5 °C" in told
+    assert not re.search(r"temperature_c|humidity_pct", told)

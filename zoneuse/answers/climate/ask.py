@@ -19,7 +19,7 @@ from ..columns import empty, typed
 from ..filters import Filters
 from ..finding import TOO_EARLY, Caution, Finding, in_words
 from ..phrases import counted, under
-from ..quantities_said import label
+from ..quantities_said import label, said
 from ..question import Question
 from ..showing.plain import rows
 from .columns import PARTS, ROWS
@@ -251,7 +251,8 @@ def _headline(
 ) -> str:  # fmt: skip
     zones = seen.zones["zone"].nunique()
     newest = max((n.at_ms for n in seen.climate.newest.values()), default=0)
-    age = f", {age_words(newest, clock)}" if clock is not None else ""
+    # Where a time is asked for, nothing is told from another.
+    age = f", {age_words(newest, now or clock)}" if clock is not None else ""
     counted_from = (
         f"counted from {spoken_time(now, declared.timezone)}" if now else "counted from each zone's newest reading"
     )  # fmt: skip
@@ -262,13 +263,14 @@ def _headline(
     return f"{first} {widest_said(declared, seen.gradients, labels)}".strip()
 
 
-def _usual_accuracy(zones: pd.DataFrame) -> list[Caution]:
+def _usual_accuracy(zones: pd.DataFrame, fahrenheit: bool) -> list[Caution]:
     """Which loggers' accuracy is not declared, and what was taken in its place."""
     guessed = zones[~zones["accuracy_declared"].astype(bool) & ~zones["quantity"].isin(DERIVED)]
     if guessed.empty:
         return []
     usual = "; ".join(
-        f"{q} ±{v:g}" for q, v in guessed.groupby("quantity", sort=False)["accuracy"].max().items()
+        f"{label(str(q))} ±{said(str(q), v, fahrenheit, difference=True)}"
+        for q, v in guessed.groupby("quantity", sort=False)["accuracy"].max().items()
     )
     who = ", ".join(sorted({n for text in guessed["loggers"] for n in text.split(", ")}))
     says = f"No accuracy is declared for {who}; the usual one is taken ({usual}). Set accuracy in study.toml."
@@ -279,7 +281,7 @@ def _cautions(
     declared: Declaration, seen: _Seen, labels: Mapping[str, str], tested: pd.DataFrame | None, filters: Filters
 ) -> tuple[Caution, ...]:  # fmt: skip
     cautions = [Caution("found-water", text) for text in offers(declared, seen.dried, labels)]
-    cautions += _usual_accuracy(seen.zones)
+    cautions += _usual_accuracy(seen.zones, declared.fahrenheit)
     cautions += _check_cautions(seen, labels)
     cautions += _stuck_cautions(seen, labels)
     unlogged = [labels[z] for z in seen.climate.zones if not any(k[0] == z for k in seen.climate.newest)]
