@@ -416,7 +416,8 @@ def test_a_workbook_reads_like_a_text_table(tmp_path: Path) -> None:
                 [datetime(2026, 4, 3, 14, 15), 20.7, None]):  # fmt: skip
         book.active.append(row)
     book.save(tmp_path / "L1.xlsx")
-    take_in(tmp_path, (tmp_path / "L1.xlsx").read_bytes(), name="L1.xlsx")
+    staged = take_in(tmp_path, (tmp_path / "L1.xlsx").read_bytes(), name="L1.xlsx")
+    assert "commas" not in "".join(describe(staged, VIENNA))
     assert values(stored(tmp_path), "temperature_c") == [20.5, 20.7]
     assert stored(tmp_path).times[0] == utc(2026, 4, 3, 12, 5)
 

@@ -11,6 +11,7 @@ from ..times.spoken import local, step_words
 from .file_reader import kind_of
 from .intake import Staged
 from .rows import Refused
+from .workbook import WORKBOOK_ENDINGS
 
 _ORDER_WORDS = {"DMY": "day first", "MDY": "month first", "YMD": "year first"}
 _MOST_REASONS = 5
@@ -47,12 +48,18 @@ def _how(staged: Staged) -> list[str]:
     zone = "each time carries its own offset" if time.own_offset else f"times in {_zone_said(staged)}"
     order = f", {_ORDER_WORDS[time.order]}" if time.kind == CALENDAR and time.order else ""
     decimal = ", decimal commas" if layout.decimal == "," else ""
-    read = [f"columns separated by {DELIMITER_WORDS[layout.delimiter]}{decimal}; {zone}{order}"]
+    # A workbook's cells were apart before they were read.
+    cells = (
+        "from the cells of a workbook"
+        if staged.path.suffix.lower() in WORKBOOK_ENDINGS
+        else f"with columns separated by {DELIMITER_WORDS[layout.delimiter]}"
+    )
+    read = [f"{cells}{decimal}; {zone}{order}"]
     if layout.values:
         read.append("; ".join(_column(layout, v) for v in layout.values))
     if layout.long and any(u == "F" for _, _, u in layout.long.meanings):
         read.append("the file is in °F, stored as °C")
-    return [*(f"Read with {read[0]}.",), *(f"{r[0].upper()}{r[1:]}." for r in (*read[1:], *layout.notes))]
+    return [*(f"Read {read[0]}.",), *(f"{r[0].upper()}{r[1:]}." for r in (*read[1:], *layout.notes))]
 
 
 _UNITS = {

@@ -18,7 +18,7 @@ from ..times.time_shapes import MONTHS
 
 _OLD = b"\xd0\xcf\x11\xe0"
 _ZIPPED = b"PK\x03\x04"
-_ENDINGS = (".xlsx", ".xlsm", ".xls")
+WORKBOOK_ENDINGS = (".xlsx", ".xlsm", ".xls")
 Rows = list[list[Any]]
 # What the column is called that says which sheet a row is from: parts of one recording, or places of their own.
 _PARTS, _PLACES = "Sheet", "Sheet name"
@@ -31,7 +31,7 @@ _PLAIN = frozenset(
 
 def is_workbook(path: Path) -> bool:
     """Whether a file is a spreadsheet by its ending and its first bytes: text that is called .xls is text."""
-    if path.suffix.lower() not in _ENDINGS or not path.is_file():
+    if path.suffix.lower() not in WORKBOOK_ENDINGS or not path.is_file():
         return False
     with path.open("rb") as stream:
         start = stream.read(4)
