@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 from scipy.integrate import trapezoid
 
 from ..arrays import Floats
+from ..intervals import t_quantile
 
 _DRAWS = 50_000
 # Spreads at which their confidence distribution is worked out: over all, and where it rises.
@@ -59,7 +59,7 @@ def pool_effects(
         raise ValueError("at least two estimates, each with a variance above 0")
     tau2 = paule_mandel(y, v)
     mean, error = _hartung_knapp(y, v, tau2)
-    half = float(stats.t.ppf((1 + level) / 2, len(y) - 1)) * error
+    half = t_quantile((1 + level) / 2, len(y) - 1) * error
     following = next_interval(y, v, level=level, seed=seed) if len(y) >= 3 else (None, None)
     return PooledEffects(mean, mean - half, mean + half, float(np.sqrt(tau2)), *following)
 
