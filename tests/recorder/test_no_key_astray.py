@@ -323,3 +323,21 @@ def test_two_answers_of_a_group_in_one_bundle_of_keys_count_once(tmp_path: Path)
     moments = Study(driver.core.plan.declared.folder).moments
     groups = moments[moments["group"].notna()]
     assert groups.groupby("scan")["count"].sum().tolist() == [6, 6]
+
+
+@pytest.mark.parametrize(("typed", "key"), [("⏎", "u"), ("u⏎", "u"), ("v⏎", "v"), ("⌫v⏎", "v")])
+async def test_a_key_that_is_proposed_gives_way_to_the_one_that_is_typed(
+    tmp_path: Path, typed: str, key: str
+) -> None:
+    app, clocks = make_app(tmp_path)
+    async with app.run_test(size=(40, 20)) as pilot:
+        await begin(pilot)
+        await pilot.press("f12")
+        await bundle(pilot, "under the new bark⏎")
+        clocks.wait(2)
+        for sign in typed:
+            await pilot.press({"⏎": "enter", "⌫": "backspace"}.get(sign, sign))
+        await pilot.pause()
+        assert app.core is not None
+        added = app.core.plan.declared.zones["under_the_new_bark"]
+        assert added.key == key

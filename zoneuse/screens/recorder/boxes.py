@@ -89,7 +89,8 @@ def _cursored(line: TextLine, width: int) -> Content:
 class AskText(Box):
     """One line of text. A mistake is said under it and can be mended.
 
-    ``check`` turns the text into what ``take`` is given; it raises ValueError, in words, where it cannot.
+    ``check`` turns the text into what ``take`` is given; it raises ValueError, in words, where it cannot. A value that
+    is ``proposed`` is taken by Enter, and gives way to the first letter typed.
     """
 
     def __init__(
@@ -99,9 +100,12 @@ class AskText(Box):
         check: Callable[[str], Any],
         take: Callable[[Any], None],
         value: str = "",
+        *,
+        proposed: bool = False,
     ) -> None:
         super().__init__()
         self._title, self._hint, self._check, self._take = title, hint, check, take
+        self._proposed = proposed
         self.line = TextLine(value, len(value))
 
     def compose(self) -> ComposeResult:
@@ -125,6 +129,9 @@ class AskText(Box):
         elif event.key == "escape":
             self.close("escape")
         else:
+            if self._proposed and event.is_printable:
+                self.line = TextLine()
+            self._proposed = False
             self.line.press(event.key, event.character if event.is_printable else None)
             self.draw()
 

@@ -162,7 +162,8 @@ def _new_zone(screen: Beneath, instant: Instant) -> None:
         if label:
             hint = "A letter that is free. Its amount is given later, in study.toml."
             check = partial(read_key, core, label)
-            box = AskText(f"The key of {visible(label)}", hint, check, take_key, free_zone_key(core, label))
+            proposal = free_zone_key(core, label)
+            box = AskText(f"The key of {visible(label)}", hint, check, take_key, proposal, proposed=True)
             screen.app.push_screen(box)
 
     def take_key(added: Added) -> None:
