@@ -10,34 +10,18 @@ import pyarrow.csv as pa_csv
 import pyarrow.parquet as pq
 
 from tests.bench.measure import Line, in_processes
+from tests.tracks.made import ROOMS
 
-STUDY = """
+STUDY = (
+    """
 format = 1
 title = "Tracked"
 timezone = "UTC"
 [enclosure]
 measured_in = "surface_cm2"
-[zones.moss]
-label = "Moss"
-key = "m"
-amount = 1200
-outline = [[0, 0], [30, 0], [30, 40], [0, 40]]
-[zones.open]
-label = "Open"
-key = "o"
-amount = 1000
-outline = [[30, 0], [60, 0], [60, 20], [50, 20], [50, 40], [30, 40]]
-[zones.dish]
-label = "Dish"
-key = "w"
-amount = 200
-outline = [[50, 20], [60, 20], [60, 40], [50, 40]]
-[animals.a]
-label = "Ada"
-key = "1"
-[animals.b]
-label = "Bea"
-key = "2"
+"""
+    + ROOMS
+    + """
 [tracks.overhead]
 columns = {frame = "frame", animal = "id", x = "x", y = "y", confidence = "p"}
 rate = 25
@@ -45,6 +29,7 @@ least_confidence = 0.6
 fastest = 60
 border = 1
 """
+)
 OURS = """
 import time
 from datetime import UTC, datetime

@@ -8,15 +8,8 @@ import numpy as np
 
 from zoneuse.stats.arrays import Floats
 
-STUDY = """
-format = 1
-title = "Tracked"
-timezone = "Europe/Vienna"
-
-[enclosure]
-measured_in = "surface_cm2"
-sketch = ["mmmooo", "mmmoow"]
-
+# Three rooms that fill 60 by 40, and two animals.
+ROOMS = """
 [zones.moss]
 label = "Moss"
 key = "m"
@@ -42,7 +35,19 @@ key = "1"
 [animals.b]
 label = "Bea"
 key = "2"
+"""
+STUDY = (
+    """
+format = 1
+title = "Tracked"
+timezone = "Europe/Vienna"
 
+[enclosure]
+measured_in = "surface_cm2"
+sketch = ["mmmooo", "mmmoow"]
+"""
+    + ROOMS
+    + """
 [cameras.top]
 size = [60, 40]
 
@@ -63,6 +68,7 @@ antennas = {R1 = "moss", R2 = "dish"}
 names = {"0007" = "a"}
 every_s = 10
 """
+)
 # A point well inside each zone.
 MIDDLE = {"moss": (15.0, 20.0), "open": (40.0, 20.0), "dish": (55.0, 30.0), "": (80.0, 20.0)}
 

@@ -45,17 +45,28 @@ def json_csv_options(command: F) -> F:
     )(command)  # fmt: skip
 
 
+def plot_option(drawn: str, *named: str, **given: Any) -> Callable[[F], F]:
+    """``--plot FILE``, of what is ``drawn``; ``named`` and ``given`` as click takes them."""
+    return click.option(
+        "--plot", *named, type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+        help=f"Draw {drawn} into FILE: .svg, .png or .pdf.", **given,
+    )  # fmt: skip
+
+
+def width_option(**given: Any) -> Callable[[F], F]:
+    """``--width MM``, of what ``--plot`` draws."""
+    return click.option(
+        "--width", default="180", show_default=True, metavar="MM",
+        help="Width of the picture: 85 for a column, 180 for a page of a paper, or card (1200 x 630) to share.",
+        **given,
+    )  # fmt: skip
+
+
 def answer_options(command: F) -> F:
     """What every answer takes beside its own: everything or in short, JSON, a table, a picture."""
     for option in (
-        click.option(
-            "--width", default="180", show_default=True, metavar="MM", expose_value=False, callback=_kept(WIDTH),
-            help="Width of the picture: 85 for a column, 180 for a page of a paper, or card (1200 x 630) to share.",
-        ),
-        click.option(
-            "--plot", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", expose_value=False,
-            callback=_kept(PLOT), help="Draw it into FILE: .svg, .png or .pdf.",
-        ),
+        width_option(expose_value=False, callback=_kept(WIDTH)),
+        plot_option("it", expose_value=False, callback=_kept(PLOT)),
         click.option(
             "--full", is_flag=True, expose_value=False, callback=_kept(FULL),
             help="Print every sentence, the whole table and all cautions.",

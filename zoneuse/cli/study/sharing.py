@@ -12,7 +12,7 @@ import click
 
 from ...study import visible
 from ..narration import confirm, say, say_problems, tell
-from ..options import FORCE, json_csv_options, someone_there, study_option
+from ..options import FORCE, json_csv_options, plot_option, someone_there, study_option, width_option
 from ..output import json_text, plot_figure, write_csv, write_file
 from ..progress import working
 
@@ -85,20 +85,8 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
 )
 @click.option("--jobs", type=click.IntRange(1, 256), help="Processes at once (default: one for each core).")
 @click.option("--scheduler", metavar="ADDRESS", help="A dask scheduler to work on instead (extra: cluster).")
-@click.option(
-    "--plot",
-    "plot_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Draw the forest into FILE: .svg, .png or .pdf.",
-)
-@click.option(
-    "--width",
-    default="180",
-    show_default=True,
-    metavar="MM",
-    help="Width of the picture: 85 for a column, 180 for a page of a paper, or card (1200 x 630) to share.",
-)
+@plot_option("the forest", "plot_file")
+@width_option()
 @json_csv_options
 def across(
     *, paths: tuple[str, ...], species: str | None, without: tuple[str, ...], jobs: int | None,

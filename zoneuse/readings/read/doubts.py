@@ -13,6 +13,7 @@ from ..layout import Hints, Layout, LeftOpen, UndecidedError
 from ..recognise.columns import is_site_header
 from ..recognise.headers import DEGREES
 from ..recognise.preamble import read_preamble
+from ..recognise.refusals import IN_ONE_COLUMN
 from ..recognise.said_beside import several_units, zone_question
 from ..times.local_time import zone_words
 from .file_reader import FileReader
@@ -53,7 +54,7 @@ def check_file(reader: FileReader) -> None:
             raise fault(
                 "no-clock", reader.path, "", "several readings have one date, and no column was understood as their "
                 "clock", "a date and a clock time (14:05) for each reading",
-                remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+                remedy=IN_ONE_COLUMN,
             )  # fmt: skip
         if asks := _doubt(sink, hints):
             raise UndecidedError((LeftOpen("as_written", f"{sink.logger}: {asks}", _AS_WRITTEN, ("yes",)),))

@@ -15,6 +15,9 @@ from .headers import read_header
 from .splitting import split_line
 from .table_shape import TableShape
 
+# The remedy for dates without their clocks, and what is expected beside them.
+IN_ONE_COLUMN = "Export it again with date and time in one column, such as 2026-04-03 14:05"
+_A_CLOCK = "a clock time such as 14:05 beside each date"
 # So many hours over the columns of a table make its rows days. 14, 14:00, H14, 14h.
 _FEWEST_HOURS = 4
 _PART_OF_DATE = re.compile(r"year|month|day|week|jahr|monat|tag|woche|weekday|wochentag", re.IGNORECASE)
@@ -60,14 +63,14 @@ def check_clock(path: Path, time: TimeColumns, rest: list[FileColumn], table: Ta
     if clock is None and table.doubt and len(_named_times(table)) > 1:
         raise fault(
             "no-clock", path, "", f"the header names {' and '.join(map(repr, _named_times(table)))}, and only dates "
-            "were found", "a clock time such as 14:05 beside each date",
-            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+            "were found", _A_CLOCK,
+            remedy=IN_ONE_COLUMN,
         )  # fmt: skip
     if clock is not None:
         raise fault(
             "no-clock", path, "", f"the date has no clock, and column {clock.at + 1} {clock.header!r} was not "
-            f"understood as one ({clock.distinct[0]!r})", "a clock time such as 14:05 beside each date",
-            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+            f"understood as one ({clock.distinct[0]!r})", _A_CLOCK,
+            remedy=IN_ONE_COLUMN,
         )  # fmt: skip
 
 
@@ -93,7 +96,7 @@ def _check_days(path: Path, time: TimeColumns, rest: list[FileColumn], table: Ta
         raise fault(
             "no-clock", path, "", f"column {beside.at + 1} {beside.header!r} holds months in words, apart from their "
             "days", "months in numbers, or the date in one column",
-            remedy="Export it again with date and time in one column, such as 2026-04-03 14:05",
+            remedy=IN_ONE_COLUMN,
         )  # fmt: skip
     raise fault(
         "no-year", path, "", f"column {time.columns[0] + 1} holds days without a year, beside column {beside.at + 1} "
