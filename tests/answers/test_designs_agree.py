@@ -10,6 +10,7 @@ import pytest
 from tests.sim.calibrate_compared import EXPECTED, one_study, sessions_of
 from zoneuse.answers.shifts.compared.design import GROUPS, PAIRS
 from zoneuse.answers.shifts.compared.judge import Comparison, judged, order_matters, other_way, stands_out
+from zoneuse.answers.shifts.compared.levels import Levels, levels
 
 CLAIMS = ("rose", "fell")
 
@@ -55,6 +56,34 @@ def test_limits_leave_out_no_difference_exactly_where_one_is_claimed(first: int)
                     assert j.reason == "too_few_units" and sum(study.design.counts) < 10
                 if j.verdict == "held":
                     assert not outside
+
+
+def test_a_level_that_nothing_could_use_is_not_kept_back() -> None:
+    """What was expected has .05 where no test of the rest could pass .005, and the rest .05 where it came."""
+    rows = 5
+    main, once = np.arange(rows) == 0, np.arange(rows)
+
+    def found(p: float, least: float) -> Levels:
+        return levels(np.full(rows, p), np.full(rows, least), main, once)
+
+    # 6 against 6: least 2/924 for each of four others, more than .005 / 4.
+    assert found(0.5, 2 / 924).own == pytest.approx([0.05] + [0.005 / 4] * 4)
+    assert found(0.5, 2 / 184_756).own == pytest.approx([0.045] + [0.005 / 4] * 4)
+    came = found(0.045, 2 / 184_756)
+    assert came.whole == pytest.approx([0.045] + [0.05] * 4) and came.own[1:] == pytest.approx(0.05 / 4)
+    # Nothing expected, or everything: one family at .05.
+    for every in (np.zeros(rows, bool), np.ones(rows, bool)):
+        assert levels(np.full(rows, 0.5), np.full(rows, 0.001), every, once).own == pytest.approx(0.01)
+
+
+def test_six_against_six_finds_what_the_exact_test_of_what_was_expected_finds() -> None:
+    claimed, exact = 0, 0
+    for seed in range(40):
+        study = one_study(np.random.default_rng(910_000 + seed), GROUPS, 12, effect=1.8, each=1)
+        (rows,) = judged([study])
+        claimed += any(j.held.name == f"z{EXPECTED}" and j.verdict in CLAIMS for j in rows)
+        exact += study.held[EXPECTED].test.p <= 0.05
+    assert 10 < exact == claimed
 
 
 def test_units_that_go_the_other_way_and_one_that_differs_are_named() -> None:

@@ -1,4 +1,4 @@
-"""Which part of a study an answer looks at: animals, times, a time of day, behaviours."""
+"""Which part of a study an answer looks at: animals, times, a time of day, behaviours, treatments, phases."""
 
 from __future__ import annotations
 
@@ -9,7 +9,19 @@ from typing import Any
 
 import pandas as pd
 
-from ..study import ANY_TIME, SLOTS, Declaration, UnknownNameError, fault, find_behaviour, find_who
+from ..study import (
+    ANY_TIME,
+    SLOTS,
+    Declaration,
+    Phase,
+    UnknownNameError,
+    fault,
+    find_behaviour,
+    find_phase,
+    find_treatment,
+    find_who,
+)
+from ..tables import in_phase
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,12 +33,15 @@ class Filters:
     until: datetime | None = None
     slot: str | None = None
     behaviours: tuple[str, ...] = ()
+    treatments: tuple[str, ...] = ()
+    phases: tuple[Phase, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values; what was not asked for is an empty list or None."""
         return {
             "animals": list(self.animals), "since": self.since and self.since.isoformat(),
             "until": self.until and self.until.isoformat(), "slot": self.slot, "behaviours": list(self.behaviours),
+            "treatments": list(self.treatments), "phases": [phase.id for phase in self.phases],
         }  # fmt: skip
 
 
@@ -38,16 +53,20 @@ def make_filters(
     until: datetime | None = None,
     slot: str | None = None,
     behaviours: Sequence[str] | str | None = None,
+    treatments: Sequence[str] | str | None = None,
+    phases: Sequence[str] | str | None = None,
 ) -> Filters:
     """Filters by ids, keys or labels. Raises ProblemError where something named is not in the study."""
     try:
         who = tuple(find_who(declared, name).id for name in _several(animals))
         done = tuple(find_behaviour(declared, name).id for name in _several(behaviours))
+        under = tuple(find_treatment(declared, name).id for name in _several(treatments))
+        during = tuple(find_phase(declared, name) for name in _several(phases))
     except UnknownNameError as error:
         raise fault("unknown-id", "filters", "", str(error)) from None
     if slot is not None and slot not in (*SLOTS, ANY_TIME):
         raise fault("slot", "filters", "slot", f"found {slot!r}", "one of " + ", ".join(SLOTS))
-    return Filters(who, since, until, slot, done)
+    return Filters(who, since, until, slot, done, under, during)
 
 
 def _several(names: Sequence[str] | str | None) -> Sequence[str]:
@@ -75,6 +94,13 @@ def inside(rows: pd.DataFrame, filters: Filters) -> pd.Series:
         keep &= rows["slot"] == filters.slot
     if filters.behaviours:
         keep &= rows["behaviour"].isin(filters.behaviours)
+    if filters.treatments:
+        keep &= rows["treatment"].isin(filters.treatments)
+    if filters.phases:
+        within = pd.Series(False, rows.index)
+        for phase in filters.phases:
+            within |= in_phase(phase, rows)
+        keep &= within
     return keep
 
 

@@ -116,6 +116,11 @@ def _filters(question: Question) -> Iterator[str]:
         yield listed([question.labels[name] for name in asked.animals])
     if asked.behaviours:
         yield f"while {listed([question.labels[name] for name in asked.behaviours])}"
+    if asked.treatments:
+        known = question.declared.treatments
+        yield f"under {listed([known[name].label for name in asked.treatments])}"
+    if asked.phases:
+        yield f"in {listed([phase.label for phase in asked.phases])}"
     if asked.slot:
         yield SLOT_SAID.get(asked.slot, f"in slot {asked.slot}")
     if asked.since:

@@ -27,13 +27,15 @@ A = TypeVar("A", bound="Answer")
 
 
 class FilterOptions(TypedDict, total=False):
-    """Which moments an answer looks at: ids or keys (a list, or text with commas), times, a slot."""
+    """Which moments an answer looks at: ids, keys or labels (a list, or text with commas), times, a slot."""
 
     animals: Sequence[str] | str | None
     since: datetime | str | None
     until: datetime | str | None
     slot: str | None
     behaviours: Sequence[str] | str | None
+    treatments: Sequence[str] | str | None
+    phases: Sequence[str] | str | None
 
 
 def _in_columns(lines: Sequence[bytes]) -> RecordColumns:
@@ -122,6 +124,8 @@ class Study:
             until=self._time(asked.get("until")),
             slot=asked.get("slot"),
             behaviours=asked.get("behaviours"),
+            treatments=asked.get("treatments"),
+            phases=asked.get("phases"),
         )
 
     def question(self, asked: FilterOptions, cluster: str | None = None, seed: int = 1) -> Question:

@@ -105,7 +105,7 @@ if TYPE_CHECKING:
     )
     from .toml.toml_text import EditError, edited
     from .toml.tracked import camera_of, outlined, outlines_of
-    from .treatments import find_treatment, read_under, under_of, under_words
+    from .treatments import find_phase, find_treatment, read_under, under_of, under_words
     from .user_folders import user_folder
     from .watching_times import Window, parse_window
 
@@ -173,6 +173,7 @@ __all__ = [
     "fault",
     "figure_at",
     "find_behaviour",
+    "find_phase",
     "find_treatment",
     "find_who",
     "find_zone",
@@ -275,7 +276,7 @@ __getattr__ = opened(
         ),
         "toml.toml_text": "EditError edited",
         "toml.tracked": "camera_of outlined outlines_of",
-        "treatments": "find_treatment read_under under_of under_words",
+        "treatments": "find_phase find_treatment read_under under_of under_words",
         "user_folders": "user_folder",
         "watching_times": "Window parse_window",
     },

@@ -28,7 +28,8 @@ class Problem:
         if self.expected:
             parts.append(f"expected {self.expected}")
         text = "; ".join(parts)
-        return f"{text}. {self.remedy}" if self.remedy else f"{text}."
+        text += "" if text.endswith("?") else "."
+        return f"{text} {self.remedy}" if self.remedy else text
 
 
 class ProblemError(Exception):

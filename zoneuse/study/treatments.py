@@ -1,33 +1,44 @@
-"""What a session was under: its treatment, from the words of a command or the fields of a record."""
+"""What a session was under: its treatment, from the words of a command or the fields of a record; phases by name."""
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import TypeVar
 
-from .model import Declaration, Treatment
+from .model import Declaration, Phase, Treatment
 from .names import UnknownNameError
 
 Under = str | dict[str, str]
 """One treatment for all, or one for each enclosure or animal named."""
+Named = TypeVar("Named", Treatment, Phase)
 
 
 def find_treatment(declared: Declaration, name: str) -> Treatment:
     """A treatment by id or label. Raises UnknownNameError with those there are."""
+    return _find(declared.treatments, "treatment", name)
+
+
+def find_phase(declared: Declaration, name: str) -> Phase:
+    """A phase by id or label. Raises UnknownNameError with those there are."""
+    return _find(declared.phases, "phase", name)
+
+
+def _find(every: Mapping[str, Named], kind: str, name: str) -> Named:
     wanted = name.strip()
     for same in (
         lambda t: t.id == wanted,
         lambda t: wanted.casefold() in (t.id.casefold(), t.label.casefold()),
     ):
-        found = [t for t in declared.treatments.values() if same(t)]
+        found = [t for t in every.values() if same(t)]
         if len(found) == 1:
             return found[0]
-    known = list(declared.treatments)
+    known = list(every)
     close = difflib.get_close_matches(wanted, known, 1)
     if close:
-        raise UnknownNameError(f"{name!r} is no treatment here; did you mean {close[0]!r}?")
-    told = f"known: {', '.join(known)}" if known else "none is declared: add [treatments.NAME] to study.toml"
-    raise UnknownNameError(f"{name!r} is no treatment here; {told}")
+        raise UnknownNameError(f"{name!r} is no {kind} here; did you mean {close[0]!r}?")
+    told = f"known: {', '.join(known)}" if known else f"none is declared: add [{kind}s.NAME] to study.toml"
+    raise UnknownNameError(f"{name!r} is no {kind} here; {told}")
 
 
 def read_under(declared: Declaration, words: Sequence[str]) -> Under | None:

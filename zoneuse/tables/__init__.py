@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from .phases import Adjustment, adjustments
     from .records import EVENT, EXPECTED, REMEDIES, Recorded, recorded
     from .rounds import ONE_ROUND, ROUND
-    from .watched import DEFAULT_TICK_S, SIGHTINGS, SPENT, moments_of
+    from .watched import DEFAULT_TICK_S, SIGHTINGS, SPENT, moments_of, treatments_of
+    from .within import in_phase
 
 __all__ = [
     "AD_LIBITUM",
@@ -47,12 +48,14 @@ __all__ = [
     "choices",
     "conditions",
     "entered",
+    "in_phase",
     "milliseconds",
     "moments_of",
     "offers",
     "place_label",
     "places_of",
     "recorded",
+    "treatments_of",
     "unlooked_places",
 ]
 __getattr__ = opened(
@@ -66,6 +69,7 @@ __getattr__ = opened(
         "phases": "Adjustment adjustments",
         "records": "EVENT EXPECTED REMEDIES Recorded recorded",
         "rounds": "ONE_ROUND ROUND",
-        "watched": "DEFAULT_TICK_S SIGHTINGS SPENT moments_of",
+        "watched": "DEFAULT_TICK_S SIGHTINGS SPENT moments_of treatments_of",
+        "within": "in_phase",
     },
 )

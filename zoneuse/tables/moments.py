@@ -15,7 +15,7 @@ from ..study.model import Animal
 from .at_once import RECORDED_AGAIN, SECOND_OBSERVER, recorded_twice
 from .looked_into import looked_into, with_the_missing
 from .phases import Adjustment, adjustments, phase_at
-from .watched import Moment, budgets_of, moments_of
+from .watched import Moment, budgets_of, moments_of, treatments_of
 
 # Column: what it holds. The order is the table's.
 COLUMNS: dict[str, str] = {
@@ -143,8 +143,7 @@ class _Made:
         self.declared, self.session, self.slots, self.row_of = declared, session, slots, row_of
         self.day = study_day(declared, session.opened)
         self.looked = looked_into(declared, session)
-        opened = (e for e in session.entries if e.record.kind == "opened")
-        self.treatments = {e.in_part: e.record.get("treatment") for e in opened}
+        self.treatments = treatments_of(session)
 
     def _named(self, moment: Moment) -> Animal | Group | None:
         animals, groups = self.declared.animals, self.declared.groups

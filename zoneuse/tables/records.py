@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
 
 from ..journal import Entry, Journals, Session
-from ..study import ANY_TIME, Declaration, home, slot_at
+from ..study import ANY_TIME, Declaration, home, slot_at, under_of
 from .moments import (
     BUDGET,
     HANDLED,
@@ -19,7 +19,7 @@ from .moments import (
     SECOND_OBSERVER,
     watching,
 )
-from .watched import SIGHTINGS, SPENT
+from .watched import SIGHTINGS, SPENT, treatments_of
 
 # Column: what it holds. The order is the table's.
 COLUMNS: dict[str, str] = {
@@ -36,6 +36,8 @@ COLUMNS: dict[str, str] = {
     "slot": "dawn, day, dusk or night by the lights, or any time",
     "left_out": "why it enters no share and no rate; empty where it counts",
     "behaviour_left_out": "why what it says was done enters no answer; empty where it does, or says nothing",
+    "treatment": "what it was recorded under",
+    "enclosure": "where that was, as far as it is known",
 }
 CORRECTED = "corrected"
 TAKEN_BACK = "taken back"
@@ -74,12 +76,15 @@ def recorded(declared: Declaration, journals: Journals) -> Recorded:
     row_of = {(s.id, i): row for row, (s, i, _) in enumerate(entries) if i >= 0}
     watched = watching(declared, journals, row_of)
     of_row = _fates(watched.moments)
+    under: dict[str, Mapping[tuple[int, str], object]] = {}
     rows = []
     for row, (session, i, entry) in enumerate(entries):
         why = of_row.get(row)
         if why is None:
             why = watched.dropped.get(row) or _why(declared, journals, session, entry, counts=i >= 0)
-        rows.append(_row(declared, session, entry, why))
+        if session.id not in under:
+            under[session.id] = treatments_of(session)
+        rows.append(_row(declared, session, entry, why, under[session.id]))
     frame = pd.DataFrame(rows, columns=list(COLUMNS))
     frame["at"] = pd.to_datetime(frame["at"], utc=True).astype("datetime64[ms, UTC]")
     return Recorded(watched.moments, frame)
@@ -139,7 +144,9 @@ def _behaviour_lost(declared: Declaration, entry: Entry) -> str:
     return "" if behaviour.lasts else NO_BEHAVIOUR
 
 
-def _row(declared: Declaration, session: Session, entry: Entry, why: str) -> tuple[object, ...]:
+def _row(
+    declared: Declaration, session: Session, entry: Entry, why: str, under: Mapping[tuple[int, str], object]
+) -> tuple[object, ...]:
     record, place = entry.record, entry.place
     zone = declared.zones.get(record.get("zone") or "")
     one = declared.animals.get(record.get("animal") or "") or declared.groups.get(record.get("group") or "")
@@ -148,4 +155,5 @@ def _row(declared: Declaration, session: Session, entry: Entry, why: str) -> tup
         record.at, session.id, place.session, place.part, place.n, record.kind, record.get("animal"),
         record.get("group"), record.get("zone"), record.get("behaviour"),
         slot_at(declared, where, record.at) if where else ANY_TIME, why, _behaviour_lost(declared, entry),
+        under_of(under.get(entry.in_part), declared, where or "", one.id if one else ""), where,
     )  # fmt: skip

@@ -57,6 +57,11 @@ def moments_of(session: Session) -> list[Moment]:
     return _scans(session.entries, numbered)
 
 
+def treatments_of(session: Session) -> dict[tuple[int, str], object]:
+    """What each part of a session was under, as its opening says."""
+    return {e.in_part: e.record.get("treatment") for e in session.entries if e.record.kind == "opened"}
+
+
 SPENT = "spent"
 
 

@@ -12,6 +12,7 @@ from ...stats.time_series import median_lasting
 from ...tables import SIGHTINGS
 from ..question import Question
 from ..records.budgets import are_budgets
+from .tables import watched_under
 
 COLUMNS = [
     "behaviour", "bouts", "whole", "median_s", "median_low_s", "median_high_s", "longest_s", "minutes_per_hour",
@@ -33,12 +34,15 @@ def bouts(question: Question) -> pd.DataFrame:
     rows = question.rows
     followed = set(rows["session"][(rows["method"] == "focal") & ~are_budgets(rows)])
     wanted = set(question.filters.animals)
+    under = watched_under(question)
     found = [
         bout
         for session in question.journals.sessions.values()
         if session.id in followed
         for bout in bouts_of(session)
-        if (not wanted or bout.animal in wanted) and bout.behaviour in question.declared.behaviours
+        if (not wanted or bout.animal in wanted)
+        and (under is None or (session.id, bout.animal) in under)
+        and bout.behaviour in question.declared.behaviours
     ]
     whole = sum(bout.seconds for bout in found)
     by_name: dict[str, list[Bout]] = {}

@@ -40,11 +40,12 @@ def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[f
     rows = question.rows[~are_budgets(question.rows)]
     events: dict[str, list[float]] = {}
     hours: list[float] = []
+    under = watched_under(question)
     watched = rows.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
     for session in question.journals.sessions.values():
         if session.id not in watched:
             continue
-        for name, number in _happened(question, session).items():
+        for name, number in _happened(question, session, under).items():
             events.setdefault(name, [0.0] * len(hours)).append(number)
         hours.append(hours_watched(session) * max(watched[session.id], 1))
         for counts in events.values():
@@ -52,12 +53,22 @@ def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[f
     return {name: c for name, c in events.items() if name in question.declared.behaviours}, hours
 
 
-def _happened(question: Question, session: Session) -> dict[str, float]:
+def watched_under(question: Question) -> set[tuple[str, str]] | None:
+    """Session and animal (or group) of what treatments and phases leave in; None where none were asked for."""
+    if not (question.filters.treatments or question.filters.phases):
+        return None
+    rows = question.rows
+    return set(zip(rows["session"], rows["animal"].fillna(rows["group"]).fillna(""), strict=True))
+
+
+def _happened(question: Question, session: Session, under: set[tuple[str, str]] | None) -> dict[str, float]:
     """How often each momentary behaviour was recorded in a session, of the animals asked for."""
     counts: dict[str, float] = {}
     for entry in session.entries:
         record = entry.record
         who = record.get("animal") or record.get("group")
+        if under is not None and who and (session.id, who) not in under:
+            continue
         if record.kind == "happened" and (not question.filters.animals or who in question.filters.animals):
             name = record.get("behaviour")
             counts[name] = counts.get(name, 0.0) + float(record.get("count") or 1)

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from ...journal import Session
 from ...stats.arrays import Floats
-from ...study import Declaration, home, slot_at, study_day, value_at, zone_offered
+from ...study import Declaration, home, slot_at, study_day, under_of, value_at, zone_offered
 from ...study.model import Zone
-from ...tables import ONE_ROUND, ROUND, amount_at
+from ...tables import ONE_ROUND, ROUND, amount_at, treatments_of
 from ..filters import Filters
 from ..question import Question
 
@@ -141,9 +141,17 @@ def _empty_rounds(
             continue
         for enclosure in look.enclosures:
             other = filters.slot is not None and slot_at(declared, enclosure, session.opened) != filters.slot
-            if not other and (name, enclosure) not in have:
+            if not other and (name, enclosure) not in have and _asked(question, session, enclosure):
                 found.append((session, enclosure))
     return found
+
+
+def _asked(question: Question, session: Session, enclosure: str) -> bool:
+    """Whether a round without a row lies in the treatments and phases asked for."""
+    filters = question.filters
+    under = under_of(next(iter(treatments_of(session).values()), None), question.declared, enclosure, "")
+    during = not filters.phases or any(p.holds(session.opened, enclosure) for p in filters.phases)
+    return during and (not filters.treatments or under in filters.treatments)
 
 
 def _checks(

@@ -37,13 +37,13 @@ def family(
     """
     of = np.arange(p.size) if comparison is None else comparison
     if not main.any():
-        return _holm_once(p, of), np.full(p.shape, ALPHA)
+        return holm_once(p, of), np.full(p.shape, ALPHA)
     adjusted = np.empty(p.shape)
-    adjusted[main], adjusted[~main] = _holm_once(p[main], of[main]), _holm_once(p[~main], of[~main])
+    adjusted[main], adjusted[~main] = holm_once(p[main], of[main]), holm_once(p[~main], of[~main])
     return adjusted, np.where(main, ALPHA if by_lot else ALPHA_EXPECTED, 0.0 if by_lot else ALPHA_REST)
 
 
-def _holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
+def holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
     """Holm over comparisons, each by the least of its rows' chances."""
     numbers, own = np.unique(comparison, return_inverse=True)
     least = np.full(numbers.size, np.inf)

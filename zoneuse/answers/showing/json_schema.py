@@ -95,7 +95,10 @@ def _object(properties: dict[str, Any]) -> dict[str, Any]:
 
 def _filters() -> dict[str, Any]:
     when = {"type": ["string", "null"]}
-    return _object({"animals": _TEXTS, "since": when, "until": when, "slot": when, "behaviours": _TEXTS})
+    return _object(
+        {"animals": _TEXTS, "since": when, "until": when, "slot": when, "behaviours": _TEXTS, "treatments": _TEXTS,
+         "phases": _TEXTS}
+    )  # fmt: skip
 
 
 def _finding() -> dict[str, Any]:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 def filter_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """The filters every answer takes."""
     for option in (
+        click.option("--phase", "phases", metavar="IDS", help="Only moments in these phases of study.toml."),
+        click.option("--treatment", "treatments", metavar="IDS", help="Only moments under these treatments."),
         click.option("--behaviour", "behaviours", metavar="IDS", help="Only moments with these behaviours."),
         click.option("--slot", type=click.Choice([*SLOTS, ANY_TIME]), help="Only this time of day."),
         click.option("--until", metavar="TIME", help="Only moments before this time."),
@@ -91,6 +93,7 @@ def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, FilterO
     return study, {
         "animals": asked["animals"], "behaviours": asked["behaviours"], "slot": asked["slot"],
         "since": times["since"], "until": times["until"],
+        "treatments": asked["treatments"], "phases": asked["phases"],
     }  # fmt: skip
 
 

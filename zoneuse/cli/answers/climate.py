@@ -44,7 +44,9 @@ def climate(
     **asked: str | None,
 ) -> None:
     """Do the zones differ, in what, when; is a retreat drying; when must water go in."""
-    study, filters = open_for(folder, {"animals": None, "behaviours": None, **asked})
+    study, filters = open_for(
+        folder, {"animals": None, "behaviours": None, "treatments": None, "phases": None, **asked}
+    )
     wall = wall_clock()
     # What a keeper asks for by hand counts from the newest reading; a watch at night counts from now.
     then = asked_time(now, study.declared, wall) if now is not None else wall if alert else None

@@ -49,7 +49,9 @@ def report(folder: Path, out: Path, vet: bool, force: bool, **asked: str | None)
 def _command(folder: Path, out: Path, vet: bool, force: bool, asked: dict[str, Any]) -> str:
     """The command that makes this page again, as it would be typed."""
     words = ["zoneuse", "report"]
-    names = {"animals": "--animal", "behaviours": "--behaviour"}
+    names = {
+        "animals": "--animal", "behaviours": "--behaviour", "treatments": "--treatment", "phases": "--phase",
+    }  # fmt: skip
     for name, value in asked.items():
         if value is not None:
             words += [names.get(name, f"--{name}"), value]

@@ -42,6 +42,11 @@ class Relabelled:
     def change(self) -> float:
         return self.after - self.before
 
+    @property
+    def least(self) -> float:
+        """The smallest p it could have come to."""
+        return (1 + self.always) / self.arrangements
+
     def limits(self, level: float) -> tuple[float, float]:
         """The changes the same test does not reject at ``level``; infinite where it could never reject any."""
         spare = int(np.floor(level * self.arrangements + _ALIKE)) - 1 - self.always

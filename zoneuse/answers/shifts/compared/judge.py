@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,15 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ....stats.arrays import Floats
 from ....stats.intervals import PART_OF_LEVEL
 from ....stats.resampling import exchanged
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Forecast, Number, numbers, standing_of_units
 from ...quantities_said import unit as unit_of
-from ..judge import CONFOUNDED, FELL, HELD, ROSE, family
+from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import PAIRS, Design
 from .held import Held, enough_for, more_to_settle
+from .levels import levels, once_each
 from .measures import CONDITION, SHARES, ZONE
 
 # Units of which fewer than this part go the way of their mean disagree.
@@ -67,53 +66,14 @@ def judged(comparisons: Sequence[Comparison]) -> list[list[JudgedRow]]:
     if not every:
         return [[] for _ in comparisons]
     p = np.array([one.test.p for _, one in every])
+    least = np.array([one.test.least for _, one in every])
     main = np.array([(one.what, one.name) in c.expected for c, one in every], bool)
-    once = _once(comparisons)
-    adjusted, level = family(p, main, comparison=once)
-    own = np.empty(len(every))
-    for part in (main, ~main) if main.any() else (np.ones(len(every), bool),):
-        own[part] = _own_levels(p[part], once[part], adjusted[part], level[part])
+    at = levels(p, least, main, once_each([c.held for c in comparisons]))
     told = iter(
         _judged(c, one, float(a), float(whole), own=float(alpha))
-        for (c, one), a, whole, alpha in zip(every, adjusted, level, own, strict=True)
+        for (c, one), a, whole, alpha in zip(every, at.adjusted, at.whole, at.own, strict=True)
     )
     return [[next(told) for _ in c.held] for c in comparisons]
-
-
-def _once(comparisons: Sequence[Comparison]) -> NDArray[np.int64]:
-    """A number for each comparison: of two shares that complete each other one tells what the other does."""
-    numbered: dict[tuple[object, ...], int] = {}
-    found = []
-    for k, c in enumerate(comparisons):
-        of_kind = Counter(one.what for one in c.held)
-        for one in c.held:
-            two = one.what in SHARES and of_kind[one.what] == 2 and _complete(c.held, one.what)
-            key = (k, one.what) if two else (k, one.what, one.name)
-            found.append(numbered.setdefault(key, len(numbered)))
-    return np.array(found, np.int64)
-
-
-def _complete(some: Sequence[Held], what: str) -> bool:
-    total = sum(np.nan_to_num(one.first) for one in some if one.what == what)
-    return bool(np.allclose(total[total > 0], 1.0))  # type: ignore[index]
-
-
-def _own_levels(p: Floats, once: NDArray[np.int64], adjusted: Floats, level: Floats) -> Floats:
-    """The level at which each row's own test decides as Holm's procedure over all does: limits at it agree with that.
-
-    A row that is claimed at step r of k was held against level / (k - r + 1); all others against level / (k - claimed).
-    """
-    if not p.size:
-        return p
-    names, of = np.unique(once, return_inverse=True)
-    least = np.full(names.size, np.inf)
-    np.minimum.at(least, of, p)
-    claimed = np.zeros(names.size, bool)
-    np.logical_or.at(claimed, of, adjusted <= level)
-    rank = np.empty(names.size, np.int64)
-    rank[np.argsort(least, kind="stable")] = np.arange(names.size)
-    steps = np.where(claimed, names.size - rank, max(names.size - int(claimed.sum()), 1))
-    return np.asarray(level / steps[of], np.float64)
 
 
 def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: float) -> JudgedRow:
@@ -144,7 +104,7 @@ def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[s
             return CONFOUNDED, reasons.CONFOUNDED_BY
         return (ROSE if one.test.change > 0 else FELL), ""
     # Where even a perfect result could not pass, limits reach from end to end: "held" beside them would be nonsense.
-    if (1 + one.test.always) / one.test.arrangements > level:
+    if one.test.least > level:
         return TOO_EARLY, reasons.CANNOT_BE_TESTED
     if one.breaks:
         return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN

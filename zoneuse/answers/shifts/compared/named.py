@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ....study import Declaration, Phase, fault
+from ....study import Declaration, fault
+from ....tables import in_phase
 
 TREATMENT, PHASE, ENCLOSURE = "treatment", "phase", "enclosure"
 ARROW = " → "
@@ -49,7 +50,7 @@ def named(declared: Declaration, rows: pd.DataFrame, names: Sequence[str]) -> Na
 
 def _rows_of(declared: Declaration, kind: str, name: str, rows: pd.DataFrame) -> NDArray[np.bool_]:
     if kind == PHASE:
-        return _inside(declared.phases[name], rows)
+        return in_phase(declared.phases[name], rows)
     return (rows[kind] == name).fillna(False).to_numpy(bool)
 
 
@@ -83,20 +84,3 @@ def _found(name: str, every: Mapping[str, Mapping[str, str]]) -> tuple[str, str]
         f"one of {', '.join(ids)}" if ids else "a name; none is declared yet",
         remedy=f"Did you mean {close[0]!r}?" if close else "Declare [treatments.NAME] or [phases.NAME] in study.toml",
     )  # fmt: skip
-
-
-def _inside(phase: Phase, rows: pd.DataFrame) -> NDArray[np.bool_]:
-    inside = np.zeros(len(rows), bool)
-    who = rows["animal"].fillna(rows["group"])
-    for one in phase.spans:
-        here = np.ones(len(rows), bool)
-        if one.span.start is not None:
-            here &= (rows["at"] >= pd.Timestamp(one.span.start)).to_numpy()
-        if one.span.until is not None:
-            here &= (rows["at"] < pd.Timestamp(one.span.until)).to_numpy()
-        if one.enclosure:
-            here &= (rows["enclosure"] == one.enclosure).to_numpy()
-        if one.animal:
-            here &= (who == one.animal).fillna(False).to_numpy(bool)
-        inside |= here
-    return inside
