@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -15,6 +16,7 @@ from zoneuse.journal.writer import Journal, start_session
 
 VIENNA = ZoneInfo("Europe/Vienna")
 FIXTURES = Path(__file__).parent / "fixtures"
+DEMOS = Path(__file__).parent.parent / "demo_sessions"
 
 TWO_ZONES = """
 format = 1
@@ -76,6 +78,11 @@ def study_folder(folder: Path, text: str = TWO_ZONES) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "study.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def demo_study(folder: Path, which: str = "cellar") -> Path:
+    """A demo study as it lies there: `zoneuse demo` also works out what it tells, which takes seconds."""
+    return Path(shutil.copytree(DEMOS / which, folder))
 
 
 def vienna(text: str) -> datetime:

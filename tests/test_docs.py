@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import zoneuse
-from tests.making import run
+from tests.making import demo_study
 from zoneuse.cli import COMMANDS
 from zoneuse.journal.records import KINDS
 from zoneuse.study.model import MEASURES, METHODS, ROLES
@@ -51,7 +51,7 @@ def test_the_readme_runs_in_python(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    assert run("demo", "my-demo").exit_code == 0
+    demo_study(tmp_path / "my-demo")
     blocks = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     assert blocks
     for block in blocks:

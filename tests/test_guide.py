@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.making import demo_study
 from zoneuse.cli import main
 
 ROOT = Path(__file__).parent.parent
@@ -33,6 +34,10 @@ def run_line(line: str, folder: Path) -> None:
     words = shlex.split(line)
     assert words[0] == "zoneuse", line
     home = {"XDG_CACHE_HOME": str(folder / "cache"), "XDG_STATE_HOME": str(folder / "state")}
+    if words[1] == "demo":
+        # What it tells of the study takes seconds and is looked at in tests/cli.
+        demo_study(folder / words[2])
+        return
     if words[1] in SCREENS:
         command = [sys.executable, "-m", "zoneuse", *words[1:]]
         opens(command, SCREENS[words[1]], folder, {**os.environ, **home})
@@ -86,7 +91,7 @@ def test_the_guide_can_be_followed(tmp_path: Path) -> None:
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo")
-    run_line("zoneuse demo my-demo", folder)
+    demo_study(folder / "my-demo")
     return folder
 
 

@@ -57,7 +57,7 @@ def answers(study: Study) -> list[Answer]:
     return [*asked, study.retreats(), study.observers(), study.plan(sessions=3)]
 
 
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     watched=st.lists(SESSION, max_size=12),
     logged=st.booleans(),

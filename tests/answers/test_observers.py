@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from statsmodels.stats import inter_rater
 
-from tests.making import TWO_ZONES, run, session, study_folder, vienna
+from tests.making import TWO_ZONES, demo_study, run, session, study_folder, vienna
 from zoneuse import Answer, open_study
 
 Looks = list[list[tuple[str | None, str | None]]]
@@ -325,8 +325,7 @@ def test_whatever_two_record_it_adds_up(
 
 
 def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
-    assert run("demo", tmp_path / "demo").exit_code == 0
-    folder = tmp_path / "demo"
+    folder = demo_study(tmp_path / "demo")
     result = run("observers", "--study", folder, "--csv", tmp_path / "o.csv")
     assert result.exit_code == 0
     assert "Resting and Alert are taken for each other" in " ".join(result.stdout.split())

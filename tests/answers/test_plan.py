@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 from scipy import stats
 
-from tests.making import TWO_ZONES, run, scans, study_folder, vienna
+from tests.making import TWO_ZONES, demo_study, run, scans, study_folder, vienna
 from zoneuse import Answer, open_study
 from zoneuse.answers.plan.lottery import Times, draw
 from zoneuse.journal.rows import RecordToWrite, write_rows
@@ -322,8 +322,7 @@ def test_whatever_the_times_a_draw_keeps_to_them(
 
 
 def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
-    folder = tmp_path / "demo"
-    assert run("demo", folder).exit_code == 0
+    folder = demo_study(tmp_path / "demo")
     result = run("plan", "--full", "--study", folder, "--now", "2026-04-27", "--csv", tmp_path / "p.csv")
     assert result.exit_code == 0
     words = " ".join(result.stdout.split())

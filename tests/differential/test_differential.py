@@ -87,7 +87,7 @@ def compare(folder: Path) -> None:
 
 
 @settings(
-    max_examples=40,
+    max_examples=15,
     deadline=None,
     phases=[Phase.generate],
     suppress_health_check=list(HealthCheck),

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 from openpyxl import Workbook
 
-from tests.making import run
+from tests.making import demo_study, run
 from zoneuse import open_study
 
 PAGE = (Path(__file__).parent.parent.parent / "docs" / "export.md").read_text(encoding="utf-8")
@@ -21,8 +21,8 @@ PAGE = (Path(__file__).parent.parent.parent / "docs" / "export.md").read_text(en
 @pytest.fixture(scope="module")
 def tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("elsewhere")
-    assert run("demo", folder / "my-demo").exit_code == 0
-    done = run("export", folder / "my-tables", "--study", folder / "my-demo", "--format", "csv")
+    study = demo_study(folder / "my-demo")
+    done = run("export", folder / "my-tables", "--study", study, "--format", "csv")
     assert done.exit_code == 0, done.output
     return folder
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tests.making import demo_study
 from tests.review.showing import answer_all, small_study
 
 DEMO_ANSWERS = ("sessions", "zones", "activity", "prefer", "shifts", "retreats", "climate")
@@ -35,7 +35,6 @@ def small(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def cellar(tmp_path_factory: pytest.TempPathFactory, own_cache: Path) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "cellar"
-    shutil.copytree(Path(__file__).parents[2] / "demo_sessions" / "cellar", folder)
+    folder = demo_study(tmp_path_factory.mktemp("demo") / "cellar")
     answer_all(folder, DEMO_ANSWERS)
     return folder

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from tests.making import demo_study
 from zoneuse.cli import cli
 from zoneuse.cli.study.copies import differences, digests, fingerprint
 
@@ -25,9 +26,7 @@ def printed(result: Result) -> str:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    study = tmp_path_factory.mktemp("made") / "demo"
-    assert CliRunner().invoke(cli, ["demo", str(study)]).exit_code == 0
-    return study
+    return demo_study(tmp_path_factory.mktemp("made") / "demo")
 
 
 @pytest.fixture
