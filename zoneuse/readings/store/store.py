@@ -128,6 +128,7 @@ class PartWriter:
             compression="zstd",
             use_dictionary=list(quantities),
             column_encoding={"at": "DELTA_BINARY_PACKED"},
+            write_statistics=["at"],
         )
 
     def write(self, times: Times, values: Mapping[str, Values]) -> None:
@@ -147,8 +148,7 @@ class PartWriter:
 
     def _write_waiting(self) -> None:
         if self._waiting:
-            rows = pa.concat_tables(self._waiting).combine_chunks()
-            self._behind.do(self._out.write_table, rows, _ROW_GROUP)
+            self._behind.do(self._out.write_table, pa.concat_tables(self._waiting), _ROW_GROUP)
             self._waiting.clear()
 
     def times(self) -> Times:
