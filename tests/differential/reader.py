@@ -112,15 +112,18 @@ def there(declared: Any, at: datetime, who: str, zone: str | None) -> bool:
 
 
 def scans(declared: Any, own: list[Record]) -> list[Any]:
-    """The last answer of each animal in each scan; of a group the last set of counts."""
+    """The last answer of each animal in each scan; of a group the last set of counts, and what it falls short by."""
     answers: dict[Any, list[Record]] = defaultdict(list)
     for r in own:
         if r["is"] in ("seen", "unseen"):
             answers[r.get("scan"), r.get("animal"), r.get("group")].append(r)
-    kept = []
-    for (_, animal, _), given in answers.items():
-        kept += given[-1:] if animal else [r for r in given if r["when"] == given[-1]["when"]]
-    return [as_moment(r) for r in kept]
+    found = []
+    for (_, animal, group), given in answers.items():
+        kept = given[-1:] if animal else [r for r in given if r["when"] == given[-1]["when"]]
+        found += [as_moment(r) for r in kept]
+        short = declared["groups"].get(group, 0) - sum(r.get("count", 1) for r in kept)
+        found += [(given[-1]["when"], group, None, short)] if short > 0 else []
+    return found
 
 
 def as_moment(r: Record) -> Any:

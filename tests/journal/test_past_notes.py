@@ -137,6 +137,27 @@ def test_one_column_for_each_zone_with_counts(study: Path, tmp_path: Path) -> No
     assert "a mean of several counts is no sighting" in done.stderr
 
 
+def test_a_column_of_those_not_found_is_counted(study: Path, tmp_path: Path) -> None:
+    """It was left out, and named among the columns not read, though the keeper had said what it is."""
+    path = write(tmp_path / "wide.csv", [
+        ["at", "group", "moss", "bark", "Not seen"],
+        ["2026-03-01 19:00", "young", "3", "1", "2"],
+        ["2026-03-01 20:00", "young", "4", "2", "0"],
+    ])  # fmt: skip
+    done = run("sightings", path, "--wide", "zone", "--map", "Not seen=-", "--study", study, "--yes")
+    assert done.exit_code == 0, done.stderr
+    assert "not read" not in done.stderr
+    entries = read_journals(study).entries("seen", "unseen")
+    held = [(e.record.get("zone"), e.record.get("count")) for e in entries]
+    assert sorted(held, key=str) == sorted(
+        [("moss", 3), ("bark", 1), (None, 2), ("moss", 4), ("bark", 2)], key=str
+    )
+    only = run(
+        "sightings", path, "--wide", "zone", "--map", "moss=-", "--map", "bark=-", "--study", study, "--yes"
+    )
+    assert only.exit_code == 1
+
+
 def test_unknown_names_are_told_once_mapped_and_kept_for_the_next_file(study: Path, tmp_path: Path) -> None:
     rows = [["at", "session", "animal", "zone"]]
     rows += [[f"2026-03-01 19:{m:02}", "1", "a1", "Höhle"] for m in range(9)]

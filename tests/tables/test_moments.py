@@ -275,4 +275,35 @@ def test_nobody_of_a_group_in_a_zone_is_no_moment(tmp_path: Path) -> None:
             journal.append("seen", vienna("2026-03-04T20:01"), group="young", count=count, zone=zone, scan=1)
         journal.close()
     rows = open_study(folder).moments
-    assert rows[["zone", "weight"]].to_numpy().tolist() == [["moss", 3.0]]
+    assert rows["weight"][rows["zone"].notna()].tolist() == [3.0]
+    assert set(rows["zone"].dropna()) == {"moss"}
+
+
+@pytest.mark.parametrize("minutes", [0, 2], ids=["at one time", "each at its own minute"])
+def test_what_a_groups_counts_fall_short_by_was_not_found(tmp_path: Path, minutes: int) -> None:
+    """Six are declared and four stand in the counts: nobody knows where the other two were."""
+    folder = study_folder(tmp_path, TWO_ZONES)
+    table = tmp_path / "counts.csv"
+    rows = [
+        f"2026-03-0{d} 19:0{i * minutes},young,{zone},2"
+        for d in (1, 2)
+        for i, zone in enumerate(("moss", "bark"))
+    ]
+    table.write_text("\n".join(["at,group,zone,count", *rows]))
+    assert run("sightings", table, "--study", folder, "--yes").exit_code == 0
+    held = moments(folder)
+    assert held["weight"][held["zone"].notna()].tolist() == [2.0] * 4
+    assert held["weight"][held["zone"].isna()].tolist() == [2.0] * 2
+
+
+def test_an_answered_scan_beside_a_short_one_falls_short_by_nothing(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path)
+    at = vienna("2026-03-01T20:00")
+    journal = session(folder, at)
+    for scan, counts in ((1, (4, 2)), (2, (1, 2))):
+        when = at + timedelta(minutes=scan)
+        for zone, count in zip(("moss", "bark"), counts, strict=True):
+            journal.append("seen", when, group="young", zone=zone, count=count, scan=scan)
+    journal.close()
+    held = moments(folder)
+    assert held[held["zone"].isna()][["scan", "weight"]].to_numpy().tolist() == [[2, 3.0]]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -45,7 +46,10 @@ def _as_row(declared: Declaration, zones: frozenset[str] | None) -> tuple[str, .
 
 
 def with_the_missing(declared: Declaration, session: Session, moments: list[Moment]) -> list[Moment]:
-    """In a round, an animal known alive and recorded nowhere was not found. Other sessions stay as they are."""
+    """In a round, an animal known alive and recorded nowhere was not found; in a scan, what a group's counts fall short by."""
+    if session.method == "scan":
+        added = _short_counts(declared, moments, from_table=bool(session.source))
+        return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
     if session.method != ROUND:
         return moments
     added: list[Moment] = []
@@ -74,7 +78,7 @@ def _missing(declared: Declaration, enclosure: str, mine: Sequence[Moment], blan
     if not here:
         return [*(replace(blank, animal=name) for name in lone), *short]
     # Some were found and not told apart: how many are missing is known, who is not.
-    missing = len(lone) + sum(m.count or 0 for m in short) - sum(m.count or 1 for m in here)
+    missing = len(lone) + sum(m.count or 0 for m in short) - _counted(here)
     return [replace(blank, count=missing)] if missing > 0 else []
 
 
@@ -87,10 +91,52 @@ def _short_groups(
         size = value_at(group.size, blank.at)
         if size is None or home(group, blank.at) != enclosure:
             continue
-        short = size - sum(m.count or 1 for m in mine if m.group == group.id)
+        short = size - _counted(m for m in mine if m.group == group.id)
         if short > 0:
             found.append(replace(blank, group=group.id, count=short))
     return found
+
+
+def _short_counts(declared: Declaration, moments: Sequence[Moment], from_table: bool) -> list[Moment]:
+    """Of groups that were counted, how many stand in no count of a scan: where these were is not known.
+
+    A session of a table that writes each zone's count once, at a minute of its own, holds one scan.
+    """
+    by_group: dict[str, list[Moment]] = defaultdict(list)
+    for moment in moments:
+        if moment.group in declared.groups:
+            by_group[str(moment.group)].append(moment)
+    added = []
+    for name, own in by_group.items():
+        size = value_at(declared.groups[name].size, own[0].at)
+        if size is None:
+            continue
+        scans: dict[tuple[object, ...], list[Moment]] = defaultdict(list)
+        whole = from_table and len({m.zone for m in own}) == len(own) and _counted(own) <= size
+        for moment in own:
+            scans[() if whole else (moment.scan or moment.at,)].append(moment)
+        for scan in scans.values():
+            last = scan[-1]
+            size = value_at(declared.groups[name].size, last.at) or 0
+            short = size - _counted(scan)
+            if short > 0 and home(declared.groups[name], last.at) is not None:
+                added.append(
+                    replace(
+                        last,
+                        count=short,
+                        zone=None,
+                        behaviour=None,
+                        hidden=False,
+                        sure=True,
+                        source=-1,
+                        nowhere=False,
+                    )
+                )
+    return added
+
+
+def _counted(moments: Iterable[Moment]) -> int:
+    return sum(1 if m.count is None else m.count for m in moments)
 
 
 def _enclosure(declared: Declaration, moment: Moment) -> str | None:

@@ -77,7 +77,7 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
         own = {n: i for n, i in columns.places.items() if n not in LASTS or n in read_as.columns}
         columns = HeaderPlaces(own, columns.problems)
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
-    if read_as.wide and not spread:
+    if read_as.wide and not set(spread.values()) - {NOT_FOUND}:
         raise ProblemError([_no_wide(cells, read_as)])
     rows = tuple(_rows(cells, columns, read_as, spread))
     used = {*columns.places.values(), *spread}
@@ -96,8 +96,10 @@ def _told(cells: Cells, problem: Problem) -> Problem:
 def _spread(
     cells: Cells, columns: HeaderPlaces, read_as: ReadAs, wide_names: Sequence[str]
 ) -> dict[int, str]:
-    """Which columns of a wide table are one animal's, or one zone's, and by which name."""
+    """Which columns of a wide table are one animal's, or one zone's, and by which name; ``-``: how many were not found."""
     known = {name.casefold() for name in wide_names}
+    if read_as.wide == "zone" and not read_as.cells:
+        known.add(NOT_FOUND)
     found = {}
     for i, header in enumerate(cells.header):
         name = _mapped(read_as.names, header)
@@ -166,11 +168,11 @@ def _of_animals(held: Mapping[str, str], names: Mapping[str, str]) -> Iterator[d
 
 
 def _of_zones(held: Mapping[str, str], base: Mapping[str, str]) -> Iterator[dict[str, str]]:
-    """A cell is how many were there; nobody anywhere is a count of the group that found none of it."""
+    """A cell is how many were there, or not found; nobody anywhere is a count of the group that found none of it."""
     counts = {zone: cell for zone, cell in held.items() if cell and _whole(cell) != "0"}
     for zone, cell in counts.items():
         single = _whole(cell) == "1" and not base.get("group") and base.get("animal")
-        yield {"zone": zone, "count": "" if single else cell}
+        yield {"zone": "" if zone == NOT_FOUND else zone, "count": "" if single else cell}
     if not counts and any(held.values()):
         yield {"zone": "", "count": ""}
 
