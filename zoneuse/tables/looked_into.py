@@ -46,12 +46,16 @@ def _as_row(declared: Declaration, zones: frozenset[str] | None) -> tuple[str, .
 
 
 def with_the_missing(declared: Declaration, session: Session, moments: list[Moment]) -> list[Moment]:
-    """In a round, an animal known alive and recorded nowhere was not found; in a scan, what a group's counts fall short by."""
+    """With those a round found nowhere though they live there, and those a group's counts in a scan fall short by."""
+    added: list[Moment] = []
     if session.method == "scan":
         added = _short_counts(declared, moments, from_table=bool(session.source))
-        return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
-    if session.method != ROUND:
-        return moments
+    elif session.method == ROUND:
+        added = _found_nowhere(declared, session, moments)
+    return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
+
+
+def _found_nowhere(declared: Declaration, session: Session, moments: Sequence[Moment]) -> list[Moment]:
     added: list[Moment] = []
     for one in rounds_of(session):
         mine = [m for m in moments if one.start <= m.at <= one.end]
@@ -61,7 +65,7 @@ def with_the_missing(declared: Declaration, session: Session, moments: list[Mome
         looked = {declared.zones[z].enclosure for z in one.zones if z in declared.zones}
         for enclosure in sorted(looked):
             added += _missing(declared, enclosure, mine, blank)
-    return sorted([*moments, *added], key=lambda m: (m.at, m.scan or 0)) if added else moments
+    return added
 
 
 def _lone(declared: Declaration, enclosure: str, mine: Sequence[Moment], at: datetime) -> list[str]:

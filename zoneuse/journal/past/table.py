@@ -96,7 +96,7 @@ def _told(cells: Cells, problem: Problem) -> Problem:
 def _spread(
     cells: Cells, columns: HeaderPlaces, read_as: ReadAs, wide_names: Sequence[str]
 ) -> dict[int, str]:
-    """Which columns of a wide table are one animal's, or one zone's, and by which name; ``-``: how many were not found."""
+    """Which columns of a wide table are one animal's, or one zone's; ``-`` is that of those not found."""
     known = {name.casefold() for name in wide_names}
     if read_as.wide == "zone" and not read_as.cells:
         known.add(NOT_FOUND)
