@@ -50,7 +50,12 @@ def test_hours_of_behaviours_count_in_activity_and_not_in_zones(tmp_path: Path) 
     )
     folder, _ = _took(tmp_path, table, "--of", "24h")
     answer = json.loads(run("activity", "--json", "--study", folder).stdout)
-    assert [row["share"] for row in answer["rows"]] == [1.0], "of the time whose behaviour is known"
+    # 19, 20 and 21 hours of 24 were rest, and what was done in the others was anything else.
+    assert {row["behaviour"]: row["share"] for row in answer["rows"]} == pytest.approx(
+        {"resting": 20 / 24, "(else)": 4 / 24}
+    )
+    printed = run("activity", "--study", folder).stdout
+    assert "Anything else" in printed and "Resting: 50 min an hour" in printed
     assert answer["effort"]["counted"] == 3
     zones = json.loads(run("zones", "--json", "--study", folder).stdout)
     assert zones["effort"]["left_out"] == {"a time budget": 3}
@@ -91,3 +96,43 @@ def test_a_followed_animal_from_a_table_keeps_the_interval_declared(tmp_path: Pa
     assert run("sightings", tmp_path / "t.csv", "--yes", "--study", folder).exit_code == 0
     moments = open_study(folder).moments
     assert len(moments[moments["zone"] == "moss"]) == 20
+
+
+@pytest.mark.parametrize("told", [("resting",), ("resting", "walking")])
+def test_time_budgets_of_behaviours_answer_a_change_on_record(tmp_path: Path, told: tuple[str, ...]) -> None:
+    """Twelve days before a change and twelve after: of 60 minutes 40 and then 25 are rest, give or take two."""
+    folder = study_folder(tmp_path / "study", TWO_ZONES)
+    change = (
+        "adjust",
+        "heat",
+        "bark",
+        "--at",
+        "2026-03-13T00:30",
+        "--why",
+        "lamp",
+        "--expects",
+        "resting:down",
+    )
+    assert run(*change, "--study", folder).exit_code == 0
+    rows, minutes = ["date,time,animal,behaviour,minutes,of"], []
+    for day in range(24):
+        rest = (40 if day < 12 else 25) + (day * 7) % 5 - 2
+        minutes.append(rest)
+        for doing in told:
+            rows.append(
+                f"2026-03-{day + 1:02d},10:00,a1,{doing},{rest if doing == 'resting' else 60 - rest},60"
+            )
+    (tmp_path / "t.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    assert run("sightings", tmp_path / "t.csv", "--yes", "--study", folder).exit_code == 0
+    answer = open_study(folder).shifts()
+    (finding,) = [f for f in answer.findings if f.about[-1] == "resting"]
+    assert (finding.verdict, finding.facts["expected"]) == ("fell", "down")
+    # Heat settles for two days; what comes after that is held against all before.
+    row = answer.table[answer.table["name"] == "resting"].iloc[0]
+    after = minutes[24 - row["sessions_after"] :]
+    assert row["sessions_before"] == 12 and 8 <= len(after) <= 12
+    assert row["before"] == pytest.approx(sum(minutes[:12]) / 720)
+    assert row["after"] == pytest.approx(sum(after) / 60 / len(after))
+    assert "(else)" not in set(answer.table["name"])
+    # Nobody was looked for in vain where only behaviours were timed.
+    assert not {c.code for c in answer.cautions} & {"seen-differs", "left-out"}

@@ -1,7 +1,7 @@
 """Designs through journals and the public answer: false alarms by design, and power against the exact test.
 
-``nice -n 19 python -m tests.sim.calibrate_designs 200`` prints the table of docs/methods/shifts.md; a second argument
-picks rows by a part of their name.
+``nice -n 19 python -m tests.sim.calibrate_designs 200`` prints the tables of docs/methods/shifts.md;
+``alarms`` or ``power`` behind it only one of them, and a part of a name only those cells.
 """
 
 from __future__ import annotations
@@ -124,31 +124,31 @@ def one_study(cell: Cell, seed: int, effect: float) -> tuple[bool, bool, bool, f
     return bool(open_ended), bool(expecting), ("zone", f"z{EXPECTED}") in expecting, p
 
 
-def main(studies: int, part: str = "") -> None:
-    print(f"{studies} studies a cell; percent (s.e.)")
-    print(
-        "| units | no effect: any claim, nothing expected | one zone expected | effect: expected rose | exact | ratio |"
-    )
-    print("|---|---|---|---|---|---|")
-
+def main(studies: int, what: str = "both", part: str = "") -> None:
     def shown(many: int) -> str:
         share = many / studies
         return f"{100 * share:.1f} ({100 * (share * (1 - share) / studies) ** 0.5:.1f})"
 
-    for c, cell in enumerate(CELLS):
-        if part not in cell.said:
-            continue
-        at = [31_000_000 + 100_000 * c + k for k in range(studies)]
-        nothing = [one_study(cell, seed, 0.0) for seed in at]
-        none, said = (sum(one[i] for one in nothing) for i in (0, 1))
-        something = [one_study(cell, seed + 50_000, cell.effect) for seed in at]
-        rose, exact = sum(one[2] for one in something), sum(one[3] <= 0.05 for one in something)
-        ratio = f"{rose / exact:.2f}" if exact else "–"
+    cells = [(cell, 31_000_000 + 100_000 * c) for c, cell in enumerate(CELLS) if part in cell.said]
+    print(f"{studies} studies a cell; percent (s.e.)")
+    if what in ("both", "alarms"):
         print(
-            f"| {cell.said} | {shown(none)} | {shown(said)} | {shown(rose)} | {shown(exact)} | {ratio} |",
-            flush=True,
+            "| units, no effect | any claim, nothing expected | any claim, one zone expected |\n|---|---|---|"
         )
+        for cell, first in cells:
+            found = [one_study(cell, first + k, 0.0) for k in range(studies)]
+            print(
+                f"| {cell.said} | {shown(sum(f[0] for f in found))} | {shown(sum(f[1] for f in found))} |",
+                flush=True,
+            )
+    if what in ("both", "power"):
+        print("| units, effect | expected zone rose | exact test by itself | ratio |\n|---|---|---|---|")
+        for cell, first in cells:
+            found = [one_study(cell, first + 50_000 + k, cell.effect) for k in range(studies)]
+            rose, exact = sum(f[2] for f in found), sum(f[3] <= 0.05 for f in found)
+            ratio = f"{rose / exact:.2f}" if exact else "–"
+            print(f"| {cell.said} | {shown(rose)} | {shown(exact)} | {ratio} |", flush=True)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200, sys.argv[2] if len(sys.argv) > 2 else "")
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200, *sys.argv[2:4])

@@ -15,6 +15,9 @@ from ..tables.conditions import Readings
 from .effort import ASKED, Effort, effort, usual_cluster
 from .filters import Filters, select
 
+# What was done in the time that a budget of behaviours gives to none of them; no id can be called so.
+ELSE = "(else)"
+
 
 @dataclass(frozen=True)
 class Question:
@@ -69,4 +72,4 @@ def labels_of(declared: Declaration) -> Mapping[str, str]:
     labels = {place: place_label(declared, place) for place in places_of(declared)}
     for kind in (declared.animals, declared.groups, declared.behaviours):
         labels.update({i: one.label for i, one in kind.items()})
-    return labels
+    return {**labels, ELSE: "Anything else"}

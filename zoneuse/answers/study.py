@@ -269,7 +269,7 @@ class Study:
         alone = [n.strip() for n in alone if n.strip()]
         answer = shifts(question, held_within=held_within, between=names, expects=expects, controls=alone)
         told = _with_second(question, answer) if second_opinion else answer
-        return self._accounted(told, asked, budgets="zone or behaviour" if names else "zone")
+        return self._accounted(told, asked, budgets="zone or behaviour")
 
     def retreats(self, *, second_opinion: bool = False, **asked: Unpack[FilterOptions]) -> Answer:
         """Which retreats are used, by whom, whether each keeps to one, and who is found together.

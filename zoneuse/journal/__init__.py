@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from .past.headers import COLUMNS, HeaderPlaces, find_columns
     from .past.intake import Taken, take_in
     from .past.kept import read_before, with_said, words
-    from .past.naming import Unknown, names_of, told, unknown_names
+    from .past.naming import Unknown, elsewhere, names_of, told, unknown_names
     from .past.rows import understand
     from .past.table import ReadAs, TableFile, lay_out
     from .past.timed import UndecidedDatesError, with_times
@@ -81,6 +81,7 @@ __all__ = [
     "compare",
     "decode",
     "draw_day",
+    "elsewhere",
     "find_columns",
     "lay_out",
     "named",
@@ -127,7 +128,7 @@ __getattr__ = opened(
         "past.headers": "COLUMNS HeaderPlaces find_columns",
         "past.intake": "Taken take_in",
         "past.kept": "read_before with_said words",
-        "past.naming": "Unknown names_of told unknown_names",
+        "past.naming": "Unknown elsewhere names_of told unknown_names",
         "past.rows": "understand",
         "past.table": "ReadAs TableFile lay_out",
         "past.timed": "UndecidedDatesError with_times",

@@ -55,7 +55,7 @@ REMEDIES = {
     RECORDED_AGAIN: "Nothing, if the same was written down twice; else correct the times with zoneuse mend",
     NOT_DECLARED: "Put the id back into study.toml; end it with an until date if it is gone",
     NOT_HERE: "Correct the animal's present and lives in study.toml, or the record with zoneuse mend",
-    BUDGET: "Nothing: it counts as a share of time in zones (by zone) and activity (by behaviour), nowhere else",
+    BUDGET: "Nothing: it counts as a share of time in zones (by zone), activity (by behaviour) and shifts",
     OUTSIDE: "Nothing, if it was between the zones; else draw their outlines to meet",
     NO_ORIGINAL: "Perhaps the file of what it corrects has not been synchronised yet",
     NO_BEHAVIOUR: "Let the behaviour be what it was when it was recorded, or give the other an id of its own",

@@ -12,7 +12,7 @@ from ..answer import Answer
 from ..columns import empty, typed
 from ..finding import TOO_EARLY, Finding, in_words
 from ..phrases import under
-from ..question import Question
+from ..question import ELSE, Question
 from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
 from .bouts import bouts
 from .columns import PARTS, ROWS, SHOWN
@@ -38,7 +38,8 @@ def activity(
     events, hours = events_and_hours(question)
     if not len(known) and not events:
         return _nothing(question)
-    names = [b.id for b in declared.behaviours.values() if b.lasts and (known["behaviour"] == b.id).any()]
+    lasting = [b.id for b in declared.behaviours.values() if b.lasts]
+    names = [name for name in (*lasting, ELSE) if (known["behaviour"] == name).any()]
     shares = shares_of_units(known, names, question.unit) if names else np.empty((0, 0))
     whole = mean_shares(shares, compared=1) if len(shares) else None
     table = use_table(known, names, whole, events, hours)

@@ -11,7 +11,7 @@ from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Caution, Finding, Note
 from ..phrases import counted, speaks_for, times_mixed
-from ..question import Question
+from ..question import ELSE, Question
 from ..showing.said import points
 from .judge import LEAST_BASELINE, LEAST_RECENT, LESS, MORE, USUAL
 
@@ -76,15 +76,15 @@ def time_said(
             f"{middle}, longest {_long(b['longest_s'])}; {b['minutes_per_hour']:.0f} min an hour."
         )
     if budgets:
-        for row in table[table["share"].notna()].to_dict("records"):
+        told = table[table["share"].notna() & (table["behaviour"] != ELSE)]
+        of = " of the time whose behaviour is known" if len(told) == table["share"].notna().sum() else ""
+        for row in told.to_dict("records"):
             low, high = row["low"], row["high"]
             between = (
                 f" ({60 * low:.0f} to {60 * high:.0f})" if low is not None and math.isfinite(low) else ""
             )
             name = labels.get(row["behaviour"], row["behaviour"])
-            said.append(
-                f"{name}: {60 * row['share']:.0f} min an hour{between} of the time whose behaviour is known."
-            )
+            said.append(f"{name}: {60 * row['share']:.0f} min an hour{between}{of}.")
     return tuple(map(Note, said))
 
 

@@ -10,7 +10,7 @@ from ...tables import BUDGET
 from ..filters import Filters, inside
 from ..finding import Caution
 from ..phrases import counted
-from ..question import Question
+from ..question import ELSE, Question
 
 # What of a time budget an answer uses.
 ZONE, BEHAVIOUR, EITHER = "zone", "behaviour", "zone or behaviour"
@@ -20,14 +20,18 @@ _WHOSE = ["session", "at", "animal", "group", "enclosure"]
 def with_budgets(question: Question, what: str, whole: bool = True) -> Question:
     """The question with the time budgets by zone, or by behaviour, among its moments.
 
-    They keep their reason in ``out``: an answer knows them by it. Time that a budget gives to nothing is a row of its
-    own without a zone: nobody said where it was spent (unless not ``whole``). A budget weighs as one moment.
+    They keep their reason in ``out``: an answer knows them by it. Time that a budget of zones gives to nothing is a row
+    of its own without a zone: nobody said where it was spent (unless not ``whole``). Of behaviours it was spent doing
+    anything else: who notes 31 minutes of rest in 60 says so. A budget weighs as one moment.
     """
     found = question.moments
     budgets = found[(found["out"] == BUDGET) & _tells(found, what) & inside(found, question.filters)]
     if budgets.empty:
         return question
     rest = [_rest(budgets)] if what == ZONE and whole else []
+    doing = budgets[budgets[BEHAVIOUR].notna()]
+    if what != ZONE and len(doing) and not question.filters.behaviours:
+        rest.append(_rest(doing).assign(behaviour=ELSE))
     every = pd.concat([r for r in (question.rows, budgets, *rest) if len(r)]).astype(
         {"sure": bool, "hidden": bool, "late": bool}
     )
@@ -55,6 +59,11 @@ def _rest(budgets: pd.DataFrame) -> pd.DataFrame:
 
 def are_budgets(rows: pd.DataFrame) -> pd.Series:
     return rows["out"] == BUDGET
+
+
+def tells_of_no_place(rows: pd.DataFrame) -> pd.Series:
+    """Time budgets of behaviours: nobody was looked for in vain there."""
+    return are_budgets(rows) & rows[ZONE].isna() & rows[BEHAVIOUR].notna()
 
 
 def said(rows: pd.DataFrame, unit: str) -> tuple[Caution, ...]:

@@ -18,7 +18,7 @@ from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
 from ..phrases import change_said, counted, day_said, speaks_for, under
 from ..quantities_said import label
 from ..question import Question
-from ..records.budgets import EITHER, ZONE, with_budgets
+from ..records.budgets import EITHER, with_budgets
 from ..records.budgets import said as budgets_said
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
 from .around.conditions import conditions_moved, with_conditions
@@ -79,8 +79,7 @@ def shifts(
     together at .01 (Holm), or all at .05 where nothing was written down. ``held``: the 90 % interval of the
     change lies within ``held_within`` either way. A terminal shows the rows that findings speak of.
     """
-    # A budget of behaviours says nothing of where, which a change judged by sessions would take for unseen.
-    question = with_budgets(question, EITHER if between else ZONE, whole=False)
+    question = with_budgets(question, EITHER, whole=False)
     declared = question.declared
     changes = adjustments(question.journals)
     if between:
@@ -126,7 +125,11 @@ def shifts(
         filters=question.filters,
         table=typed(frame, ROWS, labels),
         findings=in_words(findings, lambda f: sentence(f, labels, declared)),
-        cautions=(*dict.fromkeys(parts.cautions), Caution("speaks-for", speaks_for(declared, rows)))
+        cautions=(
+            *dict.fromkeys(parts.cautions),
+            *budgets_said(rows, question.unit),
+            Caution("speaks-for", speaks_for(declared, rows)),
+        )
         if len(rows)
         else (),
         effort=question.effort.to_dict(),

@@ -17,7 +17,7 @@ from ...study import Declaration
 from ...tables import Adjustment, places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Confounder, Finding, numbers
-from ..question import Question
+from ..question import ELSE, Question
 from .around.conditions import conditions_used
 from .around.unseen import FoundByUnit, stands_unseen
 from .by_animal import one_of_several
@@ -83,6 +83,8 @@ def families(declared: Declaration, found: Sides) -> list[tuple[str, str, list[s
     states = [
         b.id for b in declared.behaviours.values() if b.lasts and (found.rows["behaviour"] == b.id).any()
     ]
+    # What fills up a time budget makes shares of it; it is nothing that is judged.
+    states += [ELSE] if (found.rows["behaviour"] == ELSE).any() else []
     zones = [("zone", "place", places_of(declared))]
     return zones + ([("behaviour", "behaviour", states)] if len(states) > 1 else [])
 
@@ -242,7 +244,7 @@ def _moved(question: Question, basis: Basis, kept_out: Collection[str]) -> list[
         m
         for what, column, names in families(question.declared, basis.found)
         for m in moved_shares(basis.found, what, column, names, draws=basis.draws, seed=question.seed)
-        if what != "zone" or m.name not in kept_out
+        if m.name != ELSE and (what != "zone" or m.name not in kept_out)
     ]
     return [*shares, *_rated(question, basis), *conditions_used(basis.found, basis.draws, question.seed)]
 

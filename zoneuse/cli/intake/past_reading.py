@@ -147,7 +147,7 @@ def _timed(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> tuple[TableFile
 
 def _named(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
     """The table under the study's names; names it does not know are listed once, and asked."""
-    from ...journal import lay_out, names_of, unknown_names
+    from ...journal import elsewhere, lay_out, names_of, unknown_names
 
     wide_names = names_of(asked.declared, read_as.wide) if read_as.wide else []
     table = lay_out(cells, read_as, wide_names)
@@ -160,7 +160,7 @@ def _named(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
     names = dict(read_as.names)
     for one in unknown[:40]:
         if answer := _ask_name(one, asked.declared):
-            names[one.name] = answer
+            names[f"{one.kind}:{one.name}" if elsewhere(table, one) else one.name] = answer
     read_as = replace(read_as, names=names)
     table = lay_out(cells, read_as, wide_names)
     return _whose_counts(table, asked.declared) if read_as.wide else table

@@ -32,7 +32,8 @@ _SHOWN = 12
 @click.option("--wide", type=click.Choice(["animal", "zone"]),
               help="One column for each animal (cells are zones), or for each zone (cells are counts).")  # fmt: skip
 @click.option("--map", "names", multiple=True, metavar="THEIRS=OURS",
-              help="What the file calls a zone, animal or behaviour ('x=-': not found).")  # fmt: skip
+              help="What the file calls a zone, animal, behaviour or treatment ('x=-': not found; 'zone:1=cool': "
+                   "in that column only).")  # fmt: skip
 @click.option("--dates", type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
               help="Order of day, month and year.")  # fmt: skip
 @click.option("--session-gap", "gap", metavar="30min",
@@ -87,7 +88,7 @@ def sightings(
     declared = load_declaration(folder)
     said = ReadAs(
         columns=_renamed(columns), wide=wide or "", dates=dates or "", gap_min=_hours(gap, "--session-gap", 60),
-        names=dict(_pair(n, "--map") for n in names), sheet=sheet or "", cells=cells or "",
+        names=_mapped(names), sheet=sheet or "", cells=cells or "",
         of_s=_hours(of_time, "--of", 3600),
     )  # fmt: skip
     taken_any = False
@@ -114,6 +115,18 @@ def _renamed(columns: tuple[str, ...]) -> dict[str, str]:
                 f"--column {ours}=…: give it as OURS=THEIRS; ours are {', '.join(COLUMNS)}"
             )
     return renamed
+
+
+def _mapped(names: tuple[str, ...]) -> dict[str, str]:
+    """What ``--map`` says, refused where it says two things of one name: a tank and a chamber called 1."""
+    said: dict[str, str] = {}
+    for theirs, ours in (_pair(n, "--map") for n in names):
+        if said.setdefault(theirs, ours) != ours:
+            raise click.UsageError(
+                f"--map {theirs}={said[theirs]} and --map {theirs}={ours} say two things of one name; say which "
+                f"column each is of, as --map group:{theirs}=… and --map zone:{theirs}=…"
+            )
+    return said
 
 
 def _pair(text: str, flag: str) -> tuple[str, str]:

@@ -54,12 +54,27 @@ def _close(declared: Declaration, kind: str, name: str) -> str:
     return by_fold[close[0]] if close else ""
 
 
+def elsewhere(table: TableFile, unknown: Unknown) -> bool:
+    """Whether another column of the table has the same name, of something else: tank 1 and chamber 1."""
+    others = [kind for kind in KINDS if kind != unknown.kind]
+    return any(row.get(kind) == unknown.name for _, row in table.rows for kind in others)
+
+
 def told(table: TableFile, unknown: Unknown) -> Problem:
     """One fault for all its rows, with the flag that answers it."""
     to = unknown.close or unknown.kind.upper()
-    out = f", or {unknown.name}={NOT_FOUND} where that means not found" if unknown.kind == "zone" else ""
+    name = f"{unknown.kind}:{unknown.name}" if elsewhere(table, unknown) else unknown.name
+    out = f", or {name}={NOT_FOUND} where that means not found" if unknown.kind == "zone" else ""
     rows = "1 row" if unknown.rows == 1 else f"{unknown.rows:,} rows"
+    remedy = f"Say what it is with --map '{name}={to}'{out}, or declare it in study.toml"
+    if said := [theirs for theirs, ours in table.read_as.names.items() if ours == unknown.name]:
+        # A name that came of --map was meant for another column.
+        remedy = (
+            f"--map '{said[0]}={unknown.name}' is said of every column: name the one it is of, as "
+            f"--map 'KIND:{said[0]}={unknown.name}' and --map '{unknown.kind}:{said[0]}={unknown.kind.upper()}' "
+            f"(KIND: {', '.join(KINDS)} or treatment)"
+        )
     return Problem(
         "unknown-name", str(table.path), rows, f"{unknown.name!r} is no {unknown.kind} of the study", "",
-        f"Say what it is with --map '{unknown.name}={to}'{out}, or declare it in study.toml",
+        remedy,
     )  # fmt: skip

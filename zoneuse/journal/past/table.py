@@ -22,8 +22,9 @@ class ReadAs:
     """How a table is to be read: what flags or answers said, kept with what was taken in.
 
     ``columns``: our name to the header's, or to its number from 1. ``names``: the table's names to the study's
-    (``-``: not found). ``gap_min``: sessions end where nothing was written for so long. ``cells``: what the numbers are
-    where they are no counts (seconds, minutes, hours, share or mean), and ``of_s`` of how many seconds.
+    (``-``: not found; ``zone:1`` is a name in that column only). ``gap_min``: sessions end where nothing was written
+    for so long. ``cells``: what the numbers are where they are no counts (seconds, minutes, hours, share or mean), and
+    ``of_s`` of how many seconds.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -100,9 +101,10 @@ def _spread(
     known = {name.casefold() for name in wide_names}
     if read_as.wide == "zone" and not read_as.cells:
         known.add(NOT_FOUND)
+    names = _folded(read_as)
     found = {}
     for i, header in enumerate(cells.header):
-        name = _mapped(read_as.names, header)
+        name = _mapped(names, read_as.wide, header)
         if i not in columns.places.values() and name.casefold() in known:
             found[i] = name
     return found
@@ -116,34 +118,42 @@ def _no_wide(cells: Cells, read_as: ReadAs) -> Problem:
     )  # fmt: skip
 
 
-def _mapped(names: Mapping[str, str], text: str) -> str:
+def _folded(read_as: ReadAs) -> Mapping[str, str]:
+    return {name.casefold(): to for name, to in read_as.names.items()}
+
+
+def _mapped(names: Mapping[str, str], kind: str, text: str) -> str:
+    """What a name stands for in a column of that kind: as said of this column, else as said of all."""
     wanted = text.casefold()
-    return next((to for name, to in names.items() if name.casefold() == wanted), text)
+    return names.get(f"{kind}:{wanted}") or names.get(wanted, text)
 
 
 def _rows(
     cells: Cells, columns: HeaderPlaces, read_as: ReadAs, spread: Mapping[int, str]
 ) -> Iterator[tuple[int, dict[str, str]]]:
+    names = _folded(read_as)
     for line, row in cells.rows:
         base = {name: row[i] if i < len(row) else "" for name, i in columns.places.items()}
-        for name in ("animal", "zone", "behaviour", "group", "observer"):
+        for name in ("animal", "zone", "behaviour", "group", "observer", "treatment"):
             if base.get(name):
-                base[name] = _mapped(read_as.names, base[name])
+                base[name] = _mapped(names, name, base[name])
         if not read_as.wide:
             if base.get("zone") == NOT_FOUND:
                 base["zone"] = ""
             yield line, _lasting(base, read_as)
             continue
         held = {name: row[i] if i < len(row) else "" for i, name in spread.items()}
-        several = _several(held, base, read_as)
+        several = _several(held, base, read_as, names)
         for one in several:
             yield line, {**base, **one}
 
 
-def _several(held: Mapping[str, str], base: Mapping[str, str], read_as: ReadAs) -> Iterator[dict[str, str]]:
+def _several(
+    held: Mapping[str, str], base: Mapping[str, str], read_as: ReadAs, names: Mapping[str, str]
+) -> Iterator[dict[str, str]]:
     """What one line of a wide table says: how much time in each zone, how many there, or where each animal was."""
     if read_as.wide == "animal":
-        return _of_animals(held, read_as.names)
+        return _of_animals(held, names)
     if not read_as.cells:
         return _of_zones(held, base)
     return ({"zone": zone, "spent": cell, "unit": read_as.cells} for zone, cell in held.items() if cell)
@@ -163,7 +173,7 @@ def _of_animals(held: Mapping[str, str], names: Mapping[str, str]) -> Iterator[d
     """A cell is where that animal was; ``-`` is looked for and not found, an empty one not looked for."""
     for animal, cell in held.items():
         if cell:
-            zone = _mapped(names, cell)
+            zone = _mapped(names, "zone", cell)
             yield {"animal": animal, "zone": "" if zone == NOT_FOUND else zone}
 
 

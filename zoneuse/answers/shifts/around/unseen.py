@@ -14,6 +14,7 @@ from ....stats.arrays import Floats
 from ....stats.resampling import permute_phases
 from ....tables import Adjustment
 from ...finding import Caution
+from ...records.budgets import tells_of_no_place
 from ..phases import Sides
 
 # Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
@@ -46,12 +47,17 @@ def seen_of(found: Sides, places: Sequence[str], draws: int, seed: int) -> Found
     there = place.notna().to_numpy()
     counts = np.zeros((len(found.late), len(places)))
     np.add.at(counts, (found.unit[there], place[there].to_numpy(int)), weight[there])
-    missing = np.bincount(found.unit[~there], weight[~there], len(found.late))
-    part = counts.sum(axis=1) / np.maximum(counts.sum(axis=1) + missing, 1e-12)
-    before, after = float(part[~found.late].mean()), float(part[found.late].mean())
+    lost = ~there & ~tells_of_no_place(found.rows).to_numpy()
+    missing = np.bincount(found.unit[lost], weight[lost], len(found.late))
+    looked = counts.sum(axis=1) + missing > 0
+    late, slot = found.late[looked], found.slot[looked]
+    if min(late.sum(), (~late).sum()) < 2:
+        return None
+    part = counts.sum(axis=1)[looked] / (counts.sum(axis=1) + missing)[looked]
+    before, after = float(part[~late].mean()), float(part[late].mean())
     differs = False
     if abs(after - before) >= _APART:
-        told = permute_phases(part[:, None], found.late, found.slot, draws=draws, seed=seed)
+        told = permute_phases(part[:, None], late, slot, draws=draws, seed=seed)
         differs = float(told.p[0]) <= _BY_LUCK
     return FoundByUnit(counts, np.asarray(missing, np.float64), before, after, differs)
 

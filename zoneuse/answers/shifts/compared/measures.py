@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from ....study import slot_at
 from ....tables import BUDGET, places_of
 from ...activity.tables import hours_watched
 from ...effort import names_of
-from ...question import Question
+from ...question import ELSE, Question
 from ..around.conditions import USED
 
 ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
@@ -57,7 +58,7 @@ def measures(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64]) ->
     lasting = [b for b in declared.behaviours.values() if b.lasts and (doing == b.id).any()]
     found += [
         Measure(BEHAVIOUR, b.id, summed(weight, (doing == b.id).fillna(False).to_numpy(bool)), known)
-        for b in (lasting if len(lasting) > 1 else [])
+        for b in (lasting if len(lasting) > 1 or (doing == ELSE).any() else [])
     ]
     rated = {b.id: b.active for b in declared.behaviours.values() if b.active is not None}
     if len(set(rated.values())) == 2 and doing.isin(list(rated)).any():
@@ -68,19 +69,21 @@ def measures(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64]) ->
             )
         )
     found += _rates(question, rows, cell, cells)
-    for quantity in USED:
-        if f"used_{quantity}" in rows:
-            value = rows[f"used_{quantity}"].to_numpy(float)
-            there = ~np.isnan(value)
-            found.append(
-                Measure(
-                    CONDITION,
-                    quantity,
-                    summed(np.where(there, value, 0) * weight, there),
-                    summed(weight, there),
-                )
-            )
+    found += _conditions(rows, summed)
     return [m for m in found if m.of.any()]
+
+
+def _conditions(rows: pd.DataFrame, summed: Callable[[Floats, NDArray[np.bool_]], Floats]) -> list[Measure]:
+    """The mean of each condition used, where it is known."""
+    weight, found = rows["weight"].to_numpy(float), []
+    for quantity in USED:
+        if f"used_{quantity}" not in rows:
+            continue
+        value = rows[f"used_{quantity}"].to_numpy(float)
+        there = ~np.isnan(value)
+        used = summed(np.where(there, value, 0) * weight, there)
+        found.append(Measure(CONDITION, quantity, used, summed(weight, there)))
+    return found
 
 
 def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cells: int) -> list[Measure]:
