@@ -253,6 +253,17 @@ def test_nobody_beside_says_what_to_do(tmp_path: Path) -> None:
     assert "zoneuse watch --observer NAME" in answer.findings[0].says
 
 
+def test_those_who_counted_a_group_have_watched(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path)
+    for observer, day in (("mk", 1), ("jo", 2)):
+        journal = session(folder, vienna(evening(day)), observer=observer)
+        journal.append("seen", vienna(evening(day)), group="young", zone="moss", count=6, scan=1)
+        journal.close()
+    answer = open_study(folder).observers()
+    assert answer.findings[0].about == ("jo", "mk")
+    assert "groups" in {c.code for c in answer.cautions}
+
+
 def test_not_found_is_a_place_to_differ_on_and_counts_of_groups_are_not_compared(tmp_path: Path) -> None:
     folder = study_folder(tmp_path)
     for observer, zone in (("mk", "moss"), ("jo", None)):

@@ -163,6 +163,16 @@ def test_what_is_open_is_what_the_answers_say_is_too_early(tmp_path: Path) -> No
     assert f"zones {counts['zones']}" in said(answer)
 
 
+def test_limits_that_would_stay_as_they_are_said_are_not_said_to_narrow(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT + CAN)
+    watched(folder, range(1, 27))
+    answer = open_study(folder).plan(now=NOW, sessions=1)
+    widest = max(answer.parts["worth"].to_dict("records"), key=lambda w: w["high"] - w["low"])
+    as_said = [f"{100 * widest[name]:.0f}" for name in ("low", "high", "low_then", "high_then")]
+    assert as_said[:2] == as_said[2:]
+    assert "would hardly narrow" in said(answer) and "should narrow" not in said(answer)
+
+
 def test_limits_should_narrow_as_said(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, LIT + CAN)
     watched(folder, range(1, 11))

@@ -83,7 +83,9 @@ def observers(
     """
     _check(by, within_s)
     declared, journals, filters = question.declared, question.journals, question.filters
-    rows = _rows(question)
+    everybody = _rows(question)
+    # Animals not told apart are counted, not named: there is nothing to compare name by name.
+    rows = everybody[everybody["animal"].notna()].reset_index(drop=True)
     parts = {str(name): part for name, part in rows.groupby("session", sort=True)}
     slack = MOST_OFFSET_S if use_offset else within_s
     together, live = sessions_together(journals, parts, slack)
@@ -98,7 +100,7 @@ def observers(
     used = pd.Index([]).append([pd.Index(pd.concat([m.rows["i"], m.rows["j"]])) for m in matched])
     did = question.by("session").effort_of(rows.loc[used.unique()])
     groups = several(declared, matched)
-    found = [f for one in judged for f in findings(one)] or [nobody_together(rows)]
+    found = [f for one in judged for f in findings(one)] or [nobody_together(everybody)]
     tables = _parts(matched, judged, groups)
     return ObserversAnswer(
         answer="observers",
@@ -132,11 +134,10 @@ def _notes(matched: Sequence[Matched], groups: Sequence[dict[str, Any]]) -> tupl
 
 
 def _rows(question: Question) -> pd.DataFrame:
-    """The moments of identified animals, second observers' among them; ad libitum sightings have no moment."""
+    """The moments of animals and groups, second observers' among them; ad libitum sightings have no moment."""
     out = question.moments["out"]
     every = question.moments.assign(out=out.where(out == AD_LIBITUM, ""))
-    rows = select(every, replace(question.filters, behaviours=()))
-    return rows[rows["animal"].notna()].reset_index(drop=True)
+    return select(every, replace(question.filters, behaviours=()))
 
 
 def _row(one: JudgedPair) -> tuple[Any, ...]:

@@ -249,7 +249,7 @@ def cautions(
             )
         )
     groups = int((moments["group"].notna() & (moments["out"] != AD_LIBITUM)).sum())
-    if matched and groups:
+    if groups:
         told.append(
             Caution("groups", "Animals not told apart are counted, not named; their counts are not compared.")
         )

@@ -153,6 +153,9 @@ def _worth(worth: Sequence[Mapping[str, Any]], number: int, labels: Mapping[str,
             if answer == "shifts"
             else f"the share of {name}"
         )
+        if now == then:
+            yield f"{capital(counted(number, 'more session'))} would hardly narrow the limits of {of}: {now} now."
+            continue
         yield (
             f"With {counted(number, 'more session')} the limits of {of} should narrow by some "
             f"{100 * w['narrower']:.0f} %: {now} now, about {then} then if it stays where it is."
