@@ -215,6 +215,22 @@ def test_a_logger_that_stands_in_the_sun_on_some_days_is_named_and_nothing_of_it
     assert all(f.standing != "fairly sure here" for f in answer.findings)
 
 
+def test_a_logger_in_the_sun_says_nothing_to_the_curves(tmp_path: Path) -> None:
+    """Its zone leaves the choices, as one that was never logged; what it says in the sun is not believed in part."""
+    shone, bare = (gradient(tmp_path / name, 24.0, 24, sun="warm") for name in ("shone", "bare"))
+    text = (bare / "study.toml").read_text(encoding="utf-8")
+    lines = '[loggers.warm]\nplaced = [{zone = "warm"}]\n'
+    assert lines in text
+    (bare / "study.toml").write_text(text.replace(lines, ""), encoding="utf-8")
+    one, other = (open_study(folder).preference() for folder in (shone, bare))
+    assert "logger-in-sun" in {c.code for c in one.cautions} and "logger-in-sun" not in {
+        c.code for c in other.cautions
+    }
+    assert len(one.parts["terms"]) > 4
+    assert one.parts["terms"].equals(other.parts["terms"])
+    assert one.effort["moments_with_conditions"] < 24 * 12
+
+
 def test_loggers_that_do_not_stand_in_the_sun_are_not_accused(choosy: Path) -> None:
     codes = {c.code for c in open_study(choosy).preference().cautions}
     assert not codes & {"logger-in-sun", "logger-noisy"}

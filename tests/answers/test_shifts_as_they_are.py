@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.making import run
 from tests.sim.changes import SHARES, by_level, hiding, homes, moods, step, wave
 from tests.sim.written import changed_on, write_study
 from zoneuse import Answer, open_study
@@ -70,6 +71,10 @@ def test_one_animal_of_four_is_named(tmp_path: Path) -> None:
     told = next(f for f in answer.findings if f.about[-1:] == ("z3",))
     assert told.verdict == "rose" and told.facts["one_animal"] == ("a3", 4)
     assert "one animal of 4" in told.says
+    # Also where a reader looks first: no row of the picture can say it.
+    shown = run("shifts", "--study", tmp_path)
+    assert "one animal of 4" in " ".join(shown.output.split())
+    assert "rose after the change." in shown.output
     part = answer.parts["by_animal"]
     change = part[part["zone"] == "z3"].set_index("animal")["change"]
     assert change.idxmax() == "a3" and len(change) == 4
@@ -96,6 +101,9 @@ def test_limits_leave_out_no_change_exactly_where_one_is_claimed(
     answer = asked(tmp_path_factory.mktemp("study"), zone, before, expected)
     told = {f.about[-1]: f.verdict for f in answer.findings if f.about}
     for row in answer.table[answer.table["what"] == "zone"].to_dict("records"):
+        if np.isnan(row["change"]):  # never entered: told with the words of zones, no change to measure
+            assert row["before"] == row["after"] == 0
+            continue
         outside = row["change_low"] > 0 or row["change_high"] < 0
         assert outside == (told.get(row["zone"]) in ("rose", "fell", "confounded"))
         assert row["change_low"] <= row["change"] + 1e-9 and row["change"] <= row["change_high"] + 1e-9

@@ -135,7 +135,7 @@ def preference(
 
 def _curves(question: Question, errors: LoggerErrors) -> Curves | None:
     chosen = errors.chosen
-    quantities = known_quantities(chosen, modelled())
+    quantities = errors.quantities
     if not quantities:
         return None
     model = alternatives(question.declared, chosen, quantities, unit_codes(chosen.rows, question.unit))

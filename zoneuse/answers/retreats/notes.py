@@ -173,9 +173,12 @@ def _one_enclosure(every: Sequence[Checks]) -> str:
     many = max((round(float(np.maximum(c.alive, c.found).mean())) for c in every), default=0)
     if len(every) == 1:
         if many < 2:
-            return "This speaks for this animal in this enclosure, not for others of its kind."
-        return f"{many} animals in one enclosure are one enclosure: this speaks for it, not for {many} of a kind."
-    return f"{len(every)} enclosures are {len(every)} cases, however many animals share them."
+            return "This speaks for this animal in this enclosure in the weeks watched, not for others of its kind."
+        return (
+            f"{many} animals in one enclosure are one enclosure: this speaks for it in the weeks watched, not for "
+            f"{many} of a kind."
+        )
+    return f"{len(every)} enclosures are {len(every)} cases in the weeks watched, however many animals share them."
 
 
 # A time of day at this part of the checks or more is no exception any more.

@@ -202,11 +202,13 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
     verdict, steady = told.verdict, m.series.steady
     grade = grade_of(basis.found, told.holds) if verdict in (ROSE, FELL, HELD) else ""
     before = -steady.breaks if steady is not None and steady.begun_before and not basis.by_lot else 0
+    one = one_of_several(basis.animals, m.name) if m.what == "zone" else None
     facts = {
         "change": basis.change, "what": m.what, "expected": told.expected, "by_lot": bool(basis.by_lot),
         "trend": m.series.trend, "by_step": m.by_step,
-        "begun_before": before, "labels": question.labels,
-        "one_animal": one_of_several(basis.animals, m.name) if m.what == "zone" else None,
+        "begun_before": before, "labels": question.labels, "one_animal": one,
+        # What a row of the picture cannot say, and no claim may be read without.
+        "aside": verdict in (ROSE, FELL) and (one is not None or before > 0 or m.series.trend),
     }  # fmt: skip
     named = moved_numbers(m, told.p, told.limits, basis.found)
     if verdict in (ROSE, FELL):

@@ -74,7 +74,7 @@ def _of_changes(answer: Answer, found: Sequence[Finding]) -> str:
         return f"It is too early to tell what {all_of} did."
     of = f"{number(len(open_ones))} of {number(len(ids))} changes"
     rest = f"; for {of} it is too early to tell" if open_ones else ""
-    return capital(f"{listed(told)} {_of_what(found)}{rest}.")
+    return capital(f"{listed(told)} {_of_what(found, len(ids))}{rest}.")
 
 
 def _of_names(f: Finding) -> bool:
@@ -116,13 +116,15 @@ def _names(answer: Answer, found: Sequence[Finding]) -> list[str]:
     return list(dict.fromkeys(answer.labels.get(f.about[1], f.about[1]) for f in found))
 
 
-def _of_what(found: Sequence[Finding]) -> str:
+def _of_what(found: Sequence[Finding], changes: int) -> str:
     """After changes on record, or from one name to the other."""
     pairs = dict.fromkeys(
         tuple(f.facts["named"]) for f in found if "named" in f.facts and "change" not in f.facts
     )
     sides = [p for p in pairs if p[0] != "before"]
-    return f"from {sides[0][0]} to {sides[0][1]}" if len(sides) == 1 else "after the changes"
+    if len(sides) == 1:
+        return f"from {sides[0][0]} to {sides[0][1]}"
+    return "after the change" if changes == 1 else "after the changes"
 
 
 def figure(answer: Answer) -> Figure:

@@ -36,10 +36,12 @@ _DAY_MS = 86_400_000
 
 @dataclass(frozen=True, slots=True)
 class LoggerErrors:
-    """``chosen`` with noisy readings calibrated; ``offset`` by quantity: what a lasting error of the loggers may move a
-    curve by (one standard deviation); ``in_sun`` zones; and the cautions."""
+    """``chosen`` with noisy readings calibrated and no temperature where a logger stands in the sun; ``quantities`` the
+    curves are of; ``offset`` by quantity: what a lasting error of the loggers may move a curve by (one standard
+    deviation); ``in_sun`` zones; and the cautions."""
 
     chosen: Choices
+    quantities: tuple[str, ...]
     offset: dict[str, float]
     in_sun: tuple[str, ...]
     cautions: tuple[Caution, ...]
@@ -50,6 +52,8 @@ def logger_errors(question: Question, chosen: Choices, quantities: list[str]) ->
     known = [q for q in quantities if q in QUANTITIES]
     changed, offset, noisy = dict(chosen.conditions), {}, []
     at = milliseconds(chosen.rows)
+    sunny = list(_in_the_sun(question)) if "temperature_c" in known else []
+    left_out = _without(changed, chosen, [zone for zone, *_ in sunny])
     for quantity in known:
         noise, accuracy = np.zeros(len(chosen.zones)), []
         for zone, logger, series, own in _placed(question, quantity):
@@ -64,15 +68,33 @@ def logger_errors(question: Question, chosen: Choices, quantities: list[str]) ->
                 )
         loggers = _count(question, quantity, chosen)
         noise = noise / np.maximum(loggers, 1) ** 2
-        changed[quantity] = _calibrated(chosen.conditions[quantity], noise)
+        changed[quantity] = _calibrated(changed[quantity], noise)
         if accuracy:
             offset[quantity] = float(EVEN_SPREAD * np.mean(accuracy) / np.sqrt(len(accuracy)))
-    sunny = list(_in_the_sun(question)) if "temperature_c" in known else []
-    cautions = [_noisy_said(*one) for one in noisy] + [_sun_said(question, *one) for one in sunny]
+    cautions = [_noisy_said(*one) for one in noisy]
+    cautions += [_sun_said(question, *one, left_out=left_out) for one in sunny]
     cautions += _saturated_said(question, at) if "humidity_pct" in known else []
     return LoggerErrors(
-        replace(chosen, conditions=changed), offset, tuple(zone for zone, *_ in sunny), tuple(cautions)
-    )
+        replace(chosen, conditions=changed), tuple(quantities), offset, tuple(zone for zone, *_ in sunny),
+        tuple(cautions),
+    )  # fmt: skip
+
+
+def _without(changed: dict[str, Floats], chosen: Choices, sunny: list[str]) -> bool:
+    """Take what a logger in the sun says of its zone out of ``changed``, where two zones are left; whether it was.
+
+    A zone without its temperature leaves the choices of every moment, and a conditional logit of the others holds as
+    before (independence of irrelevant alternatives; McFadden 1974). Leaving out only the days on which it ran hot
+    would hold less: on the others it stands there too.
+    """
+    if not sunny:
+        return False
+    values = changed["temperature_c"].copy()
+    values[:, [chosen.zones.index(zone) for zone in sunny]] = np.nan
+    if len(values) == 0 or (~np.isnan(values).all(axis=0)).sum() < 2:
+        return False
+    changed["temperature_c"] = values
+    return True
 
 
 def _placed(question: Question, quantity: str) -> Iterator[tuple[str, Logger, Series, slice]]:
@@ -149,14 +171,17 @@ def _in_the_sun(question: Question) -> Iterator[tuple[str, int, int, float]]:
             yield zone, int(hot.sum()), int(apart.size), float(np.median(above[hot]))
 
 
-def _sun_said(question: Question, zone: str, days: int, of: int, degrees: float) -> Caution:
+def _sun_said(
+    question: Question, zone: str, days: int, of: int, degrees: float, *, left_out: bool
+) -> Caution:
     many = said("temperature_c", degrees, question.declared.fahrenheit, True)
     name = question.labels.get(question.declared.zones[zone].place, zone)
+    what = "the curves are of the other zones" if left_out else "believe nothing here that rests on that zone"
     return Caution(
         "logger-in-sun",
         f"The logger in {name} ran about {many} hotter than its usual on {days} of {of} days, and no other did: does "
-        "it stand in the sun, or in a beam of the lamp? Then it tells its own warmth and not the zone's; shade it, and "
-        "believe nothing here that rests on that zone.",
+        "it stand in the sun, or in a beam of the lamp? Then it tells its own warmth and not the zone's. Shade it; "
+        f"{what}.",
     )
 
 

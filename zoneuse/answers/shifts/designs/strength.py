@@ -22,6 +22,8 @@ _LENGTHS, _LEAST_SPELLS = (3, 5), 4
 
 # Means nearer than this are alike.
 _SAME = 1e-9
+# The spell whose end looks like what was expected: a low one before a rise.
+_SIDE_OF = {"up": -1, "down": 1}
 
 
 def against_controls(
@@ -54,16 +56,21 @@ def against_controls(
 def out_of_a_spell(
     declared: Declaration, found: Sides, change: Adjustment, labels: Mapping[str, str]
 ) -> list[str]:
-    """Changed or expected zones whose last sessions before the change were extreme: such spells end by themselves."""
+    """Changed or expected zones whose last sessions before the change were extreme: such spells end by themselves.
+
+    Of a zone expected to rise only a low spell counts, of one expected to fall a high one: the end of another would
+    look like no answer.
+    """
     before = np.flatnonzero(~found.late)
     before = before[np.argsort(found.at[before], kind="stable")]
     places = places_of(declared)
     shares = shares_by_unit(found, "place", places)
-    zones = [*(str(e.get("zone")) for e in change.expects), *change.zones]
+    expected = {str(e.get("zone")): _SIDE_OF.get(str(e.get("direction")), 0) for e in change.expects}
+    sides = {**dict.fromkeys(change.zones, 0), **expected}
     told = []
-    for place in dict.fromkeys(declared.zones[z].place for z in zones if z in declared.zones):
+    for place, side in {declared.zones[z].place: s for z, s in sides.items() if z in declared.zones}.items():
         column = shares[before, places.index(place)]
-        length = _most_extreme(column)
+        length = _most_extreme(column, side)
         if length:
             now, usual = float(np.nanmean(column[-length:])), float(np.nanmean(column[:-length]))
             told.append(
@@ -74,8 +81,11 @@ def out_of_a_spell(
     return told
 
 
-def _most_extreme(column: NDArray[np.float64]) -> int:
-    """How many of the last values, if any, lie further out together than all earlier runs as long; else 0."""
+def _most_extreme(column: NDArray[np.float64], side: int) -> int:
+    """How many of the last values, if any, lie further out together than all earlier runs as long; else 0.
+
+    ``side``: -1 below them, 1 above them, 0 either.
+    """
     for length in _LENGTHS:
         # Ranks among runs of the same length: one bad evening earlier does not hide a bad spell.
         runs = (
@@ -87,6 +97,6 @@ def _most_extreme(column: NDArray[np.float64]) -> int:
         if len(earlier) < _LEAST_SPELLS or np.isnan(runs).all(axis=1).any():
             continue
         now, past = float(np.nanmean(runs[-1])), np.nanmean(earlier, axis=1)
-        if now < past.min() - _SAME or now > past.max() + _SAME:
+        if (side <= 0 and now < past.min() - _SAME) or (side >= 0 and now > past.max() + _SAME):
             return length
     return 0
