@@ -95,6 +95,7 @@ def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
         f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says
         for f in answer.findings
         if f.about
+        and f.says != answer.headline
         and (f.facts.get("aside") or (f.about not in shown and (len(f.about) != 1 or f.about not in first)))
     ]
 

@@ -28,6 +28,8 @@ def units_said(design: Design) -> str:
         how = f"{counted(first, design.unit)}, each held against itself"
     elif design.kind == BLOCKS:
         how = f"{counted(first, design.unit)} against {second}, like with like"
+        if len(set(design.names)) < len(design.names):
+            how += f" (one {design.unit} counts in each enclosure, and at each time of day, by itself)"
     else:
         how = f"{counted(first, design.unit)} against {second}"
     return f"{how}: {BECAUSE[design.because]}"
