@@ -1,16 +1,18 @@
-"""How often a page says something where nothing is going on: ``python -m tests.sim.calibrate_page [STUDIES] [SEED]``.
+"""How often a page says something where nothing is going on.
 
-Animals without preference over 30 sessions, six zones with a logger each, three behaviours, a sham change on the
-sixteenth day that was expected to move one zone, carry-over from session to session of 0, .5 and .8 by turns, one and
-three animals by turns. All answers are asked at once through journals and the public door, as a page does. Printed:
-percent of studies in which any of them is fairly sure of something that is not there, in which any claims it at all
-by itself, and in which any does beside all the others, as a page has it (``at_once``); and in how many studies each
-answer did by itself.
+``python -m tests.sim.calibrate_page [--studies N] [--seed N] [--animals 1 3] [--bare]``
+
+Animals without preference over 30 sessions, six zones with a logger each (``--bare``: in every other study no readings
+at all), three behaviours, a sham change on the sixteenth day that was expected to move one zone, carry-over from
+session to session of 0, .5 and .8 by turns, one and three animals (or those asked for) by turns. All answers are asked
+at once through journals and the public door, as a page does. Printed: percent of studies in which any of them is fairly
+sure of something that is not there, in which any claims it at all by itself, and in which any does beside all the
+others, as a page has it (``at_once``); and in how many studies each answer did by itself.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 import tempfile
 from collections import Counter
 from pathlib import Path
@@ -34,11 +36,20 @@ FALSE = {
 }  # fmt: skip
 
 
-def nothing_going_on(folder: Path, animals: int, carry: float, random: np.random.Generator) -> None:
+def nothing_going_on(
+    folder: Path, animals: int, carry: float, random: np.random.Generator, readings: bool = True
+) -> None:
     """One study on disk. Places differ in warmth, which swings with the weather of days; nobody minds."""
     zone = alone(animals, SESSIONS, random, carry)
     acts = np.minimum(alone(animals, SESSIONS, random, carry), len(ACTS) - 1)
     write_study(folder, zone, OFFER, acts)
+    changed_on(folder, SHAM, 3)
+    if readings:
+        _put_loggers(folder, random)
+
+
+def _put_loggers(folder: Path, random: np.random.Generator) -> None:
+    """A logger in each zone, a reading an hour."""
     text = (folder / "study.toml").read_text(encoding="utf-8")
     text += "".join(f'\n[loggers.l{z}]\nplaced = [{{zone = "z{z}"}}]\n' for z in range(OFFER.size))
     (folder / "study.toml").write_text(text, encoding="utf-8")
@@ -52,7 +63,6 @@ def nothing_going_on(folder: Path, animals: int, carry: float, random: np.random
         put_readings(
             folder, f"l{z}", at, {"temperature_c": list(warm), "humidity_pct": list(np.clip(moist, 5, 99))}
         )
-    changed_on(folder, SHAM, 3)
 
 
 def false_claims(folder: Path, carry: float) -> tuple[dict[str, set[str]], set[str]]:
@@ -71,18 +81,27 @@ def _false(answer: Answer, carry: float) -> set[str]:
 
 
 def main() -> None:
-    studies = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 240_000
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--studies", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=240_000)
+    parser.add_argument("--animals", type=int, nargs="+", default=[1, 3])
+    parser.add_argument("--bare", action="store_true")
+    given = parser.parse_args()
+    studies, many = given.studies, len(given.animals)
     sure, looks, page = (np.zeros(studies, bool) for _ in range(3))
     by = Counter[str]()
     for number in range(studies):
-        animals, carry = (1, 3)[number % 2], (0.0, 0.5, 0.8)[number // 2 % 3]
+        animals, carry = given.animals[number % many], (0.0, 0.5, 0.8)[number // many % 3]
+        readings = not given.bare or number // (3 * many) % 2 == 0
         with tempfile.TemporaryDirectory() as folder:
-            nothing_going_on(Path(folder) / "s", animals, carry, np.random.default_rng(seed + number))
+            random = np.random.default_rng(given.seed + number)
+            nothing_going_on(Path(folder) / "s", animals, carry, random, readings)
             told, beside = false_claims(Path(folder) / "s", carry)
         sure[number] = any(FAIRLY_SURE in standings for standings in told.values())
         looks[number] = any(told.values())
         page[number] = bool(beside & {FAIRLY_SURE, LOOKS_LIKE})
+        kind = f"{animals} animals" if readings else f"{animals} animals, no readings"
+        by.update([kind] + ([f"{kind}: claim"] if page[number] else []))
         by.update(name for name, standings in told.items() if standings)
         by.update(f"{name} sure" for name, standings in told.items() if FAIRLY_SURE in standings)
         done = number + 1

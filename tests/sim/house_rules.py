@@ -1,7 +1,7 @@
 """What verdicts do when a house rule is halved and doubled: ``python -m tests.sim.house_rules [NAME …] [--studies N]``.
 
 Rules are numbers without a published source. Each is put in place of itself wherever it was imported to, and the same
-invented animals are asked about again. Prints the Markdown table of docs/methods/house-rules.md.
+invented animals are asked about again (``house_asked``). Prints the Markdown table of docs/methods/house-rules.md.
 """
 
 from __future__ import annotations
@@ -9,38 +9,30 @@ from __future__ import annotations
 import argparse
 import importlib
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from functools import partial
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from tests.sim.animals import simulate
-from tests.sim.calibrate_curves import SAME, read, word
-from tests.sim.calibrate_evenings import told as surely
-from tests.sim.calibrate_shifts import Design as Change
-from tests.sim.calibrate_shifts import simulate as changed
-from tests.sim.calibrate_shifts import verdicts
-from tests.sim.calibrate_zones import STEEP
-from tests.sim.changes import Ints, step, wave
-from tests.sim.creatures import OFFER, columns, long_stays, together
-from tests.sim.curves import Ways, avoids_above, even, indifferent, watched
-from zoneuse.answers.zones.judge import EVEN_WITHIN, call_zones
-from zoneuse.stats.space_use.zone_use import zone_use
-
-Told = tuple[str, ...]
+from tests.sim.house_asked import ASKED, Told
 
 
 @dataclass(frozen=True)
 class Rule:
-    """``name`` in ``module``, and what is asked with it: a key of ``ASKED``."""
+    """``name`` in ``module``, and what is asked with it: a key of ``ASKED``.
+
+    ``instead`` is put in its place where half and twice say nothing; ``also`` are rules that go with it.
+    """
 
     module: str
     name: str
     asked: str
+    instead: tuple[Any, Any] | None = None
+    also: tuple[tuple[str, str], ...] = ()
 
 
+_UNITS = ("zoneuse.answers.zones.judge", "LEAST_UNITS")
+_MANY = ("zoneuse.answers.observers.judge", "MANY_UNCOMMON")
 RULES = (
     Rule("zoneuse.stats.space_use.lasting", "UNEVEN", "zones"),
     Rule("zoneuse.stats.space_use.lasting", "CROWD_ERRORS", "zones"),
@@ -62,92 +54,90 @@ RULES = (
     Rule("zoneuse.answers.preference.judge", "EDGE_BORNE_OUT", "prefer"),
     Rule("zoneuse.answers.preference.shape", "CONFIRM", "prefer"),
     Rule("zoneuse.answers.preference.shape", "MOVED_LEAST", "prefer"),
+    Rule("zoneuse.stats.intervals.any_time", "LEVELS", "often"),
+    Rule("zoneuse.answers.finding", "SURE_FROM", "often"),
+    Rule("zoneuse.stats.time_series.recent_change", "LEVEL_MOVING", "moving"),
+    Rule(
+        "zoneuse.answers.finding",
+        "LEAST",
+        "early",
+        ((3, 2), (10, 6)),
+        (("zoneuse.answers.zones.judge", "LEAST_UNITS"),),
+    ),
+    Rule("zoneuse.answers.zones.judge", "EVEN_WITHIN", "even", ((0.82, 1.22), (0.45, 2.25))),
+    Rule("zoneuse.stats.space_use.sample_size", "COMING_WORTH", "ahead"),
+    Rule("zoneuse.answers.shifts.judge", "ALPHA_EXPECTED", "expected"),
+    Rule("zoneuse.answers.shifts.judge", "ALPHA_REST", "expected"),
+    Rule("zoneuse.answers.shifts.around.unseen", "_APART", "unseen"),
+    Rule("zoneuse.answers.shifts.around.unseen", "_BY_LUCK", "unseen"),
+    Rule("zoneuse.answers.shifts.around.unseen", "_OTHER_HANDS", "hands", (0.25, 0.75)),
+    Rule("zoneuse.stats.association.sharing", "PAIR_POWER", "company"),
+    Rule("zoneuse.stats.association.sharing", "LEVEL_TOGETHER", "company"),
+    Rule("zoneuse.stats.association.sharing", "LEVEL_APART", "company"),
+    Rule("zoneuse.stats.intervals.any_time", "COMPANY_PART", "parts"),
+    Rule("zoneuse.stats.intervals.any_time", "APART_PART", "parts"),
+    Rule("zoneuse.stats.intervals.any_time", "KEEPING_PART", "parts"),
+    Rule("zoneuse.stats.intervals.any_time", "DRY_PART", "parts"),
+    Rule(
+        "zoneuse.answers.observers.judge",
+        "FEWEST_UNCOMMON",
+        "rare",
+        None,
+        (("zoneuse.answers.observers.judge", "MANY_UNCOMMON"),),
+    ),
+    Rule("zoneuse.stats.agreement.agreement", "_FEWEST_TELLING", "rare"),
+    Rule("zoneuse.answers.preference.judge", "TWO_LINES_SURELY", "surely"),
+    Rule("zoneuse.answers.preference.judge", "EDGE_UNITS", "surely"),
+    Rule("zoneuse.stats.choice.preference", "SERIAL_ERRORS", "serial"),
+    Rule("zoneuse.answers.preference.measured.loggers", "SUN_LEAST_C", "sun"),
+    Rule("zoneuse.answers.preference.measured.loggers", "SUN_DAYS", "sun", ((0.2, 0.8), (0.05, 0.95))),
+    Rule("zoneuse.answers.preference.measured.loggers", "SUN_TURNS", "sun"),
+    Rule("zoneuse.answers.preference.measured.loggers", "SUN_MORE", "sun"),
+    Rule("zoneuse.answers.second_opinion.judge", "CLUSTERS_ENOUGH", "clusters"),
 )
 
 
 @contextmanager
-def set_to(rule: Rule, times: float) -> Iterator[float]:
-    """The rule multiplied, in every module that holds it, and put back."""
-    home = importlib.import_module(rule.module)
-    before = getattr(home, rule.name)
-    after = before * times
+def held_to(module: str, name: str, after: Any) -> Iterator[None]:
+    """A number put in place of a rule in every module that holds it, and the rule put back."""
+    before = getattr(importlib.import_module(module), name)
     held = [
         m for n, m in list(sys.modules.items())
-        if n.startswith("zoneuse.") and m is not None and getattr(m, rule.name, None) == before
+        if n.startswith("zoneuse.") and m is not None and getattr(m, name, None) == before
     ]  # fmt: skip
-    for module in held:
-        setattr(module, rule.name, after)
+    for one in held:
+        setattr(one, name, after)
     try:
-        yield after
+        yield
     finally:
-        for module in held:
-            setattr(module, rule.name, before)
+        for one in held:
+            setattr(one, name, before)
 
 
-def zones_told(studies: int) -> Told:
-    """Percent of studies with a false word: company, long stays; and in which a true preference is told."""
-    told = []
-    for make in (partial(together, carry=0.8, joins=0.95), partial(long_stays, shape=0.8)):
-        hits = []
-        for seed in range(studies):
-            zone = make(4, 24, np.random.default_rng(seed))
-            found = zone_use(**columns(zone), offered=OFFER, draws=499, seed=seed)
-            hits.append(any(w in ("avoided", "favoured") for w in call_zones(found, EVEN_WITHIN).verdict))
-        told.append(f"{100 * np.mean(hits):.0f}")
-    design = replace(STEEP, animals=3, sessions=24)
-    made, hits = simulate(design, studies, 7), []
-    for i in range(studies):
-        found = zone_use(**made.study(i), offered=design.offered, draws=499, seed=i)
-        hits.append("favoured" in call_zones(found, EVEN_WITHIN).verdict)
-    return (*told, f"{100 * np.mean(hits):.0f}")
+def times(before: Any, by: float) -> Any:
+    """A rule, or each of its numbers, that many times; a whole number stays one."""
+    if isinstance(before, tuple):
+        return tuple(times(b, by) for b in before)
+    return max(round(before * by), 1) if isinstance(before, int) else before * by
 
 
-def shifts_told(studies: int) -> Told:
-    """Percent with a false rise or fall of the zone expected (moods that last; a drift), and of a true rise told."""
-    cells = (Change(12, phi=0.7, mood=1.0), Change(12, drift=1.5), Change(12, after=0.45))
-    told = []
-    for cell in cells:
-        hits = []
-        for seed in range(studies):
-            words, moved, _ = verdicts(changed(cell, np.random.default_rng(seed)), seed, True)
-            main = [w for w, m in zip(words, moved, strict=True) if m.name == "z3"]
-            hits.append(any(w in ("rose", "fell") for w in main))
-        told.append(f"{100 * np.mean(hits):.0f}")
-    return tuple(told)
+@contextmanager
+def set_to(rule: Rule, by: float) -> Iterator[None]:
+    """The rule, and those that go with it, half (``by`` .5) or twice as large; or what stands for that."""
+    with ExitStack() as stack:
+        for module, name in ((rule.module, rule.name), *rule.also):
+            before = getattr(importlib.import_module(module), name)
+            after = times(before, by)
+            if rule.instead is not None:
+                after = rule.instead[int(by > 1)]
+                after = after[0] if isinstance(after, tuple) and not isinstance(before, tuple) else after
+            stack.enter_context(held_to(module, name, after))
+        yield
 
 
-def sure_told(studies: int) -> Told:
-    """Percent fairly sure in a slow wave, of a rise begun three days before, and of a true rise; 16 v 16 days."""
-    cells: tuple[Callable[[np.random.Generator], Ints], ...] = (
-        lambda r: wave(16, 16, 3, r),
-        lambda r: step(16, 16, 3, r, 0.45, 3),
-        lambda r: step(16, 16, 3, r, 0.45),
-    )
-    return tuple(
-        f"{100 * np.mean([surely(make(np.random.default_rng(i)), i)[1] for i in range(studies)]):.0f}"
-        for make in cells
-    )
+def _said(value: Any) -> str:
+    return ", ".join(f"{v:g}" for v in value) if isinstance(value, tuple) else f"{value:g}"
 
-
-def prefer_told(studies: int) -> Told:
-    """Percent called peaked with a peak; threshold with an edge; and fairly sure of anything by the hour alone."""
-    cells: tuple[tuple[Ways, Callable[[str], bool]], ...] = (
-        (Ways(even(), 20, 2), lambda w: w.startswith("peaked")),
-        (Ways(avoids_above(31.0, 0.8), 20, 2), lambda w: w.startswith("threshold")),
-        (Ways(indifferent, 20, 2, out_by_day=2.0, base=SAME), lambda w: w.endswith("*")),
-    )
-    return tuple(
-        f"{100 * np.mean([hit(word(read(watched(ways, 50 + i)))) for i in range(studies)]):.0f}"
-        for ways, hit in cells
-    )
-
-
-ASKED: dict[str, tuple[str, Callable[[int], Told]]] = {
-    "zones": ("false in company / false in long stays / favoured zone told", zones_told),
-    "shifts": ("false in lasting moods / false in a drift / true rise told", shifts_told),
-    "sure": ("fairly sure in a wave / of a rise begun before / of a true rise", sure_told),
-    "prefer": ("peak told / edge told / fairly sure by the hour alone", prefer_told),
-}
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
@@ -161,14 +151,17 @@ if __name__ == "__main__":
         if given.names and rule.name not in given.names and rule.asked not in given.names:
             continue
         what, ask = ASKED[rule.asked]
-        kept.setdefault(rule.asked, ask(given.studies))
+        if rule.asked not in kept:
+            kept[rule.asked] = ask(given.studies)
         told = []
-        for times in (0.5, 2.0):
-            with set_to(rule, times):
+        for by in (0.5, 2.0):
+            with set_to(rule, by):
                 told.append(" / ".join(ask(given.studies)))
-        value = getattr(importlib.import_module(rule.module), rule.name)
+        value = _said(getattr(importlib.import_module(rule.module), rule.name))
+        if rule.instead is not None:
+            value += f" ({'; '.join(_said(v) for v in rule.instead)})"
         place = rule.module.removeprefix("zoneuse.").replace(".", "/")
         print(
-            f"| `{rule.name}` in `{place}` | {value:g} | {what} | {told[0]} | {' / '.join(kept[rule.asked])} | "
+            f"| `{rule.name}` in `{place}` | {value} | {what} | {told[0]} | {' / '.join(kept[rule.asked])} | "
             f"{told[1]} |", flush=True,
         )  # fmt: skip

@@ -14,6 +14,8 @@ LOOKS_LIKE = "looks like"
 FAIRLY_SURE = "fairly sure here"
 # Of a claim that stands by itself and not beside all that is asked with it (``at_once``).
 ALONE = "alone"
+# Sessions and days it takes for anything, and for the surer grade (house rules: a choice, not published thresholds).
+LEAST, SURE_FROM = (5, 3), (15, 6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,19 +130,18 @@ def numbers(**named: tuple[float | int | None, str]) -> dict[str, Number]:
 def standing(sessions: int, days: int, holds: bool = True) -> str:
     """How far a finding can be trusted, by what it rests on; empty where it is too early to say anything.
 
-    At least 5 sessions on 3 days for anything; 15 on 6 for the surer grade (house rule: a choice, not a published
-    threshold), and only where it ``holds`` however often one asks and nothing speaks against it.
+    The surer grade only where it ``holds`` however often one asks and nothing speaks against it.
     """
-    if sessions < 5 or days < 3:
+    if sessions < LEAST[0] or days < LEAST[1]:
         return ""
-    return FAIRLY_SURE if sessions >= 15 and days >= 6 and holds else LOOKS_LIKE
+    return FAIRLY_SURE if sessions >= SURE_FROM[0] and days >= SURE_FROM[1] and holds else LOOKS_LIKE
 
 
 def standing_of_units(units: int, holds: bool = True) -> str:
-    """The same where animals or enclosures are the units: at least 5 of them, 15 for the surer grade (house rule)."""
-    if units < 5:
+    """The same where animals or enclosures are the units: as many of them as sessions are asked elsewhere."""
+    if units < LEAST[0]:
         return ""
-    return FAIRLY_SURE if units >= 15 and holds else LOOKS_LIKE
+    return FAIRLY_SURE if units >= SURE_FROM[0] and holds else LOOKS_LIKE
 
 
 def trust_said(standing: str) -> str:

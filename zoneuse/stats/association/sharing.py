@@ -16,6 +16,8 @@ Flags = NDArray[np.bool_]
 # Company is the question, so most of what chance may claim goes there. Both add to 4 %, not 5 %: whether an
 # animal counts as having moved depends a little on where it was, so swaps are not quite free of level.
 LEVEL_TOGETHER, LEVEL_APART = 0.03, 0.01
+# What lies above chance is summed in this power over pairs: a few strong pairs count more than many weak ones.
+PAIR_POWER = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +134,7 @@ def _summary(observed: Floats, redrawn: NDArray[np.int32], moves: int) -> Sharin
 
 def _all_above(z: Floats) -> Floats:
     """How far pairs lie above chance, all together."""
-    return np.asarray((np.maximum(z, 0.0) ** 4).sum(axis=1), np.float64)
+    return np.asarray((np.maximum(z, 0.0) ** PAIR_POWER).sum(axis=1), np.float64)
 
 
 def _p(statistic: Floats) -> float:

@@ -16,6 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from ..arrays import Floats
 from .choice import ChoiceFit, fit_choice
 
+# How far successive clusters repeat each other is rounded up by so many of its standard errors (house rule).
+SERIAL_ERRORS = 0.5
+
 
 @dataclass(frozen=True, slots=True)
 class PreferenceFit:
@@ -145,7 +148,7 @@ def _serial(
     spread = (pull**2).sum(axis=0)
     if size < 4 or not np.isfinite(pull).all() or not (spread > 0).all():
         return 1.0
-    r = float(((pull[1:] * pull[:-1]).sum(axis=0) / spread).mean()) + 1 / size + 0.5 / np.sqrt(size)
+    r = float(((pull[1:] * pull[:-1]).sum(axis=0) / spread).mean()) + 1 / size + SERIAL_ERRORS / np.sqrt(size)
     r = min(max(r, 0.0), 0.9)
     return float((1 + r) / (1 - r))
 

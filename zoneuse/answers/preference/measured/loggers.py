@@ -156,11 +156,21 @@ def _in_the_sun(question: Question) -> Iterator[tuple[str, int, int, float]]:
         return
     table = np.array(list(warmest.values()))
     table = table[:, (~np.isnan(table)).sum(axis=0) == len(table)]
-    if table.shape[1] < _LEAST_DAYS:
+    names = list(warmest)
+    for i, hot, days, degrees in stood_in_the_sun(table):
+        yield names[i], hot, days, degrees
+
+
+def stood_in_the_sun(warmest: Floats) -> Iterator[tuple[int, int, int, float]]:
+    """Loggers that run hot on some days and not on others, from ``warmest``, loggers x days in °C.
+
+    Which, on how many such days, of how many, and by how many degrees; nobody with fewer days than it takes to tell.
+    """
+    if warmest.shape[1] < _LEAST_DAYS:
         return
-    for i, zone in enumerate(warmest):
-        others = np.delete(table, i, axis=0)
-        apart = table[i] - np.median(others, axis=0)
+    for i in range(len(warmest)):
+        others = np.delete(warmest, i, axis=0)
+        apart = warmest[i] - np.median(others, axis=0)
         # How the others vary against each other: a pair of them without this one is not moved by its sun.
         usual = np.median([np.std(one - other) for one, other in combinations(others, 2)])
         above = apart - np.quantile(apart, 0.25)
@@ -168,7 +178,7 @@ def _in_the_sun(question: Question) -> Iterator[tuple[str, int, int, float]]:
         turns = int((hot[1:] != hot[:-1]).sum())
         comes_and_goes = SUN_DAYS[0] <= hot.mean() <= SUN_DAYS[1] and turns >= SUN_TURNS
         if comes_and_goes and apart.std() > SUN_MORE * usual:
-            yield zone, int(hot.sum()), int(apart.size), float(np.median(above[hot]))
+            yield i, int(hot.sum()), int(apart.size), float(np.median(above[hot]))
 
 
 def _sun_said(
