@@ -5,16 +5,30 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from tests.answers.test_preference_bodies import still
-from tests.making import run
+from tests.making import run, session, study_folder, vienna
+from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
+from zoneuse.answers.finding import Note
+from zoneuse.answers.second_opinion.judge import FEW_CLUSTERS, WEIGHED, Ours, compare
+from zoneuse.answers.showing.brief import brief
 from zoneuse.stats.intervals.quantiles import t_quantile
-from zoneuse.stats.second_opinion import level_change, mean_by_mixed_model, share, share_by_bootstrap
+from zoneuse.stats.second_opinion import (
+    BINOMIAL,
+    Opinion,
+    lead_by_bootstrap,
+    level_change,
+    mean_by_mixed_model,
+    share,
+    share_by_bootstrap,
+)
 
 
 @pytest.fixture(scope="module")
@@ -62,6 +76,53 @@ def test_every_answer_takes_a_second_opinion_as_a_part(static: Path, name: str) 
         assert part["estimate"].tolist() == pytest.approx(answer.table["used"].tolist())
         assert part["says"].str.contains("agrees|differs").all()
         assert (part["why"].isna() == part["agrees"]).all()
+
+
+def test_the_lead_of_a_home_is_that_over_the_largest_other_one_as_drawn() -> None:
+    """Twenty days in one place, ten and ten in two others: the lead is a quarter, its limits those of redrawn days."""
+    place = np.repeat([0, 0, 1, 2], 10)
+    found = (place[:, None] == np.arange(3)).astype(float)
+    told = lead_by_bootstrap(found, np.ones(40), np.arange(40), 0)
+    assert (told.estimate, told.clusters) == (pytest.approx(0.25), 40)
+    assert -0.1 < told.low < 0.05 < 0.4 < told.high < 0.55
+
+
+def test_where_weights_are_why_it_says_so_and_else_what_its_theory_lacks() -> None:
+    ours = Ours(("moss",), 0.30, 0.22, 0.40, 0.25, "share", "day")
+    other, evened = Opinion(BINOMIAL, 0.34, 0.27, 0.42, 20), Opinion(BINOMIAL, 0.30, 0.23, 0.38, 20)
+    assert compare(ours, other, evened) == (False, WEIGHED)
+    assert compare(ours, other, other) == (False, FEW_CLUSTERS)
+    assert compare(ours, evened, evened) == (True, "")
+
+
+def test_animals_of_a_group_count_by_their_number(tmp_path: Path) -> None:
+    """Five of six in the warm place at every scan: both say that what is used lies .83 of the way, and not halfway."""
+    folder = study_folder(tmp_path)
+    for day in range(1, 9):
+        at = vienna(f"2026-03-{day:02}T20:00")
+        journal = session(folder, at)
+        for zone, count in (("moss", 5), ("bark", 1)):
+            journal.append("seen", at, group="young", zone=zone, count=count, scan=1)
+        journal.append("closed", at, reason="finished")
+        journal.close()
+    hours = [60.0 * k for k in range(24 * 14)]
+    for logger, base in (("L1", 28.0), ("L2", 22.0)):
+        put_readings(
+            folder, logger, hours, {"temperature_c": [base + 0.1 * (k % 7) for k in range(len(hours))]}
+        )
+    answer = open_study(folder).preference(second_opinion=True)
+    told = answer.parts["second_opinion"].iloc[0]
+    assert told["estimate"] == pytest.approx(told["ours"]) == pytest.approx(2.0)
+
+
+def test_what_was_asked_for_stands_on_the_first_screen(static: Path) -> None:
+    """However much else there is to say."""
+    answer = open_study(static).zones(second_opinion=True)
+    full = replace(answer, notes=(*(Note("Much else. " * 30) for _ in range(9)), *answer.notes))
+    console = Console(width=80)
+    with console.capture() as printed:
+        console.print(*brief(full, 80))
+    assert "Second opinion (cluster-robust binomial): agrees on" in " ".join(printed.get().split())
 
 
 def test_it_is_loaded_only_when_asked_and_stands_in_json(static: Path) -> None:

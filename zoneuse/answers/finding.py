@@ -101,11 +101,13 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A sentence beside the findings, and the ids it is about. ``drawn``: a curve in letters, as a figure shows it."""
+    """A sentence beside the findings, and the ids it is about. ``drawn``: a curve in letters, as a figure shows it;
+    ``asked``: an option asked for it, so that no face leaves it out."""
 
     says: str
     about: tuple[str, ...] = ()
     drawn: bool = False
+    asked: bool = False
 
 
 def notes(*said: str) -> tuple[Note, ...]:

@@ -108,3 +108,25 @@ def share_by_bootstrap(hit: ArrayLike, weight: ArrayLike, cluster: ArrayLike, se
     redrawn = np.random.default_rng(seed).multinomial(number, np.full(number, 1 / number), 1999)
     low, high = np.quantile((redrawn @ hits) / (redrawn @ total), [0.025, 0.975])
     return Opinion(BOOTSTRAP, float(hits.sum() / total.sum()), float(low), float(high), number)
+
+
+def lead_by_bootstrap(
+    found: ArrayLike, total: ArrayLike, cluster: ArrayLike, place: int, seed: int = 1
+) -> Opinion:
+    """How far a share lies ahead of the largest other one (as drawn), with percentile limits over redrawn clusters.
+
+    ``found`` is looks x places, ``total`` (looks,) all that was found, ``place`` the column that leads.
+    """
+    counts, all_ = np.asarray(found, np.float64), np.asarray(total, np.float64)
+    _, group = np.unique(np.asarray(cluster)[all_ > 0], return_inverse=True)
+    number = int(group.max()) + 1 if group.size else 0
+    if number < 2 or counts.shape[1] < 2:
+        return Opinion(BOOTSTRAP, np.nan, np.nan, np.nan, number)
+    sums = np.zeros((number, counts.shape[1] + 1))
+    np.add.at(sums, group, np.column_stack([counts, all_])[all_ > 0])
+    redrawn = np.random.default_rng(seed).multinomial(number, np.full(number, 1 / number), 1999)
+    drawn = np.vstack([sums.sum(axis=0), redrawn @ sums])
+    shares = drawn[:, :-1] / drawn[:, -1:]
+    lead = shares[:, place] - np.delete(shares, place, axis=1).max(axis=1)
+    low, high = np.quantile(lead[1:], [0.025, 0.975])
+    return Opinion(BOOTSTRAP, float(lead[0]), float(low), float(high), number)

@@ -9,36 +9,55 @@ import numpy as np
 
 from ...stats.second_opinion import Opinion
 from ..phrases import counted, listed
-from ..showing.said import points, signed
+from ..quantities_said import said, span_of
+from ..showing.said import points
 from .judge import CLUSTERS_ENOUGH, Ours
 
 # More of them stand in JSON only.
 _TOLD = 4
-_WHY = {
-    "no_limits": "it has no limits where everything or nothing was seen there",
-    "few_clusters": f"it needs some {CLUSTERS_ENOUGH} clusters or units and has fewer here, so its limits come out too "
-    "narrow; it also looks at each row alone",
-    "narrower": "it takes each unit as independent of the next, while the answer's limits allow for animals that stay "
-    "or sit together",
-    "wider": "its limits allow for neighbours in time that repeat each other, of which the answer finds no sign",
-    "otherwise": "it weighs moments where the answer weighs units alike",
-}
 
 
-def row_said(ours: Ours, other: Opinion, agrees: bool, why: str, names: Mapping[str, str]) -> str:
-    """``Moss end: 35 % (26 to 45) by cluster-robust binomial over 35 clusters; agrees.``"""
+def row_said(
+    ours: Ours, other: Opinion, agrees: bool, why: str, names: Mapping[str, str], *, fahrenheit: bool = False
+) -> str:
+    """``Moss end: 35 % (26 to 45) by cluster-robust binomial over 35 days; agrees.``"""
     about = ", ".join(names.get(a, a) for a in ours.about)
-    told = f"{about}: {_number(other.estimate, ours.unit)}"
-    if not np.isnan(other.low):
-        told += f" ({_number(other.low, ours.unit, False)} to {_number(other.high, ours.unit, False)})"
-    told += f" by {other.method} over {counted(other.clusters, 'cluster')}"
-    return f"{told}; agrees." if agrees else f"{told}; differs: {_WHY[why]}."
+    told = _with_limits(ours.unit, (other.estimate, other.low, other.high), fahrenheit)
+    told = f"{about}: {told} by {other.method} over {counted(other.clusters, ours.each)}"
+    if agrees:
+        return f"{told}; agrees."
+    here = _with_limits(ours.unit, (ours.estimate, ours.low, ours.high), fahrenheit)
+    return f"{told}, here {here}; differs: {_why(why, ours.each)}."
 
 
-def _number(value: float, unit: str, with_unit: bool = True) -> str:
-    if unit in ("share", "points"):
-        return points(value) if unit == "points" else f"{100 * value:.0f}" + (" %" if with_unit else "")
-    return signed(value, ".2f") + (f" {unit}" if with_unit else "")
+def _why(why: str, each: str) -> str:
+    return {
+        "no_limits": "it has no limits where everything or nothing was seen there",
+        "weighed": "it lets "
+        + (f"every session of an {each}" if each == "animal" else "every moment")
+        + " weigh alike, however unevenly they fall; weighed as they are here, it agrees",
+        "few_clusters": f"it needs some {CLUSTERS_ENOUGH} {each}s and has fewer here, so its limits come out too "
+        "narrow; it also looks at each row alone",
+        "narrower": f"it takes each {each} as independent of the next, while the limits here allow for animals that "
+        "stay or sit together, and for all rows at once",
+        "wider": "its limits allow for neighbours in time that repeat each other, of which there is no sign here",
+        "otherwise": "for no single reason that could be found; both stand in --json",
+    }[why]
+
+
+def _with_limits(unit: str, three: tuple[float, float, float], fahrenheit: bool) -> str:
+    """``35 % (26 to 45)``, ``+8 points (−6 to +21)``, ``0.4 °C (0.1 to 0.7 °C)``."""
+    middle, low, high = three
+    if unit == "share":
+        told, ends = f"{100 * middle:.0f} %", f"{100 * low:.0f} to {100 * high:.0f}"
+    elif unit in ("points", "lead"):
+        told = points(middle) + (" point" if abs(round(100 * middle)) == 1 else " points")
+        ends = "" if np.isnan(low) else f"{points(low)} to {points(high)}"
+        told = told if unit == "points" else f"{told} ahead of the next"
+    else:
+        told = said(unit, middle, fahrenheit, True)
+        ends = span_of(unit, low, high, fahrenheit, True)
+    return told if np.isnan(low) else f"{told} ({ends})"
 
 
 def whole_said(rows: Sequence[Mapping[str, Any]]) -> list[str]:

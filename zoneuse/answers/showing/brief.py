@@ -40,6 +40,7 @@ def brief(answer: Printed, width: int, drawn: Sequence[str] | None = None) -> It
     told += [Text()] if answer.basis or beside else []
     told += [wrapped(says, width, "· ", "  ") for says in beside[:3]]
     told += [wrapped(answer.basis, width)] if answer.basis else []
+    told += [wrapped(n.says, width, "· ", "  ") for n in answer.notes if n.asked]
     yield from told
     yield from _filled(answer, width, sum(_high(t) for t in told), beside[3:])
 
@@ -65,7 +66,7 @@ def _pieces(answer: Printed, width: int, beside: Sequence[str]) -> list[tuple[in
     """Cautions that decide (1), notes (0), and the other cautions (1), in the order they are told."""
     ordered = by_weight(answer.cautions)
     first, last = ([c for c in ordered if (c.code in DECISIVE[:-1]) == decide] for decide in (True, False))
-    notes = [*beside, *(n.says for n in answer.notes)]
+    notes = [*beside, *(n.says for n in answer.notes if not n.asked)]
     return [
         *((1, wrapped(c.says, width, "- ", "  ")) for c in first),
         *((0, wrapped(says, width, "· ", "  ")) for says in notes),

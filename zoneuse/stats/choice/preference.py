@@ -146,7 +146,7 @@ def _serial(
     pull = scores @ plain.cov[np.ix_(there, there)]
     size = pull.shape[0]
     spread = (pull**2).sum(axis=0)
-    if size < 4 or not np.isfinite(pull).all() or not (spread > 0).all():
+    if size < 4 or not spread.size or not np.isfinite(pull).all() or not (spread > 0).all():
         return 1.0
     r = float(((pull[1:] * pull[:-1]).sum(axis=0) / spread).mean()) + 1 / size + SERIAL_ERRORS / np.sqrt(size)
     r = min(max(r, 0.0), 0.9)
