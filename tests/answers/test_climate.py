@@ -62,7 +62,9 @@ def test_columns_and_json_are_as_documented(tmp_path: Path) -> None:
 def test_ends_that_differ_by_less_than_the_sensors_can_tell_have_no_gradient(tmp_path: Path) -> None:
     folder = three_zones(tmp_path / "s", L1={"temperature_c": 24.0}, L2={"temperature_c": 24.6})
     text = said(zoneuse.open_study(folder).climate(), "no gradient")
-    assert "differ by 0.6 °C, two such sensors agree to 0.7 °C: no gradient measurable" in text
+    assert (
+        "differ by 0.6 °C, and two such sensors agree only to within 0.7 °C: no gradient measurable" in text
+    )
 
 
 def test_a_gradient_by_day_only_is_flat_at_night(tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ def test_a_wet_retreat_is_steady_where_past_cycles_show_it(tmp_path: Path) -> No
     for number, day in enumerate((14.0, 29.0, 44.0)):
         water(known, day, f"water-{number}")
     found = zoneuse.open_study(known).climate().findings[0]
-    assert found.verdict == "steady" and "nine in ten" in found.says
+    assert found.verdict == "steady" and "nine times in ten" in found.says
 
 
 def test_a_hide_that_holds_for_days_and_then_falls(tmp_path: Path) -> None:
@@ -104,7 +104,7 @@ def test_alert_counts_from_the_clock_on_the_wall(tmp_path: Path) -> None:
     assert run("climate", "--study", folder).exit_code == 0
     alerted = run("climate", "--alert", "--full", "--study", folder)
     assert alerted.exit_code == 3
-    assert "Newer readings would tell" in " ".join(alerted.stdout.split())
+    assert "A newer reading would tell" in " ".join(alerted.stdout.split())
     assert "newest reading 26 Mar 2026" in alerted.stderr
     assert run("climate", "--alert", "--now", "2026-03-26T00:00", "--study", folder).exit_code == 0
 

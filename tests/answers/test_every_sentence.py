@@ -20,7 +20,7 @@ import pytest
 
 from tests.making import FIXTURES
 from zoneuse.across import words as across_words
-from zoneuse.answers import reasons
+from zoneuse.answers import nothing, reasons
 from zoneuse.answers.activity import words as activity_words
 from zoneuse.answers.climate import words as climate_words
 from zoneuse.answers.climate.drying import DRYING, RECHARGE, STEADY
@@ -60,6 +60,8 @@ WRONG = {
     "number as the machine has it": r"\d\.\d{4,}|\bnan\b|\binf\b|\bNone\b|\bTrue\b|\bFalse\b|\de[+-]\d",
     "p where nobody asked": r"\bp (?:under )?[.0]\d",
     "bare id": r"\b(?:z1|z2|a1|a2|resting|alert|moss_end|temperature_c|humidity_pct|water-1)\b",
+    "once and twice": r"\b[12] times?\b(?! (?:its|as)\b)",
+    "hyphen for a minus": r"(?:^|[\s(])-\d",
     "empty brackets": r"\(\)|\(\s*;",
     "no full stop": r"[a-z0-9)](?:\n|$)",
     "small letter first": r"^[a-z]",
@@ -67,7 +69,10 @@ WRONG = {
         r"(?i)proved|significan|\blikes\b|looking around|dearest|parted|stayed risen|may be none|what it makes of|"
         r"by luck|\bluck\b|known alive|settle so long|foretold|Expected was|over all\b|in the middle|perhaps no diff|"
         r"dates left|is to stand in|so to speak|used (?:more|less) than|\bused (?:more|less)\b|cells parted|"
-        r"what parts\b|stayed undecided and ended"
+        r"what parts\b|stayed undecided and ended|day's mood|tell as much as|held against|all one which|said of\b|"
+        r"would settle it with|by every zone alike|cannot be told yet|may explain as well|was foreseen|is told instead|"
+        r"meant to serve|that is no proof|which is no proof|agree to \d|as far as is on record|in what was asked for,|"
+        r"\bone and the same\b|over \d+ animals|for animals that stay repeat|seek(?:ing)? the same place|begun before"
     ),
 }  # fmt: skip
 BESIDE = (
@@ -300,8 +305,7 @@ def preference(declared: Declaration) -> Iterator[str]:
     for numbers in every():
         f = Finding(("temperature_c", "day", "night"), "differs", numbers=numbers, unit="animal")
         yield preference_words.sentence(f, False)
-    for reason in (reasons.NOTHING_SEEN, reasons.NO_READINGS):
-        yield preference_words.sentence(Finding((), TOO_EARLY, reason=reason), False)
+    yield preference_words.sentence(Finding((), TOO_EARLY, reason=reasons.NO_READINGS), False)
 
 
 def across(declared: Declaration) -> Iterator[str]:
@@ -330,7 +334,12 @@ def zones(declared: Declaration) -> Iterator[str]:
             own = AnyNumbers(numbers.count, numbers.value, 1, absent)
             f = Finding(("z1",), verdict, "", reason, own, Forecast(more, 0.8, 40), "day")
             yield zone_words.sentence(f, LABELS)
-    yield zone_words.sentence(Finding((), TOO_EARLY), LABELS)
+    for why, count, asked in product(
+        (nothing.NO_SESSION, nothing.ONLY_READINGS, nothing.FILTERED, nothing.KEPT_OUT, nothing.NOBODY),
+        COUNTS, ("", "Broad stripe, at night"),
+    ):  # fmt: skip
+        found = Finding((), TOO_EARLY, facts={"nothing": nothing.Nothing(why, count, asked)})
+        yield zone_words.sentence(found, LABELS)
     for count in COUNTS:
         did: Any = SimpleNamespace(
             unseen=count,

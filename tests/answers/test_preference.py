@@ -168,10 +168,10 @@ def test_a_forecast_goes_on_record_before_the_change(tmp_path: Path) -> None:
     assert forecast["hot"]["low"] <= forecast["hot"]["share"] <= forecast["hot"]["high"]
 
 
-def test_without_readings_it_says_what_would_settle_it(tmp_path: Path) -> None:
+def test_an_empty_study_says_what_to_do(tmp_path: Path) -> None:
     answer = open_study(study_folder(tmp_path)).preference()
     assert [f.verdict for f in answer.findings] == ["too early"]
-    assert "Nothing can be said of conditions yet" in answer.findings[0].says
+    assert answer.headline.startswith("No session is on record yet. Watch a session with zoneuse watch")
 
 
 def test_fahrenheit_is_spoken_where_the_study_says_so_and_celsius_stays_in_the_table(

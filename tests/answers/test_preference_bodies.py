@@ -12,6 +12,7 @@ from tests.answers.test_preference import START, ZONES
 from tests.making import run, session, study_folder
 from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
+from zoneuse.answers.showing.said import signed
 from zoneuse.journal.reader import read_journals
 
 WARMTH = dict(zip(ZONES, (22.0, 27.0, 32.0, 37.0), strict=True))
@@ -84,8 +85,8 @@ def test_the_parts_of_why_add_up_to_what_is_printed(static: Path) -> None:
         told = parts[parts["term"] != "size"]
         total = sum(round(v, 1) for v in told["part"])
         (said,) = [n.says for n in answer.notes if n.says.startswith(f"{str(zone).capitalize()} against")]
-        assert f"log odds {total:+.1f} for its size" in said
-        assert all(f"{v:+.1f}" in said for v in told["part"])
+        assert f"log odds {signed(total, '.1f')} for its size" in said
+        assert all(signed(v, ".1f") in said for v in told["part"])
 
 
 def test_what_is_logged_in_few_zones_has_no_curve_and_takes_none_away(tmp_path: Path) -> None:

@@ -103,7 +103,7 @@ def test_animals_tried_alone_on_one_day_are_units_and_not_one_day(alone: Path) -
     assert (hide["sessions_before"], hide["sessions_after"]) == (8, 8)
     finding = next(f for f in answer.findings if f.about[-1] == "hide")
     assert (finding.verdict, finding.unit, finding.facts["because"]) == ("rose", "animal", "tried_alone")
-    assert "8 animals against 8: each was tried by itself" in answer.basis
+    assert "8 animals against 8: each was tested on its own" in answer.basis
     # Zones and activity count the animals too, and say so; --per day says what today's rule of days said.
     did = json.loads(run("zones", "--json", "--study", alone).stdout)["effort"]
     assert (did["cluster"], did["units"], did["because"]) == ("animal", 16, "tried_alone")

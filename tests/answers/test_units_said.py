@@ -42,9 +42,9 @@ def test_animals_tried_in_turn_within_one_session_are_units(tmp_path: Path) -> N
     did = json.loads(run("zones", "--json", "--study", folder).stdout)["effort"]
     assert (did["sessions"], did["cluster"], did["units"], did["because"]) == (1, "animal", 12, "tried_alone")
     plain = " ".join(run("zones", "--study", folder).stdout.split())
-    assert "Each animal counts once: each was tried by itself." in plain
+    assert "Each animal counts once: each was tested on its own." in plain
     between = " ".join(run("shifts", "--between", "control,mirror", "--study", folder).stdout.split())
-    assert "6 animals against 6: each was tried by itself" in between
+    assert "6 animals against 6: each was tested on its own" in between
     # What study.toml expects of the treatment is held against .045, and answered.
     found = next(
         f for f in open_study(folder).shifts(between="control,mirror").findings if f.about[-1] == "hide"

@@ -196,7 +196,8 @@ def test_a_screen_holds_the_answer_and_full_gives_every_sentence(folder: Path) -
 def test_numbers_are_never_clipped_and_long_headings_are_broken() -> None:
     said = "14.2 (12.8 to 15.7) °C"
     heading = (
-        "Recently against before, in points of its share (12 sessions against 36), as far as it was watched"
+        "Recent sessions against earlier ones, change in share (points) "
+        "(12 sessions against 36), as far as it was watched"
     )
     rows = EstimateRows(
         numbers([11, 16], "°C"), (EstimateRow("Slate stack", 14.2, 12.8, 15.7, said=said),), heading, None

@@ -14,6 +14,7 @@ from tests.making import TWO_ZONES, run, scans, session, study_folder, tree
 from tests.page.reading_pages import Element, read_page
 from zoneuse import open_study
 from zoneuse.answers.showing.said import percent_with, times, times_with
+from zoneuse.page import markup
 from zoneuse.page.report import PageMade, report_html
 from zoneuse.page.sections.pieces import for_readers
 
@@ -413,3 +414,13 @@ def test_the_summary_says_of_a_threshold_what_the_section_says(cellar: str) -> N
     assert "is used unevenly" not in words
     value = re.search(r"avoided below ([\d.]+ %)", words)
     assert value and f"places below {value[1]} humidity are avoided" in words
+
+
+def test_a_table_too_wide_for_a_phone_can_be_read_row_by_row() -> None:
+    wide = markup.table(
+        "Waters", ("Zone", "When", "Poured", "Before", "Peak", "Held"), [("Moss", "1 Mar", 2, 3, 4, 5)]
+    )
+    assert (
+        'role="table"' in wide and 'role="cell" data-head="Poured"' in wide and 'class="short rows"' in wide
+    )
+    assert 'role="' not in markup.table("Counts", ("What", "How many"), [("Days", 3)])

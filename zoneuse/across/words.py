@@ -42,12 +42,12 @@ def sentence(f: Finding) -> str:
         more = f"It can be judged with {counted(int(f['more']), 'more keeper')}."
         if math.isnan(f["mean"]):
             return f"{subject(what, name)}: {rests}. {more}"
-        return f"{_where(f)}: {_told(what, name, f['mean'], f['low'], f['high'])}, over {rests}. {more}"
+        return f"{_where(f)}: {_told(what, name, f['mean'], f['low'], f['high'])}, from {rests}. {more}"
     mean, ahead = (
         _told(what, name, f["mean"], f["low"], f["high"]),
         _told(what, name, None, f["next_low"], f["next_high"]),
     )
-    body = f"{_where(f)}: {mean}, over {rests}; the next enclosure is expected at {ahead}"
+    body = f"{_where(f)}: {mean}, from {rests}; the next enclosure is expected at {ahead}"
     ends = {
         HOLDS: ". That holds across these keepers.",
         DIFFERS: ". It differs from one enclosure to the next: ask what sets them apart.",
@@ -95,7 +95,7 @@ def _told(what: str, name: str, mean: float | None, low: float, high: float) -> 
     if what == CONDITION:
         if mean is None:
             return f"{times(low)} to {times(high)} times as readily"
-        sought = "; under 1 a middle is sought" if name.endswith("^2") else ""
+        sought = "; below 1 they seek the middle" if name.endswith("^2") else ""
         return f"chosen {times(mean)} times as readily ({times(low)} to {times(high)}{sought})"
     if what == CHANGE:
         span = f"{points(low)} to {points(high)} points"
@@ -111,7 +111,7 @@ def cautions(
     """What the reader must know before believing it."""
     yield Caution(
         "unsystematic",
-        "These keepers chose to watch and to share. What holds among them need not hold for all who keep them.",
+        "These keepers chose to watch and to share. What holds among them need not hold for everyone who keeps them.",
     )
     others = {name: count for name, count in species.items() if name != chosen}
     if others:

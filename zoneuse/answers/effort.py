@@ -20,12 +20,12 @@ ENOUGH_ENCLOSURES, TOO_FEW_ENCLOSURES, TOO_FEW_ANIMALS = "enough_enclosures", "f
 BECAUSE: dict[str, str] = {
     ASKED: "as asked",
     SESSIONS: "one session a day",
-    SEVERAL_A_DAY: "several sessions a day share the day's mood",
-    TRIED_ALONE: "each was tried by itself",
-    ENOUGH_ENCLOSURES: "there are enough of them for the test to pass",
-    TOO_FEW_ENCLOSURES: "there are too few enclosures for a test between them to pass",
-    LEFT_ALONE: "the change of those left alone is taken off theirs",
-    TOO_FEW_ANIMALS: "there are too few animals for a test between them to pass",
+    SEVERAL_A_DAY: "sessions on the same day are not independent",
+    TRIED_ALONE: "each was tested on its own",
+    ENOUGH_ENCLOSURES: "there are enough of them for a fair test",
+    TOO_FEW_ENCLOSURES: "there are too few enclosures for a fair test between them",
+    LEFT_ALONE: "the change in those left alone is subtracted",
+    TOO_FEW_ANIMALS: "there are too few animals for a fair test between them",
 }
 # From so many animals tried by themselves on, the animal is the unit of a share.
 _LEAST_ALONE = 5
@@ -117,7 +117,7 @@ class Effort:
 
 
 def once_said(did: Effort) -> str:
-    """``Each animal counts once: each was tried by itself``."""
+    """``Each animal counts once: each was tested on its own``."""
     ending = f", {BECAUSE[ASKED]}" if did.because == ASKED else f": {BECAUSE[did.because]}"
     return f"Each {did.cluster} counts once{ending}"
 

@@ -29,6 +29,15 @@ def counted(number: int, what: str) -> str:
     return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
+def often(number: int) -> str:
+    """How many times something was.
+
+    >>> often(1), often(2), often(1200)
+    ('once', 'twice', '1,200 times')
+    """
+    return {1: "once", 2: "twice"}.get(number, f"{number:,} times")
+
+
 def plural(what: str) -> str:
     """``sessions``."""
     return f"{what}s"
@@ -57,9 +66,9 @@ def day_said(change: Adjustment, zone: tzinfo) -> str:
 
 # How a change is called within a sentence.
 THE_CHANGE = {
-    "water": "water", "heat": "the change in heat", "light": "the change in light", "cover": "the change in cover",
-    "layout": "the new layout", "feeding": "the change in feeding", "company": "the change in company",
-    "other": "the change",
+    "water": "the watering", "heat": "the change in heat", "light": "the change in light",
+    "cover": "the change in cover", "layout": "the new layout", "feeding": "the change in feeding",
+    "company": "the change in company", "other": "the change",
 }  # fmt: skip
 
 
@@ -80,7 +89,7 @@ def speaks_for(declared: Declaration, moments: pd.DataFrame) -> str:
     if len(animals) == 1 and enclosures == 1 and moments["group"].isna().all():
         return f"This speaks for {animals[0]} in this enclosure {when}, not for others of its kind."
     if enclosures == 1:
-        return f"Animals of one enclosure share it, so this speaks for this enclosure {when}, not for others."
+        return f"Animals kept together are not independent: this speaks for this enclosure {when}, not for others."
     return (
         f"This speaks for the animals of these {enclosures} enclosures {when}, not for others of their kind."
     )
@@ -106,8 +115,13 @@ def times_mixed(moments: pd.DataFrame) -> str:
 
 def under(question: Question, headline: str) -> str:
     """A headline with what was asked for named after it: ``… Only Broad stripe, at night.``"""
-    told = ", ".join(_filters(question))
-    return f"{headline} Only {told}." if told else headline
+    told = asked_words(question)
+    return f"{headline} Only {told}." if told and headline else headline
+
+
+def asked_words(question: Question) -> str:
+    """The filters of a question as they are said; empty without any: ``Broad stripe, at night``."""
+    return ", ".join(_filters(question))
 
 
 def _filters(question: Question) -> Iterator[str]:

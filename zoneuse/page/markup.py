@@ -14,6 +14,8 @@ from ..study import visible
 
 # Tables up to so many rows are kept on one printed page.
 _SHORT = 14
+# A phone has room for so many columns; of a wider table it shows each row as lines, each with its heading.
+_COLUMNS = 5
 # A page of a journal, in pixels of 1/96 inch.
 FILE_WIDTH = 180 * 96 / 25.4
 _LIMITS = re.compile(r"\([^()]{0,30}\d(?:–| to )[^()]{0,20}\)")
@@ -100,19 +102,31 @@ def table(
 ) -> str:
     """A table whose first column names its rows; numbers stand right, columns in ``left`` left."""
     aligned = [' class="left"' if i == 0 or i in left else "" for i in range(len(headings))]
-    head = "".join(f'<th scope="col"{a}>{text(h)}</th>' for h, a in zip(headings, aligned, strict=True))
-    lines = [f"<tr>{_row(row, aligned)}</tr>" for row in rows]
+    if len(headings) > _COLUMNS:
+        aligned = [f'{a} role="cell" data-head="{text(h)}"' for h, a in zip(headings, aligned, strict=True)]
+    lines = [f"<tr{_role(headings, 'row')}>{_row(row, aligned, headings)}</tr>" for row in rows]
     if not lines:
         return ""
-    body, kind = (
-        "".join(lines),
-        _class(f"{'short' if len(lines) <= _SHORT else 'long'}{' many' if len(headings) > 4 else ''}"),
+    many = " rows" if len(headings) > _COLUMNS else " many" if len(headings) == _COLUMNS else ""
+    kind = _class(f"{'short' if len(lines) <= _SHORT else 'long'}{many}")
+    group, row, column = (_role(headings, part) for part in ("rowgroup", "row", "columnheader"))
+    head = "".join(
+        f'<th scope="col"{column}{_class("left" if i == 0 or i in left else "")}>{text(h)}</th>'
+        for i, h in enumerate(headings)
     )
-    return f"<table{kind}><caption>{text(caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    return (
+        f"<table{kind}{_role(headings, 'table')}><caption>{text(caption)}</caption><thead{group}><tr{row}>{head}</tr>"
+        f"</thead><tbody{group}>{''.join(lines)}</tbody></table>"
+    )
 
 
-def _row(cells: Sequence[object], aligned: Sequence[str]) -> str:
-    first = f'<th scope="row">{name(cells[0])}</th>'
+def _role(headings: Sequence[str], part: str) -> str:
+    """What a piece of a wide table is, said aloud: laid out as lines it would be no table to a screen reader."""
+    return f' role="{part}"' if len(headings) > _COLUMNS else ""
+
+
+def _row(cells: Sequence[object], aligned: Sequence[str], headings: Sequence[str]) -> str:
+    first = f'<th scope="row"{_role(headings, "rowheader")}>{name(cells[0])}</th>'
     return first + "".join(f"<td{a}>{_cell(c)}</td>" for c, a in zip(cells[1:], aligned[1:], strict=True))
 
 

@@ -11,6 +11,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import empty, typed
 from ..finding import TOO_EARLY, Finding, in_words
+from ..nothing import nothing
 from ..phrases import under
 from ..question import ELSE, Question
 from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
@@ -72,7 +73,8 @@ def activity(
 
 
 def _nothing(question: Question) -> Answer:
-    found = (Finding((), TOO_EARLY, reason=reasons.NO_RECORD, unit=question.unit),)
+    facts = {"nothing": nothing(question)}
+    found = (Finding((), TOO_EARLY, reason=reasons.NO_RECORD, unit=question.unit, facts=facts),)
     return Answer(
         "activity", question.declared.title, empty(ROWS), in_words(found, lambda f: sentence(f, question.labels)),
         effort=question.effort.to_dict(), filters=question.filters,

@@ -82,7 +82,11 @@ def _recent(answer: Answer) -> EstimateRows | None:
         counts = f" ({first['sessions_after']} sessions against {first['sessions_before']})"
     key = (Key("interval", "change with its limits"), Key("reference", "no change"))
     return EstimateRows(
-        scale, tuple(lines), f"Recently against before, in points of its share{counts}", 0.0, key
+        scale,
+        tuple(lines),
+        f"Recent sessions against earlier ones, change in share (points){counts}",
+        0.0,
+        key,
     )
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Caution, Finding, Note
+from ..nothing import nothing_said
 from ..phrases import counted, speaks_for, times_mixed
 from ..question import ELSE, Question
 from ..showing.said import points
@@ -20,12 +21,12 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
     """One behaviour: how much of it there was, and whether that is more than before."""
     f = finding
     if f.reason == reasons.NO_RECORD:
-        return "No behaviour was recorded in what was asked for, so nothing can be said yet."
+        return nothing_said(f.facts["nothing"], "No behaviour was recorded")
     if f.reason == reasons.ONE_SIDE_SHORT:
         return (
-            "Whether anything is more or less than usual is too early to say: "
-            f"{counted(f['sessions_before'], 'session')} before and {counted(f['sessions_after'], 'session')} in the "
-            f"recent time; {LEAST_BASELINE} and {LEAST_RECENT} are needed."
+            "It is too early to say whether anything is more or less than usual: "
+            f"{counted(f['sessions_before'], 'earlier session')} and {counted(f['sessions_after'], 'recent session')}; "
+            f"{LEAST_BASELINE} and {LEAST_RECENT} are needed."
         )
     name = labels[f.about[0]]
     if f.reason == reasons.NOT_JUDGED:

@@ -18,7 +18,7 @@ from .. import reasons
 from ..columns import empty, typed
 from ..filters import Filters
 from ..finding import TOO_EARLY, Caution, Finding, in_words
-from ..phrases import counted, under
+from ..phrases import counted, listed, under
 from ..quantities_said import label, said
 from ..question import Question
 from ..showing.plain import rows
@@ -30,7 +30,7 @@ from .gradients import gradients
 from .judge import OUTSIDE, drying, not_serving, outside
 from .judge import gradients as no_gradients
 from .limits import needs_keeper, out_of_limits
-from .series import Climate, at_time, climate_series
+from .series import DAY_MS, Climate, at_time, climate_series
 from .serves import serving
 from .shown import ClimateAnswer
 from .summary import summary
@@ -103,7 +103,7 @@ def climate(
         seed=question.seed, labels=labels,
         headline=under(question, _headline(declared, seen, labels, now, clock, days=_days(series, keep))),
         fahrenheit=declared.fahrenheit,
-        drying=tuple(dried),
+        drying=tuple(dried), old_days=_old_days(seen, now, clock), told_at=now is not None,
     )  # fmt: skip
 
 
@@ -263,6 +263,12 @@ def _headline(
     return f"{first} {widest_said(declared, seen.gradients, labels)}".strip()
 
 
+def _old_days(seen: _Seen, now: datetime | None, clock: datetime | None) -> int:
+    at = now or clock
+    newest = max((n.at_ms for n in seen.climate.newest.values()), default=0)
+    return 0 if at is None or not newest else max(round((to_ms(at) - newest) / DAY_MS), 0)
+
+
 def _usual_accuracy(zones: pd.DataFrame, fahrenheit: bool) -> list[Caution]:
     """Which loggers' accuracy is not declared, and what was taken in its place."""
     guessed = zones[~zones["accuracy_declared"].astype(bool) & ~zones["quantity"].isin(DERIVED)]
@@ -324,7 +330,8 @@ def _check_cautions(seen: _Seen, labels: Mapping[str, str]) -> list[Caution]:
     found = []
     never = [labels[z] for z in moist[moist["checked"].isna()]["zone"]]
     if never:
-        says = f"The humidity sensors of {', '.join(never)} were never checked against a salt, as far as is on record."
+        sensor = "sensor" if len(never) == 1 else "sensors"
+        says = f"No salt check is on record for the humidity {sensor} of {listed(never)}."
         found.append(Caution("unchecked", says))
     for row in moist[moist["check_age_days"] > 180].to_dict("records"):
         says = (

@@ -37,14 +37,22 @@ from .judge import OUTSIDE
 from .shown import ClimateAnswer
 
 _HIGH = 62
+# Readings older than this say nothing of today.
+_FRESH_DAYS = 2
 
 
 def headline(answer: ClimateAnswer) -> str:
     """What the readings ask of the keeper, in one sentence."""
     if not answer.parts or not len(answer.table):
         return answer.findings[0].says if answer.findings else _so_far(answer)
-    told = [*_at_once(answer), *_soon(answer)]
-    return capital(f"{'; '.join(told)}.") if told else "No zone is drying out or outside your limits."
+    old = answer.old_days > _FRESH_DAYS
+    # What was so long ago is said as what was.
+    then = old and not answer.told_at
+    told = [*_at_once(answer, then), *_soon(answer, then)]
+    says = "; ".join(told) or f"no zone {'was' if then else 'is'} drying out or outside your limits"
+    if not old:
+        return capital(f"{says}.")
+    return f"The newest reading is {answer.old_days} days old: {'then,' if then else 'by forecast,'} {says}."
 
 
 def _so_far(answer: ClimateAnswer) -> str:
@@ -70,27 +78,36 @@ def _named(answer: ClimateAnswer, verdict: str) -> list[str]:
     )
 
 
-def _at_once(answer: ClimateAnswer) -> list[str]:
-    """What needs the keeper now."""
+def _at_once(answer: ClimateAnswer, then: bool) -> list[str]:
+    """What needs the keeper now, or did ``then``."""
     told = []
-    for verdict, one, many in (
-        (RECHARGE, "needs water now", "need water now"),
-        (OUTSIDE, "is outside your limits", "are outside your limits"),
+    for verdict, one, many, past in (
+        (RECHARGE, "needs water now", "need water now", "needed water"),
+        (OUTSIDE, f"{_is(1, then)} outside your limits", f"{_is(2, then)} outside your limits", ""),
     ):
         if zones := _named(answer, verdict):
-            told.append(f"{listed(zones)} {one if len(zones) == 1 else many}")
+            told.append(f"{listed(zones)} {past if then and past else one if len(zones) == 1 else many}")
     return told
 
 
-def _soon(answer: ClimateAnswer) -> list[str]:
+def _is(count: int, then: bool) -> str:
+    return ("was" if then else "is") if count == 1 else ("were" if then else "are")
+
+
+def _soon(answer: ClimateAnswer, then: bool) -> list[str]:
     """What will: the first zone to pass its limit, else what is drying."""
     soon = [d for d in answer.drying if d.verdict == DRYING and np.isfinite(d.days[0])]
     if soon:
         first = min(soon, key=lambda d: d.days[0])
         name = answer.labels.get(first.cycles.zone, first.cycles.zone)
-        return [f"{name} will pass your limit in about {counted(round(first.days[0]), 'day')}"]
+        days = counted(round(first.days[0]), "day")
+        return [
+            f"{name} was about {days} from your limit"
+            if then
+            else f"{name} will pass your limit in about {days}"
+        ]
     drying = _named(answer, DRYING)[:3]
-    return [f"{listed(drying)} {'is' if len(drying) == 1 else 'are'} drying"] if drying else []
+    return [f"{listed(drying)} {_is(len(drying), then)} drying"] if drying else []
 
 
 def figure(answer: ClimateAnswer) -> Figure:

@@ -41,6 +41,9 @@ class ClimateAnswer(Answer):
 
     fahrenheit: bool = False
     drying: tuple[Drying, ...] = ()
+    # Whole days from the newest reading to the time it is told at, and whether forecasts are counted up to then.
+    old_days: int = 0
+    told_at: bool = False
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         from rich.text import Text
@@ -115,7 +118,7 @@ def _words(one: Drying, wide: bool) -> str:
         if not wide:
             return f"{level}, {limit} in {days:.0f} d"
         return f"{level}, {limit} in {days:.0f} d ({low:.0f}–{high:.0f})" if np.isfinite(high) else (
-            f"{level}, {limit} in {days:.0f} d ({low:.0f} or more)")  # fmt: skip
+            f"{level}, {limit} in {days:.0f} d ({f'{low:.0f} or more' if low >= 0.5 else 'any day'})")  # fmt: skip
     if one.verdict == TOO_EARLY:
         return f"{level}, {limit}: too early"
     return f"{level}, {limit}: {one.verdict}"

@@ -72,7 +72,7 @@ def _litres_said(line: PouredLine) -> str:
         f"{line.per_litre:.1f} days longer ({line.low:.1f} to {line.high:.1f}, from {line.pours} waterings)"
     )
     if line.low <= 0:
-        return f"{text}. Whether more water lasts longer cannot be told yet."
+        return f"{text}. It is too early to tell whether more water lasts longer."
     needed = line.litres(_WEEKS_DAYS)
     if needed > _BEYOND * line.most:
         return f"{text}. What two weeks would take is beyond half again of what was ever poured, and is not told."

@@ -21,14 +21,15 @@ from .limits import RECENT_DAYS, OutOfLimits, bound_of
 from .series import DAY_MS, at_time
 
 _SAME_MS = DAY_MS // 2
+_PURPOSE = {"humidity": "moisture", "radiation": "warmth", "temperature": "another temperature"}
 
 
 def sentence(finding: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
     """One finding in words, with what it rests on."""
     if finding.reason == reasons.NO_READINGS:
         return (
-            "No logger has readings in a zone yet, so nothing can be said of the climate. Take an export in with: "
-            "zoneuse readings FILE"
+            "No logger has readings in a zone yet, so nothing can be said about the climate. Take an export in with "
+            "zoneuse readings FILE."
         )
     return _SENTENCES[finding.facts["kind"]](finding, declared, labels)
 
@@ -57,7 +58,13 @@ def without_basis(f: Finding, labels: Mapping[str, str]) -> str:
 
 def _with_limit(one: Drying, level: str) -> str:
     low, high = one.days[1:]
-    span = f"{low:.0f} to {high:.0f}" if np.isfinite(high) else f"{low:.0f} or more"
+    span = (
+        f"{low:.0f} to {high:.0f}"
+        if np.isfinite(high)
+        else f"at least {low:.0f}"
+        if low >= 0.5
+        else "any day"
+    )
     if one.verdict == RECHARGE and one.reason == "below":
         return f"needs water now: its 24-hour median is {level}, below your limit of {one.limit:g} %."
     basis = f"80 % interval, from {_from(one.forecast)}" if one.forecast else ""
@@ -65,14 +72,16 @@ def _with_limit(one: Drying, level: str) -> str:
     stale = one.now_day - one.cycles.newest
     if one.verdict == RECHARGE and stale > 1 and one.days[0] == 0:
         return (
-            f"needs water now: it was at {level} {counted(round(stale), 'day')} before the time counted from, and by "
-            f"the forecast it has passed {limit} since ({basis}). Newer readings would tell."
+            f"needs water now: its newest reading, {counted(round(stale), 'day')} old, was {level}, and by the "
+            f"forecast it has passed {limit} since ({basis}). A newer reading would tell."
         )
     if one.verdict == RECHARGE:
         return f"needs water now: {level}, and {limit} is {_about(one.days[0])} away ({span} days; {basis})."
     if one.verdict == DRYING:
-        return f"is drying: {level} now; it passes {limit} in {_about(one.days[0])} ({span}; {basis})."
-    return f"is steady: {level}; the odds are nine in ten that it stays above {limit} for {STEADY_DAYS} days ({basis})."
+        return f"is drying: {level} now; it will pass {limit} in {_about(one.days[0])} ({span}; {basis})."
+    return (
+        f"is steady: {level}; nine times in ten it would stay above {limit} for {STEADY_DAYS} days ({basis})."
+    )
 
 
 def _from(made: DryForecast) -> str:
@@ -82,15 +91,15 @@ def _from(made: DryForecast) -> str:
 def _holds(one: Drying) -> str:
     """Too early to date: what holds may do so for a day or for weeks, and no past cycle tells which."""
     turn, end = one.cycles.spans()[-1]
-    since = "its water" if turn.kind in (WATER, FOUND) else "its first reading or last change"
+    since = "it was watered" if turn.kind in (WATER, FOUND) else "its first reading or last change"
     soonest = one.forecast.low if one.forecast is not None else 0.0
     says = (
-        f"It has held for {counted(round(end - turn.day), 'day')} since {since}, and a place that holds may go on for "
-        "weeks or begin to dry tomorrow. Too early for a date: no past cycle here shows when it falls"
+        f"It has held for {counted(round(end - turn.day), 'day')} since {since}; a place that holds may go on for "
+        "weeks or start drying tomorrow. Too early for a date: no past cycle here shows when it starts to fall"
     )
     if soonest < 1.5:
         return f"{says}."
-    return f"{says}; the odds are nine in ten that it lasts {counted(round(soonest), 'more day')}."
+    return f"{says}; nine times in ten it would hold for {counted(round(soonest), 'more day')}."
 
 
 def _about(days: float) -> str:
@@ -158,7 +167,7 @@ def _flat(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str:
     where = f"{f.facts['enclosure']}: " if f.facts["enclosure"] else ""
     apart, tell = (said(quantity, f[n], declared.fahrenheit, True) for n in ("difference", "sensors_tell"))
     pair = f"{labels[f.facts['zone']]} and {labels[f.facts['other']]}"
-    numbers = f"{pair} differ by {apart}, two such sensors agree to {tell}"
+    numbers = f"{pair} differ by {apart}, and two such sensors agree only to within {tell}"
     if f.facts["slots"]:
         when = " and ".join(SLOT_SAID.get(s, s) for s in f.facts["slots"])
         return f"{where}{label(quantity).capitalize()} {when}: {numbers}: no gradient measurable then."
@@ -179,7 +188,7 @@ def _warmer(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> str
     when = f"{SLOT_SAID[f.facts['slot']]} " if f.facts["slot"] in SLOT_SAID else ""
     return (
         f"{labels[f.about[0]]} reads {by} less humid than {labels[f.about[1]]} {when}but the dew point is equal "
-        f"({apart} apart, the sensors agree to {tell}): it is warmer, not drier."
+        f"({apart} apart; the sensors agree to within {tell}): it is warmer, not drier."
     )
 
 
@@ -196,8 +205,8 @@ def _serving(f: Finding, declared: Declaration, labels: Mapping[str, str]) -> st
     else:
         agree = said(quantity, f["sensors_tell"], declared.fahrenheit, difference=True)
         size = signed(apart, ".1f")
-        what = f"is not measurably {word} {than} the open{when}{span} ({size}, the sensors agree to {agree})"
-    return f"{labels[f.about[0]]} is meant to serve {purpose}, but {what}."
+        what = f"is not measurably {word} {than} the open{when}{span} ({size}; the sensors agree to within {agree})"
+    return f"{labels[f.about[0]]} is there for {_PURPOSE.get(purpose, purpose)}, but {what}."
 
 
 _SENTENCES: dict[str, Callable[[Finding, Declaration, Mapping[str, str]], str]] = {
@@ -264,6 +273,6 @@ def _offer(declared: Declaration, moment: Sequence[tuple[int, str]], labels: Map
     local = at.astimezone(declared.timezone)
     names = ", ".join(visible(labels[z]) for z in zones)
     return (
-        f"{names} rose around {spoken_time(at, declared.timezone)}: taken as water put in. If that is right, put "
+        f"{names} rose around {spoken_time(at, declared.timezone)}: taken as a watering. If that is right, put "
         f"it on record: zoneuse adjust water {' '.join(zones)} --at {local:%Y-%m-%dT%H:%M}"
     )

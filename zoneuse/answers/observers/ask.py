@@ -100,7 +100,7 @@ def observers(
     used = pd.Index([]).append([pd.Index(pd.concat([m.rows["i"], m.rows["j"]])) for m in matched])
     did = question.by("session").effort_of(rows.loc[used.unique()])
     groups = several(declared, matched)
-    found = [f for one in judged for f in findings(one)] or [nobody_together(everybody)]
+    found = [f for one in judged for f in findings(one)] or [nobody_together(question, everybody)]
     tables = _parts(matched, judged, groups)
     return ObserversAnswer(
         answer="observers",

@@ -23,6 +23,8 @@ from ...study import Declaration
 from ...tables import places_of
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, numbers, standing
+from ..nothing import nothing
+from ..question import Question
 from .matched import NOT_FOUND, Matched
 
 AGREE, SHARPEN = "agree", "sharpen"
@@ -213,10 +215,11 @@ def findings(one: JudgedPair) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def nobody_together(rows: pd.DataFrame) -> Finding:
+def nobody_together(question: Question, rows: pd.DataFrame) -> Finding:
     """Nobody watched beside anybody."""
     names = tuple(sorted(set(rows["observer"])))
-    return Finding(names, TOO_EARLY, reason=reasons.NO_RECORD, unit="session")
+    facts = {} if names else {"nothing": nothing(question)}
+    return Finding(names, TOO_EARLY, reason=reasons.NO_RECORD, unit="session", facts=facts)
 
 
 def _verdict(

@@ -13,7 +13,8 @@ from ...study import Declaration
 from ...tables import AD_LIBITUM
 from .. import reasons
 from ..finding import Caution, Finding
-from ..phrases import counted, listed
+from ..nothing import nothing_said
+from ..phrases import counted, listed, often
 from .judge import AGREE, FEWEST_UNCOMMON, LEAST_EXAMPLES, SHARPEN, JudgedPair, far_below
 from .matched import NOT_FOUND, Matched
 
@@ -70,7 +71,7 @@ def _short(one: JudgedPair) -> str:
         return (
             "they agree as a whole but not on everything"
             if not m.again
-            else "it holds as a whole, not for all"
+            else "it holds as a whole but not for everything"
         )
     return f"{_both(m)} fall short" if not m.again else f"{m.observers[0]}'s two records fall short"
 
@@ -84,11 +85,11 @@ def _held_back(f: Finding, one: JudgedPair) -> str:
             "little to differ on."
         )
     more = (
-        f" If it stays so, {counted(f.forecast.more, 'more session')} together would probably tell."
+        f" At this rate {counted(f.forecast.more, 'more session')} together would probably tell."
         if f.forecast is not None and f.forecast.more
         else " Several more sessions together are needed."
     )
-    return f"Whether that is good enough cannot be told yet.{more}"
+    return f"It is too early to tell whether that is good enough.{more}"
 
 
 def _misleading(one: JudgedPair, labels: Mapping[str, str]) -> str:
@@ -98,18 +99,18 @@ def _misleading(one: JudgedPair, labels: Mapping[str, str]) -> str:
     a = one.found
     if one.uncommon < FEWEST_UNCOMMON:
         return (
-            f" Only {counted(one.uncommon, 'moment')} held anything but the commonest, too few for limits of kappa: "
-            "AC1 is told instead."
+            f" Only {counted(one.uncommon, 'moment')} held anything but the commonest, too few for limits on "
+            "kappa: AC1 is given instead."
         )
     if not far_below(a):
         return (
             f" Of {counted(one.uncommon, 'moment')} that held anything but the commonest, both gave the same in "
-            f"{one.alike}, too few for limits of kappa: AC1 is told instead."
+            f"{one.alike}, too few for limits on kappa: AC1 is given instead."
         )
     commonest = max(one.categories, key=lambda c: int(c["examples"]))["category"]
     return (
         f" Kappa ({a.kappa:.2f}) misleads here: {100 * a.common:.0f} % is {_label(commonest, labels)}, so chance alone "
-        f"would agree on {100 * a.expected:.0f} % and one slip weighs much. AC1 allows for that."
+        f"would agree on {100 * a.expected:.0f} % and a single slip weighs heavily. AC1 allows for that."
     )
 
 
@@ -128,12 +129,12 @@ def _sharpen(declared: Declaration, one: JudgedPair, f: Finding, labels: Mapping
     names = [_label(n, labels) for n in (row["one"], row["other"])]
     first, second = _speakers(one.matched)
     parts = [
-        f"{first} {a}, {second} {b} {counted(n, 'time')}"
+        f"{first} {a}, {second} {b} {often(n)}"
         for a, b, n in ((*names, row["one_other"]), (*names[::-1], row["other_one"]))
         if n
     ]
     says = (
-        f"{names[0]} and {names[1]} are taken for each other {counted(row['moments'], 'time')} in {row['sessions']} of "
+        f"{names[0]} and {names[1]} are taken for each other {often(row['moments'])} in {row['sessions']} of "
         f"{counted(one.sessions, 'session')} ({'; '.join(parts)})."
     )
     return f"{says} {_remedy(declared, one.what, row['one'], row['other'])}"
@@ -215,12 +216,14 @@ def several_said(group: Mapping[str, Any]) -> str:
 
 def _nobody(f: Finding) -> str:
     """Nobody watched together."""
+    if not f.about:
+        return nothing_said(f.facts["nothing"])
     if len(f.about) < 2:
-        start = f"Only {f.about[0]} has watched" if f.about else "Nobody has watched"
+        start = f"Only {f.about[0]} has watched"
     else:
         start = f"{listed(f.about)} never watched the same animal at the same time"
     return (
-        f"{start}, so nothing can be said of agreement. Let a second person record the same sessions on a second "
+        f"{start}, so there is no agreement to judge. Have a second person record the same sessions on a second "
         "device (zoneuse watch --observer NAME), at least 5 on 3 days; or record filmed sessions again some weeks "
         "later and take the table in (zoneuse sightings)."
     )
@@ -257,7 +260,7 @@ def cautions(
         told.append(
             Caution(
                 "not-truth",
-                "Two who agree may both be wrong: agreement shows only that they use the words alike.",
+                "Two people who agree may both be wrong: agreement only shows that they use the words alike.",
             )
         )
     return tuple(told)

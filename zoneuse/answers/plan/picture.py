@@ -25,7 +25,7 @@ def headline(answer: Answer) -> str:
         return answer.findings[0].says if answer.findings else "No session is planned."
     first = answer.labels.get(table[0]["when"], table[0]["when"])
     more = len(table) - 1
-    rest = f"; {number(more)} more {'is' if more == 1 else 'are'} drawn after it" if more else ""
+    rest = f", then {number(more)} more time{'' if more == 1 else 's'}" if more else ""
     return f"Watch next on {first}{rest}."
 
 

@@ -43,14 +43,14 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
         return _under_way(declared, f)
     if "turned" in f.facts:
         return (
-            f"{label(f.about[0]).capitalize()}: as things stand, no session can tell it from the places. Bring the "
-            "warm (or moist) end to the other side, slowly and with the animals' safety first, for about "
+            f"{label(f.about[0]).capitalize()}: as things stand, no amount of watching can tell it from the places. "
+            "Bring the warm (or moist) end to the other side, slowly and with the animals' safety first, for about "
             f"{counted(f.forecast.more if f.forecast and f.forecast.more else 0, 'session')}; put the change on record."
         )
     if "by_answer" not in f.facts:
         return (
-            f"{capital(listed([labels.get(a, a) for a in f.about]))} stayed undecided when the next change came: no "
-            "further session can settle that. Decide this one before you make the next."
+            f"{capital(listed([labels.get(a, a) for a in f.about]))} had no verdict when the next change came, and no "
+            "more watching can settle it now. Next time, wait for one before you change anything else."
         )
     told = "Too early: " + ", ".join(f"{name} {n}" for name, n in f.facts["by_answer"].items()) + "."
     if f.forecast is not None and f.forecast.more is not None:
@@ -112,7 +112,7 @@ def _under_way(declared: Declaration, f: Finding) -> str:
     start = f"{said[0].upper()}{said[1:]}"
     if f.facts["settling"]:
         until = spoken_time(change.settled, declared.timezone)
-        return f"{start} settles until {until}; no session is drawn before that."
+        return f"{start} is still settling, until {until}; no session is drawn before then."
     have = ", ".join(
         f"{slot} {change.after.get(slot, 0)} after, {change.before.get(slot, 0)} before"
         for slot in change.wanted
@@ -120,11 +120,9 @@ def _under_way(declared: Declaration, f: Finding) -> str:
     if not have:
         return f"{start}: nothing was watched before it, so nothing can be compared with what comes."
     missing = change.missing
-    wanted = f"{missing} more would balance the two sides" if missing else "both sides have their sessions"
+    wanted = f"{missing} more would balance the two sides" if missing else "the two sides are balanced"
     short = f["sessions_before"] < f["sessions_after"]
-    can_not = (
-        " The sessions before it cannot become more, so more after it helps only so far." if short else ""
-    )
+    can_not = " No more can be had before it, so more after it helps only so far." if short else ""
     return f"{start} cannot be told from chance yet: {have}; {wanted}.{can_not}"
 
 
@@ -157,7 +155,7 @@ def _worth(worth: Sequence[Mapping[str, Any]], number: int, labels: Mapping[str,
             yield f"{capital(counted(number, 'more session'))} would hardly narrow the limits of {of}: {now} now."
             continue
         yield (
-            f"With {counted(number, 'more session')} the limits of {of} should narrow by some "
+            f"With {counted(number, 'more session')} the limits on {of} should narrow by some "
             f"{100 * w['narrower']:.0f} %: {now} now, about {then} then if it stays where it is."
         )
 
@@ -176,5 +174,5 @@ def _lottery(found: Sequence[LotterySession], seed: int) -> Iterator[str]:
     if found:
         yield (
             f"{counted(len(found), 'session')} drawn by lot from your times (seed {seed}). Start at the minute drawn, "
-            "whatever the animals are doing; one you miss is left out, not moved to a better moment."
+            "whatever the animals are doing; drop a session you miss, never move it to a better moment."
         )

@@ -19,6 +19,7 @@ from ..answer import Answer
 from ..columns import empty, typed
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, in_words, notes
+from ..nothing import nothing
 from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
@@ -160,7 +161,8 @@ def _beside_model(chosen: Choices, model: Alternatives) -> list[str]:
 
 def _nothing(question: Question, chosen: Choices, measured: Bodies) -> Answer:
     reason = reasons.NO_READINGS if len(chosen) else reasons.NOTHING_SEEN
-    found = (Finding((), TOO_EARLY, reason=reason, unit=question.unit),)
+    facts = {"nothing": nothing(question)}
+    found = (Finding((), TOO_EARLY, reason=reason, unit=question.unit, facts=facts),)
     declared, labels = question.declared, question.labels
     parts = {"bodies": measured.each, "body_indices": measured.indices} if measured.says else {}
     return Answer(

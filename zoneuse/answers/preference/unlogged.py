@@ -71,7 +71,7 @@ def unlogged(
     return Answer(
         "prefer", declared.title, typed(table, ROWS, labels),
         in_words(judged, lambda f: sentence(f, declared.fahrenheit)),
-        cautions=(Caution("no-readings", nowhere + "there would part warmth from cover and from the places."),
+        cautions=(Caution("no-readings", nowhere + "there would tell warmth from cover and from the places."),
                   *measured.cautions),
         effort=question.effort.to_dict(), parts={n: typed(p, PARTS[n], labels) for n, p in parts.items()},
         seed=question.seed, shown=SHOWN, labels=labels, filters=question.filters,

@@ -11,7 +11,8 @@ from ...tables import Choices
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import TOO_EARLY, Caution, Finding
-from ..phrases import counted, speaks_for
+from ..nothing import nothing_said
+from ..phrases import counted, listed, speaks_for
 from ..quantities_said import in_unit, label, said, span_of
 from ..question import Question
 from ..showing.plain import rows as rows_of
@@ -38,14 +39,13 @@ def headline(did: Effort, model: Alternatives) -> str:
 def sentence(finding: Finding, fahrenheit: bool) -> str:
     """What is chosen as far as it can be told, then use against offer at the same moments."""
     f = finding
-    if f.reason in (reasons.NOTHING_SEEN, reasons.NO_READINGS):
-        seen = f.reason == reasons.NO_READINGS
-        why = (
-            "no moment has known conditions in two zones or more"
-            if seen
-            else "nothing was seen in what was asked for"
+    if f.reason == reasons.NOTHING_SEEN:
+        return nothing_said(f.facts["nothing"])
+    if f.reason == reasons.NO_READINGS:
+        return (
+            "At no moment watched were the conditions known in two zones or more, so which are chosen cannot be told. "
+            "It takes loggers in at least two zones while you watch."
         )
-        return f"Nothing can be said of conditions yet: {why}. Loggers in two zones or more would settle it."
     quantity = f.about[0]
     if f.verdict == DIFFERS:
         return _slots_said(f, fahrenheit)
@@ -65,13 +65,14 @@ def _shape_said(f: Finding, fahrenheit: bool, offer: str) -> str:
         return f"{_near(f, fahrenheit)} are used most, {_by_which_fit(f, fahrenheit)}{hours}; {compared}."
     if f.verdict in (RISING, FALLING):
         way = nearness(quantity)[f.verdict == FALLING]
-        return f"{name}: the {way} places are chosen, all the way along what is on offer ({offer}){hours}; {compared}."
+        chosen = f"the {way} the place, the more it is chosen, across all that is on offer ({offer})"
+        return f"{name}: {chosen}{hours}; {compared}."
     if f.verdict == FLAT:
         return f"{name} makes little difference within {offer}; {compared}."
-    lasting = "" if f.facts["moved"] else "; as the gradient never moved, it may be the places as well"
+    lasting = "" if f.facts["moved"] else "; the gradient never moved, so it may be the places themselves"
     if f.verdict == THRESHOLD:
-        return f"{name}: {_avoided_said(f, fahrenheit, offer)}; the rest is used alike{lasting}{hours}; {compared}."
-    return f"{name}: used unevenly within {offer}, neither around one value nor alike{lasting}{hours}; {compared}."
+        return f"{name}: {_avoided_said(f, fahrenheit, offer)}; elsewhere use is even{lasting}{hours}; {compared}."
+    return f"{name}: used unevenly across {offer}, but around no single value{lasting}{hours}; {compared}."
 
 
 def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -85,8 +86,8 @@ def _open_said(f: Finding, fahrenheit: bool, offer: str) -> str:
     if f.reason == reasons.NOT_JUDGED:
         return f"{name}: {compared}. It never changes, so it cannot be told apart from the places themselves."
     if f.reason == reasons.PLACE_OR_CONDITION:
-        return f"{name}: {compared}. Whether that is the {label(quantity)} or the places themselves cannot be told yet."
-    return f"{name}: {compared}. Whether it matters within {offer} is too early to tell."
+        return f"{name}: {compared}. Too early to tell the {label(quantity)} from the places themselves."
+    return f"{name}: {compared}. It is too early to tell whether it matters within {offer}."
 
 
 def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
@@ -123,7 +124,7 @@ def _by_which_fit(f: Finding, fahrenheit: bool) -> str:
         told = f"by what changed within places over time (with lasting differences too: {other})"
         return told + (", so part of it is the place itself" if f.facts["partly_the_place"] else "")
     return (
-        "by lasting differences between places, which the places themselves may explain as well "
+        "by lasting differences between places, which the places themselves may also explain "
         f"(within places: {other})"
     )
 
@@ -231,7 +232,7 @@ def cautions(
                     Caution(
                         "aliased",
                         f"{_little(within)} of the differences in {label(quantity)} come from change within "
-                        "zones over time; the rest are lasting ones, which the place may explain as well.",
+                        "zones over time; the rest are lasting ones, which the places themselves may explain.",
                     )
                 )
         if limited := limits_said(fit.plain):
@@ -240,21 +241,20 @@ def cautions(
     if differing and question.filters.slot is None:
         slots = sorted({str(r[k]) for r in differing for k in ("slot", "other")})
         asked = " or ".join(f"--slot {s}" for s in slots)
+        named = listed(slots).capitalize()
         found.append(
             Caution(
                 "mixed-times",
-                f"Times of day that differ are mixed in these figures; {asked} keeps to one.",
+                f"{named} differ, and these figures mix them; {asked} keeps to one.",
             )
         )
     found.append(
-        Caution("zone-not-body", "These are conditions in the zone at its logger, not of the animal's body.")
+        Caution("zone-not-body", "These are conditions at the zone's logger, not in the animal's body.")
     )
     found.append(Caution("speaks-for", speaks_for(question.declared, question.rows)))
     there = chosen.offered > 0
     unknown = there & np.isnan(chosen.conditions[model.quantities[0]])
     if unknown.any():
         share = unknown.sum() / there.sum()
-        found.append(
-            Caution("no-readings", f"{100 * share:.0f} % of the zones on offer had no reading then.")
-        )
+        found.append(Caution("no-readings", f"{100 * share:.0f} % of the choices on offer had no reading."))
     return tuple(found)

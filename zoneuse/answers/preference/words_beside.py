@@ -13,6 +13,7 @@ from ..phrases import counted, listed
 from ..quantities_said import label, said, unit
 from ..question import Question
 from ..showing.plain import rows as rows_of
+from ..showing.said import signed
 from ..zones.judge import AVOIDED, FAVOURED
 from .shape import FLAT
 from .used import COVER
@@ -45,8 +46,8 @@ def _used_said(question: Question, row: Mapping[str, Any], fahrenheit: bool, who
     if not whole:
         return f"{name.capitalize()} {v('used_mean')}{limits}, middle half {span('used_q25', 'used_q75')}."
     return (
-        f"{name.capitalize()} used: {v('used_mean')} over {over}{limits}, the middle half "
-        f"{span('used_q25', 'used_q75')}, of {span('offered_low', 'offered_high')} on offer."
+        f"{name.capitalize()} used: mean of {over} {v('used_mean')}{limits}, middle half "
+        f"{span('used_q25', 'used_q75')} of the {span('offered_low', 'offered_high')} on offer."
     )
 
 
@@ -82,7 +83,7 @@ def _rhythm_said(table: pd.DataFrame, fahrenheit: bool) -> Iterator[str]:
             around = f" ({_clock(row['acrophase_low'])} to {_clock(row['acrophase_high'])})"
         units = counted(row["units"], row["unit"]).replace("day of an animals", "days of animals")
         yield (
-            f"Daily rhythm of {name}: crest at {crest}{around}, {v('amplitude')} above the mean of the day "
+            f"Daily rhythm of {name}: peak at {crest}{around}, {v('amplitude')} above the day's mean "
             f"({v('amplitude_low')} to {v('amplitude_high')}; cosine of 24 h over {units})."
         )
 
@@ -117,8 +118,8 @@ def _flat_beside(use: pd.DataFrame, verdicts: Sequence[str], labels: Mapping[str
             told.append(f"{listed(places)} {'is' if len(places) == 1 else 'are'} {word}")
     if told:
         yield (
-            f"All the same {listed(told)} (see zones): places are used unevenly, and not along a condition that was "
-            "logged; what else sets them apart (cover, light, company, the place itself) is not in the curves."
+            f"Even so, {listed(told)} (see zones): use is uneven, but not along any condition that was logged. What "
+            "else sets the places apart (cover, light, company, the place itself) is not in the curves."
         )
 
 
@@ -136,8 +137,9 @@ def _moisture_said(question: Question, parts: Mapping[str, pd.DataFrame]) -> Ite
         if clear
         else "Whether they follow relative humidity or vapour pressure deficit cannot be told from sessions left out"
     )
+    fit = f"log likelihood {signed(gain, '.1f')} for the deficit, s.e. {error or 0:.1f}"
     yield (
-        f"{told} (log likelihood {gain:+.1f} for the deficit, s.e. {error or 0:.1f}). At {row['at_c']:.0f} °C a sensor "
+        f"{told} ({fit}). At {row['at_c']:.0f} °C a sensor "
         f"off by {row['off_pct']:.0f} points is off by {row['off_kpa']:.2f} kPa, of {row['low_kpa']:.2f} to "
         f"{row['high_kpa']:.2f} kPa on offer."
     )
@@ -159,9 +161,9 @@ def _why_one(zone: str, parts: list[dict[str, Any]], labels: Mapping[str, str]) 
     listed_ = ", ".join(_term_said(r) for r in told)
     pair = f"{labels[zone]} against {labels[parts[0]['best']]}, the place used most for its share"
     cause = next((r for r in told if r["cause"]), None)
-    amount = f"log odds {total:+.1f} for its size = {listed_}; 90 % limits"
+    amount = f"log odds {signed(total, '.1f')} for its size = {listed_}; 90 % limits"
     if cause is None:
-        return f"{pair}: what keeps them away cannot be told apart yet ({amount})."
+        return f"{pair}: it is too early to tell what keeps them away ({amount})."
     trust = f" ({cause['standing']})" if cause["standing"] else ""
     return f"{pair}: mostly {cause_said(cause['term'], cause['difference'])}{trust} ({amount})."
 
@@ -173,8 +175,8 @@ def _term_said(row: Mapping[str, Any]) -> str:
     )
     limits = ""
     if row["part_low"] is not None:
-        limits = f" ({row['part_low']:+.1f} to {row['part_high']:+.1f})"
-    return f"{name} {row['part']:+.1f}{limits}"
+        limits = f" ({signed(row['part_low'], '.1f')} to {signed(row['part_high'], '.1f')})"
+    return f"{name} {signed(row['part'], '.1f')}{limits}"
 
 
 def in_favour(name: str, difference: float | None) -> str:

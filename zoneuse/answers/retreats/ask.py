@@ -11,6 +11,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import typed
 from ..finding import TOO_EARLY, Finding, in_words, notes
+from ..nothing import nothing
 from ..phrases import under
 from ..question import Question
 from .checks import Checks, check_rows, checks_by_enclosure
@@ -51,7 +52,8 @@ def retreats(question: Question, *, draws: int = 1000) -> Answer:
     did = question.effort_of(rows).to_dict() | _effort(every)
     table, animals = use_table(every)
     if not rows["zone"].notna().any():
-        found = [Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit="check")]
+        facts = {"nothing": nothing(question)}
+        found = [Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit="check", facts=facts)]
         return Answer(
             "retreats", declared.title, typed(table, ROWS, labels), in_words(found, lambda f: sentence(f, labels)),
             effort=did, filters=question.filters,

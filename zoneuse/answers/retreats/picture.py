@@ -24,20 +24,22 @@ def headline(answer: Answer) -> str:
     told = []
     top = _fullest(answer)
     if top is not None:
-        told.append(f"{top[0]} holds more of those found in retreats than any other, {100 * top[1]:.0f} %")
+        told.append(f"{top[0]} holds the most of those found in retreats, {100 * top[1]:.0f} %")
     for finding in answer.findings:
         if finding.verdict == KEEPS:
             told.append(
-                _keep(answer) if len(finding.about) != 1 else f"{_names(answer, finding.about)} keeps to one"
+                _keep(answer)
+                if len(finding.about) != 1
+                else f"{_names(answer, finding.about)} keeps to one retreat"
             )
         elif finding.verdict == UNUSED:
             told.append(
                 f"{_names(answer, finding.about)} {'is' if len(finding.about) == 1 else 'are'} unused"
             )
         elif finding.verdict == MOVES:
-            told.append("they move to moister ones when it is dry")
+            told.append("in dry spells the animals move to moister ones")
         elif finding.verdict == TOGETHER:
-            told.append("some are found together more than by chance")
+            told.append("some are found together more than chance would have it")
     told = list(dict.fromkeys(told))
     if not told:
         return "It is too early to tell which retreats are used and by whom."

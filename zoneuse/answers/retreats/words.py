@@ -8,18 +8,19 @@ import numpy as np
 
 from .. import reasons
 from ..finding import Finding
-from ..phrases import counted, listed
+from ..nothing import nothing_said
+from ..phrases import counted, listed, often
 from .dry_or_hot import PARTED, UNKNOWN
 from .judge import APART, KEEPS, MOST_NAMED, MOVES, TOGETHER
 
 Labels = Mapping[str, str]
-TAKES = "A pair that joins at 6 of 10 checks takes about 60 checks to show, at 3 of 10 about 120."
+TAKES = "A pair that joins up at 6 checks in 10 takes about 60 checks to show; at 3 in 10, about 120."
 
 
 def sentence(finding: Finding, labels: Labels) -> str:
     """One finding in words."""
     if finding.reason == reasons.NOTHING_SEEN:
-        return "Nothing was found in what was asked for, so nothing can be said yet."
+        return nothing_said(finding.facts["nothing"], "No check of the retreats found anybody")
     if "kind" not in finding.facts:
         return "Too early to say anything of the retreats."
     return _SENTENCES[finding.facts["kind"]](finding, labels)
@@ -28,21 +29,20 @@ def sentence(finding: Finding, labels: Labels) -> str:
 def _unused(f: Finding, labels: Labels) -> str:
     where = f" ({f.facts['enclosure']})" if f.facts["enclosure"] else ""
     return (
-        f"{listed([labels[p] for p in f.about])}{where}: nobody found in {counted(f['checks'], 'check')}. That fits a "
-        f"share of up to {100 * f['share_high']:.0f} %; 59 checks without a visit are needed to call a 5 % retreat "
-        "unused."
+        f"{listed([labels[p] for p in f.about])}{where}: nobody found in {counted(f['checks'], 'check')}. It "
+        f"could still be used up to {100 * f['share_high']:.0f} % of the time; 59 empty checks would rule out 5 %."
     )
 
 
 def _dry(f: Finding, labels: Labels) -> str:
     if f.reason == reasons.NO_RECORD:
         return "No dry spell is on record, so what they do in one is not known."
-    where = "the 1 dry spell" if f["spells"] == 1 else f"the {f['spells']} dry spells"
+    where = "the one dry spell" if f["spells"] == 1 else f"the {f['spells']} dry spells"
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"In {where} no animal was seen to move between retreats with known moisture."
     told = [f"{_moister(f, 'moister_dry')} than those they left"]
     if np.isfinite(f["than_usual"]):
-        told.append(f"{_moister(f, 'than_usual')} than their choices at other times would give")
+        told.append(f"{_moister(f, 'than_usual')} than their usual choices")
     if f["than_usual_low"] > 0 and not f["moister_dry_low"] > 0:
         told.reverse()
     says = f"In {where}, animals that moved went to retreats {' and '.join(told)}"
@@ -58,23 +58,21 @@ def _dry(f: Finding, labels: Labels) -> str:
         return f"{says}. That could be chance."
     heat = f.facts["heat"]
     if heat == UNKNOWN:
-        return (
-            f"{says}. Heat was not looked at, for no temperature is known there: dry days are often hot ones."
-        )
-    return f"{says}{'; at equal heat too' if heat == PARTED else ''}."
+        return f"{says}. Heat cannot be ruled out, since no temperature is known there: dry days are often hot ones."
+    return f"{says}{'; it holds at equal heat too' if heat == PARTED else ''}."
 
 
 def _moister(f: Finding, name: str) -> str:
     """``11 points moister (6 to 16)``, below ten points with a decimal."""
     value, low, high = f[name], f[f"{name}_low"], f[f"{name}_high"]
-    if value < 0 < high and np.isfinite(high):
+    if np.isfinite(high) and (value < 0 < high or (low < 0 and float(signed(value).lstrip("−")) == 0)):
         return f"no moister ({signed(low)} to {signed(high)} points)"
     sign = 1 if value >= 0 else -1
     digits = 0 if abs(value) >= 10 else 1
     limits = "(at one check only)"
     if np.isfinite(low):
         first, last = sorted((sign * low, sign * high))
-        limits = f"({first:.{digits}f} to {last:.{digits}f})"
+        limits = f"({first:.{digits}f} to {last:.{digits}f})".replace("-", "−")
     return f"{abs(value):.{digits}f} points {'moister' if sign > 0 else 'drier'} {limits}"
 
 
@@ -88,31 +86,31 @@ def _company(f: Finding, labels: Labels) -> str:
     where = f"{f.facts['enclosure']}: " if f.facts["enclosure"] else ""
     if f.verdict == TOGETHER:
         return (
-            f"{where}Some animals seek company: {counted(round(f['beyond']), 'arrival')} into it beyond what each "
-            f"one's own use of the retreats explains, in such pairs as chance gives in {_of_draws(f['p_together'])}."
+            f"{where}Some animals seek company: {counted(round(f['beyond']), 'more arrival')} into it than each one's "
+            f"own use of the retreats explains; chance gives pairs as clear in {_of_draws(f['p_together'])}."
         )
     if f.verdict == APART:
         return (
             f"{where}Some animals keep apart: {counted(round(f['short']), 'fewer arrival')} into company than each "
-            f"one's own use of the retreats explains, in such pairs as chance gives in {_of_draws(f['p_apart'])}."
+            f"one's own use of the retreats explains; chance gives pairs as clear in {_of_draws(f['p_apart'])}."
         )
     if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
         return (
-            f"{where}Found in one retreat at {f['same_retreat']} of the {counted(f['both_found'], 'check')} that found "
-            "both. With two animals, company cannot be told from both seeking the same place."
+            f"{where}Found together at {f['same_retreat']} of the {counted(f['both_found'], 'check')} that found "
+            "both. With only two animals, company cannot be told from both wanting the same place."
         )
     if f.reason == reasons.TOO_FEW_CHECKS:
         return f"{where}Company cannot be judged from {counted(f['checks'], 'check')}. {TAKES}"
     if f.reason == reasons.CANNOT_BE_TESTED:
         return (
             f"{where}Company cannot be tested: at no check did two animals move to different retreats, so there is "
-            f"nothing to hold {counted(f['moves'], 'move')} against. It takes checks at which several have moved."
+            f"nothing to compare {counted(f['moves'], 'move')} with. It takes checks between which several have moved."
         )
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"{where}Company cannot be judged from {counted(f['moves'], 'move')}. {TAKES}"
     return (
-        f"{where}Company: none of the {len(f.about)} together or apart more than chance would have them, in "
-        f"{counted(f['moves'], 'move')}. {TAKES}"
+        f"{where}Company: none of the {len(f.about)} are together or apart more than chance would have it "
+        f"({counted(f['moves'], 'move')}). {TAKES}"
     )
 
 
@@ -128,19 +126,21 @@ def _of_draws(p: float) -> str:
 
 def _pair(f: Finding, labels: Labels) -> str:
     says = (
-        f"{labels[f.about[0]]} and {labels[f.about[1]]} moved in together {counted(f['arrivals'], 'time')}; "
-        f"{f['expected']:.0f} would come from each one's own use of the retreats."
+        f"{labels[f.about[0]]} and {labels[f.about[1]]} moved in together {often(f['arrivals'])}; "
+        f"{f['expected']:.0f} would be expected from each one's own use of the retreats."
     )
     return says + (
-        f" {counted(f['more_pairs'], 'more pair')} stand out as well." if f["more_pairs"] > 0 else ""
+        f" {counted(f['more_pairs'], 'more pair')} {'stands' if f['more_pairs'] == 1 else 'stand'} out as well."
+        if f["more_pairs"] > 0
+        else ""
     )
 
 
 def _keeping(f: Finding, labels: Labels) -> str:
     if f.reason == reasons.NOBODY_TO_COMPARE:
         return (
-            f"{labels[f.about[0]]} was in the same retreat at the next check {100 * f['same']:.0f} % of "
-            f"{counted(f['steps'], 'time')}; there is no other animal to compare it with."
+            f"{labels[f.about[0]]} was in the same retreat at the next check {100 * f['same']:.0f} % of the "
+            f"time ({counted(f['steps'], 'step')} from check to check); there is no other animal to compare it with."
             + _only_there(f, labels)
         )
     who = _who(f, labels)
@@ -164,16 +164,16 @@ def _who(f: Finding, labels: Labels) -> str:
 
 def _how(f: Finding) -> str:
     return (
-        f"in the same retreat at the next check {_range(f, 'same')} of the time, {_range(f, 'expected')} if it were "
-        f"all one which animal is where ({counted(f['steps'], 'step')} from check to check)"
+        f"in the same retreat at the next check {_range(f, 'same')} of the time, {_range(f, 'expected')} if it made "
+        f"no difference which animal is where ({counted(f['steps'], 'step')} from check to check)"
     )
 
 
 def _homes(f: Finding, labels: Labels) -> str:
     homes: Mapping[str, str] = f.facts["homes"]
     if not homes:
-        none = "It has no one" if len(f.about) == 1 else "None of them has one"
-        return f"{none} retreat used clearly more than any other yet."
+        none = "It does not yet use one" if len(f.about) == 1 else "None of them yet uses one"
+        return f"{none} retreat clearly more than the others."
     if len(homes) > MOST_NAMED:
         return f"{len(homes)} of them have a home used clearly more than any other retreat."
     named = ", ".join(f"{labels[a]} in {labels[place]}" for a, place in homes.items())
@@ -194,14 +194,14 @@ def _only_there(f: Finding, labels: Labels) -> str:
 def _crowding(f: Finding, labels: Labels) -> str:
     return (
         f"{listed([labels[g] for g in f.about])}: two of them share a retreat {_range(f, 'shared')} of the time; "
-        f"{_range(f, 'expected')} if each chose by the room there is ({_span(f, 'days', 'day')}, worth "
-        f"{_span(f, 'looks', 'look')}, for animals that stay repeat themselves). {_called(f)}"
+        f"{_range(f, 'expected')} if each chose by the room available ({_span(f, 'days', 'day')}, worth "
+        f"{_span(f, 'looks', 'look')}, since animals that stay put repeat themselves). {_called(f)}"
     )
 
 
 def _called(f: Finding) -> str:
     if f.verdict == TOGETHER:
-        return "They crowd, in company or for the same retreat: counts cannot tell which."
+        return "They crowd together, for company or for the same retreat: counts cannot tell which."
     if f.verdict == APART:
         return "They spread out."
     return "They moved too rarely to say." if f.reason == reasons.TOO_FEW_MOVES else "That could be chance."

@@ -63,7 +63,7 @@ def _with_limits(unit: str, three: tuple[float, float, float], fahrenheit: bool)
 def whole_said(rows: Sequence[Mapping[str, Any]]) -> list[str]:
     """The opinion as a whole, and each row that differs."""
     if not rows:
-        return ["Second opinion: nothing here can be held against a standard method."]
+        return ["Second opinion: nothing here can be compared with a standard method."]
     methods = listed(sorted({str(r["method"]) for r in rows}))
     differing = [r for r in rows if not r["agrees"]]
     more = f" The first {_TOLD} of {len(differing)} that differ:" if len(differing) > _TOLD else ""

@@ -36,7 +36,7 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if "named" in finding.facts:
         return between_sentence(finding, labels, declared.fahrenheit)
     if finding.reason == reasons.NO_RECORD:
-        return "No change is on record: see zoneuse adjust."
+        return "No change is on record. Put the next one on record before you make it, with zoneuse adjust."
     if "chain" in finding.facts:
         return _reversal(finding, labels, declared)
     if len(finding.about) == 1:
@@ -74,7 +74,9 @@ def _came(f: Finding, labels: Mapping[str, str], declared: Declaration) -> str:
         )
     start += f": {name} is new" if why == NEW else f": {name} was not entered before or after"
     if "used" not in f.numbers:
-        return f"{start}; nobody was found after it, so its use cannot be told yet.{_hoped(f)}"
+        return (
+            f"{start}; nobody was found after it, so it is too early to tell how much it is used.{_hoped(f)}"
+        )
     own = zone_sentence(replace(f, about=(place,)), labels)
     return f"{start}. Since then: {own}{_hoped(f)}"
 
@@ -160,13 +162,13 @@ def _would_show(f: Finding) -> str:
     if ahead.more is None:
         return f" A change as small as this would hardly show with {ahead.most} more {f.unit}s on each side."
     return (
-        f" A change as large would show with {about_so_many(ahead.more, f.unit)} on each side, with a chance of "
+        f" With {about_so_many(ahead.more, f.unit)} on each side the chance of showing a change this large is "
         f"{100 * (ahead.chance or 0):.0f} %."
     )
 
 
 _HELD_BACK = {
-    reasons.SPREAD: "too early to tell from chance",
+    reasons.SPREAD: "too early to tell it from chance",
     reasons.NEVER_WITH_THIS_DESIGN: "neighbouring sessions are too alike: only a day drawn by lot could settle it",
     reasons.TOO_FEW_UNITS: "at least 5 sessions on 3 days are needed on each side",
     reasons.UNSEEN_DECIDE: "animals were found less often on one side, and the moments they were not found decide it",
@@ -228,7 +230,7 @@ def _whose(f: Finding) -> str:
         said = f" It had begun about {counted(f.facts['begun_before'], f.unit)} before the change."
     if f.facts["one_animal"]:
         name, number = f.facts["one_animal"]
-        said += f" It is all down to one animal of {number}, {f.facts['labels'].get(name, name)}."
+        said += f" It all comes from one animal of {number}, {f.facts['labels'].get(name, name)}."
     return said
 
 
@@ -262,7 +264,7 @@ def _reversal(f: Finding, labels: Mapping[str, str], declared: Declaration) -> s
             else " Not every step agrees, so this is no stronger than one step."
         )
     else:
-        end = " Too early to tell from chance."
+        end = " Too early to tell it from chance."
     role = "" if f.facts["expected"] else " It was not predicted, so treat it as a lead."
     return f"{root}, made{again}: {labels.get(f.about[-1], f.about[-1])} {numbers}.{end}{role}"
 

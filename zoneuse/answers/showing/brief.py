@@ -75,9 +75,9 @@ def _pieces(answer: Printed, width: int, beside: Sequence[str]) -> list[tuple[in
 
 
 def _left_said(notes: int, cautions: int) -> str:
-    parts = [counted(n, what) for n, what in ((notes, "note"), (cautions, "caution")) if n]
-    more = f" {' and '.join(parts)} more;" if parts else ""
-    return f"--full:{more} the numbers and every sentence. --plot FILE: the picture.".replace(":;", ":")
+    parts = [counted(n, what) for n, what in ((notes, "more note"), (cautions, "more caution")) if n]
+    left = f"{' and '.join(parts)}, " if parts else ""
+    return f"--full: {left}all the numbers and every sentence. --plot FILE: the picture."
 
 
 def _picture(answer: Printed, width: int) -> list[LetterLine]:
@@ -92,9 +92,10 @@ def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
     """Findings that no row shows, or not all of what matters in them."""
     shown = {line.row.about for line in rows if line.row is not None}
     first = {about[:1] for about in shown}
+    # Without rows the first finding is the headline.
     return [
         f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says
-        for f in answer.findings
+        for f in answer.findings[0 if len(answer.table) else 1 :]
         if f.about
         and f.says != answer.headline
         and (f.facts.get("aside") or (f.about not in shown and (len(f.about) != 1 or f.about not in first)))

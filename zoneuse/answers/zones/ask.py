@@ -12,6 +12,7 @@ from ..answer import Answer
 from ..columns import empty, typed
 from ..effort import CLUSTERS
 from ..finding import TOO_EARLY, Caution, Finding, in_words
+from ..nothing import nothing
 from ..phrases import under
 from ..question import Question
 from ..records.budgets import ZONE, said, with_budgets
@@ -112,7 +113,8 @@ def zones(
 
 
 def _nothing(question: Question) -> Answer:
-    found = (Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit=question.unit),)
+    facts = {"nothing": nothing(question)}
+    found = (Finding((), TOO_EARLY, reason=reasons.NOTHING_SEEN, unit=question.unit, facts=facts),)
     return Answer(
         "zones", question.declared.title, empty(ROWS), in_words(found, lambda f: sentence(f, question.labels)),
         effort=question.effort.to_dict(), filters=question.filters,

@@ -9,9 +9,10 @@ from ...tables import unlooked_places
 from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Caution, Finding, standing
+from ..nothing import nothing_said
 from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import Question
-from ..showing.said import about_so_many, capital, times
+from ..showing.said import about_so_many, times
 from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
 # Animals are said to sit together where they do so more than by chance, and tell about at most this part of their
@@ -28,7 +29,7 @@ MEASURE_SAID = {
 def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
     """One place: how much it is used against what is offered, and the verdict or what holds it back."""
     if not finding.about:
-        return "Nothing was seen in what was asked for, so nothing can be said yet."
+        return nothing_said(finding.facts["nothing"])
     name, f = labels[finding.about[0]], finding
     evidence = f"{counted(f['sessions'], 'session')} on {counted(f['days'], 'day')}"
     if f.reason == reasons.NOTHING_TO_CHOOSE:
@@ -39,7 +40,7 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         and not standing(f["sessions"], f["days"])
     ):
         used = f"{name}: used in {f['sessions_used']} of {evidence}."
-        return f"{used} At least 5 sessions on 3 days are needed to say more."
+        return f"{used} It takes at least 5 sessions on 3 days to say more."
     numbers = (
         f"{100 * f['used']:.0f} % of the time against {100 * f['available']:.0f} % offered, {times(f['ratio'])} times "
         f"its share ({times(f['ratio_low'])} to {times(f['ratio_high'])}; {evidence})"
@@ -89,15 +90,17 @@ def _even(f: Finding) -> str:
     if "even_low" not in f.numbers:
         return ""
     bounds = f"{f['even_from']:g} to {f['even_to']:g}"
-    return f" By itself (90 %) it lies between {times(f['even_low'])} and {times(f['even_high'])}, within {bounds}."
+    alone = f"{times(f['even_low'])} and {times(f['even_high'])}"
+    return f" Taken alone (90 % limits) it lies between {alone}, within {bounds}."
 
 
 def _held_back(f: Finding) -> str:
     """Why a zone has no verdict yet."""
     if f.reason == reasons.UNSEEN_DECIDE:
         return (
-            "The moments in which nobody was found decide it: counted elsewhere or there, it lies between "
-            f"{100 * f['unseen_low']:.0f} and {100 * f['unseen_high']:.0f} %."
+            "The moments when nobody was found decide it: its share is "
+            f"{100 * f['unseen_low']:.0f} % if they are counted elsewhere, {100 * f['unseen_high']:.0f} % if they are "
+            "counted there."
         )
     if f.reason == reasons.TOO_FEW_MOVES:
         were = "was" if f["moves"] == 1 else "were"
@@ -112,8 +115,8 @@ def _settles(f: Finding) -> str:
         return ""
     unit = f.unit
     if ahead.more is None:
-        return f" Even {ahead.most} more {unit}s would settle it with a chance of only {100 * ahead.chance:.0f} %."
-    return f" {capital(about_so_many(ahead.more, unit))} would settle it with a chance of {100 * ahead.chance:.0f} %."
+        return f" Even with {ahead.most} more {unit}s the chance of settling it is only {100 * ahead.chance:.0f} %."
+    return f" With {about_so_many(ahead.more, unit)} the chance of settling it is {100 * ahead.chance:.0f} %."
 
 
 def turned_said(turned: Mapping[str, str], labels: Mapping[str, str]) -> str:
@@ -144,7 +147,7 @@ def headline(did: Effort, use: ZoneUse | None) -> str:
         moves = f", {use.moves:,} moves between zones, {counted(use.lasting.stays, 'stay')}"
         company = use.lasting.company
         if company.animals > 1 and did.cluster != "animal":
-            moves += f", {company.animals} animals that tell as much as {_worth(company.effective)}"
+            moves += f", {company.animals} animals, worth {_worth(company.effective)} independent ones"
     return (
         f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}: {counted(did.moments, 'moment')} seen"
         f"{unseen}{missed}{moves}. {once_said(did)}."
@@ -168,8 +171,8 @@ def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
     company = found.company
     if company.errors > TOGETHER_ERRORS and company.effective <= TOGETHER_PART * company.animals:
         says = (
-            f"They sit together: {company.animals} animals tell about as much as "
-            f"{max(round(company.effective), 1)}."
+            f"The animals sit together: {company.animals} of them tell about as much as "
+            f"{max(round(company.effective), 1)} would apart."
         )
         told.append(Caution("sit-together", says))
     if found.longest >= LONG_STAY:
@@ -177,7 +180,7 @@ def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
         told.append(Caution("long-stay", says))
     if found.uneven > UNEVEN:
         says = (
-            f"They settle at times and are restless at others, so a long stay counts as one choice "
+            f"The animals settle at some times and roam at others, so a long stay counts as one choice "
             f"({found.stays:,} stays in all)."
         )
         told.append(Caution("uneven-stays", says))
@@ -186,8 +189,12 @@ def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
 
 def cautions(question: Question, availability: str, use: ZoneUse | None) -> tuple[Caution, ...]:
     did, rows = question.effort, question.rows
-    measure = "every zone alike" if availability == "equal" else MEASURE_SAID[question.declared.measured_in]
-    cautions = [Caution("availability", f"What is offered is measured by {measure}.")]
+    offered = (
+        "Every zone counts as the same amount on offer."
+        if availability == "equal"
+        else f"What is offered is measured by {MEASURE_SAID[question.declared.measured_in]}."
+    )
+    cautions = [Caution("availability", offered)]
     if did.cluster == "moment":
         cautions.append(
             Caution(
@@ -198,8 +205,8 @@ def cautions(question: Question, availability: str, use: ZoneUse | None) -> tupl
         )
     cautions += not_looked_into(question)
     if did.guesses:
-        are = "is a guess and is" if did.guesses == 1 else "are guesses and are"
-        cautions.append(Caution("guesses", f"{counted(did.guesses, 'record')} {are} counted."))
+        are = "record counted is a guess" if did.guesses == 1 else "of the records counted are guesses"
+        cautions.append(Caution("guesses", f"{did.guesses:,} {are}."))
     cautions += _what_it_tells(use)
     if mixed := times_mixed(rows):
         cautions.append(Caution("slots", mixed))

@@ -101,7 +101,7 @@ def _climate_table(found: Gathered) -> str:
         numbers.append(
             (
                 f"{answer.labels.get(r['zone'], r['zone'])}, {label(r['quantity'])}", median_said(r, f),
-                sensor_said(r, f), wet_said(r), f"{sum(outside):.0f} h" if outside else "no limit set",
+                sensor_said(r, f), wet_said(r), f"{sum(outside):.0f} h" if outside else "none set",
                 f"{100 * r['covered']:.0f} %",
             )
         )  # fmt: skip

@@ -9,7 +9,7 @@ from typing import Any
 
 from ...answers.climate import DRYING, without_basis
 from ...answers.finding import TOO_EARLY, Finding
-from ...answers.phrases import counted, listed
+from ...answers.phrases import counted, listed, often
 from ...answers.preference import cause_said, nearness
 from ...answers.quantities_said import brief, label, said, span_of, unit
 from ...answers.shifts import expected_places
@@ -67,12 +67,8 @@ def study_said(found: Gathered) -> Sentence:
     return Sentence(
         "The study",
         f"{_capital(names)} in {where}, watched in {counted(did['sessions'], 'session')} on "
-        f"{counted(did['days'], 'day')}{span}{loggers}; an animal was seen {counted(did['moments'], 'time')}"
-        + (
-            f" and not found {counted(did['unseen'], 'time')}."
-            if did["unseen"]
-            else ", and never looked for in vain."
-        ),
+        f"{counted(did['days'], 'day')}{span}{loggers}; an animal was seen {often(did['moments'])}"
+        + (f" and not found {often(did['unseen'])}." if did["unseen"] else ", and never looked for in vain."),
     )
 
 
@@ -146,7 +142,7 @@ def why_said(found: Gathered) -> Sentence:
             trust = trust or finding.standing
     if told:
         if unknown:
-            told.append(f"what keeps them from {listed(unknown)} cannot be told yet")
+            told.append(f"it is too early to tell what keeps them from {listed(unknown)}")
         return Sentence("Why", _capital("; ".join(told)) + ".", trust)
     first = prefer.findings[0].says if prefer.findings else "Nothing can be said of conditions yet."
     return Sentence("Why", f"Too early to say. {first}")

@@ -66,9 +66,7 @@ def _gaps(core: Scanning, counts: Counter[str]) -> str:
     if not counts["seen"] and not counts["unseen"]:
         return f"Nobody was recorded; {_n(missed, 'answer')} missed."
     gaps = f"{_n(missed, 'answer')} missed" if missed else "No answer missed"
-    unseen = (
-        f"{_n(counts['unseen'], 'time')} looked for and not found" if counts["unseen"] else "everyone found"
-    )
+    unseen = f"looked for and not found: {counts['unseen']}" if counts["unseen"] else "everyone found"
     return f"{gaps}; {unseen}."
 
 

@@ -55,9 +55,9 @@ def headline(answer: Answer) -> str:
         else:
             told.append(f"{label(q)} is used unevenly")
     if not told and not early:
-        return answer.findings[0].says if answer.findings else "Nothing can be said of conditions yet."
+        return answer.findings[0].says if answer.findings else "Nothing can be said about conditions yet."
     if not told:
-        return f"It is too early to tell which {' or '.join(early)} is chosen."
+        return f"It is too early to tell whether {' or '.join(early)} matters to where they are."
     rest = f"; for {' and '.join(early)} it is too early to tell" if early else ""
     return capital(f"{'; '.join(told)}{rest}.")
 

@@ -22,10 +22,10 @@ MOST_NAMED = 4
 
 
 def units_said(design: Design) -> str:
-    """``24 enclosures, each held against itself: there are enough of them for the test to pass``."""
+    """``24 enclosures, each compared with itself: there are enough of them for a fair test``."""
     first, second = design.counts
     if design.kind == PAIRS:
-        how = f"{counted(first, design.unit)}, each held against itself"
+        how = f"{counted(first, design.unit)}, each compared with itself"
     elif design.kind == BLOCKS:
         how = f"{counted(first, design.unit)} against {second}, like with like"
         if len(set(design.names)) < len(design.names):
@@ -41,7 +41,7 @@ def repeats_said(again: Repeats, design: Design, labels: Mapping[str, str]) -> s
     moved = [d for d in again.drifts if d.p <= 0.05]
     if not moved:
         return (
-            f"{start}no change from one time to the next can be told, which is no proof that there is none."
+            f"{start}no change from one time to the next can be made out, which does not mean there is none."
         )
     each = [
         f"{labels.get(d.measure.name, d.measure.name)} changed by "
@@ -56,11 +56,7 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
     first, second = f.facts["named"]
     if "kind" not in f.facts:
         empty = f.facts["empty"]
-        why = (
-            f"nothing was watched with {' and '.join(empty)}"
-            if empty
-            else "no two units can be held against each other"
-        )
+        why = f"nothing was watched with {' and '.join(empty)}" if empty else "no two units can be compared"
         return f"{second} against {first}: {why}."
     start = (
         f"{capital(second)}, {_named(f, labels)}"
@@ -79,13 +75,13 @@ def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:
     if f.reason == reasons.NEVER_WITH_THIS_DESIGN:
         side = "before" if f["breaks"] < 0 else "after"
         return (
-            f"{start}: {told}. Its clearest break lies {counted(abs(int(f['breaks'])), f.unit)} {side} the one became "
-            "the other, so it may have come by itself: one after the other in one place cannot settle it; drawing the "
-            f"order by lot could.{_role(f)}"
+            f"{start}: {told}. Its clearest break lies {counted(abs(int(f['breaks'])), f.unit)} {side} the "
+            "switch, so it may have come about by itself: one after the other in one place cannot settle it; "
+            f"drawing the order by lot could.{_role(f)}"
         )
     if f.reason == reasons.TOO_FEW_UNITS:
         return f"{start}: {told}; at least 5 {plural(f.unit)} are needed to say more.{_role(f)}"
-    return f"{start}: {told}; too early to tell from chance.{_settles(f)}{_order(f)}{_role(f)}"
+    return f"{start}: {told}; too early to tell it from chance.{_settles(f)}{_order(f)}{_role(f)}"
 
 
 def confounded_said(f: Finding) -> str:
@@ -240,9 +236,10 @@ def _settles(f: Finding) -> str:
     each = "" if f.facts["kind"] == PAIRS else " on each side"
     if ahead.more is None:
         return f" A change as small as this would hardly show with {ahead.most} more {many}{each}."
+    more = f.unit if ahead.more == 1 else many
     return (
-        f" A change as large would show with {ahead.more} more "
-        f"{f.unit if ahead.more == 1 else many}{each}, with a chance of {100 * (ahead.chance or 0):.0f} %."
+        f" With {ahead.more} more {more}{each} the chance of showing a change this large is "
+        f" {100 * (ahead.chance or 0):.0f} %."
     )
 
 
