@@ -180,3 +180,29 @@ def test_minutes_of_a_day_are_held_against_each_other(tmp_path: Path) -> None:
     (hide,) = answer.table[answer.table["zone"] == "hide"].to_dict("records")
     assert hide["change"] == pytest.approx(0.25) and hide["p"] <= 0.01
     assert "moves" not in set(answer.table["what"])
+
+
+def test_six_tanks_are_not_said_to_be_enough_where_they_are_not(tmp_path: Path) -> None:
+    """One session of each tank under each: sessions would tell no more, and six pairs pass no five rows under Holm."""
+    text = CHAMBER.replace('[enclosure]\nmeasured_in = "floor_cm2"\n', "")
+    homes, rows = "", ["at,session,group,zone,count,treatment"]
+    for t in range(6):
+        homes += f'[enclosures.tank_{t}]\nmeasured_in = "floor_cm2"\n'
+        for zone in ("hide", "open", "far"):
+            homes += f'[zones.{zone}_{t}]\nlabel = "{zone} {t}"\nplace = "{zone}"\n'
+            homes += f'enclosure = "tank_{t}"\namount = 100\n'
+        homes += f'[groups.g{t}]\nlabel = "g{t}"\nsize = 5\nlives = [{{enclosure = "tank_{t}"}}]\n'
+        for k, treatment in enumerate(("control", "spider")):
+            zones = (("hide", 1 + k), ("open", 3 - k), ("far", 1))
+            rows += [
+                f"2026-03-{1 + t + 7 * k:02d} 10:00,s{t}{k},g{t},{z}_{t},{n},{treatment}" for z, n in zones
+            ]
+    head, _, rest = text.partition("[zones.hide]")
+    folder = study_folder(tmp_path, head + homes + rest[rest.index("[behaviours.resting]") :])
+    (folder / "t.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    assert run("sightings", folder / "t.csv", "--yes", "--study", folder).exit_code == 0
+    basis = open_study(folder).shifts(between="control,spider").basis
+    assert (
+        "6 enclosures, each held against itself: there are too few enclosures for a test between them to pass"
+        in basis
+    )

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from .past.headers import COLUMNS, HeaderPlaces, find_columns
     from .past.intake import Taken, take_in
     from .past.kept import read_before, with_said, words
+    from .past.local_times import numbered_days
     from .past.naming import Unknown, elsewhere, names_of, told, unknown_names
     from .past.rows import understand
     from .past.table import ReadAs, TableFile, lay_out
@@ -90,6 +91,7 @@ __all__ = [
     "new_file_id",
     "new_session_id",
     "not_yet_here",
+    "numbered_days",
     "parse_time",
     "part_of",
     "place_named",
@@ -128,6 +130,7 @@ __getattr__ = opened(
         "past.headers": "COLUMNS HeaderPlaces find_columns",
         "past.intake": "Taken take_in",
         "past.kept": "read_before with_said words",
+        "past.local_times": "numbered_days",
         "past.naming": "Unknown elsewhere names_of told unknown_names",
         "past.rows": "understand",
         "past.table": "ReadAs TableFile lay_out",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ...study import Declaration, Problem, ProblemError
+from ...study import Declaration, Problem, ProblemError, fault
 from ..narration import ask, confirm, say
 from ..options import someone_there
 
@@ -128,10 +128,15 @@ def _one_column(question: str, cells: Cells, empty: bool = False) -> str:
 
 
 def _timed(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> tuple[TableFile, ReadAs]:
-    from ...journal import UndecidedDatesError, with_times
+    from ...journal import UndecidedDatesError, numbered_days, with_times
     from ...readings.times import read_written
 
     table = _named(cells, read_as, asked)
+    if not table.read_as.day_1 and numbered_days(table.rows):
+        raise fault(
+            "dates", cells.path, "", "its days are numbered and bear no date", "",
+            remedy="Say when day 1 was with --day-1 2026-03-01",
+        )  # fmt: skip
     read_as = table.read_as
     try:
         return with_times(table, read_written), read_as

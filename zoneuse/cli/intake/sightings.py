@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
     from ...study import Declaration
 
 _SHOWN = 12
+# So many rows with the same fault are named one by one.
+_ALIKE = 3
 
 
 @click.command(
@@ -36,6 +40,8 @@ _SHOWN = 12
                    "in that column only).")  # fmt: skip
 @click.option("--dates", type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
               help="Order of day, month and year.")  # fmt: skip
+@click.option("--day-1", "day_1", metavar="DATE", callback=lambda _, __, given: given and _date(given),
+              help="When day 1 was, where the table numbers its days (lone hours are then clock times).")  # fmt: skip
 @click.option("--session-gap", "gap", metavar="30min",
               help="Without a column of sessions one ends where nothing was noted for so long (30min).")  # fmt: skip
 @click.option("--cells", type=click.Choice(["seconds", "minutes", "hours", "share", "mean"]),
@@ -66,6 +72,7 @@ def sightings(
     wide: str | None,
     names: tuple[str, ...],
     dates: str | None,
+    day_1: str | None,
     gap: str | None,
     sheet: str | None,
     cells: str | None,
@@ -89,7 +96,7 @@ def sightings(
     said = ReadAs(
         columns=_renamed(columns), wide=wide or "", dates=dates or "", gap_min=_hours(gap, "--session-gap", 60),
         names=_mapped(names), sheet=sheet or "", cells=cells or "",
-        of_s=_hours(of_time, "--of", 3600),
+        of_s=_hours(of_time, "--of", 3600), day_1=day_1 or "",
     )  # fmt: skip
     taken_any = False
     for path in files:
@@ -136,6 +143,13 @@ def _pair(text: str, flag: str) -> tuple[str, str]:
     return left.strip(), right.strip()
 
 
+def _date(text: str) -> str:
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise click.UsageError(f"--day-1 {text}: give a date such as 2026-03-01") from None
+
+
 def _hours(text: str | None, flag: str, parts: float) -> float | None:
     """A time in so many parts of an hour."""
     try:
@@ -162,7 +176,8 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
         _say_refused(refused)
         say(f"{name}: none of its {len(table.rows)} rows can be taken in.")
         return False
-    _say_understood(declared, table, good, refused)
+    lost = max(len(refused), len(table.rows) - len(good))
+    _say_understood(declared, table, good, lost)
     found = compare(table, good, journals)
     if found.sessions:
         new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
@@ -176,29 +191,28 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     )
     _say_refused(taken.refused)
     _say_changes(declared, (*taken.changed, *taken.gone), how.replace)
-    tell_saved(f"{name}: {_taken_words(taken)}")
+    tell_saved(f"{name}: {_taken_words(taken, max(lost, len(taken.refused)))}")
     return True
 
 
-def _say_understood(
-    declared: Declaration, table: TableFile, good: Sequence[Sighting], refused: Sequence[Problem]
-) -> None:
+def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sighting], lost: int) -> None:
     from ...journal import USUAL_GAP_MIN
 
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
     say(
         f"{table.path.name}: {len(good):,} rows in {len(sessions):,} sessions, {first} to {last} "
-        f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {len(refused)} rows refused."
+        f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {lost:,} rows refused."
     )
     if table.by_gaps:
         gap = table.read_as.gap_min or USUAL_GAP_MIN
-        say(f"  It names no sessions: one ends where nothing was noted for {gap:g} min (--session-gap).")
+        ends = f"one ends where nothing was noted for {gap:g} min (--session-gap), and after a day"
+        say(f"  It names no sessions: {ends}.")
     if table.left_out:
         say(f"  Columns not read: {', '.join(table.left_out)}.")
 
 
-def _taken_words(taken: Taken) -> str:
+def _taken_words(taken: Taken, lost: int) -> str:
     parts = [f"{taken.rows:,} rows taken in as {taken.sessions:,} sessions"]
     for number, what in (
         (taken.skipped, "already here"),
@@ -213,7 +227,7 @@ def _taken_words(taken: Taken) -> str:
     ):
         if number:
             parts.append(f"{number:,} {what}")
-    return ", ".join(parts) + f", {len(taken.refused):,} refused."
+    return ", ".join(parts) + f", {lost:,} refused."
 
 
 def _say_changes(declared: Declaration, changes: Sequence[RowChange], replaced: bool) -> None:
@@ -261,6 +275,14 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
 
 
 def _say_refused(refused: Sequence[Problem]) -> None:
-    say_problems(refused[:_SHOWN])
-    if len(refused) > _SHOWN:
-        say(f"… and {len(refused) - _SHOWN:,} more rows refused.")
+    """Each fault once, with how many rows have it: two hundred rows of -1 hide no other."""
+    kinds: dict[tuple[str, ...], list[Problem]] = {}
+    for one in refused:
+        column = one.place.partition(", ")[2]
+        kinds.setdefault((one.code, column, one.found, one.expected), []).append(one)
+    for alike in list(kinds.values())[:_SHOWN]:
+        more = f", and so in {len(alike) - 1:,} more rows" if len(alike) > _ALIKE else ""
+        say_problems([replace(alike[0], found=alike[0].found + more)] if more else alike)
+    hidden = sum(map(len, list(kinds.values())[_SHOWN:]))
+    if hidden:
+        say(f"… and {hidden:,} more rows refused.")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 
-from ..reader import Journals
+from ..reader import LONGEST, Journals
 from .local_times import read_clock_time
 from .table import TableFile
 
@@ -53,7 +53,17 @@ def _sittings(times: list[tuple[datetime, int]], gap: timedelta) -> list[list[tu
             sittings[-1].append((at, i))
         else:
             sittings.append([(at, i)])
-    return sittings
+    return [part for sitting in sittings for part in _by_day(sitting)]
+
+
+def _by_day(sitting: list[tuple[datetime, int]]) -> list[list[tuple[datetime, int]]]:
+    """A sitting as it is; one of more than a day, as a camera's counts each hour make, by its days."""
+    if sitting[-1][0] - sitting[0][0] <= LONGEST:
+        return [sitting]
+    days: dict[date, list[tuple[datetime, int]]] = {}
+    for at, i in sitting:
+        days.setdefault(at.date(), []).append((at, i))
+    return list(days.values())
 
 
 def _named_before(journals: Journals, observer: str, zone: tzinfo) -> Mapping[datetime, str]:

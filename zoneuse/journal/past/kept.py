@@ -32,7 +32,7 @@ def _read(kept: Mapping[str, object]) -> ReadAs:
         texts("columns"), wide if wide in WIDE else "", str(kept.get("dates") or ""),
         float(gap) if isinstance(gap, int | float) and gap > 0 else None, texts("names"),
         str(kept.get("sheet") or ""), str(kept.get("cells") or ""),
-        float(of) if isinstance(of, int | float) and of > 0 else None,
+        float(of) if isinstance(of, int | float) and of > 0 else None, str(kept.get("day_1") or ""),
     )  # fmt: skip
 
 
@@ -48,6 +48,7 @@ def with_said(before: ReadAs, said: ReadAs) -> ReadAs:
         sheet=said.sheet or before.sheet,
         cells=said.cells or before.cells,
         of_s=said.of_s or before.of_s,
+        day_1=said.day_1 or before.day_1,
     )
 
 
@@ -58,6 +59,7 @@ def words(read_as: ReadAs) -> str:
     parts += [f"dates {read_as.dates}"] if read_as.dates else []
     parts += [f"cells are {read_as.cells}"] if read_as.cells else []
     parts += [f"of {read_as.of_s / 60:g} min"] if read_as.of_s else []
+    parts += [f"day 1 on {read_as.day_1}"] if read_as.day_1 else []
     parts += [f"sessions by gaps of {read_as.gap_min:g} min"] if read_as.gap_min else []
     parts += [f"{name!r} is {'not found' if to == '-' else to}" for name, to in read_as.names.items()]
     return ", ".join(parts)

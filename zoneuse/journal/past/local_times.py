@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta, tzinfo
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from ...study import YEARS, TwiceError, only_utc
 
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})[ T]+(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HOUR = timedelta(hours=1)
+# A number of more is a year, or none of days.
+_MOST = 9_999
+_LONE_HOUR = re.compile(r"\d{1,2}(?:[.,]\d+)?")
 EXPECTED = "a time such as 2026-03-04T19:02 or 04.03.2026 19:02, local unless it carries an offset"
 
 
@@ -77,3 +80,23 @@ def _doubled(
     offsets = " or ".join(f"{t.replace(tzinfo=zone, fold=f):%z}" for t, f in ((times[0], 0), (times[0], 1)))
     reason = f"came twice that night, and the rows do not tell which it is (write the offset, {offsets})"
     return [f"{time:%Y-%m-%d %H:%M} {reason}" for time in times]
+
+
+def numbered_days(rows: Sequence[tuple[int, Mapping[str, str]]]) -> bool:
+    """Whether the column of dates holds numbers from 0 on and nothing else."""
+    texts = [row.get("date") or row.get("at") or "" for _, row in rows]
+    return bool(texts) and all(text.isdecimal() and int(text) <= _MOST for text in texts)
+
+
+def dated(row: Mapping[str, str], day_1: date) -> Mapping[str, str]:
+    """The row with day n as the date n - 1 days after ``day_1``, and a lone hour (7, 16.5) as a clock time."""
+    column = "date" if "date" in row else "at"
+    text = row.get(column, "")
+    if not (text.isdecimal() and int(text) <= _MOST):
+        return row
+    told = {**row, column: (day_1 + timedelta(days=int(text) - 1)).isoformat()}
+    clock = row.get("time", "")
+    if _LONE_HOUR.fullmatch(clock) and float(clock.replace(",", ".")) < 24:
+        minutes = round(60 * float(clock.replace(",", ".")))
+        told["time"] = f"{min(minutes, 1439) // 60:02d}:{min(minutes, 1439) % 60:02d}"
+    return told

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +12,14 @@ from zoneuse.study import Problem, ProblemError
 
 from .cells import Cells, read_cells
 from .headers import COLUMNS, LASTS, HeaderPlaces, find_columns
+from .local_times import dated, numbered_days
 
 NOT_FOUND = "-"
 CELLS = (*LASTS, "share", "mean")
 WIDE = ("animal", "zone")
+
+
+Rows = tuple[tuple[int, Mapping[str, str]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +29,7 @@ class ReadAs:
     ``columns``: our name to the header's, or to its number from 1. ``names``: the table's names to the study's
     (``-``: not found; ``zone:1`` is a name in that column only). ``gap_min``: sessions end where nothing was written
     for so long. ``cells``: what the numbers are where they are no counts (seconds, minutes, hours, share or mean), and
-    ``of_s`` of how many seconds.
+    ``of_s`` of how many seconds. ``day_1``: the date of day 1, where days are numbered.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -35,6 +40,7 @@ class ReadAs:
     sheet: str = ""
     cells: str = ""
     of_s: float | None = None
+    day_1: str = ""
 
     def kept(self) -> dict[str, Any]:
         """What is worth keeping, as a record holds it."""
@@ -52,7 +58,7 @@ class TableFile:
 
     path: Path
     sha256: str
-    rows: tuple[tuple[int, Mapping[str, str]], ...]
+    rows: Rows
     header: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     read_as: ReadAs = field(default_factory=ReadAs)
@@ -80,7 +86,12 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
     if read_as.wide and not set(spread.values()) - {NOT_FOUND}:
         raise ProblemError([_no_wide(cells, read_as)])
-    rows = tuple(_rows(cells, columns, read_as, spread))
+    rows: Rows = tuple(_rows(cells, columns, read_as, spread))
+    if not read_as.wide and "count" in columns.places:
+        rows = _without_nobody(rows)
+    if read_as.day_1 and numbered_days(rows):
+        first = date.fromisoformat(read_as.day_1)
+        rows = tuple((line, dict(dated(row, first))) for line, row in rows)
     used = {*columns.places.values(), *spread}
     left = tuple(h for i, h in enumerate(cells.header) if i not in used and h)
     return TableFile(cells.path, cells.sha256, rows, cells.header, left, read_as)
@@ -185,6 +196,33 @@ def _of_zones(held: Mapping[str, str], base: Mapping[str, str]) -> Iterator[dict
         yield {"zone": "" if zone == NOT_FOUND else zone, "count": "" if single else cell}
     if not counts and any(held.values()):
         yield {"zone": "", "count": ""}
+
+
+_ONE_COUNT = ("at", "date", "time", "session", "animal", "group", "observer", "until", "behaviour")
+
+
+def _without_nobody(rows: Rows) -> Rows:
+    """A long table's counts of 0 left out, as a wide one's are: nobody anywhere is a count that found none of them."""
+
+    def of(row: Mapping[str, str]) -> tuple[str, ...]:
+        return tuple(row.get(name, "") for name in _ONE_COUNT)
+
+    def nobody(row: Mapping[str, str]) -> bool:
+        return _whole(row.get("count", "")) == "0"
+
+    zeros: dict[tuple[str, ...], int] = {}
+    for i, (_, row) in enumerate(rows):
+        if nobody(row):
+            zeros.setdefault(of(row), i)
+    if not zeros:
+        return rows
+    found = {of(row) for _, row in rows if not nobody(row)}
+    kept = {i for one, i in zeros.items() if one not in found}
+    return tuple(
+        (line, {**row, "zone": "", "count": ""} if i in kept else row)
+        for i, (line, row) in enumerate(rows)
+        if i in kept or not nobody(row)
+    )
 
 
 def _whole(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -70,7 +70,10 @@ def design_of(rows: pd.DataFrame, late: NDArray[np.bool_], per: str | None, comp
         rows, late, "session" if alone else usual_cluster(rows)[0],
         TOO_FEW_ANIMALS if alone else TOO_FEW_ENCLOSURES,
     )  # fmt: skip
-    return looks if looks.least < whole.least else whole
+    if looks.least < whole.least:
+        return looks
+    # Sessions would tell no more than these few enclosures, which are no more enough for it.
+    return whole if alone else replace(whole, because=TOO_FEW_ENCLOSURES)
 
 
 def _of_units(rows: pd.DataFrame, late: NDArray[np.bool_], unit: str, because: str) -> Design:

@@ -1,0 +1,75 @@
+"""Tables as they are published: numbered days, lone hours, zeros in every row, counts that go on day and night."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.making import TWO_ZONES, run, study_folder
+from zoneuse import open_study
+
+SAID = ("--column", "date=Day", "--column", "time=ZT", "--column", "group=Tank", "--map", "group:1=young")
+
+
+def took(folder: Path, table: str, *flags: str) -> tuple[str, str]:
+    if not (folder / "study.toml").exists():
+        study_folder(folder, TWO_ZONES)
+    (folder / "t.csv").write_text(table, "utf-8")
+    done = run("sightings", folder / "t.csv", "--yes", "--study", folder, *flags)
+    return done.stdout, done.stderr
+
+
+def test_numbered_days_are_dated_from_the_first_and_lone_hours_are_clock_times(tmp_path: Path) -> None:
+    table = "Day,ZT,Tank,zone,count\n1,7,1,moss,4\n1,16.5,1,bark,2\n3,0,1,moss,6\n"
+    out, err = took(tmp_path, table, *SAID)
+    assert "taken in" not in out and "--day-1 2026-03-01" in err
+    out, err = took(tmp_path, table, *SAID, "--day-1", "2026-05-30")
+    assert "3 rows taken in" in out, err
+    at = open_study(tmp_path).moments["at"].dt.tz_convert("Europe/Vienna")
+    assert sorted({f"{t:%Y-%m-%d %H:%M}" for t in at}) == [
+        "2026-05-30 07:00",
+        "2026-05-30 16:30",
+        "2026-06-01 00:00",
+    ]
+    assert "give a date" in took(tmp_path, table, *SAID, "--day-1", "May")[1]
+    # A later file of the same shape is read as the first was.
+    out, _ = took(tmp_path, table + "4,1,1,moss,3\n", *SAID)
+    assert "1 rows taken in" in out and "3 already here" in out
+
+
+def test_counts_day_and_night_without_a_break_are_a_session_a_day(tmp_path: Path) -> None:
+    rows = [f"{day},{hour},1,moss,{1 + hour % 5}" for day in range(1, 5) for hour in range(24)]
+    table = "Day,ZT,Tank,zone,count\n" + "\n".join(rows) + "\n"
+    out, err = took(tmp_path, table, *SAID, "--day-1", "2026-05-01", "--session-gap", "2h")
+    assert "96 rows taken in as 4 sessions, 0 refused" in out, err
+    assert (
+        "96 already here" in took(tmp_path, table, *SAID, "--day-1", "2026-05-01", "--session-gap", "2h")[0]
+    )
+
+
+@pytest.mark.parametrize("wide", [False, True])
+def test_zeros_say_nobody_was_there_long_as_wide(wide: bool, tmp_path: Path) -> None:
+    counts = {("10:00", "moss"): 4, ("10:00", "bark"): 0, ("10:10", "moss"): 0, ("10:10", "bark"): 0}
+    if wide:
+        table = "date,time,group,moss,bark\n2026-03-01,10:00,young,4,0\n2026-03-01,10:10,young,0,0\n"
+    else:
+        table = "date,time,group,zone,count\n" + "".join(
+            f"2026-03-01,{t},young,{z},{n}\n" for (t, z), n in counts.items()
+        )
+    out, err = took(tmp_path, table, *(("--wide", "zone") if wide else ()))
+    assert "2 rows taken in as 1 sessions, 0 refused" in out, err
+    moments = open_study(tmp_path).moments
+    seen = moments[moments["zone"].notna()]
+    assert [(z, w) for z, w in zip(seen["zone"], seen["weight"], strict=True)] == [("moss", 4)]
+    # Where nobody was anywhere, the group was looked for and not found.
+    assert (moments[moments["at"].dt.minute == 10]["zone"].isna()).all() and len(moments) > 1
+
+
+def test_a_fault_of_many_rows_is_said_once_and_hides_no_other(tmp_path: Path) -> None:
+    rows = [f"2026-03-01,10:{m:02d},young,moss,-1" for m in range(40)] + ["2026-03-01,11:00,young,cellar,2"]
+    out, err = took(
+        tmp_path, "date,time,group,zone,count\n" + "\n".join([*rows, "2026-03-01,11:00,young,bark,3"]) + "\n"
+    )
+    assert "1 rows taken in as 1 sessions, 41 refused" in out
+    assert err.count("found '-1'") == 1 and "and so in 39 more rows" in err and "'cellar' is no zone" in err
