@@ -9,6 +9,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tests.making import TWO_ZONES, run, scans, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
@@ -16,6 +18,7 @@ from zoneuse import open_study
 from zoneuse.answers.finding import Confounder, Finding
 from zoneuse.answers.reasons import CONFOUNDERS
 from zoneuse.answers.shifts.compared.words import confounded_said
+from zoneuse.answers.shifts.judge import bound_of_held
 from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.study.toml.file import load_declaration
 
@@ -70,6 +73,13 @@ def test_no_change_is_not_called_one_and_may_be_called_held(tmp_path: Path) -> N
     watch(folder, [5, 5, 6, 5, 4, 5] * 4, [5, 5, 4, 5, 6, 5] * 4)
     adjusted(folder, expects=[{"zone": "bark", "direction": "up"}])
     assert findings(folder)["bark"][0] == "held"
+
+
+@given(st.floats(0.001, 0.9), st.floats(0.001, 0.9), st.floats(0.01, 0.5))
+def test_a_share_that_may_have_halved_has_not_held(before: float, after: float, within: float) -> None:
+    bound = bound_of_held(within, before, after)
+    assert 0 < bound <= within
+    assert max(before, after) - bound >= max(before, after) / 2
 
 
 def test_what_nobody_had_said_before_is_looking_around(tmp_path: Path) -> None:

@@ -282,3 +282,31 @@ def test_sessions_that_repeat_each_other_make_test_and_limits_less_sure_alike() 
 def test_false_alarms_of_sessions_that_carry_over(carry: float, most: float) -> None:
     """Asked are 5 of 100, here with two standard errors and what was measured (docs/designs.md)."""
     assert by_sessions(200, 24, carry) <= most
+
+
+def test_what_may_have_halved_has_not_held_and_every_zone_has_its_row(tmp_path: Path) -> None:
+    """A corner that held 4 of 100 and then 2 "held steady", within ten points; and what is undecided was no row."""
+    counts = CHAMBER + '[groups.shoal]\nlabel = "Shoal"\nkey = "S"\nsize = 25\n'
+    folder = study_folder(tmp_path, counts)
+    lines = ["at,group,treatment,hide,open,far"]
+    for day in range(1, 29):
+        spider = day % 2
+        hide, far = (
+            (9 if spider else 5) + day % 3,
+            (0, 1, 0, 2)[day // 2 % 4] if spider else (1, 2, 0)[day // 2 % 3],
+        )
+        lines.append(
+            f"2026-02-{day:02d} 20:00,shoal,{('control', 'spider')[spider]},{hide},{25 - hide - far},{far}"
+        )
+    (tmp_path / "counts.csv").write_text("\n".join(lines))
+    assert (
+        run("sightings", tmp_path / "counts.csv", "--wide", "zone", "--yes", "--study", folder).exit_code == 0
+    )
+    answer = open_study(folder).shifts(between="control,spider")
+    far = next(f for f in answer.findings if f.about[-1] == "far")
+    assert (far.verdict, far.reason) == ("too early", "spread")
+    assert max(abs(far["change_low"]), abs(far["change_high"])) < 0.10
+    told = run("shifts", "--between", "control,spider", "--study", folder).stdout
+    picture = [line for line in told.splitlines() if "→" in line]
+    assert [line.split("  ")[0].strip() for line in picture] == ["Hide", "Open floor", "Far corner"]
+    assert "for one zone it is too early to tell" in " ".join(told.split())

@@ -21,6 +21,8 @@ from .phases import Sides
 
 ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
 # A place that is new or was never entered is told with the words of the zones answer.
+# A share has held where it moved by less than this part of itself, whatever bound in points is asked for.
+HELD_PART = 0.5
 VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)
 # Above this lag-1 dependence only a start day drawn by lot can settle it.
 TOO_DEPENDENT = 0.6
@@ -51,6 +53,14 @@ def holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
     return holm(least)[own]
 
 
+def bound_of_held(held_within: float, before: float, after: float) -> float:
+    """How far either way a share may have moved and still have held: ``held_within``, and never half of the larger.
+
+    A share of .04 that could as well be .01 is within .10 and has hardly held.
+    """
+    return min(held_within, HELD_PART * max(before, after))
+
+
 def verdict_of(
     m: Moved, p: float, level: float, *, held_within: float, by_lot: bool, counts: tuple[int, int]
 ) -> tuple[str, str]:
@@ -62,7 +72,8 @@ def verdict_of(
         if m.series.lag_one > TOO_DEPENDENT and not by_lot:
             return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
         return (ROSE if m.after > m.before else FELL), ""
-    even = m.what in ("zone", "behaviour", "active") and max(abs(m.even_low), abs(m.even_high)) <= held_within
+    bound = bound_of_held(held_within, m.before, m.after)
+    even = m.what in ("zone", "behaviour", "active") and max(abs(m.even_low), abs(m.even_high)) <= bound
     if even and min(counts) >= 5:
         # So alike are the units that even limits widened for it cannot show sameness.
         return (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -91,6 +91,9 @@ def _between(answer: Answer, name: str, every: Sequence[Finding]) -> str:
         if any(f.verdict == CONFOUNDED for f in found):
             return f"{second} and {first} differ, but something else differed between them too."
         return f"It is too early to tell {second} from {first}."
+    zones = len({f.about[1] for f in found if f.verdict == TOO_EARLY and f.facts["what"] == "zone"})
+    if zones:
+        told.append(f"for {number(zones)} {'zone' if zones == 1 else 'zones'} it is too early to tell")
     return f"{second} against {first}: {'; '.join(told)}."
 
 
@@ -146,12 +149,7 @@ def figure(answer: Answer) -> Figure:
 def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[EstimateRow]:
     lines: list[EstimateRow] = []
     group = ""
-    for r in rows(answer.table):
-        place = r["zone"] or r["name"]
-        about = r["adjustment"] or r["compared"]
-        one = found.get((about, place))
-        if one is None or r["what"] not in SHARES or r["change"] is None:
-            continue
+    for r, about, place, one in _by_verdict(answer, found):
         name = answer.labels.get(place, place)
         low, high = r["change_low"], r["change_high"]
         ends = f"{100 * r['before']:.0f} → {100 * r['after']:.0f} %" if r["before"] is not None else ""
@@ -167,6 +165,20 @@ def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Estima
         )  # fmt: skip
         group = heading
     return lines
+
+
+def _by_verdict(
+    answer: Answer, found: dict[tuple[str, str], Finding]
+) -> list[tuple[Mapping[str, Any], str, str, Finding]]:
+    """The rows of shares with their findings: by change in the table's order, then by verdict and size."""
+    told = []
+    for r in rows(answer.table):
+        place, about = r["zone"] or r["name"], r["adjustment"] or r["compared"]
+        one = found.get((about, place))
+        if one is not None and r["what"] in SHARES and r["change"] is not None:
+            told.append((r, about, place, one))
+    place_of = {about: k for k, about in enumerate(dict.fromkeys(about for _, about, _, _ in told))}
+    return sorted(told, key=lambda t: (place_of[t[1]], _ORDER[t[3].verdict], -abs(t[0]["change"])))
 
 
 def _change_said(answer: Answer, finding: Finding) -> str:

@@ -118,6 +118,12 @@ def points(value: float | None) -> str:
     return f"{'+' if whole > 0 else '−'}{abs(whole)}" if whole else "0"
 
 
+def in_points(value: float) -> str:
+    """``+15 points``, ``−1 point``."""
+    said = points(value)
+    return f"{said} point" if said[1:] == "1" else f"{said} points"
+
+
 def points_with(middle: float | None, low: float | None, high: float | None) -> str:
     """``+15 (−5 to +37)``."""
     if low is None or high is None:

@@ -120,10 +120,15 @@ def compared(
     return found
 
 
+# Zones of a comparison each have a row, undecided or not, up to so many.
+_FEW_ZONES = 8
+
+
 def _spoken(told: Sequence[Finding]) -> list[Finding]:
-    """What is said: what was expected or claimed, else the zones, else the clearest."""
-    first = [f for f in told if f.facts["expected"] is not None or f.verdict != TOO_EARLY]
+    """What is said: what was expected or claimed, and the zones where they are few; else the clearest."""
     zones = [f for f in told if f.facts["what"] == ZONE]
+    few = zones if len(zones) <= _FEW_ZONES else []
+    first = [f for f in told if f.facts["expected"] is not None or f.verdict != TOO_EARLY or f in few]
     return first or zones[:3] or list(told[:3])
 
 

@@ -14,7 +14,7 @@ from ....stats.resampling import exchanged
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Forecast, Number, numbers, standing_of_units
 from ...quantities_said import unit as unit_of
-from ..judge import CONFOUNDED, FELL, HELD, ROSE
+from ..judge import CONFOUNDED, FELL, HELD, ROSE, bound_of_held
 from .design import PAIRS, Design
 from .held import Held, enough_for, more_to_settle
 from .levels import levels, once_each
@@ -109,7 +109,8 @@ def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[s
     if one.breaks:
         return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN
     even = one.test.limits(0.10)
-    if one.what in SHARES and max(abs(even[0]), abs(even[1])) <= c.held_within and min(c.design.counts) >= 5:
+    bound = bound_of_held(c.held_within, one.test.before, one.test.after)
+    if one.what in SHARES and max(abs(even[0]), abs(even[1])) <= bound and min(c.design.counts) >= 5:
         return HELD, ""
     return TOO_EARLY, reasons.SPREAD
 

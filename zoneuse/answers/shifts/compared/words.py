@@ -10,7 +10,7 @@ from ...effort import BECAUSE
 from ...finding import Confounder, Finding
 from ...phrases import counted, listed, plural
 from ...quantities_said import said
-from ...showing.said import capital, points, signed
+from ...showing.said import capital, in_points, points, signed
 from ..expected import expected_said
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import BLOCKS, PAIRS, Design
@@ -45,7 +45,7 @@ def repeats_said(again: Repeats, design: Design, labels: Mapping[str, str]) -> s
         )
     each = [
         f"{labels.get(d.measure.name, d.measure.name)} changed by "
-        f"{points(d.change) + ' points' if d.measure.what in SHARES else signed(d.change)}"
+        f"{in_points(d.change) if d.measure.what in SHARES else signed(d.change)}"
         for d in moved[:MOST_NAMED]
     ]
     return f"{start}from one time to the next {listed(each)} on average, so habit is part of what is seen."
@@ -153,8 +153,8 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
     of = {True: " of the time", False: ""}[f.facts["what"] in SHARES]
     hour = " an hour" if f.facts["what"] in (MOVES, EVENT) else ""
     before, after = _value(f, "before", fahrenheit), _value(f, "after", fahrenheit)
-    points = " points" if f.facts["what"] in SHARES else hour
-    change = f"{_value(f, 'change', fahrenheit, True)}{points}"
+    shares = f.facts["what"] in SHARES
+    change = in_points(f["change"]) if shares else f"{_value(f, 'change', fahrenheit, True)}{hour}"
     if _of_a_change(f):
         return f"{before}{of}{hour} before, {after} after (change {change}"
     return f"{before}{of}{hour} with {first}, {after} with {second} (change {change}"
@@ -193,7 +193,7 @@ def _disagree(f: Finding, labels: Mapping[str, str]) -> str:
 
 
 def _sized(f: Finding, change: float) -> str:
-    return f"{points(change)} points" if f.facts["what"] in SHARES else signed(change)
+    return in_points(change) if f.facts["what"] in SHARES else signed(change)
 
 
 def _order(f: Finding) -> str:
