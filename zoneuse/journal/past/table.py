@@ -86,15 +86,20 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
     if read_as.wide and not set(spread.values()) - {NOT_FOUND}:
         raise ProblemError([_no_wide(cells, read_as)])
-    rows: Rows = tuple(_rows(cells, columns, read_as, spread))
+    rows = _settled(tuple(_rows(cells, columns, read_as, spread)), columns, read_as)
+    used = {*columns.places.values(), *spread}
+    left = tuple(h for i, h in enumerate(cells.header) if i not in used and h)
+    return TableFile(cells.path, cells.sha256, rows, cells.header, left, read_as)
+
+
+def _settled(rows: Rows, columns: HeaderPlaces, read_as: ReadAs) -> Rows:
+    """The rows without counts of nobody, and with dates for numbered days."""
     if not read_as.wide and "count" in columns.places:
         rows = _without_nobody(rows)
     if read_as.day_1 and numbered_days(rows):
         first = date.fromisoformat(read_as.day_1)
         rows = tuple((line, dict(dated(row, first))) for line, row in rows)
-    used = {*columns.places.values(), *spread}
-    left = tuple(h for i, h in enumerate(cells.header) if i not in used and h)
-    return TableFile(cells.path, cells.sha256, rows, cells.header, left, read_as)
+    return rows
 
 
 def _told(cells: Cells, problem: Problem) -> Problem:
