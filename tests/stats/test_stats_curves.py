@@ -6,11 +6,13 @@ import subprocess
 import sys
 
 import numpy as np
+import patsy
 import pytest
 
 from tests.sim.calibrate_curves import SAME, read, word
 from tests.sim.curves import Ways, avoids_above, even, indifferent, skewed, watched
 from zoneuse.stats.choice.flexible import FlexibleCurve
+from zoneuse.stats.choice.natural_spline import natural_spline
 from zoneuse.stats.choice.peaks import fieller_peak
 from zoneuse.stats.choice.preference import fit_preference
 from zoneuse.stats.curves.edges import edge_of
@@ -105,3 +107,13 @@ def test_a_bend_is_less_sure_where_successive_units_repeat_each_other() -> None:
     curve = FlexibleCurve((30.0, 3, 30), at, at, at, at, "", None)
     assert curve.p == curve.p_spread(1.0) < 0.001 < curve.p_spread(2.0) < curve.p_spread(4.0)
     assert curve.p_spread(10.0) == 1.0  # three clusters are left for three terms
+
+
+@pytest.mark.parametrize("knots", [[0.0, 1.0, 3.0], [18.5, 20.0, 24.5, 27.0, 31.0, 42.0]])
+def test_the_natural_spline_is_that_of_patsy(knots: list[float]) -> None:
+    x = np.r_[np.linspace(knots[0], knots[-1], 37), knots]
+    cr = patsy.dmatrix(
+        "cr(x, knots=inner, lower_bound=low, upper_bound=high) - 1",
+        {"x": x, "inner": knots[1:-1], "low": knots[0], "high": knots[-1]},
+    )
+    assert natural_spline(x, np.array(knots)) == pytest.approx(np.asarray(cr), abs=1e-12)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -50,3 +53,11 @@ def test_the_true_quantity_foretells_better() -> None:
     assert by > 2 * error > 0
     assert better_by(warm, warm) == (0.0, 0.0)
     assert warm.clusters.size == 40
+
+
+def test_functions_of_probability_come_past_their_package_and_leave_it_as_it_was() -> None:
+    code = (
+        "import sys; from zoneuse.stats.special import special; assert 'scipy.special' not in sys.modules; "
+        "import scipy.special; assert scipy.special.ndtr is special.ndtr; scipy.special.logsumexp([1.0, 2.0])"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

@@ -1,22 +1,41 @@
-"""scipy.special, without what its import drags in and nothing of zoneuse uses.
+"""The functions of probability of scipy.special, without what its package drags in and nothing of zoneuse uses.
 
-scipy asks numpy for all its names, and so for its Fortran compiler and its test tools, which are loaded on use
-otherwise: a third of the time that the functions of probability take to load. They stand as empty modules meanwhile.
+The package wraps each function for other kinds of arrays and reads each one's documentation for it: five times what
+the functions themselves take to load. So their file is opened past the package, which stays as it was for whoever
+imports it in full.
 """
 
 from __future__ import annotations
 
+import sys
+from importlib import import_module
+from pathlib import Path
 from types import ModuleType
+from typing import TYPE_CHECKING
 
-import numpy as np
+import scipy
 
 __all__ = ["special"]
 
-_UNUSED = tuple(name for name in ("f2py", "testing") if name not in vars(np))
-for _name in _UNUSED:
-    setattr(np, _name, ModuleType(f"numpy.{_name}"))
-try:
+_PACKAGE = "scipy.special"
+
+
+def _functions() -> ModuleType:
+    if _PACKAGE in sys.modules:
+        return sys.modules[_PACKAGE]
+    past = ModuleType(_PACKAGE)
+    past.__path__ = [str(Path(scipy.__file__).parent / "special")]
+    sys.modules[_PACKAGE] = past
+    try:
+        return import_module(f"{_PACKAGE}._ufuncs")
+    finally:
+        del sys.modules[_PACKAGE]
+
+
+if TYPE_CHECKING:
     from scipy import special
-finally:
-    for _name in _UNUSED:
-        delattr(np, _name)
+else:
+    try:
+        special = _functions()
+    except ImportError:  # a scipy that is laid out otherwise
+        from scipy import special

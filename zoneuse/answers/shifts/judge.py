@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
 from ...stats.arrays import Floats
 from ...stats.intervals import PART_OF_LEVEL, normal_quantile
 from ...stats.resampling import holm, more_needed, smallest_p_within
+from ...stats.special import special
 from ...tables import Adjustment
 from .. import reasons
 from ..finding import TOO_EARLY, Finding, Forecast, Number, numbers, standing

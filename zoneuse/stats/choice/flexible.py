@@ -1,7 +1,7 @@
 """A curve that may bend as it likes, held against the parabola: a parabola is believed only where it fits as well.
 
 The flexible curve is a natural cubic spline (Hastie, Tibshirani & Friedman 2009, The Elements of Statistical
-Learning, 5.2.1) by patsy, added to the parabola it is compared with. The terms beyond the parabola are tested
+Learning, 5.2.1), added to the parabola it is compared with. The terms beyond the parabola are tested
 together with the clustered covariance (CR3), as Hotelling's T2.
 """
 
@@ -17,6 +17,7 @@ from ..arrays import Floats
 from ..intervals.quantiles import t_quantile
 from ..special import special
 from .choice import ChoiceFit, fit_choice
+from .natural_spline import natural_spline
 
 KNOTS = 5
 POINTS = 41
@@ -118,18 +119,13 @@ def _offered(offset: ArrayLike, ids: NDArray[np.generic]) -> Floats:
 
 def _bends(values: Floats, ids: NDArray[np.generic], at: Floats, most: int) -> tuple[Floats, Floats] | None:
     """What a natural spline can do and a parabola cannot, in few directions: at the rows, and at ``at``."""
-    import patsy
-
     levels = np.unique(np.round((values - values.min()) / max(np.ptp(values), 1e-12), 2))
     knots = min(KNOTS, levels.size - 1)
     if knots < 3 or most < 1:
         return None
     inner = np.quantile(levels, np.linspace(0, 1, knots + 1)[1:-1]) * np.ptp(values) + values.min()
-    design = patsy.dmatrix(
-        "cr(v, knots=inner, lower_bound=least, upper_bound=top) - 1",
-        {"v": np.r_[values, at], "inner": inner, "least": values.min(), "top": values.max()},
-    )
-    basis, basis_at = np.split(np.asarray(design, np.float64), [values.size])
+    design = natural_spline(np.r_[values, at], np.unique(np.r_[values.min(), inner, values.max()]))
+    basis, basis_at = np.split(design, [values.size])
     centre, spread = float(np.median(values)), max(float(values.std()), 1e-12)
 
     def power(x: Floats) -> Floats:

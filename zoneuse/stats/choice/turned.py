@@ -78,12 +78,12 @@ def sessions_turned(
     random = np.random.default_rng(seed)
     reached = 0.0
     for number in TRIES:
-        redrawn = (
+        redrawn = [
             _redrawn(warm, share, seen, (turned, chance, looks), number, random=random)
             for _ in range(studies)
-        )
-        parted = [_parted(columns, moment, bears_out) for columns, moment in redrawn]
-        reached = float(np.mean(parted))
+        ]
+        # The chance of the most sessions is told even where it is too small.
+        reached = _part_of(redrawn, bears_out, 0.0 if number == TRIES[-1] else wanted)
         if reached >= wanted:
             return Turned(number, reached, TRIES[-1])
     return Turned(None, reached, TRIES[-1])
@@ -118,6 +118,16 @@ def _redrawn(
     took = np.concatenate([seen / np.maximum(scale, 1e-9), came]).ravel()
     columns = (x.reshape(-1, 1), moment, where, took, np.concatenate([share, share[redrawn]]).ravel())
     return columns, moment
+
+
+def _part_of(studies: list[tuple[Columns, NDArray[np.intp]]], bears_out: BearsOut, least: float) -> float:
+    """The part of the studies that bear a shape out; 0 as soon as it cannot come to ``least`` any more."""
+    missed = 0
+    for columns, moment in studies:
+        missed += not _parted(columns, moment, bears_out)
+        if 1 - missed / len(studies) < least:
+            return 0.0
+    return 1 - missed / len(studies)
 
 
 def _parted(columns: Columns, moment: NDArray[np.intp], bears_out: BearsOut) -> bool:
