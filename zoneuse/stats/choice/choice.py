@@ -164,6 +164,8 @@ def _estimable(layout: ChoiceLayout, names: tuple[str, ...]) -> tuple[Ints, Floa
     limits = [Limit("constant", (names[i],)) for i in np.flatnonzero(constant)]
     rest = np.flatnonzero(~constant)
     gram = _gram(flat[rest] if constant.any() else flat) / layout.y.size / np.outer(scale[rest], scale[rest])
+    if _all_apart(gram):
+        return rest, np.asarray(scale[rest], np.float64), limits
     kept: list[int] = []
     for position, i in enumerate(rest):
         before = [int(p) for p, j in enumerate(rest[:position]) if j in kept]
@@ -177,6 +179,14 @@ def _estimable(layout: ChoiceLayout, names: tuple[str, ...]) -> tuple[Ints, Floa
         limits.append(Limit("collinear", (names[i],), tuple(names[rest[p]] for p in before)))
     chosen = np.asarray(kept, np.intp)
     return chosen, np.asarray(scale[chosen], np.float64), limits
+
+
+def _all_apart(gram: Floats) -> bool:
+    """Whether something of every column is left beside the columns before it: the squared diagonal of the root."""
+    try:
+        return bool((np.diag(np.linalg.cholesky(gram)) ** 2 > COLLINEAR).all())
+    except np.linalg.LinAlgError:
+        return False
 
 
 def _gram(columns: Floats) -> Floats:

@@ -133,24 +133,25 @@ def _limit(layout: ChoiceLayout, kept: Ints, x: Floats, direction: Floats, max_i
 def scores_and_informations(x: Floats, layout: ChoiceLayout, probability: Floats) -> tuple[Floats, Floats]:
     """Score (clusters x terms) and information (clusters x terms x terms) of every cluster, in blocks of moments."""
     terms, count, moments = x.shape[0], layout.clusters, x.shape[2]
-    scores = np.zeros((count, terms))
-    informations = np.zeros((count, terms, terms))
+    scores = np.zeros((terms, count))
+    informations = np.zeros((terms, terms, count))
     for start in range(0, moments, MOMENTS_AT_ONCE):
         part = slice(start, start + MOMENTS_AT_ONCE)
-        block, total = x[:, :, part], layout.total[part]
-        low, high = int(layout.cluster[part].min()), int(layout.cluster[part].max()) + 1
-        cluster, here = layout.cluster[part] - low, slice(low, high)
+        block, total, cluster = x[:, :, part], layout.total[part], layout.cluster[part]
         weighted = block * probability[:, part]
         mean = weighted.sum(axis=1)
-        score = np.einsum("kam,am->km", block, layout.y[:, part]) - total * mean
-        for k in range(terms):
-            scores[here, k] += np.bincount(cluster, score[k], high - low)
-            for j in range(k + 1):
-                inside = np.einsum("am,am->m", weighted[k], block[j]) - mean[k] * mean[j]
-                informations[here, k, j] += np.bincount(cluster, total * inside, high - low)
-    below = np.tril_indices(terms, -1)
-    informations[:, below[1], below[0]] = informations[:, below[0], below[1]]
-    return scores, informations
+        score = (block * layout.y[:, part]).sum(axis=1) - total * mean
+        inside = -mean[:, None] * mean
+        for place in range(x.shape[1]):
+            inside += weighted[:, None, place] * block[:, place]
+        inside *= total
+        # One cluster after another, so that each is one stretch to sum.
+        order = np.argsort(cluster, kind="stable")
+        first = np.flatnonzero(np.r_[True, np.diff(cluster[order]) > 0])
+        here = cluster[order[first]]
+        scores[:, here] += np.add.reduceat(score[:, order], first, axis=1)
+        informations[:, :, here] += np.add.reduceat(inside[:, :, order], first, axis=2)
+    return scores.T, np.ascontiguousarray(informations.transpose(2, 0, 1))
 
 
 def _derivatives(

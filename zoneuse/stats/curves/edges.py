@@ -100,13 +100,16 @@ def _one_side(v: Floats, rows: ChoiceRows, offered: list[float]) -> Edge | None:
     lines = [two_lines(v, rows, float(p)) for p in at[::4]]
     if min(one.p(one.t_fall) for one in lines) > BENDS:
         return None
-    fits = [[_ramp(v, rows, p, w * (high - low)) for w in WIDTHS] for p in at]
+    fits: list[list[ChoiceFit | None]] = []
+    for p in at:
+        like = fits[-1] if fits else [None] * len(WIDTHS)
+        fits.append([_ramp(v, rows, p, w * (high - low), near) for w, near in zip(WIDTHS, like, strict=True)])
     best = np.array([max(_fits(f) for f in per) for per in fits])
     top = int(np.argmax(best))
     value = float(at[top])
     line = two_lines(v, rows, value)
-    width = max(zip(WIDTHS, fits[top], strict=True), key=lambda pair: _fits(pair[1]))[0]
-    ramp = _ramp(v, rows, value, width * (high - low), errors=True)
+    width, likest = max(zip(WIDTHS, fits[top], strict=True), key=lambda pair: _fits(pair[1]))
+    ramp = _ramp(v, rows, value, width * (high - low), likest, errors=True)
     rises = line.p(line.t_rise) <= NO_RISE
     drifts = abs(line.before) > ALIKE_WITHIN / (value - low)
     if ramp is None or rises or drifts or ramp.coef[0] >= 0:
@@ -119,7 +122,9 @@ def _one_side(v: Floats, rows: ChoiceRows, offered: list[float]) -> Edge | None:
     return edge if edge.p() <= BENDS else None
 
 
-def _ramp(v: Floats, rows: ChoiceRows, at: float, width: float, errors: bool = False) -> ChoiceFit | None:
+def _ramp(
+    v: Floats, rows: ChoiceRows, at: float, width: float, like: ChoiceFit | None, *, errors: bool = False
+) -> ChoiceFit | None:
     """Level up to ``at``, then a way down of ``width``: at once (0), or on and on (infinite)."""
     beyond = v - at
     if width == 0:
@@ -129,7 +134,7 @@ def _ramp(v: Floats, rows: ChoiceRows, at: float, width: float, errors: bool = F
     else:
         term = np.clip(beyond / width, 0, 1)
     try:
-        return rows.fit(term[:, None], errors)
+        return rows.fit(term[:, None], errors, like)
     except np.linalg.LinAlgError:  # all of it in one session or day
         return None
 

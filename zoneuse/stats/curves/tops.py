@@ -31,11 +31,12 @@ class ChoiceRows:
     offset: Floats
     cluster: NDArray[np.generic]
 
-    def fit(self, terms: Floats, errors: bool = True) -> ChoiceFit:
-        """The choice model of some terms of the quantity, the others beside them."""
+    def fit(self, terms: Floats, errors: bool = True, like: ChoiceFit | None = None) -> ChoiceFit:
+        """The choice model of some terms of the quantity, the others beside them; ``like``: a fit of as many terms
+        that should come out much the same, to begin from."""
         return fit_choice(
             np.column_stack([terms, self.others]), self.moment, self.chosen,
-            offset=self.offset, cluster=self.cluster, errors=errors,
+            offset=self.offset, cluster=self.cluster, errors=errors, start=None if like is None else like.coef,
         )  # fmt: skip
 
 
@@ -57,29 +58,43 @@ def top_set(values: ArrayLike, rows: ChoiceRows, confidence: float = 0.95) -> To
     """
     v = np.asarray(values, np.float64)
     at = np.linspace(v.min(), v.max(), TRIED)
-    told = [_slope(v, p, rows) for p in at]
-    t = np.array([one[0] for one in told])
-    degrees = max(told[0][2], 1)
+    fits: list[ChoiceFit] = []
+    for p in at:
+        fits.append(_bent_at(v, p, rows, fits[-1] if fits else None))
+    t = np.array([_slope(fit) for fit in fits])
+    degrees = max(fits[0].clusters - 1, 1)
     ends = t_quantile(0.5 + confidence / 2, degrees)
     value, skew = None, 0.0
     down = np.flatnonzero((t[:-1] > 0) & (t[1:] <= 0))
     if down.size:
         i = int(down[np.argmax(t[down] - t[down + 1])])
         value = float(at[i] + (at[i + 1] - at[i]) * t[i] / (t[i] - t[i + 1]))
-        skew = _slope(v, value, rows)[1]
+        skew = _skew(_bent_at(v, value, rows, fits[i]))
     return Top(value, _spans(at, np.abs(t) - ends), skew)
 
 
-def _slope(v: Floats, p: float, rows: ChoiceRows) -> tuple[float, float, int]:
-    """The slope at p over its error, how much more the curve bends above than below over its error, and degrees."""
+def _bent_at(v: Floats, p: float, rows: ChoiceRows, like: ChoiceFit | None) -> ChoiceFit:
+    """A slope at p, and a bend of its own on either side."""
     z = v - p
-    fit = rows.fit(np.column_stack([z, np.minimum(z, 0) ** 2, np.maximum(z, 0) ** 2]))
-    cov = fit.cov_cr3[:3, :3]
-    if not fit.estimable[0] or not cov[0, 0] > 0:
-        return 0.0, 0.0, fit.clusters - 1
+    return rows.fit(np.column_stack([z, np.minimum(z, 0) ** 2, np.maximum(z, 0) ** 2]), like=like)
+
+
+def _told(fit: ChoiceFit) -> bool:
+    return bool(fit.estimable[0] and fit.cov_cr3[0, 0] > 0)
+
+
+def _slope(fit: ChoiceFit) -> float:
+    """The slope over its error; 0 where it cannot be told."""
+    return float(fit.coef[0] / np.sqrt(fit.cov_cr3[0, 0])) if _told(fit) else 0.0
+
+
+def _skew(fit: ChoiceFit) -> float:
+    """How much more the curve bends above than below over its error; 0 where it cannot be told."""
+    cov = fit.cov_cr3
     apart = cov[1, 1] + cov[2, 2] - 2 * cov[1, 2]
-    skew = (fit.coef[1] - fit.coef[2]) / np.sqrt(apart) if apart > 0 and fit.estimable[:3].all() else 0.0
-    return float(fit.coef[0] / np.sqrt(cov[0, 0])), float(skew), fit.clusters - 1
+    if not (_told(fit) and apart > 0 and fit.estimable[:3].all()):
+        return 0.0
+    return float((fit.coef[1] - fit.coef[2]) / np.sqrt(apart))
 
 
 def _spans(at: Floats, over: Floats) -> tuple[Span, ...]:
