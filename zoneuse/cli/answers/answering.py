@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -81,6 +82,8 @@ def second_opinion_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def open_for(folder: Path, asked: dict[str, str | None]) -> tuple[Study, FilterOptions]:
     """The study and the filters asked for; what of the journals and readings cannot be read is said first."""
+    # An answer makes much, drops little and is over in seconds: looking for what to free would be a tenth of them.
+    gc.set_threshold(100_000)
     from ...answers.study import Study
 
     study = Study(folder)
