@@ -45,7 +45,7 @@ OPEN = {
         build.app build.desk recorder.app review.app
     """,
     "stats": """
-        arrays choice.peaks second_opinion
+        arrays choice.peaks second_opinion special
     """,
     "study": """
         clock draft.dated draft.enclosures draft.forms draft.painting draft.things keys model sketch
