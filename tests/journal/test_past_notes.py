@@ -137,6 +137,21 @@ def test_one_column_for_each_zone_with_counts(study: Path, tmp_path: Path) -> No
     assert "a mean of several counts is no sighting" in done.stderr
 
 
+def test_hours_without_their_dates_are_one_fault_whose_remedy_works(study: Path, tmp_path: Path) -> None:
+    """Each of sixty rows was a fault of its own, and none said that the dates stood in another column."""
+    path = write(tmp_path / "nights.csv", [
+        ["Night", "Hour", "animal", "zone"], ["01.03.26", "22.28", "a1", "moss"], ["02.03.26", "21.05", "a1", "bark"],
+    ])  # fmt: skip
+    refused = run("sightings", path, "--study", study, "--yes")
+    assert refused.exit_code == 1 and refused.stderr.count("Fault") == 1
+    assert "--column date=HEADER --column 'time=Hour'" in refused.stderr and "Night" in refused.stderr
+    done = run(
+        "sightings", path, "--study", study, "--yes", "--column", "date=Night", "--column", "time=Hour"
+    )
+    assert done.exit_code == 0, done.stderr
+    assert [at for at, *_ in records(study)] == ["2026-03-01 22:28", "2026-03-02 21:05"]
+
+
 def test_a_column_of_those_not_found_is_counted(study: Path, tmp_path: Path) -> None:
     """It was left out, and named among the columns not read, though the keeper had said what it is."""
     path = write(tmp_path / "wide.csv", [

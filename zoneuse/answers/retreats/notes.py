@@ -14,6 +14,7 @@ from ..finding import Caution
 from ..phrases import SLOT_SAID, counted
 from ..quantities_said import said
 from ..question import Question
+from ..showing.said import capital
 from .checks import Checks
 from .judge import ALPHA, found_unlike
 from .use import ALL_MONTHS
@@ -49,7 +50,7 @@ def _most(
     most = next(iter(best.values()))
     even = float(evenness.loc[evenness["month"] == ALL_MONTHS, "evenness"].iloc[0])
     says = (
-        f"{labels[most['zone']]} holds most, {100 * most['share']:.0f} % of those in retreats "
+        f"{capital(labels[most['zone']])} holds most, {100 * most['share']:.0f} % of those in retreats "
         f"({100 * most['share_low']:.0f} to {100 * most['share_high']:.0f})"
     )
     return says + (f"; evenness {even:.2f} of 1." if np.isfinite(even) else ".")

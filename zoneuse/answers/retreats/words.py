@@ -103,8 +103,8 @@ def _company(f: Finding, labels: Labels) -> str:
         return f"{where}Company cannot be judged from {counted(f['checks'], 'check')}. {TAKES}"
     if f.reason == reasons.CANNOT_BE_TESTED:
         return (
-            f"{where}Company cannot be tested: at no check did two animals move to different retreats, so there is "
-            f"nothing to compare {counted(f['moves'], 'move')} with. It takes checks between which several have moved."
+            f"{where}Company cannot be tested: that takes two animals that moved at two checks to the same two "
+            f"retreats, once each way round, and among {counted(f['moves'], 'move')} there are none."
         )
     if f.reason == reasons.TOO_FEW_MOVES:
         return f"{where}Company cannot be judged from {counted(f['moves'], 'move')}. {TAKES}"

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Protocol
 
+from zoneuse.study import Problem, ProblemError
+
+from .headers import find_columns
 from .stretches import end_of
 from .table import TableFile
+
+_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}([:.]\d{2})?( ?[ap]\.?m\.?)?", re.IGNORECASE)
 
 
 class ReadTimes(Protocol):
@@ -34,7 +40,8 @@ class UndecidedDatesError(ValueError):
 def with_times(table: TableFile, read: TimeReader) -> TableFile:
     """The table with one column ``at`` in ISO form; a text that is no time stays, to be refused with its line.
 
-    Raises UndecidedDatesError where the order of day and month must be asked.
+    Raises UndecidedDatesError where the order of day and month must be asked, ProblemError where a lone column of
+    clock times has no dates beside it.
     """
     rows = [dict(row) for _, row in table.rows]
     two = bool(rows) and "date" in rows[0]
@@ -44,11 +51,26 @@ def with_times(table: TableFile, read: TimeReader) -> TableFile:
     if found.orders:
         example = next((text for text in dates if text), "")
         raise UndecidedDatesError(found.orders, example)
+    if clocks is None and not any(found.times):
+        _refuse_hours_alone(table, dates)
     for row, time in zip(rows, found.times, strict=True):
         row["at"] = time.isoformat() if time else _as_written(row)
     _ends(table, rows, found.times, read)
     lines = (line for line, _ in table.rows)
     return replace(table, rows=tuple(zip(lines, rows, strict=True)))
+
+
+def _refuse_hours_alone(table: TableFile, texts: Sequence[str]) -> None:
+    """ProblemError where what was taken for the column of times holds nothing but hours."""
+    if not texts or not all(_CLOCK.fullmatch(text) for text in texts):
+        return
+    column = table.header[find_columns(table.header, table.read_as.columns, table.read_as.wide).places["at"]]
+    others = ", ".join(name for name in table.header if name and name != column)
+    raise ProblemError([Problem(
+        "column", str(table.path), "header", f"{column!r} holds clock times such as {texts[0]!r} and no dates",
+        f"a column of dates; the header also has: {others}",
+        f"Name it with --column date=HEADER --column 'time={column}'",
+    )])  # fmt: skip
 
 
 def _ends(
