@@ -48,6 +48,18 @@ def test_counts_day_and_night_without_a_break_are_a_session_a_day(tmp_path: Path
     )
 
 
+def test_a_session_refused_whole_counts_all_its_rows_and_is_said_once(tmp_path: Path) -> None:
+    rows = [f"{day},{hour},1,moss,{1 + hour % 5},all" for day in range(1, 5) for hour in range(24)]
+    table = "Day,ZT,Tank,zone,count,session\n" + "\n".join(rows) + "\n"
+    out, err = took(tmp_path, table, *SAID, "--day-1", "2026-05-01")
+    assert "taken in as" not in out and "none of its 96 rows" in err and err.count("would last") == 1
+    one_more = table + "9,1,1,moss,2,last\n"
+    assert (
+        "1 rows taken in as 1 sessions, 96 refused"
+        in took(tmp_path, one_more, *SAID, "--day-1", "2026-05-01")[0]
+    )
+
+
 @pytest.mark.parametrize("wide", [False, True])
 def test_zeros_say_nobody_was_there_long_as_wide(wide: bool, tmp_path: Path) -> None:
     counts = {("10:00", "moss"): 4, ("10:00", "bark"): 0, ("10:10", "moss"): 0, ("10:10", "bark"): 0}

@@ -176,8 +176,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
         _say_refused(refused)
         say(f"{name}: none of its {len(table.rows)} rows can be taken in.")
         return False
-    lost = max(len(refused), len(table.rows) - len(good))
-    _say_understood(declared, table, good, lost)
+    _say_understood(declared, table, good, len(refused))
     found = compare(table, good, journals)
     if found.sessions:
         new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
@@ -191,7 +190,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     )
     _say_refused(taken.refused)
     _say_changes(declared, (*taken.changed, *taken.gone), how.replace)
-    tell_saved(f"{name}: {_taken_words(taken, max(lost, len(taken.refused)))}")
+    tell_saved(f"{name}: {_taken_words(taken)}")
     return True
 
 
@@ -212,7 +211,7 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
         say(f"  Columns not read: {', '.join(table.left_out)}.")
 
 
-def _taken_words(taken: Taken, lost: int) -> str:
+def _taken_words(taken: Taken) -> str:
     parts = [f"{taken.rows:,} rows taken in as {taken.sessions:,} sessions"]
     for number, what in (
         (taken.skipped, "already here"),
@@ -227,7 +226,7 @@ def _taken_words(taken: Taken, lost: int) -> str:
     ):
         if number:
             parts.append(f"{number:,} {what}")
-    return ", ".join(parts) + f", {lost:,} refused."
+    return ", ".join(parts) + f", {len(taken.refused):,} refused."
 
 
 def _say_changes(declared: Declaration, changes: Sequence[RowChange], replaced: bool) -> None:
@@ -281,6 +280,9 @@ def _say_refused(refused: Sequence[Problem]) -> None:
         column = one.place.partition(", ")[2]
         kinds.setdefault((one.code, column, one.found, one.expected), []).append(one)
     for alike in list(kinds.values())[:_SHOWN]:
+        if alike[0].code == "long-session":
+            say_problems(alike[:1])
+            continue
         more = f", and so in {len(alike) - 1:,} more rows" if len(alike) > _ALIKE else ""
         say_problems([replace(alike[0], found=alike[0].found + more)] if more else alike)
     hidden = sum(map(len, list(kinds.values())[_SHOWN:]))

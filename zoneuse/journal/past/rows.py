@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -114,7 +115,10 @@ def _without_long(
         if lasts <= limit or session in confirmed:
             continue
         left.add((session, observer))
-        problems.append(_too_long(declared, path, session, ordered))
+        # One fault, and each of its rows is refused for it.
+        fault = _too_long(declared, path, session, ordered)
+        others = (s for s in ordered if not fault.place.startswith(f"line {s.line},"))
+        problems += [fault, *(replace(fault, place=f"line {s.line}, column at") for s in others)]
     return [s for s in good if (s.session, s.observer) not in left], problems
 
 
