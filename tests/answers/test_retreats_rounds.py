@@ -320,9 +320,7 @@ def test_without_company_it_says_what_would_show(folder: Path) -> None:
     colony(folder, joins=0.0)
     answer = retreats(folder)
     assert not [f for f in answer.findings if f.verdict in ("together", "apart")]
-    assert any(
-        f.says.endswith("takes about 60 checks to show, at 3 of 10 about 120.") for f in answer.findings
-    )
+    assert any("takes about 60 checks to show; at 3 in 10, about 120." in f.says for f in answer.findings)
 
 
 def test_the_matrix_is_drawn_and_fits_a_phone(folder: Path) -> None:
@@ -500,7 +498,7 @@ def test_of_two_animals_company_cannot_be_told(folder: Path) -> None:
         zone = "moss" if day % 3 else "bark"
         a_round(folder, f"2025-03-{day:02d}T12:00", [("a1", zone, 1), ("a2", zone, 1)])
     says = [f.says for f in retreats(folder, animals="a1,a2").findings if f.about == ("a1", "a2")]
-    assert says[0].startswith("Found in one retreat at 20 of the 20 checks that found both.")
+    assert says[0].startswith("Found together at 20 of the 20 checks that found both.")
 
 
 TUBS = """
