@@ -202,7 +202,4 @@ def test_six_tanks_are_not_said_to_be_enough_where_they_are_not(tmp_path: Path) 
     (folder / "t.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     assert run("sightings", folder / "t.csv", "--yes", "--study", folder).exit_code == 0
     basis = open_study(folder).shifts(between="control,spider").basis
-    assert (
-        "6 enclosures, each held against itself: there are too few enclosures for a test between them to pass"
-        in basis
-    )
+    assert "6 enclosures" in basis and "there are too few enclosures" in basis

@@ -85,3 +85,20 @@ def test_a_fault_of_many_rows_is_said_once_and_hides_no_other(tmp_path: Path) ->
     )
     assert "1 rows taken in as 1 sessions, 41 refused" in out
     assert err.count("found '-1'") == 1 and "and so in 39 more rows" in err and "'cellar' is no zone" in err
+
+
+def test_a_place_of_several_enclosures_is_known_as_a_header_spells_it(tmp_path: Path) -> None:
+    text = 'format = 1\ntitle = "Tubs"\ntimezone = "Europe/Vienna"\n'
+    for tub in ("one", "two"):
+        text += f'[enclosures.{tub}]\nmeasured_in = "floor_cm2"\n'
+        for zone in ("hide", "open"):
+            text += f'[zones.{zone}_{tub}]\nlabel = "{zone} of {tub}"\nplace = "{zone}"\n'
+            text += f'enclosure = "{tub}"\namount = 1\n'
+        text += f'[groups.{tub}s]\nlabel = "{tub}s"\nsize = 4\nlives = [{{enclosure = "{tub}"}}]\n'
+    study_folder(tmp_path, text)
+    table = "date,time,group,Hide,OPEN\n2026-03-01,10:00,ones,3,1\n2026-03-01,10:00,twos,1,3\n"
+    out, err = took(tmp_path, table, "--wide", "zone")
+    assert "4 rows taken in" in out, err
+    assert {r.zone: r.weight for r in open_study(tmp_path).moments.itertuples()} == {
+        "hide_one": 3, "open_one": 1, "hide_two": 1, "open_two": 3,
+    }  # fmt: skip

@@ -78,7 +78,14 @@ def find_zone(declared: Declaration, name: str, enclosure: str | None, at: datet
     places = [z for z in zones if z.place == name]
     if len(places) == 1 and name not in declared.zones:
         return places[0]
-    return _find(name, zones, "zone", lambda z: at is None or zone_offered(declared, z, at))
+    try:
+        return _find(name, zones, "zone", lambda z: at is None or zone_offered(declared, z, at))
+    except UnknownNameError:
+        # A place as a header spells it: Hide for hide.
+        places = [z for z in zones if _same_letters(z.place) == _same_letters(name.strip())]
+        if len(places) != 1:
+            raise
+        return places[0]
 
 
 def find_behaviour(declared: Declaration, name: str) -> Behaviour:

@@ -13,7 +13,7 @@ from ..effort import Effort, once_said
 from ..finding import Finding
 from ..phrases import change_said, counted, listed, within_said
 from ..quantities_said import label, said
-from ..showing.said import about_so_many, in_points, points, signed
+from ..showing.said import about_so_many, in_points, points_between, signed
 from ..zones.words import sentence as zone_sentence
 from .come_and_gone import GONE, NEW
 from .compared.words import confounded_said
@@ -199,7 +199,7 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
         )
     return (
         f"{100 * f['before']:.0f} % of the time before, {100 * f['after']:.0f} % after (change "
-        f"{in_points(f['change'])}, {points(f['change_low'])} to {points(f['change_high'])}"
+        f"{in_points(f['change'])}, {points_between(f['change_low'], f['change_high'])}"
     )
 
 
@@ -248,7 +248,7 @@ def _reversal(f: Finding, labels: Mapping[str, str], declared: Declaration) -> s
     way = f"all {steps} steps the same way" if alike else f"the {steps} steps not all the same way"
     numbers = (
         f"{100 * f['without']:.0f} % of the time without it, {100 * f['with']:.0f} % with it (change "
-        f"{in_points(f['change'])}, {points(f['change_low'])} to {points(f['change_high'])}; "
+        f"{in_points(f['change'])}, {points_between(f['change_low'], f['change_high'])}; "
         f"{f['sessions']} sessions in {f['phases']} phases; {way})"
     )
     if f.verdict == CONFOUNDED:

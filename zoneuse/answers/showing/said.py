@@ -128,7 +128,18 @@ def points_with(middle: float | None, low: float | None, high: float | None) -> 
     """``+15 (−5 to +37)``."""
     if low is None or high is None:
         return points(middle)
-    return f"{points(middle)} ({points(low)} to {points(high)})"
+    return f"{points(middle)} ({points_between(low, high)})"
+
+
+def points_between(low: float, high: float) -> str:
+    """The limits of a change; limits that leave out none say so, however near it they come.
+
+    >>> points_between(-0.05, 0.372), points_between(0.002, 0.22), points_between(-0.31, -0.0004)
+    ('−5 to +37', '+0.2 to +22', '−31 to −0.04')
+    """
+    if low * high > 0:
+        return " to ".join(points(v) if round(100 * v) else signed(100 * v, ".1g") for v in (low, high))
+    return f"{points(low)} to {points(high)}"
 
 
 def about_so_many(count: int, unit: str) -> str:

@@ -80,7 +80,7 @@ def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: flo
     limits = one.test.limits(own)
     if one.what in SHARES:
         limits = max(limits[0], -1.0), min(limits[1], 1.0)
-    verdict, reason = _verdict(c, one, adjusted, level)
+    verdict, reason = _verdict(c, one, adjusted, level, own=own)
     size = int(one.pairs.sum()) if c.design.kind == PAIRS else sum(c.design.counts)
     holds = adjusted <= PART_OF_LEVEL * level and agree(c.design, one)
     grade = standing_of_units(size, verdict == HELD or holds)
@@ -98,13 +98,13 @@ def _judged(c: Comparison, one: Held, adjusted: float, level: float, *, own: flo
     )  # fmt: skip
 
 
-def _verdict(c: Comparison, one: Held, adjusted: float, level: float) -> tuple[str, str]:
+def _verdict(c: Comparison, one: Held, adjusted: float, level: float, *, own: float) -> tuple[str, str]:
     if adjusted <= level:
         if c.others:
             return CONFOUNDED, reasons.CONFOUNDED_BY
         return (ROSE if one.test.change > 0 else FELL), ""
     # Where even a perfect result could not pass, limits reach from end to end: "held" beside them would be nonsense.
-    if one.test.least > level:
+    if one.test.least > own:
         return TOO_EARLY, reasons.CANNOT_BE_TESTED
     if one.breaks:
         return TOO_EARLY, reasons.NEVER_WITH_THIS_DESIGN

@@ -10,7 +10,7 @@ from ...effort import BECAUSE
 from ...finding import Confounder, Finding
 from ...phrases import counted, listed, plural
 from ...quantities_said import said
-from ...showing.said import capital, in_points, points, signed
+from ...showing.said import capital, in_points, points, points_between, signed
 from ..expected import expected_said
 from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import BLOCKS, PAIRS, Design
@@ -163,6 +163,8 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
 def _limits(f: Finding, fahrenheit: bool) -> str:
     if f.numbers["change_low"].value is None or f.numbers["change_high"].value is None:
         return ""
+    if f.facts["what"] in SHARES:
+        return f"{points_between(f['change_low'], f['change_high'])}; "
     low, high = (_value(f, name, fahrenheit, True) for name in ("change_low", "change_high"))
     return f"{low} to {high}; "
 
