@@ -10,7 +10,7 @@ import numpy as np
 from ...stats.second_opinion import Opinion
 from ..phrases import counted, listed
 from ..quantities_said import said, span_of
-from ..showing.said import points
+from ..showing.said import in_points, points
 from .judge import CLUSTERS_ENOUGH, Ours
 
 # More of them stand in JSON only.
@@ -49,9 +49,10 @@ def _with_limits(unit: str, three: tuple[float, float, float], fahrenheit: bool)
     """``35 % (26 to 45)``, ``+8 points (−6 to +21)``, ``0.4 °C (0.1 to 0.7 °C)``."""
     middle, low, high = three
     if unit == "share":
-        told, ends = f"{100 * middle:.0f} %", f"{100 * low:.0f} to {100 * high:.0f}"
+        # A linear method's limits of a share may lie below nothing.
+        told, ends = f"{100 * middle:.0f} %", f"{100 * low:.0f} to {100 * high:.0f}".replace("-", "−")
     elif unit in ("points", "lead"):
-        told = points(middle) + (" point" if abs(round(100 * middle)) == 1 else " points")
+        told = in_points(middle)
         ends = "" if np.isnan(low) else f"{points(low)} to {points(high)}"
         told = told if unit == "points" else f"{told} ahead of the next"
     else:
