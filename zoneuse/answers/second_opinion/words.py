@@ -50,7 +50,8 @@ def _with_limits(unit: str, three: tuple[float, float, float], fahrenheit: bool)
     middle, low, high = three
     if unit == "share":
         # A linear method's limits of a share may lie below nothing.
-        told, ends = f"{100 * middle:.0f} %", f"{100 * low:.0f} to {100 * high:.0f}".replace("-", "−")
+        at, least, most = (f"{100 * v:.0f}".replace("-", "−") for v in three)
+        told, ends = f"{at} %", f"{least} to {most}"
     elif unit in ("points", "lead"):
         told = in_points(middle)
         ends = "" if np.isnan(low) else f"{points(low)} to {points(high)}"
