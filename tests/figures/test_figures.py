@@ -215,3 +215,15 @@ def test_a_card_shows_the_first_picture_alone() -> None:
     two = replace(one, panels=(ROWS, replace(ROWS, heading="a second")))
     assert card(two)[1] == card(one)[1]
     assert not any("a second" in s.says for s in card(two)[0].shapes if isinstance(s, Words))
+
+
+def test_names_of_rooms_are_broken_and_not_cut_in_a_column_of_a_paper() -> None:
+    rooms = {
+        "a": RoomShown("Moss"),
+        "b": RoomShown("Sandstone ledge", 0.1, 0.05, 0.2, 0.1, "2.0 times", "favoured"),
+    }
+    panel = RoomsShown((("a", "a", "a", "b"),) * 3, rooms)
+    shapes = laid_out(Figure("x", "Title", "", "", (panel,), ""), 85 * 96 / 25.4).shapes
+    said = [s.says for s in shapes if isinstance(s, Words)]
+    assert "Sandstone" in said and "ledge" in said
+    assert not any("…" in s for s in said)

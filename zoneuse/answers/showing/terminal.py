@@ -18,6 +18,7 @@ from ...study import visible
 from ..columns import Column
 from ..finding import Caution, Finding, Note, trust_said
 from .plain import rows
+from .said import points
 
 _NARROW = 60
 _UNIT = re.compile(r"(\d) (?=[%°])")
@@ -114,15 +115,15 @@ def _table(answer: Printed, picked: list[dict[str, Any]], width: int) -> Table:
 
 
 def cell(column: Column, row: dict[str, Any], answer: Printed) -> str:
-    """One value as it is read: shares as per cent, ranges with a dash, missing as a dash."""
+    """One value as it is read: shares as per cent, ranges in words, missing as a dash."""
     if column.shown.endswith("-range"):
         low, high = row[f"{column.name}_low"], row[f"{column.name}_high"]
         kind = column.shown.removesuffix("-range")
         kind = "number" if row.get("what") in _NO_SHARE else kind
-        return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')}–{_number(high, kind)}"
+        return "–" if _missing(low) else f"{_number(low, kind).removesuffix(' %')} to {_number(high, kind)}"
     if column.shown == "limits":
         kind = "number" if _missing(row.get("share")) else "share"
-        return f"{_number(row['low'], kind).removesuffix(' %')}–{_number(row['high'], kind)}"
+        return f"{_number(row['low'], kind).removesuffix(' %')} to {_number(row['high'], kind)}"
     if column.shown == "first":
         named = [row[name] for name in column.name.split(" or ") if not _missing(row[name])]
         return " ".join(visible(answer.labels.get(str(n), str(n))) for n in named) or "–"
@@ -146,9 +147,9 @@ def _number(value: Any, kind: str) -> str:
     if kind == "ratio":
         return f"{value:.2f}" if value < 10 else f"{value:.0f}"
     if kind == "points":
-        return f"{100 * value:+.0f}"
+        return points(value)
     if kind == "chance":
         return f"{value:.3f}" if value >= 0.001 else "<.001"
     if kind == "count":
         return f"{value:,.0f}"
-    return f"{value:.1f}"
+    return f"{value:.1f}".replace("-", "−")

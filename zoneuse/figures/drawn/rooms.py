@@ -8,10 +8,25 @@ from ...pictures import RoomShown, RoomsShown, boxes
 from .glyphs import interval, key_drawn, key_height, offered
 from .grid import NOTHING, Free, Grid, largest, pieces_apart, rooms_of, wall_strokes, words_high
 from .rows import NARROW
-from .shapes import SMALL, USUAL, Area, Colour, Shape, Words, box, fitting, head_drawn, head_height, width_of
+from .shapes import (
+    SMALL,
+    USUAL,
+    Area,
+    Colour,
+    Shape,
+    Words,
+    box,
+    fitting,
+    head_drawn,
+    head_height,
+    lines_of,
+    width_of,
+)
 
 _PAD, _LINE, _BAR = 8.0, 16.0, 9.0
 _LEAST_WIDE = 62.0
+# A further line of a name, and the least height beneath it for the bar, the number and the verdict.
+_NAME, _LEAST_HIGH = 14.0, 60.0
 
 
 def grid_for(panel: RoomsShown, width: float) -> Grid:
@@ -87,7 +102,14 @@ def _room(room: RoomShown, x: float, y: float, free: tuple[float, float], scale:
     wide, high = free
     bold = width_of(room.name, USUAL, True) <= wide
     size = USUAL if bold else SMALL
-    yield Words(x, y + 11, fitting(room.name, wide, size, bold), size, bold=bold)
+    # A name is broken where there is height for it, and cut only where there is none.
+    broken = lines_of(room.name, wide, size, bold)
+    lines = (
+        broken if high - _NAME * (len(broken) - 1) >= _LEAST_HIGH else [fitting(room.name, wide, size, bold)]
+    )
+    for i, line in enumerate(lines):
+        yield Words(x, y + 11 + _NAME * i, line, size, bold=bold)
+    y, high = y + _NAME * (len(lines) - 1), high - _NAME * (len(lines) - 1)
     if room.used is None:
         yield Words(x, y + 11 + _LINE, fitting("not on offer", wide, SMALL), SMALL, "muted")
         return

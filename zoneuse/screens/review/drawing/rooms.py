@@ -70,6 +70,13 @@ class SharedRooms(Widget):
             drawing = draw(with_all(self._sketch, keys), width, height) if self._sketch else None
             if drawing is None:
                 drawing = draw(grid_for(keys, width, height), width, height)
+            if (
+                drawing is not None
+                and self._per_row() == 1
+                and all(r.height == 1 for r in drawing.rooms.values())
+            ):
+                # Rooms of a line have no bar; a list of lines has one for each.
+                drawing = None
             self._drawn = ((width, height), drawing)
         return self._drawn[1]
 
@@ -144,7 +151,9 @@ class SharedRooms(Widget):
         early = self._verdicts.get(self._places[key]) == "too early"
         mark, told = "?" if early else "", times(ratio)
         limits = (
-            [f"{told} × ({times(low)}–{times(high)}){mark}"] if low is not None and high is not None else []
+            [f"{told} × ({times(low)} to {times(high)}){mark}"]
+            if low is not None and high is not None
+            else []
         )
         # The mark is the last to go: a ratio without it would be a claim.
         return [
