@@ -31,6 +31,11 @@ OLD_FUNCTIONS = {
 }
 
 
+# What is on offer is called availability wherever it is a share of each zone (docs/glossary.md); a condition's values
+# on offer, a place that is on offer or not and the words and fields that keepers read are another thing.
+SHARES_ON_OFFER = ("stats/space_use", "stats/intervals", "answers/zones", "tables")
+
+
 def named() -> dict[str, set[str]]:
     """Public names of classes at the top of each file, and the files that give them."""
     found = defaultdict(set)
@@ -59,3 +64,15 @@ def test_old_names_stay_away() -> None:
         if isinstance(node, ast.FunctionDef)
     }
     assert {name: file for name, file in defined.items() if name in OLD_FUNCTIONS} == {}
+
+
+def test_shares_on_offer_are_called_availability() -> None:
+    called = {
+        (path.relative_to(PACKAGE).as_posix(), name)
+        for path in SOURCES
+        if path.relative_to(PACKAGE).as_posix().startswith(SHARES_ON_OFFER)
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for name in (getattr(node, "id", None), getattr(node, "attr", None), getattr(node, "arg", None))
+        if name in ("offered", "available")
+    }
+    assert called == set()

@@ -38,14 +38,14 @@ RETREAT_LOOKS = np.r_[15:31:3, 35:61:5, 70:101:10, 120:201:20]
 
 def p_of(zone: Ints) -> float:
     """The smallest p over all zones by the limits that hold however often one asks."""
-    moments = gather(**columns(zone), offered=OFFER)
+    moments = gather(**columns(zone), availability=OFFER)
     units = unit_shares(moments)
     rows = units.rows
     bouts = find_bouts(
         moments.animal[rows], units.unit, np.arange(rows.size), moments.zone[rows], units.pull,
-        offered=moments.offered[rows],
+        availability=moments.availability[rows],
     )  # fmt: skip
-    return float(lasting(moments, units, bouts).p(units.used, units.available).min())
+    return float(lasting(moments, units, bouts).p(units.used, units.availability).min())
 
 
 def zones_ever(make: Creatures, animals: int, studies: int, seed: int) -> tuple[float, float]:

@@ -28,7 +28,7 @@ def answers(studies: Studies, draws: int) -> Iterable[tuple[ZoneUse, np.ndarray]
     """The answer to every study, with its truth."""
     offered = studies.design.offered
     for number in range(studies.zone.shape[0]):
-        found = zone_use(**studies.study(number), offered=offered, draws=draws, seed=number)
+        found = zone_use(**studies.study(number), availability=offered, draws=draws, seed=number)
         yield found, studies.truth[number]
 
 
@@ -62,7 +62,7 @@ def cover(studies: int, draws: int, seed: int) -> None:
                 own, every = [], []
                 for found, truth in answers(simulate(design, studies, seed), draws):
                     own.append((found.used_low <= truth) & (truth <= found.used_high))
-                    ratio = truth / found.available
+                    ratio = truth / found.availability
                     every.append(((found.ratio_low <= ratio) & (ratio <= found.ratio_high)).all())
                 zones = np.mean(own, axis=0)
                 print(
@@ -195,7 +195,7 @@ def settle_one(
 
     def until(unit: int) -> ZoneUse:
         rows = columns["unit"] < unit
-        return zone_use(**{k: v[rows] for k, v in columns.items()}, offered=offered, draws=draws)
+        return zone_use(**{k: v[rows] for k, v in columns.items()}, availability=offered, draws=draws)
 
     found = until(sessions)
     told = sample_size_to_settle(found, call_zones(found).undecided, most=200)

@@ -57,7 +57,7 @@ def zones_told(studies: int) -> Told:
         hits = []
         for seed in range(studies):
             zone = make(4, 24, np.random.default_rng(seed))
-            found = zone_use(**columns(zone), offered=OFFER, draws=499, seed=seed)
+            found = zone_use(**columns(zone), availability=OFFER, draws=499, seed=seed)
             hits.append(
                 any(w in ("avoided", "favoured") for w in call_zones(found, zones.EVEN_WITHIN).verdict)
             )
@@ -65,7 +65,7 @@ def zones_told(studies: int) -> Told:
     design = replace(STEEP, animals=3, sessions=24)
     made, hits = simulate(design, studies, 7), []
     for i in range(studies):
-        found = zone_use(**made.study(i), offered=design.offered, draws=499, seed=i)
+        found = zone_use(**made.study(i), availability=design.offered, draws=499, seed=i)
         hits.append("favoured" in call_zones(found, zones.EVEN_WITHIN).verdict)
     return (*told, f"{100 * np.mean(hits):.0f}")
 
@@ -176,7 +176,7 @@ def early_told(studies: int) -> Told:
             for n in (3, 4, 5, 7, 10):
                 rows = one["unit"] < n
                 found = zone_use(
-                    **{k: v[rows] for k, v in one.items()}, offered=design.offered, draws=499, seed=s
+                    **{k: v[rows] for k, v in one.items()}, availability=design.offered, draws=499, seed=s
                 )
                 called_now = any(w in ("avoided", "favoured") for w in call_zones(found).verdict)
                 ever |= called_now and bool(standing(n, n))
@@ -193,7 +193,7 @@ def even_told(studies: int) -> Told:
     ):
         made = simulate(design, studies, 64)
         for s in range(studies):
-            found = zone_use(**made.study(s), offered=design.offered, draws=499, seed=s)
+            found = zone_use(**made.study(s), availability=design.offered, draws=499, seed=s)
             words = np.array(call_zones(found, zones.EVEN_WITHIN).verdict) == "in proportion"
             hits[s, j] = words[1] if j else words.mean()
     return tuple(f"{100 * v:.0f}" for v in hits.mean(axis=0))

@@ -30,12 +30,12 @@ CLAIMS = ("avoided", "favoured")
 def bouts_of(zone: np.ndarray, offer: np.ndarray = OFFER) -> tuple[Bouts, StayLooks]:
     """The bouts of one invented study, and what they are worth."""
     rows = columns(zone)
-    moments = gather(**rows, offered=offer)
+    moments = gather(**rows, availability=offer)
     units = unit_shares(moments)
     there = units.rows
     found = find_bouts(
         moments.animal[there], units.unit, np.arange(there.size), moments.zone[there], units.pull,
-        offered=moments.offered[there],
+        availability=moments.availability[there],
     )  # fmt: skip
     return found, lasting(moments, units, found)
 
@@ -86,7 +86,7 @@ def test_verdict_limits_and_p_agree(
     rows["zone"] = np.where(random.random(rows["zone"].size) < hidden, -1, rows["zone"])
     if (rows["zone"] >= 0).sum() < 10:
         return
-    found = zone_use(**rows, offered=offer / offer.sum(), draws=199, seed=seed)
+    found = zone_use(**rows, availability=offer / offer.sum(), draws=199, seed=seed)
     called = call_zones(found)
     for z in range(offer.size):
         outside = found.ratio_high[z] < 1 or found.ratio_low[z] > 1
@@ -113,7 +113,7 @@ def rate(studies: int, make: object, seed: int) -> tuple[float, float]:
     looks = sure = 0
     for study in range(studies):
         zone = make(np.random.default_rng(seed + study))  # type: ignore[operator]
-        called = call_zones(zone_use(**columns(zone), offered=OFFER, draws=499, seed=study))
+        called = call_zones(zone_use(**columns(zone), availability=OFFER, draws=499, seed=study))
         claimed = np.array([v in CLAIMS for v in called.verdict])
         looks += bool(claimed.any())
         sure += bool((claimed & np.array(called.sure)).any())

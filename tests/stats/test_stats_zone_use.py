@@ -17,7 +17,7 @@ from zoneuse.stats.space_use.zone_use import ZoneUse, zone_use
 
 def ask(design: Design, seed: int = 1, **more: object) -> ZoneUse:
     """The answer to one invented study."""
-    return zone_use(**simulate(design, 1, seed).study(0), offered=design.offered, draws=499, **more)
+    return zone_use(**simulate(design, 1, seed).study(0), availability=design.offered, draws=499, **more)
 
 
 def test_a_strong_effect_is_called_and_limits_agree() -> None:
@@ -25,12 +25,12 @@ def test_a_strong_effect_is_called_and_limits_agree() -> None:
     found = ask(Design(sessions=40, animals=3, times=(0.1, 1, 1, 1, 4, 1)))
     assert call_zones(found).verdict[0] == "avoided"
     assert found.ratio_high[0] < 1
-    assert found.used_high[0] < found.available[0]
+    assert found.used_high[0] < found.availability[0]
     assert call_zones(found).verdict[4] == "favoured"
     assert found.ratio_low[4] > 1
     assert found.p_no_preference <= 0.05
     assert found.by_bouts
-    assert float(found.available @ found.ratio) == pytest.approx(1)
+    assert float(found.availability @ found.ratio) == pytest.approx(1)
 
 
 def test_shares_are_means_over_sessions_not_scans() -> None:
@@ -57,10 +57,10 @@ def test_unseen_moments_can_hold_a_verdict_back() -> None:
     """Avoided on what was seen; but it may have sat there unseen."""
     design = Design(sessions=40, animals=3, times=(0.1, 1, 1, 1, 1, 1))
     columns = simulate(design, 1, 3).study(0)
-    assert call_zones(zone_use(**columns, offered=design.offered, draws=499)).verdict[0] == "avoided"
+    assert call_zones(zone_use(**columns, availability=design.offered, draws=499)).verdict[0] == "avoided"
     hidden = np.random.default_rng(1).random(columns["zone"].size) < 0.4
     columns["zone"] = np.where(hidden, -1, columns["zone"])
-    found = zone_use(**columns, offered=design.offered, draws=499)
+    found = zone_use(**columns, availability=design.offered, draws=499)
     assert (call_zones(found).verdict[0], call_zones(found).reason[0]) == ("too early", "unseen")
     assert found.unseen_high[0] - found.unseen_low[0] == pytest.approx(0.4, abs=0.05)
     assert found.unseen == hidden.sum()
@@ -103,7 +103,7 @@ def test_what_was_offered_may_change() -> None:
     offered = np.where(lit[:, None], [0.5, 0.5], [1.0, 0.0])
     zone = np.where(lit, random.integers(0, 2, unit.size), 0)
     found = zone_use(unit, np.zeros(unit.size, int), zone, np.arange(unit.size), offered)
-    np.testing.assert_allclose(found.available, [0.75, 0.25])
+    np.testing.assert_allclose(found.availability, [0.75, 0.25])
     assert call_zones(found).verdict == ("in proportion", "in proportion")
 
 
@@ -122,7 +122,7 @@ def test_verdict_and_limits_never_disagree(sessions: int, zones: int, animals: i
         assert (called.verdict[z] == "avoided") == (found.ratio_high[z] < 1)
         assert (called.verdict[z] == "favoured") == (found.ratio_low[z] > 1)
         if called.verdict[z] == "avoided":
-            assert found.used_high[z] < found.available[z]
+            assert found.used_high[z] < found.availability[z]
     assert (found.ratio_low <= found.ratio + 1e-9).all()
     assert (found.ratio <= found.ratio_high + 1e-9).all()
     assert (found.used_low <= found.used + 1e-9).all()
@@ -150,7 +150,12 @@ def test_a_redrawn_move_stays_only_where_the_sampler_rejects_it() -> None:
     """Liu 1996: from a to b with chance p_b / max(1 - p_a, 1 - p_b); with .2, .3, .5 all else is .171."""
     offered = np.tile([0.2, 0.3, 0.5], (2, 1))
     bouts = find_bouts(
-        np.zeros(2, int), np.zeros(2, int), np.arange(2), np.array([0, 1]), np.full(2, 0.5), offered=offered
+        np.zeros(2, int),
+        np.zeros(2, int),
+        np.arange(2),
+        np.array([0, 1]),
+        np.full(2, 0.5),
+        availability=offered,
     )
     null = redraw(bouts, 0.0, 40_000, np.random.default_rng(3))
     moves = 2 * (0.2 * 0.3 / 0.8 + 0.2 * 0.5 / 0.8 + 0.3 * 0.5 / 0.7)
@@ -165,7 +170,7 @@ def test_a_redrawn_move_goes_nowhere_else_where_one_zone_is_all_there_is() -> No
         np.arange(3),
         np.array([1, 0, 1]),
         np.full(3, 1 / 3),
-        offered=offered,
+        availability=offered,
     )
     np.testing.assert_allclose(redraw(bouts, 0.0, 500, np.random.default_rng(3))[:, 1], 1.0)
 
@@ -176,7 +181,7 @@ def test_redrawn_shares_spend_what_was_offered() -> None:
     offered = np.tile([0.6, 0.3, 0.1], (40, 1))
     zone = random.integers(0, 3, 40)
     bouts = find_bouts(
-        np.zeros(40, int), np.arange(40) // 8, np.arange(40), zone, np.full(40, 1 / 40), offered=offered
+        np.zeros(40, int), np.arange(40) // 8, np.arange(40), zone, np.full(40, 1 / 40), availability=offered
     )
     null = redraw(bouts, 0.5, 40_000, random)
     np.testing.assert_allclose(null.mean(axis=0), [0.6, 0.3, 0.1], atol=0.004)
@@ -188,7 +193,7 @@ def test_bouts_are_cut_at_sessions_and_linked() -> None:
     zone = np.array([0, 0, 1, 1, 2, 2])
     unit = np.array([0, 0, 0, 1, 2, 2])
     bouts = find_bouts(
-        np.zeros(6, int), unit, np.arange(6), zone, np.full(6, 1 / 6), offered=np.full((6, 3), 1 / 3)
+        np.zeros(6, int), unit, np.arange(6), zone, np.full(6, 1 / 6), availability=np.full((6, 3), 1 / 3)
     )
     assert bouts.link.tolist() == [0, MOVED, FOUND_THERE, RETURNED]
     np.testing.assert_allclose(bouts.weight * 6, [2, 1, 1, 2])
@@ -202,7 +207,7 @@ def test_staying_between_sessions_is_noticed() -> None:
         size = columns["zone"].size
         bouts = find_bouts(
             columns["animal"], columns["unit"], columns["order"], columns["zone"],
-            np.full(size, 1 / size), offered=np.tile(Design().offered, (size, 1)),
+            np.full(size, 1 / size), availability=np.tile(Design().offered, (size, 1)),
         )  # fmt: skip
         parts.append(kept_between_units(bouts))
     assert parts[0] < 0.6 < 0.9 < parts[1]
@@ -226,8 +231,8 @@ def test_more_watching_is_forecast_for_the_undecided_only() -> None:
         ({"zone": np.array([0, 1, 2])}, "zone"),
         ({"zone": np.array([0.0, 1.0, 1.0])}, "zone"),
         ({"unit": np.array([0, 1])}, "unit"),
-        ({"offered": np.zeros(2)}, "offered"),
-        ({"offered": np.ones((2, 2))}, "offered"),
+        ({"availability": np.zeros(2)}, "availability"),
+        ({"availability": np.ones((2, 2))}, "availability"),
         ({"weight": np.array([1, 1, -1])}, "weight"),
         ({"zone": np.array([-1, -1, -1])}, "no moment"),
     ],
@@ -241,4 +246,4 @@ def test_bad_columns_are_named(change: dict[str, np.ndarray], names: str) -> Non
         "order": np.arange(3),
     }
     with pytest.raises(ValueError, match=names):
-        zone_use(**({"offered": np.ones(2)} | good | change))
+        zone_use(**({"availability": np.ones(2)} | good | change))

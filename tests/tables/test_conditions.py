@@ -134,7 +134,7 @@ def test_choices_set_use_against_every_zone_there_then(tmp_path: Path) -> None:
         scans(folder, f"2026-03-01T{clock}", rows)
     found = choices(load_declaration(folder), open_study(folder).moments)
     # By day both are there, 3 to 1; at night the bark is not, unless the animal is on it.
-    np.testing.assert_allclose(found.offered, [[0.75, 0.25], [0.75, 0.25], [1, 0], [0.75, 0.25]])
+    np.testing.assert_allclose(found.availability, [[0.75, 0.25], [0.75, 0.25], [1, 0], [0.75, 0.25]])
     assert found.chosen.tolist() == [0, 1, 0, 1]
     assert np.isnan(found.cover[:, 0]).all()
     assert (found.cover[:, 1] == 0.5).all()
@@ -148,7 +148,7 @@ def test_a_changed_amount_counts_from_its_date(tmp_path: Path) -> None:
     for day in ("01", "02"):
         scans(folder, f"2026-03-{day}T12:00", [("moss",)])
     np.testing.assert_allclose(
-        choices(load_declaration(folder), open_study(folder).moments).offered[:, 1], [0.25, 0.5]
+        choices(load_declaration(folder), open_study(folder).moments).availability[:, 1], [0.25, 0.5]
     )
 
 

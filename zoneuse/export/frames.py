@@ -84,7 +84,7 @@ def choices_table(
     """Each moment in which an animal was found against every zone it could have been in."""
     seen = moments["zone"].notna()
     found = choices(declared, moments, changes)
-    moment, zone = np.nonzero(found.offered > 0)
+    moment, zone = np.nonzero(found.availability > 0)
     columns = choices_columns(_known(found.conditions))
     rows = found.rows.iloc[moment]
     frame = pd.DataFrame(
@@ -96,7 +96,7 @@ def choices_table(
             "group": rows["group"].to_numpy(),
             "zone": np.array(found.zones, object)[zone],
             "place": np.array(found.places, object)[zone],
-            "offered": found.offered[moment, zone],
+            "offered": found.availability[moment, zone],
             "cover": found.cover[moment, zone],
             "chosen": found.chosen[moment] == zone,
             **{q: values[moment, zone] for q, values in found.conditions.items()},

@@ -119,12 +119,12 @@ def unlooked_places(declared: Declaration, rows: pd.DataFrame) -> dict[str, tupl
 
 
 def by_place(
-    declared: Declaration, offered: Values, chosen: NDArray[np.int64]
+    declared: Declaration, availability: Values, chosen: NDArray[np.int64]
 ) -> tuple[Values, NDArray[np.int64]]:
     """The same by place: zones of one layout in several enclosures are one column."""
     places = places_of(declared)
     to_place = np.array([places.index(zone.place) for zone in declared.zones.values()])
-    return offered @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
+    return availability @ np.eye(len(places))[to_place], np.where(chosen >= 0, to_place[chosen], -1)
 
 
 def _leave_out_unseen(amounts: Values, zones: Sequence[str], rows: pd.DataFrame) -> None:

@@ -19,7 +19,7 @@ from .phases import Adjustment
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """Moments x zones. ``offered`` is each zone's share (0: not there); ``chosen`` the zone's column.
+    """Moments x zones. ``availability`` is each zone's share (0: not there); ``chosen`` the zone's column.
 
     ``rows`` is the part of `moments` they come from, one row per moment; ``conditions`` by quantity and
     ``cover`` are NaN where unknown.
@@ -28,7 +28,7 @@ class Choices:
     rows: pd.DataFrame
     zones: tuple[str, ...]
     places: tuple[str, ...]
-    offered: Values
+    availability: Values
     chosen: NDArray[np.int64]
     conditions: Mapping[str, Values]
     cover: Values
@@ -55,8 +55,8 @@ def choices(
     rows = moments[moments["zone"].notna()].reset_index(drop=True)
     zones = tuple(declared.zones)
     listed = list(declared.zones.values())
-    offered, chosen = offers(declared, rows, equal)
-    cover = np.full(offered.shape, np.nan)
+    availability, chosen = offers(declared, rows, equal)
+    cover = np.full(availability.shape, np.nan)
     for j, zone in enumerate(listed):
         if len(zone.cover) == 1:
             cover[:, j] = zone.cover[0].value
@@ -65,7 +65,7 @@ def choices(
     found = Conditions(zones, {})
     if join and declared.loggers:
         found = conditions(declared, milliseconds(rows), changes, max_gap_ms, readings)
-    return Choices(rows, zones, tuple(z.place for z in listed), offered, chosen, found.values, cover)
+    return Choices(rows, zones, tuple(z.place for z in listed), availability, chosen, found.values, cover)
 
 
 def _times(rows: pd.DataFrame) -> list[datetime]:

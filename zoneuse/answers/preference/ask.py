@@ -190,7 +190,9 @@ def _table(chosen: Choices, curves: Curves, told: list[str], offset: Mapping[str
             "df": np.nan,
             "se": np.nan,
         }
-        offered = chosen.conditions[quantity][(chosen.offered > 0) & ~np.isnan(chosen.conditions[quantity])]
+        offered = chosen.conditions[quantity][
+            (chosen.availability > 0) & ~np.isnan(chosen.conditions[quantity])
+        ]
         if i < len(curves.each):
             curve = curves.each[i]
             offered = curves.model.column(quantity)

@@ -71,7 +71,7 @@ def known_quantities(chosen: Choices, names: Sequence[str]) -> list[str]:
     for name in names:
         values = chosen.conditions.get(name)
         if values is not None and len(values):
-            there = ~np.isnan(values) & (chosen.offered > 0)
+            there = ~np.isnan(values) & (chosen.availability > 0)
             if (there.sum(axis=1) >= 2).mean() >= LEAST_KNOWN:
                 known[name] = int(there.sum())
     most = max(known.values(), default=0)
@@ -83,7 +83,7 @@ def alternatives(
 ) -> Alternatives:
     """Lay choices out as rows. A zone without conditions leaves the choice set of that moment; a moment in
     which the zone used has none, or no other zone has any, is left out."""
-    there = chosen.offered > 0
+    there = chosen.availability > 0
     for name in quantities:
         there &= ~np.isnan(chosen.conditions[name])
     moments = np.arange(len(chosen))
@@ -101,7 +101,7 @@ def alternatives(
         moment=row,
         place=to_place[zone],
         chosen=np.where(zone == chosen.chosen[row], weight[row], 0.0),
-        log_share=np.log(chosen.offered[row, zone]),
+        log_share=np.log(chosen.availability[row, zone]),
         cluster=units[row],
         x=np.column_stack([np.zeros((len(row), 0)), *(chosen.conditions[q][row, zone] for q in quantities)]),
         extra=cover[:, None] if rated else np.zeros((len(row), 0)),

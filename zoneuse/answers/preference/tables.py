@@ -38,7 +38,7 @@ def means(chosen: Choices, quantity: str) -> tuple[float, float]:
 
 
 def used_and_offered(chosen: Choices, quantity: str) -> tuple[Floats, Floats]:
-    values = np.where(chosen.offered > 0, chosen.conditions[quantity], np.nan)
+    values = np.where(chosen.availability > 0, chosen.conditions[quantity], np.nan)
     known = (~np.isnan(values)).sum(axis=1)
     offered = np.where(known > 1, np.nansum(values, axis=1) / np.maximum(known, 1), np.nan)
     return offered, values[np.arange(len(chosen)), chosen.chosen]
@@ -101,7 +101,7 @@ def used_ranges(chosen: Choices, quantities: tuple[str, ...]) -> pd.DataFrame:
     """The central 50 and 80 % of what was used, and how often the lowest or highest place on offer was."""
     rows = []
     for quantity in quantities:
-        values = np.where(chosen.offered > 0, chosen.conditions[quantity], np.nan)
+        values = np.where(chosen.availability > 0, chosen.conditions[quantity], np.nan)
         used = values[np.arange(len(chosen)), chosen.chosen]
         known = ~np.isnan(used) & ((~np.isnan(values)).sum(axis=1) >= 2)
         if not known.any():

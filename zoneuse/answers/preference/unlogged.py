@@ -85,7 +85,7 @@ def _table(chosen: Choices, told: list[str]) -> pd.DataFrame:
     rows = []
     for quantity in told:
         values = chosen.conditions[quantity]
-        low, high = np.quantile(values[(chosen.offered > 0) & ~np.isnan(values)], [0.05, 0.95])
+        low, high = np.quantile(values[(chosen.availability > 0) & ~np.isnan(values)], [0.05, 0.95])
         bare: dict[str, Any] = {"quantity": quantity, "shape": TOO_EARLY, **dict.fromkeys(_MISSING, np.nan)}
         rows.append(bare | {"offered_low": float(low), "offered_high": float(high)} | dict(used[quantity]))
     return pd.DataFrame(rows)

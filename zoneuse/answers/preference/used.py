@@ -36,7 +36,7 @@ SLOTS_APART = (
 
 def with_cover(chosen: Choices) -> Choices:
     """The keeper's rating of cover as a condition like those that are logged, where any zone has one."""
-    there = chosen.offered > 0
+    there = chosen.availability > 0
     if np.isnan(chosen.cover[there]).all():
         return chosen
     return replace(chosen, conditions={**chosen.conditions, COVER: chosen.cover})
@@ -162,7 +162,7 @@ def _mean_over(by_unit: _ByUnit, values: Floats, confidence: float = 0.95) -> tu
 
 def _offered_by_slot(chosen: Choices, quantity: str, slots: Sequence[str]) -> list[float]:
     """Mean over the zones there, weighed by what is there of each, by slot."""
-    values, share = chosen.conditions[quantity], chosen.offered
+    values, share = chosen.conditions[quantity], chosen.availability
     known = ~np.isnan(values) & (share > 0)
     total = np.where(known, share, 0.0).sum(axis=1)
     mean = np.divide(

@@ -252,7 +252,7 @@ def cautions(
         Caution("zone-not-body", "These are conditions at the zone's logger, not in the animal's body.")
     )
     found.append(Caution("speaks-for", speaks_for(question.declared, question.rows)))
-    there = chosen.offered > 0
+    there = chosen.availability > 0
     unknown = there & np.isnan(chosen.conditions[model.quantities[0]])
     if unknown.any():
         share = unknown.sum() / there.sum()

@@ -49,11 +49,11 @@ def unmoved(declared: Declaration, found: Sides) -> Unmoved:
     places = places_of(declared)
     if not len(found.late):
         return Unmoved({})
-    offered, chosen = by_place(declared, *offers(declared, found.rows))
+    availability, chosen = by_place(declared, *offers(declared, found.rows))
     if not (chosen >= 0).any():
         return Unmoved({})
     late = found.late[found.unit]
-    there = [offered[side].max(axis=0, initial=0.0) > 0 for side in (~late, late)]
+    there = [availability[side].max(axis=0, initial=0.0) > 0 for side in (~late, late)]
     why = {}
     for j, place in enumerate(places):
         before, after = bool(there[0][j]), bool(there[1][j])

@@ -133,7 +133,7 @@ def _with_settling(table: pd.DataFrame, use: ZoneUse | None, settling: Settling 
     """Each place's forecast beside it; places never on offer are not in the table."""
     if use is None or settling is None:
         return table
-    there = use.available > 0
+    there = use.availability > 0
     return table.assign(more=settling.more[there], chance=settling.chance[there], most=settling.most)
 
 

@@ -56,10 +56,10 @@ def apart(question: Question, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataF
     looks = unit_codes(part, "day" if several else "session")
     cell, keys = pd.factorize(who + "\x1f" + pd.Series(looks).astype(str))
     owner = np.array([str(k).split("\x1f")[0] for k in keys])
-    offered, chosen = by_place(question.declared, *offers(question.declared, part, equal))
+    availability, chosen = by_place(question.declared, *offers(question.declared, part, equal))
     units = unit_shares(
         gather(
-            np.asarray(cell, np.int64), np.full(len(part), -1), chosen, np.arange(len(part)), offered,
+            np.asarray(cell, np.int64), np.full(len(part), -1), chosen, np.arange(len(part)), availability,
             weight=part["weight"].to_numpy(float),
         )
     )  # fmt: skip

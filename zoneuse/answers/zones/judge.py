@@ -78,7 +78,7 @@ def call_zones(use: ZoneUse, even_within: tuple[float, float] = EVEN_WITHIN) -> 
 
 def _call(use: ZoneUse, z: int, limits: ShareLimits, even_within: tuple[float, float]) -> tuple[str, str]:
     """One zone's verdict, and what is missing where there is none."""
-    a = use.available[z]
+    a = use.availability[z]
     if a <= 0:
         return TOO_EARLY, "not_offered"
     if use.units < LEAST_UNITS:

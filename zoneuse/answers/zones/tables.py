@@ -22,7 +22,7 @@ from .judge import DECIDED_BY, call_zones, independent_verdicts
 
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
-    "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
+    "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
     "moments", "p", "even_low", "even_high", "sure_low", "sure_high",
 )  # fmt: skip
 
@@ -32,7 +32,7 @@ def clustered(
 ) -> tuple[pd.DataFrame, ZoneUse]:
     """One row per place, from units that may repeat each other; called where ``even_within`` bounds sameness."""
     declared = question.declared
-    offered, chosen = by_place(declared, *offers(declared, rows, equal))
+    availability, chosen = by_place(declared, *offers(declared, rows, equal))
     # What has several places at once, as groups and time budgets have, moves from none to another.
     apart = rows["animal"].isna() | are_budgets(rows)
     animals = np.where(apart, -1, pd.factorize(rows["animal"])[0])
@@ -41,32 +41,32 @@ def clustered(
         animals,
         chosen,
         np.asarray(rows["at"].astype("int64")),
-        offered,
+        availability,
         weight=rows["weight"].to_numpy(float),
         draws=draws,
         seed=question.seed,
     )
-    table = pd.DataFrame({name: getattr(use, name) for name in _NUMBERS})
+    table = pd.DataFrame({"available": use.availability, **{name: getattr(use, name) for name in _NUMBERS}})
     moments = (chosen >= 0) & ~are_budgets(rows).to_numpy()
     table["moments"] = np.bincount(chosen[moments], rows["weight"].to_numpy(float)[moments], len(table))
     calls = call_zones(use, even_within)
     table["verdict"], table["reason"], table["sure"] = calls.verdict, calls.reason, calls.sure
     table["n_eff"], table["df"] = use.looks, use.degrees
     table["se"] = np.sqrt(np.clip(use.used * (1 - use.used), 0.0, None) / max(use.looks, 1.0))
-    return _labelled(declared, table, rows, chosen, use.available), use
+    return _labelled(declared, table, rows, chosen, use.availability), use
 
 
 def independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataFrame, None]:
     """One row per place as if each record stood by itself (Neu, Byers & Peek 1974; Bonferroni limits)."""
-    offered, chosen = by_place(declared, *offers(declared, rows, equal))
+    at_each, chosen = by_place(declared, *offers(declared, rows, equal))
     weight = rows["weight"].to_numpy(float)
-    seen, places = chosen >= 0, offered.shape[1]
-    available = np.average(offered[seen], axis=0, weights=weight[seen])
+    seen, places = chosen >= 0, at_each.shape[1]
+    availability = np.average(at_each[seen], axis=0, weights=weight[seen])
     counts = np.bincount(chosen[seen], weight[seen], places)
     unseen, total = weight[~seen].sum(), weight.sum()
-    there = available > 0
-    found = counts_against_offer(counts[there], available[there])
-    table = pd.DataFrame({"available": available, "moments": counts})
+    there = availability > 0
+    found = counts_against_offer(counts[there], availability[there])
+    table = pd.DataFrame({"available": availability, "moments": counts})
     for name, value in (
         ("used", found.used), ("used_low", found.low), ("used_high", found.high),
         ("ratio", found.ratio), ("ratio_low", found.ratio_low), ("ratio_high", found.ratio_high),
@@ -77,7 +77,7 @@ def independent(declared: Declaration, rows: pd.DataFrame, equal: bool) -> tuple
     table["n_eff"], table["df"] = weight[seen].sum(), np.nan
     table["se"] = np.sqrt(table["used"] * (1 - table["used"]) / weight[seen].sum())
     table["verdict"] = independent_verdicts(table["ratio_low"].to_numpy(), table["ratio_high"].to_numpy())
-    return _labelled(declared, table, rows, chosen, available), None
+    return _labelled(declared, table, rows, chosen, availability), None
 
 
 def _labelled(
@@ -85,15 +85,15 @@ def _labelled(
     table: pd.DataFrame,
     rows: pd.DataFrame,
     chosen: NDArray[np.int64],
-    available: Floats,
+    availability: Floats,
 ) -> pd.DataFrame:
     """With each place's id and in how many sessions it was used; places never on offer are left out."""
     sessions = rows["session"].to_numpy()
     places = places_of(declared)
     table.insert(0, "zone", places)
     table["sessions"] = [len(set(sessions[chosen == j])) for j in range(len(places))]
-    offered: pd.DataFrame = table[available > 0].reset_index(drop=True)
-    return offered
+    there: pd.DataFrame = table[availability > 0].reset_index(drop=True)
+    return there
 
 
 def cut_by(
@@ -135,7 +135,7 @@ def settling_of(table: pd.DataFrame, settling: Settling | None) -> pd.DataFrame:
 
 def indices_of(question: Question, table: pd.DataFrame, rows: pd.DataFrame, equal: bool) -> pd.DataFrame:
     """Jacobs' D and E* by zone, spread of participation and evenness of all; plain sentences use the ratio."""
-    used, offered = table["used"].to_numpy(float), table["available"].to_numpy(float)
+    used, availability = table["used"].to_numpy(float), table["available"].to_numpy(float)
     declared = question.declared
     shares, chosen = by_place(declared, *offers(declared, rows, equal))
     nobody = np.full(len(rows), -1)
@@ -143,13 +143,13 @@ def indices_of(question: Question, table: pd.DataFrame, rows: pd.DataFrame, equa
     units = unit_shares(
         gather(unit_codes(rows, question.unit), nobody, chosen, np.arange(len(rows)), shares, weight=weight)
     )
-    there = units.available > 0
+    there = units.availability > 0
     spread = spread_interval(units.share[:, there], units.offer[:, there])
     return pd.DataFrame(
         {
             "zone": table["zone"],
-            "jacobs_d": jacobs_d(used, offered),
-            "e_star": zone_electivity(used, offered),
+            "jacobs_d": jacobs_d(used, availability),
+            "e_star": zone_electivity(used, availability),
             "spread_of_participation": spread.raw if question.unit == "moment" else spread.index,
             "spread_low": spread.low,
             "spread_high": spread.high,

@@ -189,12 +189,12 @@ def _what_it_tells(use: ZoneUse | None) -> list[Caution]:
 
 def cautions(question: Question, availability: str, use: ZoneUse | None) -> tuple[Caution, ...]:
     did, rows = question.effort, question.rows
-    offered = (
+    counted = (
         "Every zone counts as the same amount on offer."
         if availability == "equal"
         else f"What is offered is measured by {MEASURE_SAID[question.declared.measured_in]}."
     )
-    cautions = [Caution("availability", offered)]
+    cautions = [Caution("availability", counted)]
     if did.cluster == "moment":
         cautions.append(
             Caution(

@@ -76,7 +76,7 @@ class CountsAgainstOffer:
 
 
 def counts_against_offer(
-    counts: ArrayLike, available: ArrayLike, confidence: float = 0.95, interval: str = "wald"
+    counts: ArrayLike, availability: ArrayLike, confidence: float = 0.95, interval: str = "wald"
 ) -> CountsAgainstOffer:
     """Use against availability as if every record stood by itself (Neu, Byers & Peek 1974, JWM 38:541).
 
@@ -91,7 +91,7 @@ def counts_against_offer(
     array([0.128737, 0.107066, 0.165928, 0.243589])
     """
     seen = np.asarray(counts, np.float64)
-    offer = np.asarray(available, np.float64)
+    offer = np.asarray(availability, np.float64)
     if seen.shape != offer.shape or seen.ndim != 1 or seen.size < 2:
         raise ValueError("counts and available: expected one number for each of at least two zones")
     if (seen < 0).any() or (offer <= 0).any() or seen.sum() <= 0:

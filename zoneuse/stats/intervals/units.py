@@ -18,19 +18,19 @@ class Moments:
     """Checked columns with a row a moment, in time order; ``unit`` and ``animal`` as codes 0, 1, 2 …
 
     ``animal`` is -1 for animals not told apart, ``zone`` -1 where an animal was looked for and not found;
-    ``offered`` has rows that sum to one. Units are numbered in time order.
+    ``availability`` has rows that sum to one. Units are numbered in time order.
     """
 
     unit: Ints
     animal: Ints
     zone: Ints
-    offered: Floats
+    availability: Floats
     weight: Floats
 
     @property
     def zones(self) -> int:
         """Number of zones."""
-        return int(self.offered.shape[1])
+        return int(self.availability.shape[1])
 
     @property
     def seen(self) -> NDArray[np.bool_]:
@@ -38,12 +38,12 @@ class Moments:
         return self.zone >= 0
 
 
-def _check_offered(offer: Floats, rows: int) -> None:
+def _check_availability(offer: Floats, rows: int) -> None:
     """ValueError where what was offered does not fit the moments."""
     if offer.ndim != 2 or offer.shape[0] != rows or offer.shape[1] < 1:
-        raise ValueError(f"offered: expected {rows} moments x zones, found {offer.shape}")
+        raise ValueError(f"availability: expected {rows} moments x zones, found {offer.shape}")
     if not np.isfinite(offer).all() or (offer < 0).any() or (offer.sum(axis=1) <= 0).any():
-        raise ValueError("offered: expected shares of zero and more, something on offer at each moment")
+        raise ValueError("availability: expected shares of zero and more, something on offer at each moment")
 
 
 def gather(
@@ -51,13 +51,13 @@ def gather(
     animal: ArrayLike,
     zone: ArrayLike,
     order: ArrayLike,
-    offered: ArrayLike,
+    availability: ArrayLike,
     *,
     weight: ArrayLike | None = None,
 ) -> Moments:
     """Check the columns and sort them by time; ValueError names the column that does not fit."""
     where = np.asarray(zone)
-    offer = np.asarray(offered, np.float64)
+    offer = np.asarray(availability, np.float64)
     rows = where.shape[0] if where.ndim == 1 else -1
     if offer.ndim == 1:
         offer = np.broadcast_to(offer, (max(rows, 0), offer.size))
@@ -68,7 +68,7 @@ def gather(
             raise ValueError(f"{name}: expected one value for each of {rows} moments, found {column.shape}")
     if not rows:
         raise ValueError("zone: no moments")
-    _check_offered(offer, rows)
+    _check_availability(offer, rows)
     if where.dtype.kind not in "iu" or where.min() < -1 or where.max() >= offer.shape[1]:
         raise ValueError(f"zone: expected -1 (unseen) or an index below {offer.shape[1]}")
     if not np.isfinite(heavy).all() or (heavy < 0).any():
@@ -81,7 +81,7 @@ def gather(
         unit=rank[units.reshape(-1)],
         animal=_animal_codes(columns["animal"][time]),
         zone=where[time].astype(np.intp),
-        offered=offer[time] / offer[time].sum(axis=1, keepdims=True),
+        availability=offer[time] / offer[time].sum(axis=1, keepdims=True),
         weight=heavy[time],
     )
 
@@ -114,7 +114,7 @@ class UnitShares:
         return np.asarray(self.share.mean(axis=0), np.float64)
 
     @property
-    def available(self) -> Floats:
+    def availability(self) -> Floats:
         """Mean share of each zone in what was offered, over the same units and moments."""
         return np.asarray(self.offer.mean(axis=0), np.float64)
 
@@ -132,7 +132,7 @@ def unit_shares(moments: Moments) -> UnitShares:
     share = np.zeros((size, moments.zones))
     np.add.at(share, (unit, moments.zone[rows]), part)
     offer = np.zeros((size, moments.zones))
-    np.add.at(offer, unit, part[:, None] * moments.offered[rows])
+    np.add.at(offer, unit, part[:, None] * moments.availability[rows])
     return UnitShares(rows, part / size, unit, share, offer, total)
 
 
@@ -148,7 +148,7 @@ def unseen_bounds(moments: Moments) -> tuple[Floats, Floats, Floats]:
     part = moments.weight[rows] / (np.bincount(unit, moments.weight[rows], size)[unit] * size)
     zone = moments.zone[rows]
     low = np.asarray(np.bincount(zone[zone >= 0], part[zone >= 0], moments.zones), np.float64)
-    return low, low + float(part[zone < 0].sum()), np.asarray(part @ moments.offered[rows], np.float64)
+    return low, low + float(part[zone < 0].sum()), np.asarray(part @ moments.availability[rows], np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class Bouts:
 
     ``link`` tells how a bout follows: FIRST of its animal, MOVED there within a unit, RETURNED (a new unit,
     begun in another zone than the last one had ended in), FOUND_THERE (a new unit, begun in the same zone).
-    ``weight`` is the part of the mean share over units that a bout carries, ``offered`` the mean share of
+    ``weight`` is the part of the mean share over units that a bout carries, ``availability`` the mean share of
     each zone on offer during it (bouts x zones).
     """
 
@@ -38,7 +38,7 @@ class Bouts:
     zone: Ints
     link: Ints
     weight: Floats
-    offered: Floats
+    availability: Floats
 
     @property
     def moves(self) -> int:
@@ -53,13 +53,14 @@ def find_bouts(
     zone: Ints,
     weight: Floats,
     *,
-    offered: Floats,
+    availability: Floats,
 ) -> Bouts:
     """Join each animal's successive seen moments in one zone and unit; all must be seen (zone >= 0).
 
-    >>> both = np.full((4, 2), 0.5)
+    >>> even = np.full((4, 2), 0.5)
     >>> zone = np.array([0, 0, 1, 1])
-    >>> found = find_bouts(np.zeros(4, int), np.array([0, 0, 0, 1]), np.arange(4), zone, np.full(4, 0.25), offered=both)
+    >>> found = find_bouts(np.zeros(4, int), np.array([0, 0, 0, 1]), np.arange(4), zone,
+    ...     np.full(4, 0.25), availability=even)
     >>> found.zone, found.link, found.moves
     (array([0, 1, 1]), array([0, 1, 3]), 1)
     """
@@ -72,7 +73,7 @@ def find_bouts(
     link = np.where(anew[starts], np.where(elsewhere[starts], RETURNED, FOUND_THERE), MOVED)
     link[other[starts]] = FIRST
     mass = np.add.reduceat(weight[sequence], starts)
-    offer = np.add.reduceat(offered[sequence] * weight[sequence][:, None], starts, axis=0)
+    offer = np.add.reduceat(availability[sequence] * weight[sequence][:, None], starts, axis=0)
     return Bouts(who[starts], when[starts], where[starts], link, mass, offer / mass[:, None])
 
 
@@ -82,8 +83,9 @@ def kept_between_units(bouts: Bouts, errors: float = 1.0) -> float:
     Beginning where the last unit ended happens by chance too: as often as a unit begins where one of that
     animal's other units ended. What goes beyond that, and ``errors`` standard errors more, is taken as kept.
 
-    >>> both = np.full((3, 2), 0.5)
-    >>> found = find_bouts(np.zeros(3, int), np.arange(3), np.arange(3), np.zeros(3, int), np.ones(3) / 3, offered=both)
+    >>> even = np.full((3, 2), 0.5)
+    >>> found = find_bouts(np.zeros(3, int), np.arange(3), np.arange(3), np.zeros(3, int),
+    ...     np.ones(3) / 3, availability=even)
     >>> kept_between_units(found)  # never seen elsewhere: it may never have moved
     1.0
     """
@@ -91,7 +93,7 @@ def kept_between_units(bouts: Bouts, errors: float = 1.0) -> float:
     follows = begins[bouts.link[begins] != FIRST]
     if not follows.size:
         return 1.0
-    zones = bouts.offered.shape[1]
+    zones = bouts.availability.shape[1]
     same = int(np.count_nonzero(bouts.link == FOUND_THERE))
     pairs = chance = 0.0
     for animal in np.unique(bouts.animal[follows]):
@@ -121,16 +123,16 @@ def redraw(bouts: Bouts, kept: float, draws: int, random: np.random.Generator) -
     sampler; Liu 1996, Biometrika 83:681). A bout FOUND_THERE keeps the zone with the chance ``kept``
     (``kept_between_units``); other bouts that begin a unit are drawn afresh.
 
-    >>> both = np.full((4, 2), 0.5)
+    >>> even = np.full((4, 2), 0.5)
     >>> zone = np.array([0, 1, 0, 1])
-    >>> found = find_bouts(np.zeros(4, int), np.zeros(4, int), np.arange(4), zone, np.full(4, 0.25), offered=both)
+    >>> found = find_bouts(np.zeros(4, int), np.zeros(4, int), np.arange(4), zone, np.full(4, 0.25), availability=even)
     >>> redraw(found, 0.0, 2, np.random.default_rng(1))
     array([[0.5, 0.5],
            [0.5, 0.5]])
     """
-    zones = bouts.offered.shape[1]
+    zones = bouts.availability.shape[1]
     # Offers that differ by rounding only are one.
-    offers = [row.tobytes() for row in bouts.offered.round(9)]
+    offers = [row.tobytes() for row in bouts.availability.round(9)]
 
     @functools.lru_cache(_TABLES)
     def table(offer: bytes, link: int) -> NDArray[np.unsignedinteger]:

@@ -63,11 +63,11 @@ class StayLooks:
             low, high = np.minimum(low, more[0]), np.maximum(high, more[1])
         return low, high
 
-    def p(self, share: Floats, offered: Floats) -> Floats:
+    def p(self, share: Floats, availability: Floats) -> Floats:
         """The level at which each offered share would just be a limit of its zone's share, for all zones at once."""
-        tail = _tail(share, offered, self.looks)
+        tail = _tail(share, availability, self.looks)
         if np.isfinite(self.crowd):
-            z = -special.ndtri(np.clip(_tail(share, offered, self.crowd), 1e-300, 0.5))
+            z = -special.ndtri(np.clip(_tail(share, availability, self.crowd), 1e-300, 0.5))
             tail = np.maximum(tail, special.stdtr(self.degrees, -z))
         return np.asarray(np.minimum(2 * share.size * tail, 1.0), np.float64)
 
@@ -81,7 +81,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> StayLooks:
     >>> from ..intervals.units import gather, unit_shares
     >>> one = gather(np.arange(20), np.zeros(20, int), np.tile([0, 0, 1, 1], 5), np.arange(20), [0.5, 0.5])
     >>> rows = unit_shares(one)
-    >>> who = find_bouts(one.animal, rows.unit, np.arange(20), one.zone, rows.pull, offered=one.offered)
+    >>> who = find_bouts(one.animal, rows.unit, np.arange(20), one.zone, rows.pull, availability=one.availability)
     >>> found = lasting(one, rows, who)
     >>> found.stays, round(found.longest, 2), round(found.looks, 1)  # ten stays of two sessions each
     (10, 0.1, 10.0)
@@ -90,7 +90,7 @@ def lasting(moments: Moments, units: UnitShares, bouts: Bouts) -> StayLooks:
     crowd, degrees = crowd_looks(units, by_unit)
     if (moments.animal[units.rows] < 0).any():
         return StayLooks(crowd, crowd, degrees, 0, 0.0, 1.0, Togetherness(0, 0.0, 0.0))
-    offer = units.available
+    offer = units.availability
     spread = float(joined_variance(bouts).sum())
     inside = float((offer * (1 - offer)).sum())
     looks = min(inside / spread if spread > 0 else by_unit, by_unit * SPREAD_ALLOWED)
@@ -113,9 +113,9 @@ def _jeffreys(share: Floats, looks: float, tail: float) -> tuple[Floats, Floats]
     )
 
 
-def _tail(share: Floats, offered: Floats, looks: float) -> Floats:
+def _tail(share: Floats, availability: Floats, looks: float) -> Floats:
     """The one-sided tail at which the offered share is a Jeffreys limit; .5 and more where it lies at the share."""
     seen = looks * share
-    below = np.where(share <= 0, 1.0, special.betainc(seen + 0.5, looks - seen + 0.5, offered))
-    above = np.where(share >= 1, 1.0, special.betaincc(seen + 0.5, looks - seen + 0.5, offered))
+    below = np.where(share <= 0, 1.0, special.betainc(seen + 0.5, looks - seen + 0.5, availability))
+    above = np.where(share >= 1, 1.0, special.betaincc(seen + 0.5, looks - seen + 0.5, availability))
     return np.asarray(np.minimum(below, above), np.float64)

@@ -23,18 +23,18 @@ def joined_variance(bouts: Bouts) -> Floats:
     chain; Kemeny & Snell 1960, section 4.3). Stays that begin a unit elsewhere are independent of the past.
 
     >>> from .bouts import find_bouts
-    >>> both = np.full((4, 2), 0.5)
+    >>> even = np.full((4, 2), 0.5)
     >>> zone, weight = np.array([0, 0, 1, 0]), np.full(4, 0.25)
-    >>> found = find_bouts(np.zeros(4, int), np.arange(4), np.arange(4), zone, weight, offered=both)
+    >>> found = find_bouts(np.zeros(4, int), np.arange(4), np.arange(4), zone, weight, availability=even)
     >>> joined_variance(found)  # stays of 2, 1 and 1 units: .25 (.5^2 + .25^2 + .25^2)
     array([0.09375, 0.09375])
     """
-    mass, link, offered = joined(bouts)
-    zones = offered.shape[1]
+    mass, link, availability = joined(bouts)
+    zones = availability.shape[1]
     total, past = np.zeros(zones), np.zeros((zones, zones))
-    mean = offered[0]
+    mean = availability[0]
     rows = np.arange(zones)
-    for weight, how, offer in zip(mass.tolist(), link.tolist(), offered, strict=True):
+    for weight, how, offer in zip(mass.tolist(), link.tolist(), availability, strict=True):
         if how == MOVED:
             chances = chances_of(offer, MOVED, 0.0)
             mean, past = mean @ chances, past @ chances
@@ -52,7 +52,7 @@ def joined(bouts: Bouts) -> tuple[Floats, NDArray[np.intp], Floats]:
     if not starts.size or bouts.link[0] != FIRST:
         raise ValueError("bouts: expected an animal's first bout at the start")
     mass = np.asarray(np.add.reduceat(bouts.weight, starts), np.float64)
-    offer = np.add.reduceat(bouts.offered * bouts.weight[:, None], starts, axis=0) / mass[:, None]
+    offer = np.add.reduceat(bouts.availability * bouts.weight[:, None], starts, axis=0) / mass[:, None]
     return mass, bouts.link[starts], np.asarray(offer, np.float64)
 
 
@@ -64,9 +64,10 @@ def unevenness(bouts: Bouts, seed: int = 0) -> float:
     describe it. The links of units (FOUND_THERE or not) are dealt anew among their beginnings.
 
     >>> from .bouts import find_bouts
-    >>> both = np.full((24, 2), 0.5)
+    >>> even = np.full((24, 2), 0.5)
     >>> zone = np.r_[np.zeros(12, int), np.tile([0, 1], 6)]  # twelve sessions in one place, then never twice
-    >>> found = find_bouts(np.zeros(24, int), np.arange(24), np.arange(24), zone, np.full(24, 1 / 24), offered=both)
+    >>> found = find_bouts(np.zeros(24, int), np.arange(24), np.arange(24), zone,
+    ...     np.full(24, 1 / 24), availability=even)
     >>> unevenness(found) > 1.3
     True
     """

@@ -68,7 +68,7 @@ def sample_size_to_settle(
     tried = _tried(most)
     random = np.random.default_rng(seed)
     for z in range(zones):
-        if not open_[z] or not 0 < found.available[z] < 1:
+        if not open_[z] or not 0 < found.availability[z] < 1:
             reached[z] = 0.0 if open_[z] else 1.0
             continue
         ahead = _chances(found, z, confidence, even_within, draws, random=random)
@@ -112,7 +112,7 @@ def _chances(
     random: np.random.Generator,
 ) -> Callable[[float], float]:
     """The chance of any verdict for zone z as a function of further units, from the same draws for all."""
-    m, a = float(found.used[z]), float(found.available[z])
+    m, a = float(found.used[z]), float(found.availability[z])
     looks = max(min(found.looks, found.lasting.looks, found.lasting.crowd), 1.0)
     # Zones' ratios scatter about one; with few looks the share is drawn that far towards what is offered.
     prior = (1 - a) / (a * (np.exp(USUAL_SPREAD**2) - 1))

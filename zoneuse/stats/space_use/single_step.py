@@ -120,14 +120,14 @@ def _share_at(level: float, looks: Floats, a: Floats, end: float) -> Floats:
     return np.asarray((near + far) / 2, np.float64)
 
 
-def limits_of_test(test: SingleStep, share: Floats, available: Floats) -> tuple[Floats, Floats]:
+def limits_of_test(test: SingleStep, share: Floats, availability: Floats) -> tuple[Floats, Floats]:
     """Shares that the test would not have called: Wilson's interval with the test's own quantiles.
 
     Wilson's limits hold a share theta where |m - theta| <= q sqrt(theta(1 - theta)/n). With n such that the
     error at the offered share is the redrawn one, and q the cut-off there, the upper limit lies below the
     offered share exactly where the test calls the zone avoided; likewise the lower one.
     """
-    m, a, sd = share, available, test.sd
+    m, a, sd = share, availability, test.sd
     with np.errstate(divide="ignore", invalid="ignore"):
         n = a * (1 - a) / sd**2
         down = np.where(np.isfinite(test.below), (a - np.maximum(test.below, -1e6)) / sd, np.inf)

@@ -73,7 +73,7 @@ class ZoneUse:
     gave that test, else the spread between units gave limits only.
     """
 
-    available: Floats
+    availability: Floats
     used: Floats
     used_low: Floats
     used_high: Floats
@@ -112,7 +112,7 @@ def zone_use(
     animal: ArrayLike,
     zone: ArrayLike,
     order: ArrayLike,
-    offered: ArrayLike,
+    availability: ArrayLike,
     *,
     weight: ArrayLike | None = None,
     confidence: float = 0.95,
@@ -123,7 +123,7 @@ def zone_use(
 
     One entry a moment: ``unit`` the session or day; ``animal`` an id (integers below zero: animals not told
     apart, one row a zone and scan with its count in ``weight``); ``zone`` an index, -1 where looked for and
-    not found; ``order`` anything that sorts by time; ``offered`` moments x zones, or one row of zones for
+    not found; ``order`` anything that sorts by time; ``availability`` moments x zones, or one row of zones for
     all (scaled to sum to one). ValueError names a column that does not fit.
 
     >>> session = np.repeat(np.arange(20), 6)
@@ -132,7 +132,7 @@ def zone_use(
     >>> bool(found.ratio_low[0] > 1), bool(found.ratio_high[2] < 1)
     (True, True)
     """
-    moments = gather(unit, animal, zone, order, offered, weight=weight)
+    moments = gather(unit, animal, zone, order, availability, weight=weight)
     units = unit_shares(moments)
     rows = units.rows
     told_apart = not bool((moments.animal[rows] < 0).any())
@@ -142,7 +142,7 @@ def zone_use(
         np.arange(rows.size),
         moments.zone[rows],
         units.pull,
-        offered=moments.offered[rows],
+        availability=moments.availability[rows],
     )
     kept = kept_between_units(bouts, STAY_ERRORS) if told_apart else 0.0
     looks = effective_sample_size(moments, units, kept)
@@ -154,7 +154,7 @@ def zone_use(
     def limits(share: Floats) -> Pair:
         if test is None:
             return looks_interval(share, looks.looks, looks.degrees, confidence, moments.zones)
-        found = limits_of_test(test, share, units.available)
+        found = limits_of_test(test, share, units.availability)
         if not steady.needed:
             return found
         return _outer(found, steady.limits(share, LASTING_LEVEL * alpha, moments.zones))
@@ -189,10 +189,10 @@ class _Spread:
 
 def _wherever_unseen(limits: Limits, units: UnitShares, unseen: tuple[Floats, Floats, Floats]) -> ShareLimits:
     """Limits of the shares seen, and with the unseen elsewhere and here."""
-    low, high, offered_always = unseen
-    a = units.available
+    low, high, always = unseen
+    a = units.availability
     # Unseen moments may have had other things on offer: their shares are put on the seen moments' scale.
-    scale = np.divide(a, offered_always, out=np.ones(a.size), where=offered_always > 0)
+    scale = np.divide(a, always, out=np.ones(a.size), where=always > 0)
     shares = (units.used, low * scale, high * scale)
     return ShareLimits(*(limits(np.clip(share, 0.0, 1.0)) for share in shares))
 
@@ -206,7 +206,7 @@ def _tested(
 ) -> SingleStep:
     """The redrawn shares, widened where units differ more than they do, and the test over all zones."""
     null = redraw(bouts, kept, draws, np.random.default_rng(seed))
-    offer = units.available
+    offer = units.availability
     spread = float(null.var(axis=0).sum())
     redrawn = float((offer * (1 - offer)).sum()) / spread if spread > 0 else 0.0
     excess = redrawn / looks.by_unit / SPREAD_ALLOWED if looks.by_unit > 0 else 1.0
@@ -228,7 +228,7 @@ def _table(
     draws: int,
 ) -> ZoneUse:
     """Everything of the answer's table."""
-    used, available = units.used, units.available
+    used, availability = units.used, units.availability
     unseen = unseen_bounds(moments)
     at_once, own, any_time = (
         _wherever_unseen(limits, units, unseen) for limits in (spread.at_once, spread.own, spread.any_time)
@@ -237,20 +237,20 @@ def _table(
     sure_low, sure_high = spread.any_time(used)
     p = test.p if test is not None else None
     if p is not None and steady.needed:
-        p = np.maximum(p, steady.p(used, available) / LASTING_LEVEL)
+        p = np.maximum(p, steady.p(used, availability) / LASTING_LEVEL)
     even = spread.own(used)
     seen = moments.seen
     return ZoneUse(
-        available=available,
+        availability=availability,
         used=used,
         # A zone called over all zones at once must not look undecided by itself.
         used_low=np.maximum(single[0], np.minimum(all_at_once[0], used)),
         used_high=np.minimum(single[1], np.maximum(all_at_once[1], used)),
-        ratio=_over(used, available),
-        ratio_low=_over(all_at_once[0], available),
-        ratio_high=_over(all_at_once[1], available),
-        even_low=_over(even[0], available),
-        even_high=_over(even[1], available),
+        ratio=_over(used, availability),
+        ratio_low=_over(all_at_once[0], availability),
+        ratio_high=_over(all_at_once[1], availability),
+        even_low=_over(even[0], availability),
+        even_high=_over(even[1], availability),
         unseen_low=unseen[0],
         unseen_high=unseen[1],
         moments=np.asarray(np.bincount(moments.zone[seen], moments.weight[seen], moments.zones), np.float64),
@@ -258,8 +258,8 @@ def _table(
         at_once=at_once,
         own=own,
         any_time=any_time,
-        sure_low=_over(sure_low, available),
-        sure_high=_over(sure_high, available),
+        sure_low=_over(sure_low, availability),
+        sure_high=_over(sure_high, availability),
         sure_level=spread.level,
         p=p if p is not None else np.full(moments.zones, np.nan),
         p_no_preference=float(p.min()) if p is not None else float("nan"),
@@ -277,8 +277,8 @@ def _table(
     )
 
 
-def _over(share: Floats, available: Floats) -> Floats:
+def _over(share: Floats, availability: Floats) -> Floats:
     """Shares over what was offered; NaN where nothing was."""
     return np.asarray(
-        np.divide(share, available, out=np.full(share.shape, np.nan), where=available > 0), np.float64
+        np.divide(share, availability, out=np.full(share.shape, np.nan), where=availability > 0), np.float64
     )

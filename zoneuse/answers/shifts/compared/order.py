@@ -70,23 +70,21 @@ def repeats(
     if design.kind not in (PAIRS, GROUPS):
         return None
     known = design.of >= 0
-    key = (
-        pd.Series(design.of).astype(str)
-        + "\x1f"
-        + pd.Series(late).astype(str)
-        + "\x1f"
-        + rows["session"].astype(str)
-    )
+    turns = pd.DataFrame(
+        {
+            "unit": design.of,
+            "late": late,
+            "session": rows["session"].to_numpy(),
+            "at": rows["at"].astype("int64"),
+        }
+    )[known].groupby(["unit", "late", "session"], sort=False)
     cell = np.full(len(rows), -1, np.int64)
-    cell[known], names = pd.factorize(key[known])
-    at = rows["at"].astype("int64")[known].groupby(cell[known]).min().sort_index().to_numpy()
-    whose = np.array([name.rsplit("\x1f", 1)[0] for name in names])
-    unit = np.array([int(name.split("\x1f")[0]) for name in names])
-    turn, number = np.zeros(len(names)), np.zeros(len(names), np.int64)
-    for one in np.unique(whose):
-        mine = np.flatnonzero(whose == one)
-        turn[mine[np.argsort(at[mine])]] = np.arange(mine.size)
-        number[mine] = mine.size
+    cell[known] = turns.ngroup()
+    each = turns["at"].min().reset_index()
+    sides = each.groupby(["unit", "late"])
+    whose, unit = sides.ngroup().to_numpy(), each["unit"].to_numpy()
+    turn = sides["at"].rank(method="first").to_numpy()
+    number = sides["at"].transform("size").to_numpy()
     often = number >= 3
     if np.unique(unit[often]).size < _LEAST:
         return None
@@ -102,7 +100,7 @@ def repeats(
 
 
 def _slopes(
-    m: Measure, whose: NDArray[np.str_], unit: NDArray[np.int64], turn: NDArray[np.float64], often: NDArray[np.bool_]
+    m: Measure, whose: NDArray[np.int64], unit: NDArray[np.int64], turn: NDArray[np.float64], often: NDArray[np.bool_]
 ) -> NDArray[np.float64]:  # fmt: skip
     """Each unit's mean slope over the turns of its sides."""
     of, among = (np.pad(v, (0, max(whose.size - v.size, 0)))[: whose.size] for v in (m.of, m.among))
