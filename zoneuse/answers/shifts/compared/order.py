@@ -82,7 +82,7 @@ def repeats(
     cell[known] = turns.ngroup()
     each = turns["at"].min().reset_index()
     sides = each.groupby(["unit", "late"])
-    whose, unit = sides.ngroup().to_numpy(np.int64), each["unit"].to_numpy(np.int64)
+    whose, unit = np.asarray(sides.ngroup(), np.int64), np.asarray(each["unit"], np.int64)
     turn = sides["at"].rank(method="first").to_numpy()
     number = sides["at"].transform("size").to_numpy()
     often = number >= 3
