@@ -49,7 +49,7 @@ def make_year(
         opened = first + timedelta(days=s * 300 / sessions)
         name = f"{opened:%Y%m%dT%H%M%S}Z-mk-{s:04x}"
         header = {"format": 1, "study": "Year", "session": name, "part": 1, "observer": "mk", "method": "scan",
-                  "timezone": "Europe/Vienna", "every_s": 60, "minutes": scans}  # fmt: skip
+                  "timezone": "Europe/Vienna", "every_s": 60, "minutes": scans, "file": f"{s:08x}"}  # fmt: skip
         records = [Record(1, opened, "opened", header, None, 0.0)]
         for scan in range(1, scans + 1):
             moves = random.random(animals) < 0.2
@@ -63,7 +63,7 @@ def make_year(
         records.append(
             Record(len(records) + 1, end, "closed", {"reason": "finished"}, None, 60.0 * (scans + 1))
         )
-        write_journal(folder, name, 1, records)
+        write_journal(folder, records)
     for k, day in enumerate((100, 200)):
         at = first + timedelta(days=day)
         expects = [{"zone": "z0", "direction": "up"}]

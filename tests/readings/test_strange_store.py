@@ -63,6 +63,7 @@ TABLES = {
     "at twice": lambda: pa.Table.from_arrays([_ats(1, 2), _ats(1, 2)], names=["at", "at"]),
     "at as text": lambda: pa.table({"at": ["2026-04-03", "2026-04-04"], "temperature_c": [20.0, 21.0]}),
     "at without a zone": lambda: pa.table({"at": pa.array([1, 2], pa.timestamp("ms"))}),
+    "nothing at": lambda: pa.table({"at": pa.nulls(2, AT_TYPE), "temperature_c": [20.0, 21.0]}),
     "far at": lambda: pa.table({"at": _ats(-(1 << 62), 1 << 62), "temperature_c": [20.0, 21.0]}),
     "values as text": lambda: pa.table({"at": _ats(1, 2), "temperature_c": ["20", "21"]}),
     "values twice": lambda: pa.Table.from_arrays([_ats(1, 2), pa.array([1.0, 2.0]), pa.array([1.0, 2.0])],
@@ -120,6 +121,7 @@ WRONG: dict[str, Callable[[dict[str, Any]], None]] = {
     "kept a list": lambda raw: raw.update(kept=[1]),
     "layout a text": lambda raw: raw.update(layout="x"),
     "quantities numbers": lambda raw: raw["parts"][0].update(quantities=[1]),
+    "quantities a text": lambda raw: raw["parts"][0].update(quantities="temperature_c"),
     "format a text": lambda raw: raw.update(format="1"),
     "file a number": lambda raw: raw.update(file=3),
 }

@@ -101,7 +101,8 @@ def plan(
     found = open_findings(answers)
     changes = under_way(question, found, now)
     seed = int(f"{now.astimezone(declared.timezone):%Y%m%d}") if seed is None else seed
-    opened = [s.opened for s in question.journals.sessions.values() if s.id in set(rows["session"])]
+    counted = set(rows["session"])
+    opened = [s.opened for s in question.journals.sessions.values() if s.id in counted]
     windows = [w for w in map(parse_window, declared.watching.can) if w] or hours_watched(declared, opened)
     ahead = lotteries_ahead(question.journals, now)
     times = Times(

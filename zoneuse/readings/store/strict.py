@@ -34,6 +34,7 @@ def check_record(raw: Any) -> None:
         _must(_is_time(part["first_ms"]) and _is_time(part["last_ms"]), "times")
         _must(part["first_ms"] <= part["last_ms"], "times")
         _must(isinstance(part["logger"], str) and isinstance(part.get("crc", ""), str), "logger")
+        _must(isinstance(part["quantities"], list), "quantities")
         _must(all(isinstance(q, str) for q in part["quantities"]), "quantities")
     for mark in raw["marks"]:
         _must(_is_time(mark["at_ms"]) and isinstance(mark["logger"], str), "marks")
@@ -87,6 +88,8 @@ def _within(about: pq.FileMetaData, column: int, span_ms: tuple[int, int]) -> bo
     """Whether all times lie within these two, as far as the file says so itself."""
     for group in range(about.num_row_groups):
         bounds = about.row_group(group).column(column).statistics
+        if bounds is not None and bounds.has_null_count and bounds.null_count:
+            return False  # a reading without a time: it would count as one of 1970, and silently not at all
         if bounds is None or not bounds.has_min_max:
             continue
         low, high = bounds.min_raw, bounds.max_raw
