@@ -155,3 +155,8 @@ def trust_said(standing: str) -> str:
     if standing == ALONE:
         return "on its own it looks like it; among all that is asked here it may be chance"
     return f"{LOOKS_LIKE} it today" if standing == LOOKS_LIKE else standing
+
+
+def below(headline: str, findings: Iterable[Finding]) -> list[Finding]:
+    """The findings that a face tells below its headline: what is said there already is not said again."""
+    return [f for f in findings if f.standing or f.says != headline]

@@ -8,7 +8,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from ...pictures import EstimateRows, LetterLine, panel_lines
-from ..finding import Caution, trust_said
+from ..finding import Caution, below, trust_said
 from ..phrases import counted
 from .terminal import Printed, wrapped
 
@@ -92,12 +92,10 @@ def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
     """Findings that no row shows, or not all of what matters in them."""
     shown = {line.row.about for line in rows if line.row is not None}
     first = {about[:1] for about in shown}
-    # Without rows the first finding is the headline.
     return [
         f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says
-        for f in answer.findings[0 if len(answer.table) else 1 :]
+        for f in below(answer.headline, answer.findings)
         if f.about
-        and f.says != answer.headline
         and (f.facts.get("aside") or (f.about not in shown and (len(f.about) != 1 or f.about not in first)))
     ]
 

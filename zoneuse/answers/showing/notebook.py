@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from html import escape
 
 from ...study import visible
-from ..finding import trust_said
+from ..finding import below, trust_said
 from .plain import rows
 from .terminal import Printed, cell
 
@@ -15,7 +15,8 @@ _LEFT = ("text", "first")
 
 def html_of(answer: Printed) -> str:
     """The sentence, what it rests on, findings and notes, the table that matters, and what to be careful of."""
-    said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in answer.findings]
+    told = below(answer.headline, answer.findings)
+    said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in told]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
     pieces.append(f"<p>{_safe(answer.basis)}</p>" if answer.basis else "")
     pieces.append(_list([*said, *(n.says for n in answer.notes)]))

@@ -16,7 +16,7 @@ from rich.text import Text
 from ...pictures import Figure
 from ...study import visible
 from ..columns import Column
-from ..finding import Caution, Finding, Note, trust_said
+from ..finding import Caution, Finding, Note, below, trust_said
 from .plain import rows
 from .said import points
 
@@ -62,7 +62,7 @@ def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     if answer.basis:
         yield wrapped(answer.basis, width)
         yield Text()
-    for finding in answer.findings:
+    for finding in below(answer.headline, answer.findings):
         trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
         yield wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:

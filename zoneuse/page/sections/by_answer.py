@@ -31,7 +31,7 @@ _MORE = {
 def where(found: Gathered) -> str:
     zones = found.zones
     if not len(zones.table):
-        return section("where", "Where they are", findings(zones))
+        return section("where", "Where they are", headed(zones), findings(zones))
     drawn = zones.figure()
     caption = (
         "Use of each zone as a multiple of its share of what is offered, by verdict and size; 1 is in proportion. The "

@@ -21,7 +21,7 @@ def changed(found: Gathered) -> str:
     """Each change as it was put on record, a figure for the newest of them, and what moved."""
     shifts = found.shifts
     if not found.changes:
-        return section("changes", "What changes did", findings(shifts))
+        return section("changes", "What changes did", headed(shifts), findings(shifts))
     about = {c.id for c in found.changes}
     first = max(len(found.changes) - _MOST_DRAWN, 0)
     parts = [

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 
 from ...answers.answer import Answer
-from ...answers.finding import TOO_EARLY, Finding, trust_said
+from ...answers.finding import TOO_EARLY, Finding, below, trust_said
 from ..markup import bullets, paragraph, text
 
 # More sentences in a row than this are read by nobody; the others open at a touch.
@@ -23,8 +23,8 @@ def basis(answer: Answer) -> str:
 
 
 def findings(answer: Answer, about: set[str] | None = None) -> str:
-    """The sentences of an answer, each with how far to trust it."""
-    chosen = [f for f in answer.findings if about is None or about & set(f.about)]
+    """The sentences of an answer below its headline, each with how far to trust it."""
+    chosen = [f for f in below(answer.headline, answer.findings) if about is None or about & set(f.about)]
     if len(chosen) <= MOST_FINDINGS:
         return _told(chosen)
     # What can be told first, each kind in its order; the rest is there and out of the way.
