@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import subprocess
 import sys
 from pathlib import Path
@@ -13,12 +14,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from zoneuse.readings.layout import Hints
+from zoneuse.readings.read.intake import stage
 from zoneuse.readings.store import store
 from zoneuse.readings.store.store import Intake, Part, PartWriter, commit, intakes, read, undo
 from zoneuse.study import durable
 from zoneuse.study.problems import ProblemError
 
-from .intaking import stored, take_in
+from .intaking import MADE, VIENNA, stored, take_in
 
 TEXT = "Time,Temp (C),RH (%)\n" + "".join(
     f"2026-04-03 14:{m:02d},{20 + m / 10},{70 + m / 10}\n" for m in range(60)
@@ -83,6 +86,28 @@ def test_a_crash_at_any_step_leaves_the_old_state_or_the_new(
             take_in(folder, TEXT)  # a second try succeeds on whatever was left behind
         assert len(stored(folder).times) == 60
     assert 0 in seen and fail_at > 5
+
+
+@pytest.mark.parametrize("room", [0, 2, 4096])
+def test_where_nothing_more_is_taken_no_file_is_left_aside(tmp_path: Path, room: int) -> None:
+    """A file may grow to so many bytes: a disk full from the first, amid the file's first letters, amid its rows."""
+    limit, rows = resource.getrlimit(resource.RLIMIT_FSIZE), np.random.default_rng(1).random(20_000)
+    text = "Time,Temp (C)\n" + "".join(
+        f"{t},{x:.6f}\n"
+        for t, x in zip(np.datetime64("2026-04-03T14:00:00") + np.arange(len(rows)), rows, strict=True)
+    )
+    (tmp_path / "a.csv").write_text(text)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (room, limit[1]))
+    try:
+        with pytest.raises(OSError):
+            staged = stage(tmp_path, tmp_path / "a.csv", ("L1",), VIENNA, Hints(logger="L1"), intaken=[])
+            try:
+                staged.commit(MADE)
+            finally:
+                staged.discard()
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limit)
+    assert not [p for p in (tmp_path / "readings").rglob("*") if p.is_file()]
 
 
 def test_the_record_is_the_last_thing_to_reach_the_disk(

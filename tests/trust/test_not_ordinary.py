@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from tests.making import TWO_ZONES, run, scans, study_folder
+from tests.making import TWO_ZONES, demo_study, run, scans, study_folder
 from zoneuse.journal.reader import MOST_NAMED, read_journals
+from zoneuse.readings.store import intakes
 from zoneuse.study.durable import write_whole
 from zoneuse.study.toml.file import read_declaration
 
@@ -102,6 +103,14 @@ def test_line_ends_of_windows_change_no_record(study: Path) -> None:
     after = read_journals(study)
     assert not after.problems
     assert [e.record for e in after.entries()] == [e.record for e in before.entries()]
+
+
+def test_line_ends_of_windows_change_no_reading(tmp_path: Path) -> None:
+    study = demo_study(tmp_path / "study", "skink")
+    for path in (study / "readings" / "taken-in").glob("*.json"):
+        path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    found, problems = intakes(study)
+    assert not problems and len(found) == 5 and all(i.parts for i in found)
 
 
 def test_a_file_damaged_throughout_is_said_shortly_and_counted_whole(study: Path) -> None:

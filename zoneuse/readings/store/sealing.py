@@ -30,7 +30,11 @@ def sealed(text: str) -> bytes:
 
 
 def unsealed(data: bytes) -> bytes:
-    """The same bytes, if their seal fits or they have none (written before there were seals). Else ValueError."""
+    """The same bytes, if their seal fits or they have none (written before there were seals). Else ValueError.
+
+    With line ends of one letter: a version control may have made them those of Windows.
+    """
+    data = data.replace(b"\r\n", b"\n")
     found = _SEAL.search(data)
     if found is not None and found[1] != b"%08x" % zlib.crc32(data[: found.start()]):
         raise ValueError("its checksum does not fit")

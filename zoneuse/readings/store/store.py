@@ -15,6 +15,7 @@ import json
 import re
 import secrets
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -122,14 +123,18 @@ class PartWriter:
         self._waiting: list[pa.Table] = []
         self._behind = Backlog()
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
-        self._out = pq.ParquetWriter(
-            self._aside.absolute(),  # pyarrow takes a name such as s3:x for an address
-            schema,
-            compression="zstd",
-            use_dictionary=list(quantities),
-            column_encoding={"at": "DELTA_BINARY_PACKED"},
-            write_statistics=["at"],
-        )
+        try:
+            self._out = pq.ParquetWriter(
+                self._aside.absolute(),  # pyarrow takes a name such as s3:x for an address
+                schema,
+                compression="zstd",
+                use_dictionary=list(quantities),
+                column_encoding={"at": "DELTA_BINARY_PACKED"},
+                write_statistics=["at"],
+            )
+        except OSError:
+            self._aside.unlink()
+            raise
 
     def write(self, times: Times, values: Mapping[str, Values]) -> None:
         """Append rows; a quantity without an entry is absent in all of them."""
@@ -170,7 +175,9 @@ class PartWriter:
 
     def discard(self) -> None:
         self._behind.drop()
-        self._out.close()
+        # A full disk takes not even the end of a file that nobody wants.
+        with suppress(OSError, pa.ArrowException):
+            self._out.close()
         self._aside.unlink(missing_ok=True)
         self._final.unlink(missing_ok=True)
 
