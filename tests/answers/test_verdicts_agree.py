@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from statistics import NormalDist
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,6 +12,7 @@ import pandas as pd
 import pytest
 
 from tests.sim.calibrate_retreats import as_checks
+from tests.sim.calibrate_shifts import Design, simulate, verdicts
 from tests.sim.colony import colony
 from zoneuse.answers.activity.judge import LESS, MORE, USUAL, against_baseline
 from zoneuse.answers.preference.judge import slot_findings
@@ -18,6 +20,7 @@ from zoneuse.answers.retreats.company import company_of
 from zoneuse.answers.retreats.judge import company
 from zoneuse.answers.retreats.words import sentence
 from zoneuse.answers.shifts.around.unseen import watched_alike
+from zoneuse.answers.shifts.judge import more_to_show
 from zoneuse.stats.association.sharing import LEVEL_APART, LEVEL_TOGETHER
 
 NAMES = ["resting", "walking", "basking"]
@@ -119,3 +122,17 @@ def test_an_observer_who_watched_most_of_one_side_only_is_named() -> None:
         )
         said = [c.says for c in watched_alike(name, found, None)]
         assert said == ([f"{name}: mostly watched by ann before it and mostly bo after."] if told else [])
+
+
+def test_a_change_is_forecast_by_what_stands_however_often_one_asks() -> None:
+    """Neither more nor fewer days than a change as large needs at a fifth of its level, with a chance of .8."""
+    _, moved, _ = verdicts(simulate(Design(12, after=0.25), np.random.default_rng(3)), 3, True)
+    m = next(one for one in moved if one.name == "z3")
+    told = more_to_show(m, 0.04, (12, 12))
+    assert told is not None and told.more is not None
+
+    def chance(more: int) -> float:
+        error = m.se * np.sqrt(12 / (12 + more))
+        return NormalDist().cdf(abs(m.after - m.before) / error - NormalDist().inv_cdf(1 - 0.2 * 0.04 / 2))
+
+    assert chance(told.more - 1) < 0.8 <= chance(told.more) == pytest.approx(told.chance or 0)

@@ -9,7 +9,7 @@ standings as the answer has them. Prints Markdown tables for docs/methods/lookin
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -81,13 +81,13 @@ def thirty(studies: int) -> None:
         _row(name, lambda r, m=make, a=animals: m(BEFORE, EVENINGS[-1], a, r), EVENINGS, studies)
 
 
-def carry(studies: int) -> None:
+def carry(studies: int, many: Sequence[int] = (1, 3, 8), carried: Sequence[float] = (0.0, 0.5, 0.8)) -> None:
     print(
         "| animals, carry-over | a claim at 15 evenings | ever claimed | ever fairly sure | s.e. |\n"
         "|---|---|---|---|---|"
     )
-    for animals in (1, 3, 8):
-        for kept in (0.0, 0.5, 0.8):
+    for animals in many:
+        for kept in carried:
             _row(
                 f"{animals}, {kept:g}",
                 lambda r, a=animals, c=kept: np.moveaxis(alone(a, BEFORE + LONG[-1], r, c), 0, 1), LONG, studies,
@@ -141,6 +141,11 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("what", nargs="*", choices=[*MEASURES, []], default=[])
     parser.add_argument("--studies", type=int, default=60)
+    parser.add_argument("--animals", type=int, nargs="+", default=[1, 3, 8], help="of carry")
+    parser.add_argument("--kept", type=float, nargs="+", default=[0.0, 0.5, 0.8], help="of carry")
     given = parser.parse_args()
     for chosen in given.what or MEASURES:
-        MEASURES[chosen](given.studies)
+        if chosen == "carry":
+            carry(given.studies, given.animals, given.kept)
+        else:
+            MEASURES[chosen](given.studies)

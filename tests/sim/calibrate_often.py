@@ -1,5 +1,5 @@
 """How often a verdict ever shows falsely to whoever asks after every session.  python -m tests.sim.calibrate_often [N]
-(or ``retreats 60``)
+(or ``retreats 60 8``, ``prefer 60 8``: studies, then numbers of animals; or ``cost 60 0 1``: studies, then rows)
 
 Animals without preference, 200 sessions; asked after each from the 15th to the 40th, every second to the 100th, then
 every fifth. Prints Markdown tables for docs/methods/looking-often.md.
@@ -8,36 +8,45 @@ every fifth. Prints Markdown tables for docs/methods/looking-often.md.
 from __future__ import annotations
 
 import sys
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.sim.calibrate_retreats import as_checks
 from tests.sim.calibrate_zones import error
 from tests.sim.colony import colony
 from tests.sim.creatures import OFFER, Creatures, Ints, alone, columns, joiners, together
+from zoneuse.answers.effort import Effort
 from zoneuse.answers.finding import FAIRLY_SURE
+from zoneuse.answers.preference.curves import Curves, read_curves
+from zoneuse.answers.preference.model import Alternatives
 from zoneuse.answers.retreats.checks import Checks
 from zoneuse.answers.retreats.company import company_of
 from zoneuse.answers.retreats.judge import company as company_found
 from zoneuse.answers.retreats.judge import keeping, unused
 from zoneuse.answers.retreats.keeping import fidelity_of
 from zoneuse.answers.retreats.use import use_table
+from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.association.fidelity import fidelity
 from zoneuse.stats.association.sharing import sharing
 from zoneuse.stats.intervals.any_time import level_any_time
 from zoneuse.stats.intervals.units import gather, unit_shares
 from zoneuse.stats.space_use.bouts import find_bouts
 from zoneuse.stats.space_use.lasting import lasting
+from zoneuse.stats.space_use.zone_use import zone_use
 from zoneuse.stats.time_series.recent_change import LEVEL_MOVING, recent_change
 
+Floats = NDArray[np.float64]
 LOOKS = np.r_[15:41, 42:101:2, 105:201:5]
 # One session a day: the last fortnight.
 RECENT = 15
+PREFER_LOOKS = (15, 20, 27, 36, 48, 64, 85, 113, 150, 200)
 RETREAT_LOOKS = np.r_[15:31:3, 35:61:5, 70:101:10, 120:201:20]
 
 
-def p_of(zone: Ints) -> float:
-    """The smallest p over all zones by the limits that hold however often one asks."""
+def p_of(zone: Ints, one: int | None = None) -> float:
+    """The smallest p over all zones (or of ``one``) by the limits that hold however often one asks."""
     moments = gather(**columns(zone), availability=OFFER)
     units = unit_shares(moments)
     rows = units.rows
@@ -45,7 +54,8 @@ def p_of(zone: Ints) -> float:
         moments.animal[rows], units.unit, np.arange(rows.size), moments.zone[rows], units.pull,
         availability=moments.availability[rows],
     )  # fmt: skip
-    return float(lasting(moments, units, bouts).p(units.used, units.availability).min())
+    p = lasting(moments, units, bouts).p(units.used, units.available)
+    return float(p.min() if one is None else p[one])
 
 
 def zones_ever(make: Creatures, animals: int, studies: int, seed: int) -> tuple[float, float]:
@@ -111,6 +121,85 @@ def _retreats_told(checks: Checks, seed: int, strangers: bool, alike: bool) -> s
     return told - {""}
 
 
+# A zone used so many times as much as offered: its number, times, animals, carry-over, and sessions of the single look.
+COSTS = (
+    (2, 0.4, 1, 0.0, 60), (2, 2.0, 1, 0.0, 60), (0, 0.6, 3, 0.5, 60), (0, 0.7, 1, 0.0, 200), (2, 1.3, 3, 0.0, 200)
+)  # fmt: skip
+
+
+def cost(row: int, studies: int, seed: int = 397_000) -> str:
+    """Power of a single look after so many sessions, and of "fairly sure" then and ever by 1.5 and 2 times as many."""
+    zone, times, animals, carry, at = COSTS[row]
+    offer = OFFER * np.where(np.arange(OFFER.size) == zone, times, 1.0)
+    looks = np.unique(np.geomspace(15, 2 * at, 24).round().astype(int))
+    looks = np.unique(np.r_[looks, at, 3 * at // 2, 2 * at])
+    word = "favoured" if times > 1 else "avoided"
+    single, sure = np.zeros(studies, bool), np.zeros((studies, looks.size), bool)
+    for study in range(studies):
+        there = alone(animals, 2 * at, np.random.default_rng(seed + study), carry, offer / offer.sum())
+        found = zone_use(**columns(there[:, :at]), offered=OFFER, draws=999, seed=study)
+        single[study] = call_zones(found).verdict[zone] == word
+        sure[study] = [p_of(there[:, :n], zone) <= level_any_time(n) for n in looks]
+    now = sure[:, looks == at].mean()
+    later = [sure[:, looks <= n].any(axis=1).mean() for n in (3 * at // 2, 2 * at)]
+    said = " | ".join(f"{100 * v:.0f}" for v in (single.mean(), now, *later))
+    return f"| {OFFER[zone]:.2f} used {times} times, {animals} animals, carry-over {carry} | {at} | {said} |"
+
+
+def prefer_ever(animals: int, carry: float, studies: int, seed: int) -> tuple[float, float]:
+    """The same for curves of temperature and humidity, of animals that mind neither; every fifth scan is kept."""
+    ever = np.zeros((studies, 2), bool)
+    for study in range(studies):
+        random = np.random.default_rng(seed + study)
+        zone = alone(animals, 200, random, carry)[:, :, ::5]
+        hour = random.uniform(0, 20, 200)[:, None] + 0.5 * np.arange(zone.shape[2])
+        weather = np.convolve(random.normal(0, 1.5, 202), [0.7, 0.5, 0.3], "valid")
+        swing = np.sin((hour - 9) / 24 * 2 * np.pi)
+        place = np.arange(OFFER.size)
+        warm = 20 + 2 * place + weather[:, None, None] + (1 + 0.5 * place) * swing[..., None]
+        moist = 85 - 4 * place - 1.5 * weather[:, None, None] + random.normal(0, 3, warm.shape)
+        for n in PREFER_LOOKS:
+            found = read_two(zone[:, :n], (warm + random.normal(0, 0.3, warm.shape))[:n], moist[:n], hour[:n])
+            told = [c for c in found.each if c.verdict not in ("too early", "flat")]
+            ever[study] |= (any(c.holds for c in told), bool(told))
+    strict, single = 100 * ever.mean(axis=0)
+    return float(strict), float(single)
+
+
+def read_two(zone: Ints, warm: Floats, moist: Floats, hour: Floats) -> Curves:
+    """Animals x sessions x scans of zones, and sessions x scans x zones of values, read as the answer does."""
+    animals, sessions, scans = zone.shape
+    shape = (animals, sessions, scans, OFFER.size)
+
+    def rows(values: NDArray[Any]) -> NDArray[Any]:
+        return np.broadcast_to(values, shape).ravel()
+
+    size = int(np.prod(shape))
+    model = Alternatives(
+        quantities=("temperature_c", "humidity_pct"), places=tuple("abcdef"), extras=(),
+        moment=rows(np.arange(size // OFFER.size).reshape(*shape[:3], 1)), place=rows(np.arange(OFFER.size)),
+        chosen=(rows(zone[..., None]) == rows(np.arange(OFFER.size))).astype(float),
+        log_share=rows(np.log(OFFER)), cluster=rows(np.arange(sessions)[:, None, None]),
+        x=np.column_stack([rows(warm), rows(moist)]), extra=np.zeros((size, 0)), stayed=np.zeros(size),
+        kept=np.ones(size, bool), hour=rows(hour[..., None] % 24),
+    )  # fmt: skip
+    effort = Effort(sessions, sessions, animals, size // OFFER.size, 0, 0, 0, "session", sessions)
+    found = read_curves(model, effort)
+    assert found is not None
+    return found
+
+
+def print_prefer(
+    studies: int, animals: tuple[int, ...], carried: tuple[float, ...] = (0.0, 0.5, 0.8)
+) -> None:
+    print("| prefer, animals | carry-over | ever fairly sure | ever claimed | s.e. |\n|---|---|---|---|---|")
+    for many in animals:
+        for carry in carried:
+            strict, single = prefer_ever(many, carry, studies, 297_000)
+            told = f"{strict:.0f} | {single:.0f} | {error(strict / 100, studies):.1f}"
+            print(f"| {many} | {carry} | {told} |", flush=True)
+
+
 def print_retreats(studies: int, animals: tuple[int, ...] = (1, 3, 8)) -> None:
     print("| retreats, animals | stays | ever fairly sure | ever claimed | s.e. |\n|---|---|---|---|---|")
     for many in animals:
@@ -121,10 +210,15 @@ def print_retreats(studies: int, animals: tuple[int, ...] = (1, 3, 8)) -> None:
 
 
 def main() -> None:
-    if sys.argv[1:2] == ["retreats"]:
-        print_retreats(
-            int(sys.argv[2]) if len(sys.argv) > 2 else 60, tuple(map(int, sys.argv[3:])) or (1, 3, 8)
-        )
+    if sys.argv[1:2] in (["retreats"], ["prefer"]):
+        ask = print_retreats if sys.argv[1] == "retreats" else print_prefer
+        ask(int(sys.argv[2]) if len(sys.argv) > 2 else 60, tuple(map(int, sys.argv[3:])) or (1, 3, 8))
+        return
+    if sys.argv[1:2] == ["cost"]:
+        print("| a zone | sessions | a single look | fairly sure then | ever by 1.5 times | by twice |")
+        print("|---|---|---|---|---|---|")
+        for row in map(int, sys.argv[3:] or range(len(COSTS))):
+            print(cost(row, int(sys.argv[2]) if len(sys.argv) > 2 else 60), flush=True)
         return
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 150
     print(

@@ -349,16 +349,17 @@ def serial_told(studies: int) -> Told:
 
 def sun_told(studies: int) -> Told:
     """Six loggers over 30 days: percent with one said to stand in the sun, where none does (one zone swings half as
-    much again with the weather), and where one does on half of the days by 5 °C."""
-    hits = np.zeros((10 * studies, 2))
+    much again with the weather), where a lamp is 5 °C hotter from one day on, and where one does."""
+    hits = np.zeros((10 * studies, 3))
     for s in range(10 * studies):
         random = np.random.default_rng(75_000 + s)
-        weather = 2.0 * random.normal(size=30)
         gain = np.array([0.7, 0.8, 0.9, 1.0, 1.1, 1.4])
-        top = 20 + 3.0 * np.arange(6)[:, None] + gain[:, None] * weather + 0.5 * random.normal(size=(6, 30))
-        hits[s, 0] = bool(list(stood_in_the_sun(top)))
-        shone = top + 5.0 * (random.random(30) < 0.5) * (np.arange(6) == 3)[:, None]
-        hits[s, 1] = any(i == 3 for i, *_ in stood_in_the_sun(shone))
+        top = 20 + 3.0 * np.arange(6)[:, None] + gain[:, None] * 2.0 * random.normal(size=30)
+        top += 0.5 * random.normal(size=(6, 30))
+        own, later = (np.arange(6) == 3)[:, None], np.arange(30) >= random.integers(8, 22)
+        shone = random.random(30) < 0.5
+        for j, more in enumerate((0.0, 5.0 * later * own, 5.0 * shone * own)):
+            hits[s, j] = any(j == 0 or i == 3 for i, *_ in stood_in_the_sun(top + more))
     return tuple(f"{100 * v:.0f}" for v in hits.mean(axis=0))
 
 
@@ -395,6 +396,6 @@ ASKED: dict[str, tuple[str, Callable[[int], Told]]] = {
     "rare": ("kappa shown / held of these / held where faults are in few sessions", rare_told),
     "surely": ("peak fairly sure / a false one at an edge / edge's value shown / held of these", surely_told),
     "serial": ("fairly sure of nothing / of a peak", serial_told),
-    "sun": ("said of none / of one that stands in it", sun_told),
+    "sun": ("said of none / of a lamp made hotter / of one that stands in it", sun_told),
     "clusters": ("clustered limits hold, zone of .16 / of .08", clusters_told),
 }

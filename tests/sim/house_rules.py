@@ -90,7 +90,6 @@ RULES = (
     Rule("zoneuse.answers.preference.judge", "EDGE_UNITS", "surely"),
     Rule("zoneuse.stats.choice.preference", "SERIAL_ERRORS", "serial"),
     Rule("zoneuse.answers.preference.measured.loggers", "SUN_LEAST_C", "sun"),
-    Rule("zoneuse.answers.preference.measured.loggers", "SUN_DAYS", "sun", ((0.2, 0.8), (0.05, 0.95))),
     Rule("zoneuse.answers.preference.measured.loggers", "SUN_TURNS", "sun"),
     Rule("zoneuse.answers.preference.measured.loggers", "SUN_MORE", "sun"),
     Rule("zoneuse.answers.second_opinion.judge", "CLUSTERS_ENOUGH", "clusters"),

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tests.sim.animals import Design, simulate
 from zoneuse.answers.zones.judge import call_zones
+from zoneuse.stats.space_use import sample_size
 from zoneuse.stats.space_use.bouts import FOUND_THERE, MOVED, RETURNED, find_bouts, kept_between_units, redraw
 from zoneuse.stats.space_use.sample_size import sample_size_to_settle
 from zoneuse.stats.space_use.single_step import limits_of_test, single_step
@@ -223,6 +224,20 @@ def test_more_watching_is_forecast_for_the_undecided_only() -> None:
     open_ = ~settled & ~np.isnan(told.more)
     assert open_.any()
     assert (told.chance[open_] >= 0.8).all()
+
+
+def test_a_forecast_counts_by_the_level_that_holds_however_often_one_asks(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """At the single look's level fewer sessions would do: what standing costs (docs/methods/looking-often.md)."""
+    found = ask(Design(sessions=14, animals=3, times=(0.5, 1, 1, 1, 2, 1)))
+    open_ = call_zones(found).undecided
+    strict = sample_size_to_settle(found, open_)
+    monkeypatch.setattr(sample_size, "level_any_time", lambda units: np.full(np.shape(units), 0.05))
+    single = sample_size_to_settle(found, open_)
+    both = ~np.isnan(strict.more) & ~np.isnan(single.more)
+    more = (14 + strict.more[both]) / (14 + single.more[both])
+    assert both.any() and (more >= 1).all() and 1.1 < more.max() < 2.5
 
 
 @pytest.mark.parametrize(

@@ -98,15 +98,16 @@ _MOST_MORE, _CHANCE = 400, 0.8
 
 
 def more_to_show(m: Moved, level: float, counts: tuple[int, int]) -> Forecast | None:
-    """How many more units on each side would probably show a change as large, at ``level`` of its own test.
+    """How many more units on each side would probably show a change as large, however often one asks meanwhile.
 
-    By the normal approximation, its error falling as the shorter side grows (``Moved.se`` knows how far neighbours
-    repeat each other). None where nothing changed or nothing varies; ``more`` None where even 400 would hardly do.
+    ``level`` is that of its own test, of which a claim that stands has its part (``PART_OF_LEVEL``). By the normal
+    approximation, its error falling as the shorter side grows (``Moved.se`` knows how far neighbours repeat each
+    other). None where nothing changed or nothing varies; ``more`` None where even 400 would hardly do.
     """
     change, fewer = abs(m.after - m.before), min(counts)
     if not (m.se > 0 and np.isfinite(m.se) and change > 0 and fewer > 0):
         return None
-    quantile = normal_quantile(1 - level / 2)
+    quantile = normal_quantile(1 - PART_OF_LEVEL * level / 2)
 
     def chance(more: int) -> float:
         return float(special.ndtr(change / (m.se * np.sqrt(fewer / (fewer + more))) - quantile))

@@ -28,7 +28,7 @@ EVEN_SPREAD = 1 / np.sqrt(3.0)
 # A logger stands in the sun if its warmest moment of a day, against the other loggers', is that much above its usual
 SUN_LEAST_C = 3.0
 # on some days and not on others, to and fro, and varies so many times more than the others' do.
-SUN_DAYS, SUN_TURNS, SUN_MORE = (0.1, 0.9), 4, 2.5
+SUN_TURNS, SUN_MORE = 4, 2.5
 # Days on which every zone is known that it takes to tell.
 _LEAST_DAYS = 6
 _DAY_MS = 86_400_000
@@ -176,8 +176,7 @@ def stood_in_the_sun(warmest: Floats) -> Iterator[tuple[int, int, int, float]]:
         above = apart - np.quantile(apart, 0.25)
         hot = above > SUN_LEAST_C
         turns = int((hot[1:] != hot[:-1]).sum())
-        comes_and_goes = SUN_DAYS[0] <= hot.mean() <= SUN_DAYS[1] and turns >= SUN_TURNS
-        if comes_and_goes and apart.std() > SUN_MORE * usual:
+        if turns >= SUN_TURNS and apart.std() > SUN_MORE * usual:
             yield i, int(hot.sum()), int(apart.size), float(np.median(above[hot]))
 
 
