@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -159,7 +160,7 @@ def power(studies: int, draws: int, seed: int) -> None:
             )
 
 
-def forecast(studies: int, draws: int, seed: int) -> None:
+def forecast(studies: int, draws: int, seed: int, many: Sequence[int] = (1, 3)) -> None:
     """Zones too early to call: the chance stated for so many more sessions, and how often it came true.
 
     What is stated is a verdict that stands however often one asks; beside it any verdict, as it looks that day.
@@ -169,7 +170,7 @@ def forecast(studies: int, draws: int, seed: int) -> None:
         "| any verdict |\n|---|---|---|---|---|---|---|"
     )
     random = np.random.default_rng(seed)
-    for animals in (1, 3):
+    for animals in many:
         for spread in (0.0, 0.5, 1.0):
             for sessions in (8, 20):
                 told: list[tuple[float, bool, bool]] = []
@@ -221,8 +222,10 @@ def main() -> None:
     parser.add_argument("--studies", type=int, default=1000)
     parser.add_argument("--draws", type=int, default=999)
     parser.add_argument("--seed", type=int, default=20260401)
+    parser.add_argument("--animals", type=int, nargs="+", default=[1, 3], help="of forecast")
     asked = parser.parse_args()
-    parts = {"cover": cover, "alarms": alarms, "power": power, "forecast": forecast}
+    ahead = partial(forecast, many=asked.animals)
+    parts = {"cover": cover, "alarms": alarms, "power": power, "forecast": ahead}
     for name, part in parts.items():
         if not asked.what or name in asked.what:
             start = time.perf_counter()
