@@ -48,7 +48,7 @@ SHOWN = (
     Column("before", "Before", "share", narrow=False),
     Column("after", "After", "share"),
     Column("change", "Points", "points"),
-    Column("change", "95 %", "points-range", narrow=False),
+    Column("change", "95 %, all", "points-range", narrow=False),
     Column("p", "Chance (p)", "chance", narrow=False),
 )
 PARTS: dict[str, Schema] = {

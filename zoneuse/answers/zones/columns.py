@@ -30,7 +30,7 @@ SHOWN = (
     Column("used", "Used", "share"),
     Column("used", "95 %", "share-range", narrow=False),
     Column("ratio", "Ratio", "ratio"),
-    Column("ratio", "95 %", "ratio-range"),
+    Column("ratio", "95 %, all", "ratio-range"),
     Column("moments", "Moments", "count", narrow=False),
     Column("sessions", "Sessions", "count", narrow=False),
 )
