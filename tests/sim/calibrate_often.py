@@ -137,7 +137,7 @@ def cost(row: int, studies: int, seed: int = 397_000) -> str:
     single, sure = np.zeros(studies, bool), np.zeros((studies, looks.size), bool)
     for study in range(studies):
         there = alone(animals, 2 * at, np.random.default_rng(seed + study), carry, offer / offer.sum())
-        found = zone_use(**columns(there[:, :at]), offered=OFFER, draws=999, seed=study)
+        found = zone_use(**columns(there[:, :at]), availability=OFFER, draws=999, seed=study)
         single[study] = call_zones(found).verdict[zone] == word
         sure[study] = [p_of(there[:, :n], zone) <= level_any_time(n) for n in looks]
     now = sure[:, looks == at].mean()
