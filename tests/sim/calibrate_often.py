@@ -54,7 +54,7 @@ def p_of(zone: Ints, one: int | None = None) -> float:
         moments.animal[rows], units.unit, np.arange(rows.size), moments.zone[rows], units.pull,
         availability=moments.availability[rows],
     )  # fmt: skip
-    p = lasting(moments, units, bouts).p(units.used, units.available)
+    p = lasting(moments, units, bouts).p(units.used, units.availability)
     return float(p.min() if one is None else p[one])
 
 
