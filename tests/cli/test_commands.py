@@ -100,7 +100,7 @@ def test_few_sessions_are_too_early_and_say_what_is_needed(tmp_path: Path) -> No
         scans(folder, f"2026-03-0{day}T20:00", [("moss",)] * 10)
     answer = json.loads(run("zones", "--study", folder, "--json").stdout)
     assert {f["verdict"] for f in answer["findings"]} == {"too early"}
-    assert "At least 5 sessions on 3 days" in answer["findings"][0]["says"]
+    assert "at least 5 sessions on 3 days" in answer["findings"][0]["says"]
     assert all(f["standing"] == "" for f in answer["findings"])
 
 

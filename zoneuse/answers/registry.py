@@ -36,35 +36,35 @@ class AnswerKind:
 ANSWERS: tuple[AnswerKind, ...] = (
     AnswerKind(
         "zones", "zones", "zones", "Zones", "Which zones are avoided, and which favoured?",
-        "Which zones are avoided, which favoured, how sure is that.", command="answering:zones",
+        "Which zones are avoided or favoured, and how sure is that?", command="answering:zones",
     ),
     AnswerKind(
-        "activity", "activity", "activity", "Activity", "What is done, how much, and when?",
-        "What is done, how much, and is that more than usual.", command="answering:activity",
+        "activity", "activity", "activity", "Activity", "What do they do, how much, and when?",
+        "What do they do, how much, and is that more than usual?", command="answering:activity",
     ),
     AnswerKind(
         "prefer", "preference", "preference", "Conditions", "Which conditions are chosen?",
-        "Which conditions are chosen when there is a choice.", command="answering:prefer",
+        "Which conditions are chosen when there is a choice?", command="answering:prefer",
     ),
     AnswerKind(
         "shifts", "shifts", "shifts", "Changes", "What moved after each change?",
-        "Did a change alter anything, and how sure is that.", command="shifting:shifts",
+        "Did a change alter anything, and how sure is that?", command="shifting:shifts",
     ),
     AnswerKind(
         "retreats", "retreats", "retreats", "Retreats", "Which retreats are used, by whom, with whom?",
-        "Which retreats are used, by whom, together or apart.", command="retreating:retreats",
+        "Which retreats are used, by whom, together or apart?", command="retreating:retreats",
     ),
     AnswerKind(
         "climate", "climate", "climate", "Climate", "How do the zones differ, and which is drying?",
-        "Is there a gradient, is a retreat drying, when must water go in.", open=False, command="climate:climate",
+        "Is there a gradient, is a retreat drying, when is water due?", open=False, command="climate:climate",
     ),
     AnswerKind(
         "observers", "observers", "observers", "Observers", "Do observers agree?",
-        "Do two observers agree, and what do they confuse.", command="observing:observers",
+        "Do two observers agree, and what do they confuse?", command="observing:observers",
     ),
     AnswerKind(
         "plan", "plan", "plan", "Plan", "When to watch next?",
-        "What has been watched, and what to watch next.", open=False, command="planning:plan",
+        "What has been watched, and what should be next?", open=False, command="planning:plan",
     ),
 )  # fmt: skip
 

@@ -16,7 +16,7 @@ from ..answers.registry import ANSWERS, answer_kind
 COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("study.starting:new", "Start a study folder."),
     "build": ("study.building:build", "Declare or change the enclosure on a screen."),
-    "check": ("study.checking:check", "Say everything that is wrong or missing in a study."),
+    "check": ("study.checking:check", "List everything that is wrong or missing in a study."),
     "watch": ("records.watching:watch", "Record a session: one key per record."),
     "look": ("records.recording:look", "Record one planned spot check."),
     "seen": ("records.recording:seen", "Record one sighting in passing."),
@@ -26,13 +26,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "readings": ("intake.readings:readings", "Take in what loggers wrote."),
     "sightings": ("intake.sightings:sightings", "Take in a table of past observations."),
     "listen": ("intake.listening:listen", "Take in readings as they come: MQTT, BTHome."),
-    "tracks": ("intake.tracks:tracks", "Take in positions of animals, or reads of antennas."),
+    "tracks": ("intake.tracks:tracks", "Take in positions of tracked animals, or antenna reads."),
     **{kind.name: (kind.command and f"answers.{kind.command}", kind.line) for kind in ANSWERS},
     "report": ("answers.reporting:report", "The answers as one page: for a screen, a phone, paper."),
     "review": ("answers.reviewing:review", "The answers in terminal screens, with the records behind them."),
-    "export": ("answers.exporting:export", "The tables, to take away as a Data Package."),
+    "export": ("answers.exporting:export", "All the tables, as a Data Package."),
     "share": ("study.sharing:share", "One small file of a study's numbers, to give away."),
-    "across": ("study.sharing:across", "What holds between enclosures and keepers."),
+    "across": ("study.sharing:across", "What holds across enclosures and keepers?"),
     "demo": ("study.starting:demo", "A ready demo study to play with, and its first answers."),
 }
 

@@ -37,7 +37,7 @@ def vet_section(study: Study, found: Gathered, now: datetime) -> str:
     species = f"<i>{name(declared.species)}</i>" if declared.species else "not given"
     head = (
         f"<dl><dt>Species</dt><dd>{species}</dd><dt>Animals</dt><dd>{', '.join(name(w) for w in who)}</dd>"
-        '<dt>Keeper, telephone</dt><dd class="write"></dd><dt>Why we come</dt><dd class="write"></dd></dl>'
+        '<dt>Keeper, telephone</dt><dd class="write"></dd><dt>Reason for the visit</dt><dd class="write"></dd></dl>'
     )
     return section(
         "vet", "For the veterinarian", paragraph(intro), head, _seen(found, record),
@@ -120,7 +120,7 @@ def _seen(found: Gathered, record: VetRecord) -> str:
         for s in record.seen
     ]  # fmt: skip
     heads = ("Who", "Last seen", "Where", "Times seen", "Times not found")
-    return table("Seen in these days", heads, numbers, left=(1, 2))
+    return table("Seen in these 30 days", heads, numbers, left=(1, 2))
 
 
 def _changes(found: Gathered, record: VetRecord) -> str:
@@ -157,8 +157,8 @@ def _readings(study: Study, found: Gathered, record: VetRecord) -> str:
             )
         )  # fmt: skip
     heads = (
-        "Zone", "Median (5–95 % of the time)", "Swing of a day", "Saturated", "Outside limits", "Time covered"
+        "Zone", "Median (5–95 % of the time)", "Daily swing", "Saturated", "Outside limits", "Time covered"
     )  # fmt: skip
-    return table(
-        "Readings of the loggers in these days; limits are the keeper's own", heads, numbers
-    ) or _none("Readings")
+    return table("Logger readings of these days; limits are the keeper's own", heads, numbers) or _none(
+        "Readings"
+    )

@@ -52,7 +52,9 @@ def headline(answer: ClimateAnswer) -> str:
     says = "; ".join(told) or f"no zone {'was' if then else 'is'} drying out or outside your limits"
     if not old:
         return capital(f"{says}.")
-    return f"The newest reading is {answer.old_days} days old: {'then,' if then else 'by forecast,'} {says}."
+    return (
+        f"The newest reading is {answer.old_days:,} days old: {'then,' if then else 'by forecast,'} {says}."
+    )
 
 
 def _so_far(answer: ClimateAnswer) -> str:

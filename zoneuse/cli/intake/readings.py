@@ -55,9 +55,13 @@ def _pairs(
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--logger", metavar="ID", help="The logger the files are from (else from the file's name).")
 @click.option(
-    "--tz", "zone", metavar="ZONE", callback=_zone, help="Zone of times without one (Europe/Vienna, +01:00)."
+    "--tz",
+    "zone",
+    metavar="ZONE",
+    callback=_zone,
+    help="Time zone of times that name none (Europe/Vienna, +01:00).",
 )
-@click.option("--unit", type=click.Choice(["C", "F"]), help="Of temperatures whose unit is not written.")
+@click.option("--unit", type=click.Choice(["C", "F"]), help="Unit of temperatures that name none.")
 @click.option(
     "--dates",
     type=click.Choice(["DMY", "MDY", "YMD"], case_sensitive=False),
@@ -67,23 +71,29 @@ def _pairs(
 @click.option("--column", "columns", multiple=True, metavar="COLUMN=[LOGGER:]QUANTITY", callback=_pairs,
               help="What a column holds: its header, or its number from 1; QUANTITY may be temperature_c, "
               "temperature_f, humidity_pct … or at (the time).")  # fmt: skip
-@click.option("--by", metavar="COLUMN[,COLUMN]", help="Columns that tell several loggers in one file apart.")
+@click.option("--by", metavar="COLUMN[,COLUMN]", help="Columns that tell the loggers of one file apart.")
 @click.option(
-    "--series", multiple=True, metavar="NAME=LOGGER", callback=_pairs, help="What --by's names stand for."
+    "--series",
+    multiple=True,
+    metavar="NAME=LOGGER",
+    callback=_pairs,
+    help="Which logger each name of --by is.",
 )
-@click.option("--where", multiple=True, metavar="COLUMN=VALUE", callback=_pairs, help="Take only such rows.")
+@click.option(
+    "--where", multiple=True, metavar="COLUMN=VALUE", callback=_pairs, help="Take only rows with this value."
+)
 @click.option("--start", metavar="TIME", help="When the logger started, for files with elapsed time.")
 @click.option("--doubled-hour", "doubled", type=click.Choice(["first", "second"]),
-              help="Which pass an hour belongs to that came twice when summer time ended.")  # fmt: skip
+              help="Which pass the hour belongs to that came twice when summer time ended.")  # fmt: skip
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--as-written", is_flag=True,
               help="Times that go back, leap or repeat are right as they are; all rows are one logger's.")  # fmt: skip
 @click.option("--yes", is_flag=True, help="Take in what was understood without asking.")
 @click.option("--undo", multiple=True, metavar="FILE", help="Take a file back out.")
 @click.option("--salt-point", "salts", nargs=4, multiple=True, type=str, metavar="LOGGER SALT AT_C SHOWN_PCT",
-              help="Put a humidity check above a saturated salt into the study (L1 NaCl 20 78.2).")  # fmt: skip
+              help="Record a humidity check above a saturated salt (L1 NaCl 20 78.2).")  # fmt: skip
 @click.option("--side-by-side", "together", nargs=2, metavar="FROM UNTIL",
-              help="Compare the loggers while they lay together.")  # fmt: skip
+              help="Compare loggers over a time when they lay together.")  # fmt: skip
 @click.option("--now", metavar="TIME", help="The time that ages count from (default: now).")
 @study_option
 def readings(

@@ -31,7 +31,7 @@ _ALIKE = 3
 )
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Which column of the file is which."
+    "--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Which column of the file holds what."
 )
 @click.option("--wide", type=click.Choice(["animal", "zone"]),
               help="One column for each animal (cells are zones), or for each zone (cells are counts).")  # fmt: skip
@@ -43,9 +43,9 @@ _ALIKE = 3
 @click.option("--day-1", "day_1", metavar="DATE", callback=lambda _, __, given: given and _date(given),
               help="When day 1 was, where the table numbers its days (lone hours are then clock times).")  # fmt: skip
 @click.option("--session-gap", "gap", metavar="30min",
-              help="Without a column of sessions one ends where nothing was noted for so long (30min).")  # fmt: skip
+              help="Without a column of sessions, one ends where nothing was noted for this long (30min).")  # fmt: skip
 @click.option("--cells", type=click.Choice(["seconds", "minutes", "hours", "share", "mean"]),
-              help="What the numbers are where they are no counts: time, a share of it, a mean of counts.")  # fmt: skip
+              help="What the numbers are if not counts: time, a share of it, a mean of counts.")  # fmt: skip
 @click.option("--of", "of_time", metavar="1h", help="Of how much time (or a column `of`, in the same unit).")
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--yes", is_flag=True, help="Take it in without asking.")
@@ -54,10 +54,10 @@ _ALIKE = 3
     "long_sessions",
     multiple=True,
     metavar="ID",
-    help="This session of the table did last for days.",
+    help="This session of the table really did last for days.",
 )
 @click.option(
-    "--replace", is_flag=True, help="Rows that were changed in the file since count as they are now."
+    "--replace", is_flag=True, help="Let rows changed in the file since then count as they are now."
 )
 @click.option(
     "--undo", "take_out", is_flag=True, help="Take what came from FILE back out; its name is enough."

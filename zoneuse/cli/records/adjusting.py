@@ -45,16 +45,16 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
     "--expects",
     multiple=True,
     metavar="NAME:up|down",
-    help="What should happen, said before it is seen: a zone, behaviour, active, moves or quantity.",
+    help="What you expect, said before it is seen: a zone, behaviour, active, moves or quantity.",
 )
 @click.option("--settle", metavar="2d", help="How long to let it settle (usual: by kind, 2 to 28 days).")
 @click.option("--at", "when", metavar="TIME", help="When it was made (default: now).")
 @click.option(
-    "--mark", metavar="LOGGER[:N]", help="Made when that logger was marked: its N-th newest mark (default 1)."
+    "--mark",
+    metavar="LOGGER[:N]",
+    help="It was made when that logger was marked: its N-th newest mark (default 1).",
 )
-@click.option(
-    "--forecast", metavar="ZONE.QUANTITY=VALUE", help="Put the shares expected under that on record too."
-)
+@click.option("--forecast", metavar="ZONE.QUANTITY=VALUE", help="Also record the shares expected under that.")
 @click.option("--undoes", metavar="ID", help="The earlier adjustment this one takes back in the enclosure.")
 @click.option(
     "--draw-from", type=_DATE, metavar="DATE", help="Draw the day of the change by lot: first allowed day."

@@ -35,13 +35,15 @@ _MANY = 30
 @click.option("--animal", metavar="ANIMAL", help="It was this animal or group.")
 @click.option("--zone", metavar="ZONE", help="It was here.")
 @click.option("--behaviour", metavar="BEHAVIOUR", help="It did this (- for none).")
-@click.option("--count", type=click.IntRange(1, 9999), help="It was so many (groups).")
-@click.option("--minutes", type=click.FloatRange(0), help="So many minutes were spent there (time budgets).")
+@click.option("--count", type=click.IntRange(1, 9999), help="There were this many (groups).")
+@click.option(
+    "--minutes", type=click.FloatRange(0), help="This many minutes were spent there (time budgets)."
+)
 @click.option("--guess/--sure", default=None, help="It was a guess; it was sure.")
 @click.option("--hidden/--visible", default=None, help="It was there but not visible; it was visible.")
-@click.option("--at", "when", metavar="TIME", help="It was then.")
+@click.option("--at", "when", metavar="TIME", help="When it really was.")
 @click.option("--text", metavar="TEXT", help="A note's text, or the value of a feed, a weight …")
-@click.option("--observer", metavar="NAME", help="Who corrects (default: as in study.toml).")
+@click.option("--observer", metavar="NAME", help="Who is correcting (default: as in study.toml).")
 @click.option("--sessions", is_flag=True, help="List the newest sessions.")
 @click.option("--all", "everything", is_flag=True, help="List every session.")
 @click.argument("session", required=False)
@@ -50,7 +52,7 @@ def mend(
     *, folder: Path, session: str | None, number: str | None, take_back: bool, put_back: bool, when: str | None,
     observer: str | None, sessions: bool, everything: bool, **changes: Any,
 ) -> None:  # fmt: skip
-    """List and correct records, with a trace; nothing that was written is changed or deleted.
+    """List and correct records, leaving a trace; nothing already written is changed or deleted.
 
     \b
     zoneuse mend                            the last records of every kind, numbered from the newest

@@ -38,7 +38,9 @@ if TYPE_CHECKING:
     help="Whom to follow (focal): up to four, as in a1,a2.",
 )
 @click.option("--observer", metavar="NAME", help="Who is watching.")
-@click.option("--every", type=click.FloatRange(1, 86400), metavar="SECONDS", help="From scan to scan.")
+@click.option(
+    "--every", type=click.FloatRange(1, 86400), metavar="SECONDS", help="Seconds from one scan to the next."
+)
 @click.option("--minutes", type=click.FloatRange(0.05, 14400), metavar="MINUTES", help="How long to watch.")
 @click.option(
     "--enclosure", "enclosures", multiple=True, metavar="NAME", help="Only this enclosure (may be repeated)."
@@ -48,12 +50,10 @@ if TYPE_CHECKING:
     "treatments",
     multiple=True,
     metavar="[ENCLOSURE=]NAME",
-    help="What they are under, from [treatments] (may be repeated, one for each enclosure or animal).",
+    help="What treatment they are under, from [treatments] (may be repeated, one for each enclosure or animal).",
 )
 @click.option("--practice", is_flag=True, help="Practise on a made-up enclosure; no study is touched.")
-@click.option(
-    "--seed", type=click.IntRange(0), metavar="N", help="The same practice again (its seed is told)."
-)
+@click.option("--seed", type=click.IntRange(0), metavar="N", help="Repeat a practice by its seed.")
 @click.option("--bell", is_flag=True, help="Ring the terminal's bell at each scan (default: silent).")
 @click.option(
     "--plain", is_flag=True, help="A line in, a line back: for screen readers and slow connections."

@@ -21,7 +21,7 @@ from ..options import study_option
 @click.option(
     "--deep",
     is_flag=True,
-    help="Read every file to its last byte, and show the fingerprint a whole copy shares.",
+    help="Read every byte of every file, and show the fingerprint that a complete copy shares.",
 )
 @click.option(
     "--original",
@@ -31,7 +31,7 @@ from ..options import study_option
 )
 @click.pass_context
 def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -> None:
-    """Say everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
+    """List everything that is wrong or missing in a study. Exits 1 for faults, 0 for hints."""
     from ...journal import check_journals
 
     declared, problems = read_declaration(folder)

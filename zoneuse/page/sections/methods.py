@@ -6,7 +6,7 @@ from ..markup import bullets, section, text
 
 # DESIGN 8: the full ones stand in docs/cautions.md.
 CAUTIONS = (
-    "The animal comes before the record. If it looks unwell, stop and ask a veterinarian who sees reptiles and "
+    "The animal comes before the record. If it looks unwell, stop and ask a veterinarian who treats reptiles and "
     "amphibians. This page diagnoses nothing.",
     "Do not keep an animal outside safe conditions to complete a study; never remove heat, water, hides or UV below "
     "what it needs.",
@@ -27,21 +27,21 @@ METHODS = {
         "Used is the share of seen moments in a zone, averaged over units; offered is its share of what was "
         "there at those moments; the ratio is used over offered (Manly et al. 2002, Resource Selection by "
         "Animals). Avoided and favoured stand at 5 % over all zones together: each animal's bouts are kept as "
-        "they were and where they are spent is drawn anew (p after Phipson & Smyth 2010). Each zone has "
-        "bounds with every unseen moment there, and elsewhere; a verdict that would turn within them is too "
+        "they were and where they were spent is redrawn (p after Phipson & Smyth 2010). Each zone has "
+        "bounds with every unseen moment there, and elsewhere; a verdict that would change between them is too "
         "early."
     ),
     "Conditions": (
         "At each moment an animal is in one of the zones on offer, each with its conditions: a conditional "
         "logit (McFadden 1974) in each logged quantity and its square, with errors by unit (Bell & McCaffrey "
         "2002). A peak must rise at the low end and fall at the high end of what was offered (Lind & Mehlum "
-        "2010). Conditions are those at the logger, not of the animal's body."
+        "2010). Conditions are those at the logger, not in the animal's body."
     ),
     "Changes": (
         "Sessions before and after are compared within their time of day, settling time left out, by "
         "exchanging sessions between the sides (Phipson & Smyth 2010) with correction over all that is "
-        "compared (Holm 1979), or by a start day drawn by lot (Edgington 1975). Another change, a feed or a "
-        "shed on one side only makes a result confounded."
+        "compared (Holm 1979), or by a start day drawn by lot (Edgington 1975). Another change, or a feed or a "
+        "shed on one side only, makes a result confounded."
     ),
     "Drying": (
         "24-hour medians since the last water, continued by what the zone did after earlier waters and by its "
@@ -54,23 +54,23 @@ METHODS = {
         "Schwager 1987), animals in the order of an average-linkage tree (Sokal & Michener 1958)."
     ),
     "Observers": (
-        "Records of two who watched the same animals at once are matched; Cohen's kappa (1960) and AC1 (Gwet 2008) "
-        "take off what chance alone would give, with limits over sessions."
+        "Records of two people who watched the same animals together are matched; Cohen's kappa (1960) and AC1 "
+        "(Gwet 2008) take off what chance alone would give, with limits over sessions."
     ),
     "Plan": (
-        "Sessions are drawn by lot within the times you can, and by what is still open, so that the animals do not "
-        "decide when they are watched."
+        "Sessions are drawn by lot from the times you are free, with an eye to what is still open, so that the animals "
+        "do not decide when they are watched."
     ),
     "How far to trust it": (
         "At least 5 sessions on 3 days for any verdict (looks like it today); 15 on 6 with nothing out of "
         "balance, at a level that holds however often one asks, for fairly sure here. These are house rules, not "
-        "published thresholds. A page asks much at once, and over animals that do nothing of note each answer errs at "
-        "times; so its answers share one level (Holm 1979), and what stands only by itself is called possibly chance. "
+        "published thresholds. A page asks many questions at once, and each answer can be wrong by chance; "
+        "so they share one level (Holm 1979), and a claim that holds only by itself is called possibly chance. "
         "It speaks for these animals in this enclosure in the weeks "
         "watched."
     ),
     "What stays out": (
-        "Sightings in passing are shown and never counted (they are not a sample; Altmann 1974); so is an "
+        "Sightings in passing are shown but never counted (they are not a sample; Altmann 1974); neither is an "
         "animal the keeper handled, until it has moved by itself."
     ),
 }
