@@ -12,7 +12,7 @@ import pandas as pd
 
 from ...study import visible
 from ..answer import Answer
-from ..finding import TOO_EARLY
+from ..finding import TOO_EARLY, below
 from ..quantities_said import brief, in_unit, said, symbol, unit
 from ..showing.plain import rows
 from .drying import CHART_AHEAD, CHART_DAYS, DRYING, RECHARGE, Drying
@@ -62,7 +62,9 @@ class ClimateAnswer(Answer):
             yield Text(line, no_wrap=True, overflow="crop")
         if lines:
             yield Text()
-        yield from renderables(replace(self, headline="", basis="", cautions=(), shown=(), seed=None), width)
+        told = tuple(below(self.headline, self.findings))
+        rest = replace(self, headline="", basis="", findings=told, cautions=(), shown=(), seed=None)
+        yield from renderables(rest, width)
         zones = self.parts.get("zones")
         if zones is not None and len(zones):
             yield from _numbers(self, zones, width)
