@@ -263,6 +263,14 @@ def test_what_limits_the_errors_is_said() -> None:
     carried = fit_choice(alone, moment, chosen, cluster=moment // 5)
     assert "one_cluster_carries_a_term" in carried.flags
     assert "a single session or day carries all that is known of one term" in limits_said(carried)
+    # What is chosen is all but the only thing on offer.
+    warm, when = np.tile([1.0, 0.0], 6), np.repeat(np.arange(6), 2)
+    sure = fit_choice(warm[:, None], when, np.tile([1, 0], 6), offset=np.tile([0.0, -800.0], 6))
+    assert sure.flags == ("no_information",)
+    assert limits_said(sure) == "the choices seen leave no measure of how uncertain the terms are."
+    hasty = fit_choice(x, moment, chosen, max_iterations=1)
+    assert hasty.flags == ("not_converged",)
+    assert limits_said(hasty) == "the fit did not converge."
 
 
 def test_moments_without_information_are_counted() -> None:
