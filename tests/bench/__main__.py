@@ -133,7 +133,7 @@ _NOTES = """
   behind it looks at records; a study's sessions have a few hundred each.
 - 10 million positions (`tracks`) were measured on 28 Nov 2026 at a load of 30, so by processor time: from Parquet
   2.6 s, from CSV 5.0 s, imports in it, 249 and 204 MB; 4.3 and 6.6 s before. On idle cores it has not been measured.
-- `zones` imports pandas and scipy.special, which are more than half of its time, and then reads, tests and draws.
+- `zones` imports pandas, which is more than half of its time, and then reads, tests and draws.
 - 100 million rows were taken in once, by hand: 7.6 s and 175 MB (10 million in the same run: .85 s, 185 MB).
 - Intake was measured again on 28 Nov 2026 (1 and 10 million ISO rows) while seven others worked on the same two
   cores (load 12 to 20), so by processor time, by turns, medians of 5 and 3: 1 million .34 s, DuckDB 2.0.1 .30,
