@@ -18,19 +18,22 @@ def groups_differ(values: Floats, group: NDArray[np.int64], *, draws: int = 1_99
     columns = values.shape[1]
     if names.size < 2 or values.shape[0] <= names.size:
         return np.ones(columns)
-    member = np.zeros((names.size, values.shape[0]))
-    member[of, np.arange(of.size)] = 1.0
-    size = member.sum(axis=1)[:, None]
+    # Units one group after the other: a group's sum is then that of a stretch, however many groups there are.
+    together = np.argsort(of, kind="stable")
+    size = np.bincount(of)[:, None].astype(float)
+    begins = np.concatenate([[0], np.cumsum(size[:-1, 0])]).astype(np.int64)
     centred = values - values.mean(axis=0)
 
-    def between(marks: Floats) -> Floats:
-        return np.asarray(((marks @ centred) ** 2 / size).sum(axis=0), np.float64)
+    def between(units: NDArray[np.int64]) -> Floats:
+        sums = np.add.reduceat(centred[units], begins, axis=0)
+        return np.asarray((sums**2 / size).sum(axis=0), np.float64)
 
-    seen = between(member)
+    seen = between(together)
     random = np.random.default_rng(seed)
-    reached = np.zeros(columns)
+    reached, place = np.zeros(columns), np.empty(of.size, np.int64)
     for _ in range(draws):
-        reached += between(member[:, random.permutation(of.size)]) >= seen - 1e-12
+        place[random.permutation(of.size)] = np.arange(of.size)
+        reached += between(place[together]) >= seen - 1e-12
     p = (1 + reached) / (draws + 1)
     p[np.ptp(values, axis=0) <= 1e-12] = 1.0
     return np.asarray(p, np.float64)
