@@ -54,6 +54,15 @@ def staged_cell(kind: str, ask: float, past: int, studies: int, seed: int) -> Ce
         )  # fmt: skip
 
 
+def row(kind: str, ask: float, past: int, studies: int, c: Cell) -> str:
+    """One line of the table."""
+    told = f"{c.held:.0f} | {c.earlier:.0f} | {c.later:.0f} | {c.error:.1f} | {c.width:.1f}"
+    if c.dated < 15:
+        told = "– | – | – | – | –"
+    told += f" | {c.steady_wrong} of {c.steady}"
+    return f"| {kind} | {ask:g} | {past} | {100 * c.dated / studies:.0f} | {told} |"
+
+
 def main() -> None:
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 150
     print(
@@ -63,12 +72,9 @@ def main() -> None:
     for kind in KINDS:
         for ask in (4.0, 8.0, 12.0):
             for past in (0, 1, 3):
-                c = staged_cell(kind, ask, past, studies, 20261128)
-                told = f"{c.held:.0f} | {c.earlier:.0f} | {c.later:.0f} | {c.error:.1f} | {c.width:.1f}"
-                if c.dated < 15:
-                    told = "– | – | – | – | –"
-                told += f" | {c.steady_wrong} of {c.steady}"
-                print(f"| {kind} | {ask:g} | {past} | {100 * c.dated / studies:.0f} | {told} |", flush=True)
+                print(
+                    row(kind, ask, past, studies, staged_cell(kind, ask, past, studies, 20261128)), flush=True
+                )
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
 from tests.sim.calibrate_drying import PATTERNS, forecasts, judge
-from tests.sim.calibrate_stages import staged_cell
+from tests.sim.calibrate_stages import row, staged_cell
 from tests.sim.stages import KINDS as KINDS_SIMULATED
 from zoneuse.stats.drying.dry_forecast import forecast
 from zoneuse.stats.drying.drying import (
@@ -226,7 +226,7 @@ def test_the_stages_are_those_of_drying() -> None:
     # Water left is what has not yet gone at the rate F, so F of it must come back.
     w = 1 - rate * np.cumsum(f[later]) * step
     some = w > 0.02
-    assert f[later][some] == pytest.approx(w[some] / (0.12 + 0.88 * w[some]), abs=5e-3)
+    assert f[later][some] == pytest.approx(w[some] / (0.08 + 0.92 * w[some]), abs=5e-3)
 
 
 @pytest.mark.calibration
@@ -244,10 +244,11 @@ def test_the_targets(past: int, error: float, answered: float) -> None:
 @pytest.mark.calibration
 @pytest.mark.parametrize("kind", KINDS_SIMULATED)
 def test_dry_downs_in_stages_hold(kind: str) -> None:
-    """60 a cell; within three standard errors of 72 to 92, as docs/methods/climate.md has them."""
+    """60 a cell; within three standard errors of 72 to 92. ``-s`` prints the rows of docs/methods/climate.md."""
     for ask in (4.0, 8.0, 12.0):
         for past in (0, 1, 3):
             found = staged_cell(kind, ask, past, 60, 20261128)
+            print(row(kind, ask, past, 60, found), flush=True)
             if found.dated >= 20:
                 se = 100 * np.sqrt(0.15 / found.dated)
                 assert 72 - 3 * se <= found.held <= 92 + 3 * se, (ask, past, found)

@@ -49,8 +49,8 @@ _TURNED = ((0.0, 1.0, 0.70), (1.5, 1.8, 0.15), (4.5, 1.8, 0.10), (3.0, 0.6, 0.05
 _LEAST_TURNED = 4
 # Ways less likely than the best by this much (a logarithm) are nothing here.
 _NOTHING = 9.0
-# The balance: how dry the air may get before the water left, a tenth of all, shows (1 - wet over 1 - room).
-_SHOULDER = 0.12
+# The balance: how dry the air may get before the water left, a twelfth of all, shows (1 - wet over 1 - room).
+_SHOULDER = 0.08
 _BALANCE_W = np.geomspace(1e-6, 1.0, 400)[::-1]
 _BALANCE_T = -_SHOULDER * np.log(_BALANCE_W) + (1 - _SHOULDER) * (1 - _BALANCE_W)
 _BALANCE_F = _BALANCE_W / (_SHOULDER + (1 - _SHOULDER) * _BALANCE_W)
