@@ -234,3 +234,13 @@ def test_a_logger_in_the_sun_says_nothing_to_the_curves(tmp_path: Path) -> None:
 def test_loggers_that_do_not_stand_in_the_sun_are_not_accused(choosy: Path) -> None:
     codes = {c.code for c in open_study(choosy).preference().cautions}
     assert not codes & {"logger-in-sun", "logger-noisy"}
+
+
+def test_every_number_of_a_finding_has_its_unit() -> None:
+    """The keeper's cover is no logged quantity and has one all the same."""
+    demo = Path(__file__).parents[2] / "demo_sessions" / "cellar"
+    found = open_study(demo).preference().findings
+    named = {name: number.unit for f in found for name, number in f.numbers.items() if "cover" in f.about}
+    assert named["offered_low"] == "0 to 1"
+    assert {n.unit for f in found for n in f.numbers.values()} >= {"0 to 1", "°C"}
+    assert all(number.unit for f in found for number in f.numbers.values())

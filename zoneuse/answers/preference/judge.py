@@ -148,6 +148,11 @@ def _at_every_hour(curve: Curve) -> bool:
     return again.shape == curve.verdict
 
 
+def _unit(quantity: str) -> str:
+    """A logged quantity's own unit; the keeper's cover is rated from 0 to 1."""
+    return unit(quantity) or "0 to 1"
+
+
 def finding(
     question: Question,
     row: Mapping[str, Any],
@@ -164,9 +169,9 @@ def finding(
         did.sessions, did.days, holds=_enclosures_enough(question) and (curve is None or curve.holds)
     )
     early = row["shape"] == TOO_EARLY
-    named = {name: Number(row[name], unit(quantity)) for name in _FROM_ROW}
+    named = {name: Number(row[name], _unit(quantity)) for name in _FROM_ROW}
     for name in ("difference", "difference_low", "difference_high"):
-        named[name] = Number(apart[name], unit(quantity))
+        named[name] = Number(apart[name], _unit(quantity))
     named |= numbers(
         sessions=(did.sessions, "sessions"), days=(did.days, "days"), animals=(row["animals"], "animals"),
         units=(apart["units"], question.unit),
@@ -233,7 +238,7 @@ def _other_peak(curve: Curve, quantity: str) -> dict[str, Number]:
     """The ends of the turning points by the fit that does not speak, so that both stand."""
     other = other_spans(curve)
     low, high = min((a for a, _ in other), default=None), max((b for _, b in other), default=None)
-    return {"other_low": Number(low, unit(quantity)), "other_high": Number(high, unit(quantity))}
+    return {"other_low": Number(low, _unit(quantity)), "other_high": Number(high, _unit(quantity))}
 
 
 def _reason(curve: Curve | None, apart: Mapping[str, Any], grade: str) -> str:
@@ -283,7 +288,7 @@ def slot_findings(question: Question, apart: pd.DataFrame) -> list[Finding]:
     for row in rows_of(apart):
         grade = standing(did.sessions, did.days, holds=enough and _apart_always(row, did.days, len(apart)))
         if grade and clear_of_none(row["difference_low"], row["difference_high"]):
-            own = unit(row["quantity"])
+            own = _unit(row["quantity"])
             named = {k: Number(row[k], own) for k in ("difference", "difference_low", "difference_high")}
             named["units"] = Number(row["units"], row["unit"])
             limits = row["difference"], row["difference_low"], row["difference_high"]
