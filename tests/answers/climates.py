@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.making import session, study_folder
-from zoneuse.readings.store.store import Intake, PartWriter, commit
+from zoneuse.readings.store.store import PartWriter, commit
+from zoneuse.readings.store.taken import Intake
 
 Floats = NDArray[np.float64]
 START = datetime(2026, 3, 1, 0, 0, tzinfo=UTC)

@@ -12,7 +12,8 @@ from tests.bench.measure import Line, command
 from zoneuse.journal.records import Record
 from zoneuse.journal.rows import RecordToWrite, write_rows
 from zoneuse.journal.writer import write_journal
-from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
+from zoneuse.readings.store.store import PartWriter, commit, new_id
+from zoneuse.readings.store.taken import Intake
 from zoneuse.study.toml.file import load_declaration
 
 ZONE = ZoneInfo("Europe/Vienna")

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from zoneuse.readings.layout import Hints
 from zoneuse.readings.read.intake import stage
 from zoneuse.readings.store import store
-from zoneuse.readings.store.store import Intake, Part, PartWriter, commit, intakes, read, undo
+from zoneuse.readings.store.store import PartWriter, commit, intakes, read, undo
+from zoneuse.readings.store.taken import Intake, Part
 from zoneuse.study import durable
 from zoneuse.study.problems import ProblemError
 

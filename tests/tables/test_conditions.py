@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from tests.making import TWO_ZONES, scans, session, study_folder, vienna
 from zoneuse import open_study
-from zoneuse.readings.store.store import Intake, PartWriter, commit, new_id
+from zoneuse.readings.store.store import PartWriter, commit, new_id
+from zoneuse.readings.store.taken import Intake
 from zoneuse.readings.trust.moisture import vpd_kpa
 from zoneuse.study.clock import to_ms
 from zoneuse.study.toml.file import load_declaration

@@ -20,7 +20,8 @@ from zoneuse import open_study
 from zoneuse.answers.showing.plain import rows
 from zoneuse.journal.records import Record, encode
 from zoneuse.journal.writer import file_name
-from zoneuse.readings.store.store import Intake, Mark, PartWriter, commit, undo
+from zoneuse.readings.store.store import PartWriter, commit, undo
+from zoneuse.readings.store.taken import Intake, Mark
 from zoneuse.readings.trust.newest import refresh_newest
 from zoneuse.study.toml.file import load_declaration
 

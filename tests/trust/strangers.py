@@ -21,7 +21,8 @@ from click.testing import Result
 from tests.making import TWO_ZONES, VIENNA, run
 from zoneuse.journal.records import KINDS, Record, encode
 from zoneuse.journal.writer import file_name
-from zoneuse.readings.store.store import Intake, Mark, PartWriter, commit
+from zoneuse.readings.store.store import PartWriter, commit
+from zoneuse.readings.store.taken import Intake, Mark
 
 HOSTILE = (
     "\x1b[2J\x1b]0;owned\x07", "\u202egnp.exe", "\x9b31m", "<script>alert(1)</script>", "<img src=x onerror=alert(1)>",

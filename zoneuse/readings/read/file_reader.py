@@ -21,7 +21,8 @@ from ..layout import Hints, Layout
 from ..recognise.headers import DEGREES
 from ..recognise.which_logger import folded
 from ..store.behind import Backlog
-from ..store.store import Intake, Mark, new_id
+from ..store.store import new_id
+from ..store.taken import Intake, Mark
 from ..times.local_time import to_utc
 from ..times.time_shapes import KNOWN
 from .chunks import Chunk, all_chunks

@@ -17,7 +17,8 @@ from zoneuse.study import fault
 from ...study import sha256_of
 from ..layout import Hints, Layout
 from ..recognise.understand import understand
-from ..store.store import Intake, Mark, commit, intakes, undo
+from ..store.store import commit, intakes, undo
+from ..store.taken import Intake, Mark
 from .clock_column import settle_dates
 from .doubts import check_file
 from .file_reader import MOST_MARKS, Counts, FileReader

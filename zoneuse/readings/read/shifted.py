@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
-from ..store.store import Intake, read
+from ..store.store import read
+from ..store.taken import Intake
 
 HOUR_MS = 3_600_000
 _FEWEST, _AGREE = 12, 0.9

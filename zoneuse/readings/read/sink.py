@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
 from ..layout import Hints
-from ..store.store import Intake, Part, PartWriter, parts_of, read
+from ..store.store import PartWriter, parts_of, read
+from ..store.taken import Intake, Part
 from .order import Order
 from .rows import Refused
 from .summer_time import SummerClock

@@ -9,7 +9,8 @@ from ...door import opened
 if TYPE_CHECKING:
     from .live_days import Day, LiveRow, append, day_path, last_written, live_taken, newest_packets, read_days
     from .sealing import crc_of
-    from .store import Intake, Mark, Part, PartWriter, Readings, commit, intakes, new_id, parts_of, read, undo
+    from .store import PartWriter, Readings, commit, intakes, new_id, parts_of, read, undo
+    from .taken import Intake, Mark, Part
     from .through import read_through
 
 __all__ = [
@@ -40,7 +41,8 @@ __getattr__ = opened(
     {
         "live_days": "Day LiveRow append day_path last_written live_taken newest_packets read_days",
         "sealing": "crc_of",
-        "store": "Intake Mark Part PartWriter Readings commit intakes new_id parts_of read undo",
+        "store": "PartWriter Readings commit intakes new_id parts_of read undo",
+        "taken": "Intake Mark Part",
         "through": "read_through",
     },
 )

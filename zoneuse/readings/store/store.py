@@ -16,7 +16,7 @@ import re
 import secrets
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -33,50 +33,13 @@ from .live_days import FOLDER as LIVE
 from .live_days import Day, damaged_lines, live_taken, read_days
 from .sealing import crc_of, sealed, unsealed
 from .strict import MOST_RECORD_BYTES, check_record, damage_of, damaged, first_value, may_hold
+from .taken import Intake, Mark, Part
 
 FORMAT = 1
 _RECORD = re.compile(r"[0-9a-f]{8}\.json")
 # As study.toml has it: a name from a record becomes part of a path.
 _LOGGER = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_-]{0,63}")
 _ROW_GROUP, _AT_ONCE = 1 << 19, 1 << 17
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """What one intake holds of one logger. ``crc``: of its file; empty where that was not kept yet."""
-
-    logger: str
-    rows: int
-    first_ms: int
-    last_ms: int
-    quantities: tuple[str, ...]
-    crc: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """Something the logger wrote down that is no reading: a button, a start, a stop."""
-
-    at_ms: int
-    logger: str
-    says: str
-
-
-@dataclass(frozen=True, slots=True)
-class Intake:
-    """One committed file: where it came from, what was understood, what was kept and refused."""
-
-    id: str
-    file: str
-    sha256: str
-    size: int
-    made: str
-    parts: tuple[Part, ...]
-    marks: tuple[Mark, ...] = ()
-    kept: int = 0
-    doubles: int = 0
-    refused: int = 0
-    layout: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ import numpy as np
 from zoneuse.study import Declaration, Logger, Placement, to_ms
 from zoneuse.study.clock import lights_at
 
-from ..store.store import Intake, intakes
+from ..store.store import intakes
+from ..store.taken import Intake
 from .quality import (
     CEILING,
     DRIER,

@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 import numpy as np
 
 from ...study import Logger, from_ms
-from ..store.store import Intake, Mark
+from ..store.taken import Intake, Mark
 from ..times.spoken import local
 from .calibration import correct_clock
 

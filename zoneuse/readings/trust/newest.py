@@ -18,7 +18,8 @@ import numpy as np
 from zoneuse.study import Declaration, Logger
 
 from ...study import refuse_elsewhere, write_whole
-from ..store.store import Intake, intakes, parts_of, readings_folder
+from ..store.store import intakes, parts_of, readings_folder
+from ..store.taken import Intake
 from .cross_checks import span_ms
 from .series import load_series
 

@@ -13,7 +13,8 @@ from zoneuse.study import Declaration, Placement
 
 from ...study import QUANTITIES
 from ..arrow_arrays import Times, Values
-from ..store.store import Intake, parts_of
+from ..store.store import parts_of
+from ..store.taken import Intake
 from ..times.spoken import local, step_words
 from .calibration import drift_s_per_day, side_by_side
 from .cross_checks import load_all, span_ms

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Protocol
 
 from ..arrow_arrays import Times, Values
-from ..store.store import Intake, Readings, read
+from ..store.store import Readings, read
+from ..store.taken import Intake
 from .calibration import ClockReading, SaltReading, correct_clock, correct_humidity
 from .joining import default_max_gap_ms, usual_step_ms
 from .quality import Flags, believed, flag_series
