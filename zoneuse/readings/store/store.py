@@ -81,20 +81,16 @@ class PartWriter:
         make_folder(self._final.parent)
         self._aside = self._final.with_name(f".{self._final.name}.{secrets.token_hex(4)}.tmp")
         self._aside.touch(exist_ok=False)  # opened anew, and never through a link that waits there
-        schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
-        self._schema = schema
+        self._schema = pa.schema([("at", AT_TYPE), *((q, pa.float64()) for q in quantities)])
         self._waiting: list[pa.Table] = []
         self._behind = Backlog()
         # Steady time steps pack to almost nothing as differences: 24 MB where defaults take 55-83.
         try:
             self._out = pq.ParquetWriter(
                 self._aside.absolute(),  # pyarrow takes a name such as s3:x for an address
-                schema,
-                compression="zstd",
-                use_dictionary=list(quantities),
-                column_encoding={"at": "DELTA_BINARY_PACKED"},
-                write_statistics=["at"],
-            )
+                self._schema, compression="zstd", use_dictionary=list(quantities),
+                column_encoding={"at": "DELTA_BINARY_PACKED"}, write_statistics=["at"],
+            )  # fmt: skip
         except OSError:
             self._aside.unlink()
             raise
@@ -138,8 +134,7 @@ class PartWriter:
 
     def discard(self) -> None:
         self._behind.drop()
-        # A full disk takes not even the end of a file that nobody wants.
-        with suppress(OSError, pa.ArrowException):
+        with suppress(OSError, pa.ArrowException):  # a full disk takes not even its last letters
             self._out.close()
         self._aside.unlink(missing_ok=True)
         self._final.unlink(missing_ok=True)
