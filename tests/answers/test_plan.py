@@ -120,7 +120,7 @@ def test_nothing_is_drawn_while_a_change_settles(tmp_path: Path) -> None:
     changed(folder, "2026-03-19T18:00", settle_h=120)
     answer = open_study(folder).plan(now=NOW, sessions=6)
     assert min(starts_of(answer)) >= vienna("2026-03-24T18:00")
-    assert "settles until 24 Mar 2026 18:00; no session is drawn before that" in said(answer)
+    assert "is still settling, until 24 Mar 2026 18:00; no session is drawn before then" in said(answer)
 
 
 def test_a_change_ended_by_the_next_is_said_to_be_lost(tmp_path: Path) -> None:
@@ -131,7 +131,7 @@ def test_a_change_ended_by_the_next_is_said_to_be_lost(tmp_path: Path) -> None:
     changed(folder, "2026-03-12T18:00", name="water-2")
     answer = open_study(folder).plan(now=NOW)
     assert list(answer.parts["under_way"]["adjustment"].unique()) == ["water-2"]
-    assert "Water on 7 Mar stayed undecided when the next change came" in said(answer)
+    assert "Water on 7 Mar had no verdict when the next change came" in said(answer)
 
 
 def test_a_day_drawn_for_a_change_is_kept_free(tmp_path: Path) -> None:
@@ -336,7 +336,7 @@ def test_the_command_on_the_demo_study(tmp_path: Path) -> None:
     result = run("plan", "--full", "--study", folder, "--now", "2026-04-27", "--csv", tmp_path / "p.csv")
     assert result.exit_code == 0
     words = " ".join(result.stdout.split())
-    assert "Water on 15 Mar stayed undecided" in words
+    assert "Water on 15 Mar had no verdict" in words
     assert "6 sessions drawn by lot" in words
     assert (tmp_path / "p.csv").read_text().splitlines()[0] == "when,why,covers"
     told = json.loads(
