@@ -211,7 +211,7 @@ def test_the_summary_and_zones_count_the_same_missed_answers(tmp_path: Path) -> 
     d.keys("cr").wait(60).keys("<wm>crwm-").wait(61)
     d.core.finish(d.now)
     said = summary(d.core, Recall(), d.now)
-    assert "3 answers missed; 1 time looked for and not found." in said
+    assert "3 answers missed; looked for and not found: 1." in said
     assert Study(d.core.plan.declared.folder).zones().effort["missed"] == 3
 
 
