@@ -229,6 +229,9 @@ def unseen_told(studies: int) -> Told:
             zone = hiding(16, 16, 3, np.random.default_rng(67_000 + s), found_in, to)
             found = sides(np.maximum(zone, 0))
             found.rows.loc[zone.ravel() < 0, "place"] = None
+            found = replace(
+                found, rows=found.rows.assign(out=False, behaviour=None, zone=found.rows["place"])
+            )
             seen = unseen.seen_of(found, PLACES, 499, s)
             assert seen is not None
             if j == 1:
@@ -320,8 +323,8 @@ def rare_told(studies: int) -> Told:
                 shown.append(not observers.too_rare(*uncommon))
             if j or shown[-1]:
                 held.append((j, found.kappa_low <= truth <= found.kappa_high))
-    both = [[h for k, h in held if k == j] for j in (0, 1)]
-    return tuple(f"{100 * np.mean(hits):.0f}" if hits else "–" for hits in (shown, *both))
+    three = shown, *([h for k, h in held if k == j] for j in (0, 1))
+    return tuple(f"{100 * np.mean(hits):.0f}" if hits else "–" for hits in three)
 
 
 def surely_told(studies: int) -> Told:
