@@ -376,4 +376,4 @@ def test_a_code_seen_a_handful_of_times_has_no_limits_of_kappa(tmp_path: Path) -
     assert pd.isna(row["kappa_low"]) and pd.isna(row["kappa_high"]) and row["ac1"] > 0.9
     finding = next(f for f in answer.findings if f.about[-1] == "behaviour")
     assert finding["uncommon"] == 6
-    assert "too few for limits of kappa" in finding.says
+    assert "too few for limits on kappa" in finding.says
