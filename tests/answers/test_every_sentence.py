@@ -335,7 +335,10 @@ def zones(declared: Declaration) -> Iterator[str]:
             f = Finding(("z1",), verdict, "", reason, own, Forecast(more, 0.8, 40), "day")
             yield zone_words.sentence(f, LABELS)
     for why, count, asked in product(
-        (nothing.NO_SESSION, nothing.ONLY_READINGS, nothing.FILTERED, nothing.KEPT_OUT, nothing.NOBODY),
+        (
+            nothing.NO_SESSION, nothing.ONLY_READINGS, nothing.FILTERED, nothing.ONLY_EVENTS, nothing.KEPT_OUT,
+            nothing.NOBODY,
+        ),
         COUNTS, ("", "Broad stripe, at night"),
     ):  # fmt: skip
         found = Finding((), TOO_EARLY, facts={"nothing": nothing.Nothing(why, count, asked)})

@@ -8,8 +8,8 @@ from .filters import select
 from .phrases import asked_words, counted
 from .question import Question
 
-NO_SESSION, ONLY_READINGS, FILTERED, KEPT_OUT, NOBODY = (
-    "no_session", "only_readings", "filtered", "kept_out", "nobody",
+NO_SESSION, ONLY_READINGS, FILTERED, ONLY_EVENTS, KEPT_OUT, NOBODY = (
+    "no_session", "only_readings", "filtered", "only_events", "kept_out", "nobody",
 )  # fmt: skip
 
 
@@ -34,7 +34,8 @@ def nothing(question: Question) -> Nothing:
         return Nothing(ONLY_READINGS if measured else NO_SESSION, recorded)
     sessions = select(moments, type(question.filters)())["session"].nunique()
     if not sessions:
-        return Nothing(KEPT_OUT, recorded)
+        counted_events = moments["zone"].isna().all() and moments["behaviour"].isna().all()
+        return Nothing(ONLY_EVENTS if counted_events else KEPT_OUT, recorded)
     if not len(question.rows):
         return Nothing(FILTERED, sessions, asked)
     return Nothing(NOBODY, question.rows["session"].nunique(), asked)
@@ -50,6 +51,10 @@ def nothing_said(found: Nothing, what: str = "Nobody was found") -> str:
         FILTERED: (
             f"Nothing on record matches what was asked for{asked}. Without that, "
             f"{'1 session is' if found.sessions == 1 else f'{found.sessions:,} sessions are'} on record."
+        ),
+        ONLY_EVENTS: (
+            "What is on record counts what happened, not where anybody was. zoneuse activity and zoneuse shifts answer "
+            "from that."
         ),
         KEPT_OUT: (
             "Nothing on record counts here: it was seen in passing, or is left out. zoneuse check says why. "

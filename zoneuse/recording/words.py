@@ -78,6 +78,9 @@ def _checked_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
 def _spent_words(declared: Declaration, fields: Mapping[str, Any]) -> str:
     """``Moss, 45 of 60 min``."""
     said = (zone_label(declared, fields.get("zone")), behaviour_label(declared, fields.get("behaviour")))
+    behaviour = declared.behaviours.get(fields.get("behaviour") or "")
+    if behaviour is not None and not behaviour.lasts:
+        return f"watched for {said[1]}, {float(fields['of_seconds']) / 60:.4g} min"
     minutes, whole = float(fields["seconds"]) / 60, float(fields["of_seconds"]) / 60
     return f"{' '.join(s for s in said if s)}, {minutes:.4g} of {whole:.4g} min"
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from .phases import Adjustment, adjustments
     from .records import EVENT, EXPECTED, REMEDIES, Recorded, recorded
     from .rounds import ONE_ROUND, ROUND
-    from .watched import DEFAULT_TICK_S, SIGHTINGS, SPENT, moments_of, treatments_of
+    from .watched import DEFAULT_TICK_S, SIGHTINGS, SPENT, moments_of, treatments_of, watched_for
     from .within import in_phase
 
 __all__ = [
@@ -57,6 +57,7 @@ __all__ = [
     "recorded",
     "treatments_of",
     "unlooked_places",
+    "watched_for",
 ]
 __getattr__ = opened(
     __name__,
@@ -69,7 +70,7 @@ __getattr__ = opened(
         "phases": "Adjustment adjustments",
         "records": "EVENT EXPECTED REMEDIES Recorded recorded",
         "rounds": "ONE_ROUND ROUND",
-        "watched": "DEFAULT_TICK_S SIGHTINGS SPENT moments_of treatments_of",
+        "watched": "DEFAULT_TICK_S SIGHTINGS SPENT moments_of treatments_of watched_for",
         "within": "in_phase",
     },
 )

@@ -47,7 +47,7 @@ NO_ORIGINAL = "corrects a record that is not here"
 NO_BEHAVIOUR = "another kind of behaviour"
 EVENT = "happened"
 # What somebody asked for, or the method brings with it; nobody need be told each time.
-EXPECTED = frozenset({CORRECTED, TAKEN_BACK, AGAIN, BETWEEN, "ad libitum", "a count of nobody"})
+EXPECTED = frozenset({CORRECTED, TAKEN_BACK, AGAIN, BETWEEN, BUDGET, "ad libitum", "a count of nobody"})
 
 REMEDIES = {
     HANDLED: "Nothing: it counts again once the animal has changed its zone by itself",
@@ -55,7 +55,6 @@ REMEDIES = {
     RECORDED_AGAIN: "Nothing, if the same was written down twice; else correct the times with zoneuse mend",
     NOT_DECLARED: "Put the id back into study.toml; end it with an until date if it is gone",
     NOT_HERE: "Correct the animal's present and lives in study.toml, or the record with zoneuse mend",
-    BUDGET: "Nothing: it counts as a share of time in zones (by zone), activity (by behaviour) and shifts",
     OUTSIDE: "Nothing, if it was between the zones; else draw their outlines to meet",
     NO_ORIGINAL: "Perhaps the file of what it corrects has not been synchronised yet",
     NO_BEHAVIOUR: "Let the behaviour be what it was when it was recorded, or give the other an id of its own",
@@ -141,7 +140,8 @@ def _behaviour_lost(declared: Declaration, entry: Entry) -> str:
     behaviour = declared.behaviours.get(name)
     if behaviour is None:
         return f"{NOT_DECLARED}: behaviour {name}"
-    return "" if behaviour.lasts else NO_BEHAVIOUR
+    # A budget of what only happens says how long was watched for it.
+    return "" if behaviour.lasts or entry.record.kind == SPENT else NO_BEHAVIOUR
 
 
 def _row(

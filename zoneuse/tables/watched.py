@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from ..journal import LEAST_STEP, Entry, Session, steadied
+from ..study import Declaration
 
 DEFAULT_TICK_S = 60.0
 SIGHTINGS = ("seen", "unseen")
@@ -75,6 +76,21 @@ def budgets_of(session: Session) -> list[tuple[Moment, float]]:
             said = replace(_moment(i, entry, late=False), zone=entry.record.get("zone"))
             found.append((said, float(entry.record.get("seconds")) / float(entry.record.get("of_seconds"))))
     return found
+
+
+def watched_for(declared: Declaration, session: Session) -> dict[tuple[str, str], float]:
+    """Hours that somebody was watched for what only happens, by animal or group and behaviour, where a record says so.
+
+    A table of counts writes them as time budgets of a momentary behaviour, in which no time was spent.
+    """
+    hours: dict[tuple[str, str], float] = defaultdict(float)
+    for entry in session.entries:
+        record = entry.record
+        behaviour = declared.behaviours.get(record.get("behaviour") or "")
+        if record.kind == SPENT and behaviour is not None and not behaviour.lasts:
+            who = record.get("animal") or record.get("group") or ""
+            hours[who, behaviour.id] += float(record.get("of_seconds")) / 3600
+    return dict(hours)
 
 
 def _moment(source: int, entry: Entry, late: bool) -> Moment:

@@ -36,14 +36,14 @@ def activity(
     question = with_budgets(question, BEHAVIOUR)
     declared, rows = question.declared, question.rows
     known = rows[rows["behaviour"].notna()].reset_index(drop=True)
-    events, hours = events_and_hours(question)
+    events = events_and_hours(question)
     if not len(known) and not events:
         return _nothing(question)
     lasting = [b.id for b in declared.behaviours.values() if b.lasts]
     names = [name for name in (*lasting, ELSE) if (known["behaviour"] == name).any()]
     shares = shares_of_units(known, names, question.unit) if names else np.empty((0, 0))
     whole = mean_shares(shares, compared=1) if len(shares) else None
-    table = use_table(known, names, whole, events, hours)
+    table = use_table(known, names, whole, events)
     since = recent_from or (rows["at"].max().to_pydatetime() - RECENT)
     findings, against = against_baseline(question, known, names, shares, since=since, within=usual_within)
     moments = known[~are_budgets(known)].reset_index(drop=True)

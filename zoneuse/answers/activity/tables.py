@@ -12,10 +12,10 @@ from ...journal import Session
 from ...stats.arrays import Floats
 from ...stats.intervals import MeanShares, Rate, event_rate, mean_shares, t_quantile
 from ...study import Declaration, hours_since_lights_on
-from ...tables import moments_of
+from ...tables import moments_of, watched_for
 from ..effort import unit_codes
 from ..question import Question
-from ..records.budgets import are_budgets
+from ..records.budgets import are_budgets, watched_only
 
 # Moments of one session further apart than this are two sittings.
 _BREAK_S = 1_800.0
@@ -35,22 +35,35 @@ def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floa
     return np.asarray(counts[met] / total[met], np.float64)
 
 
-def events_and_hours(question: Question) -> tuple[dict[str, list[float]], list[float]]:
-    """Momentary events by behaviour, one count a session, and the animal-hours each session watched."""
-    rows = question.rows[~are_budgets(question.rows)]
-    events: dict[str, list[float]] = {}
-    hours: list[float] = []
+def events_and_hours(question: Question) -> dict[str, tuple[list[float], list[float]]]:
+    """Momentary events by behaviour: counts and animal-hours watched, one a session that watched for them."""
+    rows, declared = question.rows, question.declared
+    looks = rows[~are_budgets(rows)]
+    watched = looks.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
+    timed = rows[watched_only(rows)]
+    asked = set(zip(timed["session"], timed["animal"].fillna(timed["group"]), strict=True))
     under = watched_under(question)
-    watched = rows.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
+    told: dict[str, tuple[list[float], list[float]]] = {}
+    sessions = []
     for session in question.journals.sessions.values():
-        if session.id not in watched:
-            continue
-        for name, number in _happened(question, session, under).items():
-            events.setdefault(name, [0.0] * len(hours)).append(number)
-        hours.append(hours_watched(session) * max(watched[session.id], 1))
-        for counts in events.values():
-            counts += [0.0] * (len(hours) - len(counts))
-    return {name: c for name, c in events.items() if name in question.declared.behaviours}, hours
+        own = {
+            key: hours
+            for key, hours in watched_for(declared, session).items()
+            if (session.id, key[0]) in asked
+        }
+        if session.id in watched or own:
+            sessions.append((session, own, _happened(question, session, under)))
+    seen = {name for _, own, happened in sessions for name in (*happened, *(what for _, what in own))}
+    for name in (n for n in declared.behaviours if n in seen):
+        counts, hours = told.setdefault(name, ([], []))
+        for session, own, happened in sessions:
+            long = sum(h for (_, what), h in own.items() if what == name)
+            if not own:
+                long = hours_watched(session) * max(watched[session.id], 1)
+            if long or not own:
+                counts.append(happened.get(name, 0.0))
+                hours.append(long)
+    return told
 
 
 def watched_under(question: Question) -> set[tuple[str, str]] | None:
@@ -99,8 +112,7 @@ def use_table(
     known: pd.DataFrame,
     names: list[str],
     whole: MeanShares | None,
-    events: dict[str, list[float]],
-    hours: list[float],
+    events: dict[str, tuple[list[float], list[float]]],
 ) -> pd.DataFrame:
     rows: list[tuple[Any, ...]] = []
     for i, name in enumerate(names):
@@ -109,7 +121,7 @@ def use_table(
         se = np.sqrt(whole.mean[i] * (1 - whole.mean[i]) / max(whole.looks, 1.0))
         worth = whole.looks, whole.degrees, se if whole.degrees > 0 else np.nan
         rows.append((name, whole.mean[i], np.nan, whole.low[i], whole.high[i], *worth, sessions))
-    for name, counts in events.items():
+    for name, (counts, hours) in events.items():
         if sum(hours) > 0:
             rate: Rate = event_rate(counts, hours)
             worth = rate.worth, np.nan, rate.se if rate.worth > 0 else np.nan

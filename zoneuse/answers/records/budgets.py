@@ -25,7 +25,11 @@ def with_budgets(question: Question, what: str, whole: bool = True) -> Question:
     anything else: who notes 31 minutes of rest in 60 says so. A budget weighs as one moment.
     """
     found = question.moments
-    budgets = found[(found["out"] == BUDGET) & _tells(found, what) & inside(found, question.filters)]
+    told = _tells(found, what)
+    if what != ZONE:
+        # How long was watched for events goes with what is done.
+        told |= watched_only(found)
+    budgets = found[(found["out"] == BUDGET) & told & inside(found, question.filters)]
     if budgets.empty:
         return question
     rest = [_rest(budgets)] if what == ZONE and whole else []
@@ -63,12 +67,17 @@ def are_budgets(rows: pd.DataFrame) -> pd.Series:
 
 def tells_of_no_place(rows: pd.DataFrame) -> pd.Series:
     """Time budgets of behaviours: nobody was looked for in vain there."""
-    return are_budgets(rows) & rows[ZONE].isna() & rows[BEHAVIOUR].notna()
+    return are_budgets(rows) & rows[ZONE].isna() & (rows[BEHAVIOUR].notna() | watched_only(rows))
+
+
+def watched_only(rows: pd.DataFrame) -> pd.Series:
+    """Which rows say only how long somebody was watched for what happens: no time was spent in anything."""
+    return are_budgets(rows) & rows[ZONE].isna() & rows[BEHAVIOUR].isna() & (rows["weight"] == 0)
 
 
 def said(rows: pd.DataFrame, unit: str) -> tuple[Caution, ...]:
     """That time budgets are among what was counted, and how they count."""
-    mine = rows[are_budgets(rows)]
+    mine = rows[are_budgets(rows) & ~watched_only(rows)]
     if mine.empty:
         return ()
     animals = mine.drop_duplicates(_WHOSE)

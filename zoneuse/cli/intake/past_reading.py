@@ -173,7 +173,7 @@ def _named(cells: Cells, read_as: ReadAs, asked: ReadAgainst) -> TableFile:
 
 def _whose_counts(table: TableFile, declared: Declaration) -> TableFile:
     """Counts for each zone are of the group the row names, or of the study's only one."""
-    if table.read_as.wide != "zone" or {"animal", "group"} & set(table.rows[0][1] if table.rows else ()):
+    if table.read_as.wide == "animal" or {"animal", "group"} & set(table.rows[0][1] if table.rows else ()):
         return table
     everyone = [*declared.groups, *declared.animals]
     if len(everyone) != 1:

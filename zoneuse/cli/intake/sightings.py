@@ -33,8 +33,8 @@ _ALIKE = 3
 @click.option(
     "--column", "columns", multiple=True, metavar="OURS=THEIRS", help="Which column of the file holds what."
 )
-@click.option("--wide", type=click.Choice(["animal", "zone"]),
-              help="One column for each animal (cells are zones), or for each zone (cells are counts).")  # fmt: skip
+@click.option("--wide", type=click.Choice(["animal", "zone", "behaviour"]),
+              help="A column for each animal (cells are zones), zone (counts) or behaviour (how often).")  # fmt: skip
 @click.option("--map", "names", multiple=True, metavar="THEIRS=OURS",
               help="What the file calls a zone, animal, behaviour or treatment ('x=-': not found; 'zone:1=cool': "
                    "in that column only).")  # fmt: skip
@@ -200,7 +200,7 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
     say(
-        f"{table.path.name}: {len(good):,} rows in {len(sessions):,} sessions, {first} to {last} "
+        f"{table.path.name}: {sum(s.rows for s in good):,} rows in {len(sessions):,} sessions, {first} to {last} "
         f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {lost:,} rows refused."
     )
     if table.by_gaps:

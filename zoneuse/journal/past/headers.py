@@ -14,6 +14,9 @@ COLUMNS = (
 # A column of these says how much of the time was spent so; "of" says of how much, in the same unit.
 LASTS = ("seconds", "minutes", "hours")
 
+# What a table with one column for each animal, zone or behaviour says in its cells and headings.
+_SPREAD = {"animal": ("animal", "zone"), "zone": ("zone", "count"), "behaviour": ("behaviour", "count")}
+
 # Words keepers head such columns with; each must mean one thing only.
 _WORDS: dict[str, tuple[str, ...]] = {
     "at": ("when", "datetime", "date_time", "date and time", "date/time", "timestamp", "zeitpunkt",
@@ -63,7 +66,7 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
     taken = set(renamed)
     if wide:
         # A column headed "place" or "n" beside one for each zone says something else.
-        for column in ("animal", "zone") if wide == "animal" else ("zone", "count"):
+        for column in _SPREAD[wide]:
             if column not in taken:
                 places.pop(column, None)
     _stretches(places, names, renamed, wide)
@@ -78,7 +81,7 @@ def find_columns(header: Sequence[str], renamed: Mapping[str, str], wide: str = 
 def _stretches(places: dict[str, int], names: Sequence[str], renamed: Mapping[str, str], wide: str) -> None:
     """Columns that say from when until when, or how long: they say so in pairs, or by our own names."""
     ends = _ends(places, names, renamed)
-    if wide or not ends:
+    if wide in ("animal", "zone") or not ends:
         for name in ("from", "until", "lasted"):
             places.pop(name, None)
         return

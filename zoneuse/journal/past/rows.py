@@ -28,7 +28,7 @@ from zoneuse.study.model import Animal, Behaviour, Zone
 from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time
 from .sighting import BudgetError, RowKey, SessionKey, Sighting, budget_of
-from .stretches import as_recorded, lasted_s
+from .stretches import as_recorded, lasted_s, watched_for_events
 from .table import TableFile
 from .under import without_mixed
 
@@ -87,7 +87,7 @@ def understand(
                 )
             except _RowError as error:
                 refuse(i, error.column, error.found, error.expected)
-    good = as_recorded(good, lambda s, *said: refuse(at_line[s.line], *said))
+    good = as_recorded(watched_for_events(good), lambda s, *said: refuse(at_line[s.line], *said))
     good, mixed = without_mixed(table.path, good)
     good, too_long = _without_long(declared, table.path, good, long_sessions)
     refused += [*mixed, *too_long]
@@ -160,14 +160,45 @@ def _sighting(
     group = isinstance(one, Group)
     zone, behaviour = _place(declared, row, where, at), _doing(declared, row)
     momentary = behaviour is not None and not behaviour.lasts
-    end = None if momentary or not lasts or row.get("spent") else _end(row, at, until, method)
+    end = None if not lasts or row.get("spent") else _end(row, at, until, method)
+    if momentary:
+        end, count = _watched_until(row, at, end), _times(row, end is not None or bool(row.get("spent")))
+        row = {**row, "spent": ""}
+    else:
+        count = _count(row, one, at)
     seconds, whole = _budget(row, one, zone, behaviour, at=at, of_s=of_s)
     return Sighting(
-        line, at, session, observer, method, one.id if one else "", group, _count(row, one, at),
+        line, at, session, observer, method, one.id if one else "", group, count,
         zone.id if zone else None, behaviour.id if behaviour else None, momentary,
         _treatment(declared, row), where or (zone.enclosure if zone else ""),
         seconds, whole, end,
     )  # fmt: skip
+
+
+def _watched_until(row: Mapping[str, str], at: datetime, end: datetime | None) -> datetime | None:
+    """Until when was watched for what happened: its end, or so long from its beginning. Raises _RowError."""
+    if not row.get("spent"):
+        return end
+    try:
+        return at + timedelta(seconds=lasted_s(f"{row['spent']} {row['unit']}", ""))
+    except (ValueError, OverflowError) as error:
+        raise _RowError(row["unit"], f"found {row['spent'][:20]!r}", str(error)) from None
+
+
+def _times(row: Mapping[str, str], timed: bool) -> int | None:
+    """How often something happened; never only where it is said how long was watched. Raises _RowError."""
+    text = row.get("count", "")
+    whole, dot, rest = text.replace(",", ".").partition(".")
+    text = whole if dot and not rest.strip("0") else text
+    if not text:
+        return None
+    if not text.isdecimal() or len(text) > 6:
+        raise _RowError("count", f"found {text[:20]!r}", "how often it happened, a whole number from 0")
+    if not int(text) and not timed:
+        raise _RowError(
+            "count", "found 0", "once or more, or how long was watched: a column until, lasted or minutes"
+        )
+    return int(text)
 
 
 def _of_nobody(row: Mapping[str, str], method: str) -> bool:

@@ -79,6 +79,32 @@ def as_recorded(good: Sequence[Sighting], refuse: Refuse) -> list[Sighting]:
     return sorted(kept, key=lambda s: s.line)
 
 
+def watched_for_events(good: Sequence[Sighting]) -> list[Sighting]:
+    """What happened, and beside it how long was watched for it: a time budget of a momentary behaviour, of 0 seconds.
+
+    Something that never happened leaves that alone: nobody would know else that it was watched for.
+    """
+    found: list[Sighting] = []
+    for one in good:
+        if not one.momentary or one.until is None:
+            found.append(one)
+            continue
+        seconds = round((one.until - one.at).total_seconds(), 3)
+        never = one.count == 0
+        watched = replace(
+            one,
+            momentary=False,
+            count=None,
+            zone=None,
+            until=None,
+            seconds=0.0,
+            of_seconds=seconds,
+            rows=int(never),
+        )
+        found += [watched] if never else [replace(one, until=None), watched]
+    return found
+
+
 def _without_overlaps(good: Sequence[Sighting], refuse: Refuse) -> list[Sighting]:
     """One animal is in one zone, and does one thing, at a time: a row that begins before the one before it ended."""
     last: dict[tuple[str, str, str, str], Sighting] = {}

@@ -16,7 +16,7 @@ from .local_times import dated, numbered_days
 
 NOT_FOUND = "-"
 CELLS = (*LASTS, "share", "mean")
-WIDE = ("animal", "zone")
+WIDE = ("animal", "zone", "behaviour")
 
 
 Rows = tuple[tuple[int, Mapping[str, str]], ...]
@@ -79,9 +79,15 @@ def lay_out(cells: Cells, read_as: ReadAs, wide_names: Sequence[str] = ()) -> Ta
     columns = find_columns(cells.header, read_as.columns, read_as.wide)
     if columns.problems:
         raise ProblemError(_told(cells, p) for p in columns.problems)
+    # Beside counts of events it is how long was watched.
+    counted_events = read_as.wide == "behaviour"
     if not read_as.of_s and "of" not in columns.places:
         # A column of hours is nothing of the kind unless somebody says of how many.
-        own = {n: i for n, i in columns.places.items() if n not in LASTS or n in read_as.columns}
+        own = {
+            n: i
+            for n, i in columns.places.items()
+            if n not in LASTS or n in read_as.columns or counted_events
+        }
         columns = HeaderPlaces(own, columns.problems)
     spread = _spread(cells, columns, read_as, wide_names) if read_as.wide else {}
     if read_as.wide and not set(spread.values()) - {NOT_FOUND}:
@@ -161,7 +167,8 @@ def _rows(
         held = {name: row[i] if i < len(row) else "" for i, name in spread.items()}
         several = _several(held, base, read_as, names)
         for one in several:
-            yield line, {**base, **one}
+            told = {**base, **one}
+            yield line, _lasting(told, read_as) if read_as.wide == "behaviour" else told
 
 
 def _several(
@@ -170,6 +177,8 @@ def _several(
     """What one line of a wide table says: how much time in each zone, how many there, or where each animal was."""
     if read_as.wide == "animal":
         return _of_animals(held, names)
+    if read_as.wide == "behaviour":
+        return ({"behaviour": name, "count": cell} for name, cell in held.items() if cell)
     if not read_as.cells:
         return _of_zones(held, base)
     return ({"zone": zone, "spent": cell, "unit": read_as.cells} for zone, cell in held.items() if cell)
@@ -213,7 +222,8 @@ def _without_nobody(rows: Rows) -> Rows:
         return tuple(row.get(name, "") for name in _ONE_COUNT)
 
     def nobody(row: Mapping[str, str]) -> bool:
-        return _whole(row.get("count", "")) == "0"
+        # That something happened 0 times is no animal missing: see `rows`.
+        return _whole(row.get("count", "")) == "0" and not (row.get("behaviour") and not row.get("zone"))
 
     zeros: dict[tuple[str, ...], int] = {}
     for i, (_, row) in enumerate(rows):

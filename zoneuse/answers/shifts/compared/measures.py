@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ....stats.arrays import Floats
 from ....study import slot_at
-from ....tables import BUDGET, places_of
+from ....tables import BUDGET, places_of, watched_for
 from ...activity.tables import hours_watched
 from ...effort import names_of
 from ...question import ELSE, Question
@@ -98,19 +98,27 @@ def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cell
         return []
     sessions = question.journals.sessions
     long = {name: hours_watched(sessions[name]) for name in looks["session"].unique()}
+    watch = {name: watched_for(question.declared, sessions[name]) for name in looks["session"].unique()}
     times = rows.groupby("session")["at"].nunique()
     each = looks.groupby(["session", "who", "slot", "cell"], sort=False)["at"].nunique()
-    hours = np.zeros(cells)
+    hours, untimed = np.zeros(cells), np.zeros(cells)
+    timed: dict[str, Floats] = {}
     at_cell: dict[tuple[str, str, str], int] = {}
     for session, one, slot, own, count in each.reset_index().itertuples(index=False):
-        hours[own] += long[session] * min(count / times[session], 1.0)
+        length = long[session] * min(count / times[session], 1.0)
+        hours[own] += length
+        counted = {name: h for (who, name), h in watch[session].items() if who == one}
+        untimed[own] += 0.0 if counted else length
+        for name, h in counted.items() if (session, one, "") not in at_cell else ():
+            timed.setdefault(name, np.zeros(cells))[own] += h
         at_cell[session, one, slot] = own
         at_cell.setdefault((session, one, ""), own)
     found = []
     for name, counts in _events(question, at_cell, cells).items():
-        found.append(Measure(EVENT, name, counts, hours))
+        found.append(Measure(EVENT, name, counts, untimed + timed.get(name, 0.0)))
     moves = _moves(looks, cells)
-    return [*found, *([Measure(MOVES, MOVES, moves, hours)] if moves.any() else [])] if hours.any() else []
+    moving = [Measure(MOVES, MOVES, moves, hours)] if moves.any() else []
+    return [*found, *moving] if hours.any() or timed else []
 
 
 def _events(question: Question, at_cell: dict[tuple[str, str, str], int], cells: int) -> dict[str, Floats]:
