@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.making import VIENNA, session, study_folder, vienna
@@ -31,6 +31,8 @@ def recorded(folder: Path, *zones: str) -> Path:
     return journal.path
 
 
+# Every letter there is: the first of them takes a second to make on a busy machine.
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.dictionaries(
         st.sampled_from(["animal", "behaviour", "extra"]), st.text(st.characters(codec=None), max_size=40)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
@@ -35,35 +36,44 @@ def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floa
     return np.asarray(counts[met] / total[met], np.float64)
 
 
+Own = dict[tuple[str, str], float]
+"""Hours that somebody was watched for something in a session."""
+
+
 def events_and_hours(question: Question) -> dict[str, tuple[list[float], list[float]]]:
     """Momentary events by behaviour: counts and animal-hours watched, one a session that watched for them."""
-    rows, declared = question.rows, question.declared
-    looks = rows[~are_budgets(rows)]
+    sessions = list(_watching(question))
+    seen = {name for happened, own, _ in sessions for name in (*happened, *(what for _, what in own))}
+    told = {}
+    for name in (n for n in question.declared.behaviours if n in seen):
+        hours = [
+            sum(h for (_, n), h in own.items() if n == name) if own else long for _, own, long in sessions
+        ]
+        kept = [
+            (happened.get(name, 0.0), h)
+            for (happened, own, _), h in zip(sessions, hours, strict=True)
+            if h or not own
+        ]
+        told[name] = [n for n, _ in kept], [h for _, h in kept]
+    return told
+
+
+def _watching(question: Question) -> Iterator[tuple[dict[str, float], Own, float]]:
+    """Of each session with anybody asked for: what happened, hours said by name, and those of its moments."""
+    rows = question.rows
+    looks, timed = rows[~are_budgets(rows)], rows[watched_only(rows)]
     watched = looks.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
-    timed = rows[watched_only(rows)]
     asked = set(zip(timed["session"], timed["animal"].fillna(timed["group"]), strict=True))
     under = watched_under(question)
-    told: dict[str, tuple[list[float], list[float]]] = {}
-    sessions = []
     for session in question.journals.sessions.values():
         own = {
             key: hours
-            for key, hours in watched_for(declared, session).items()
+            for key, hours in watched_for(question.declared, session).items()
             if (session.id, key[0]) in asked
         }
         if session.id in watched or own:
-            sessions.append((session, own, _happened(question, session, under)))
-    seen = {name for _, own, happened in sessions for name in (*happened, *(what for _, what in own))}
-    for name in (n for n in declared.behaviours if n in seen):
-        counts, hours = told.setdefault(name, ([], []))
-        for session, own, happened in sessions:
-            long = sum(h for (_, what), h in own.items() if what == name)
-            if not own:
-                long = hours_watched(session) * max(watched[session.id], 1)
-            if long or not own:
-                counts.append(happened.get(name, 0.0))
-                hours.append(long)
-    return told
+            long = hours_watched(session) * max(watched[session.id], 1) if session.id in watched else 0.0
+            yield _happened(question, session, under), own, long
 
 
 def watched_under(question: Question) -> set[tuple[str, str]] | None:
