@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -38,27 +38,28 @@ def shares_of_units(known: pd.DataFrame, names: list[str], cluster: str) -> Floa
 
 Own = dict[tuple[str, str], float]
 """Hours that somebody was watched for something in a session."""
+Watching = tuple[dict[str, float], Own, float]
 
 
 def events_and_hours(question: Question) -> dict[str, tuple[list[float], list[float]]]:
     """Momentary events by behaviour: counts and animal-hours watched, one a session that watched for them."""
     sessions = list(_watching(question))
     seen = {name for happened, own, _ in sessions for name in (*happened, *(what for _, what in own))}
-    told = {}
-    for name in (n for n in question.declared.behaviours if n in seen):
-        hours = [
-            sum(h for (_, n), h in own.items() if n == name) if own else long for _, own, long in sessions
-        ]
-        kept = [
-            (happened.get(name, 0.0), h)
-            for (happened, own, _), h in zip(sessions, hours, strict=True)
-            if h or not own
-        ]
-        told[name] = [n for n, _ in kept], [h for _, h in kept]
-    return told
+    return {name: _of_one(name, sessions) for name in question.declared.behaviours if name in seen}
 
 
-def _watching(question: Question) -> Iterator[tuple[dict[str, float], Own, float]]:
+def _of_one(name: str, sessions: Sequence[Watching]) -> tuple[list[float], list[float]]:
+    """Counts and hours of one behaviour, in the sessions that watched for it."""
+    counts, hours = [], []
+    for happened, own, whole in sessions:
+        long = sum(h for (_, what), h in own.items() if what == name) if own else whole
+        if long or not own:
+            counts.append(happened.get(name, 0.0))
+            hours.append(long)
+    return counts, hours
+
+
+def _watching(question: Question) -> Iterator[Watching]:
     """Of each session with anybody asked for: what happened, hours said by name, and those of its moments."""
     rows = question.rows
     looks, timed = rows[~are_budgets(rows)], rows[watched_only(rows)]
