@@ -5,10 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from tests.sim.creatures import OFFER, alone, joiners, settled_then_restless
 from tests.sim.written import studied
 from zoneuse import Answer
+from zoneuse.answers.columns import typed
+from zoneuse.answers.zones.columns import PARTS
+from zoneuse.answers.zones.tables import cut_by
 
 
 def sure(answer: Answer) -> list[str]:
@@ -54,3 +58,10 @@ def test_a_strong_preference_is_sure_and_a_middling_one_looks_like_it_today(tmp_
     assert list(tests.index[tests["sure"]]) == [
         z for z, f in by_zone.items() if f.standing == "fairly sure here"
     ]
+
+
+def test_a_cut_of_nothing_has_the_columns_of_a_cut() -> None:
+    """Where only groups are watched nothing can be cut by animal: the empty part is typed like any other."""
+    rows = pd.DataFrame({"animal": [None, None], "zone": ["a", "b"]})
+    cut = cut_by(rows, "animal", lambda part: (part, None))
+    assert not len(typed(cut, PARTS["by_animal"], {}))

@@ -22,9 +22,11 @@ from .judge import DECIDED_BY, call_zones, independent_verdicts
 
 # The numbers the statistics give for each zone, under their names in the table.
 _NUMBERS = (
-    "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
+    "available", "used", "used_low", "used_high", "ratio", "ratio_low", "ratio_high", "unseen_low", "unseen_high",
     "moments", "p", "even_low", "even_high", "sure_low", "sure_high",
 )  # fmt: skip
+# What the columns of an answer call otherwise than the field does.
+_CALLED = {"available": "availability"}
 
 
 def clustered(
@@ -46,7 +48,7 @@ def clustered(
         draws=draws,
         seed=question.seed,
     )
-    table = pd.DataFrame({"available": use.availability, **{name: getattr(use, name) for name in _NUMBERS}})
+    table = pd.DataFrame({name: getattr(use, _CALLED.get(name, name)) for name in _NUMBERS})
     moments = (chosen >= 0) & ~are_budgets(rows).to_numpy()
     table["moments"] = np.bincount(chosen[moments], rows["weight"].to_numpy(float)[moments], len(table))
     calls = call_zones(use, even_within)
