@@ -200,8 +200,8 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
     say(
-        f"{table.path.name}: {sum(s.rows for s in good):,} rows in {len(sessions):,} sessions, {first} to {last} "
-        f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {lost:,} rows refused."
+        f"{table.path.name}: {_so_many(sum(s.rows for s in good), 'row')} in {_so_many(len(sessions), 'session')}, {first} to {last} "
+        f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {_so_many(lost, 'row')} refused."
     )
     if table.by_gaps:
         gap = table.read_as.gap_min or USUAL_GAP_MIN
@@ -211,8 +211,12 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
         say(f"  Columns not read: {', '.join(table.left_out)}.")
 
 
+def _so_many(count: int, what: str) -> str:
+    return f"{count:,} {what}{'s' * (count != 1)}"
+
+
 def _taken_words(taken: Taken) -> str:
-    parts = [f"{taken.rows:,} rows taken in as {taken.sessions:,} sessions"]
+    parts = [f"{_so_many(taken.rows, 'row')} taken in as {_so_many(taken.sessions, 'session')}"]
     for number, what in (
         (taken.skipped, "already here"),
         (taken.corrected, "corrected since, which stay corrected"),
@@ -287,4 +291,4 @@ def _say_refused(refused: Sequence[Problem]) -> None:
         say_problems([replace(alike[0], found=alike[0].found + more)] if more else alike)
     hidden = sum(map(len, list(kinds.values())[_SHOWN:]))
     if hidden:
-        say(f"… and {hidden:,} more rows refused.")
+        say(f"… and {_so_many(hidden, 'more row')} refused.")
