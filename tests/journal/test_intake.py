@@ -79,7 +79,7 @@ def test_bad_rows_are_named_with_line_column_and_reason_and_the_good_ones_come_i
     )
     result = run("sightings", table(tmp_path, text), "--study", folder, "--yes")
     assert result.exit_code == 0
-    assert "1 rows taken in as 1 sessions, 1 already here, 8 refused" in result.stdout
+    assert "1 row taken in as 1 session, 1 already here, 8 refused" in result.stdout
     for place in (
         "line 3, column at", "line 4, column animal", "line 5, column zone", "line 6, column session",
         "line 7, column behaviour", "line 8, column count", "line 9, column method", "line 10, column zone",
@@ -124,7 +124,7 @@ def test_a_table_that_has_grown_adds_only_what_is_new_to_the_same_session(tmp_pa
     run("sightings", table(tmp_path, old), "--study", folder, "--yes")
     grown = old + "2026-03-01 20:02,1,a1,bark,,,,,\n"
     result = run("sightings", table(tmp_path, grown, "new.csv"), "--study", folder, "--yes")
-    assert "1 rows taken in as 1 sessions, 2 already here" in result.stdout
+    assert "1 row taken in as 1 session, 2 already here" in result.stdout
     (only,) = read_journals(folder).sessions.values()
     assert only.parts == 2
     assert [e.record.get("scan") for e in only.entries if e.record.kind == "seen"] == [1, 2, 3]
@@ -269,4 +269,4 @@ def test_a_sighting_in_the_recorder_is_no_row_of_a_table(tmp_path: Path) -> None
     result = run(
         "sightings", table(tmp_path, HEADER + "2026-03-01 20:00,1,a1,bark,,,,,\n"), "--study", folder, "--yes"
     )
-    assert "1 rows taken in" in result.stdout
+    assert "1 row taken in" in result.stdout

@@ -35,7 +35,7 @@ def test_numbered_days_are_dated_from_the_first_and_lone_hours_are_clock_times(t
     assert "give a date" in took(tmp_path, table, *SAID, "--day-1", "May")[1]
     # A later file of the same shape is read as the first was.
     out, _ = took(tmp_path, table + "4,1,1,moss,3\n", *SAID)
-    assert "1 rows taken in" in out and "3 already here" in out
+    assert "1 row taken in" in out and "3 already here" in out
 
 
 def test_counts_day_and_night_without_a_break_are_a_session_a_day(tmp_path: Path) -> None:
@@ -55,7 +55,7 @@ def test_a_session_refused_whole_counts_all_its_rows_and_is_said_once(tmp_path: 
     assert "taken in as" not in out and "none of its 96 rows" in err and err.count("would last") == 1
     one_more = table + "9,1,1,moss,2,last\n"
     assert (
-        "1 rows taken in as 1 sessions, 96 refused"
+        "1 row taken in as 1 session, 96 refused"
         in took(tmp_path, one_more, *SAID, "--day-1", "2026-05-01")[0]
     )
 
@@ -70,7 +70,7 @@ def test_zeros_say_nobody_was_there_long_as_wide(wide: bool, tmp_path: Path) -> 
             f"2026-03-01,{t},young,{z},{n}\n" for (t, z), n in counts.items()
         )
     out, err = took(tmp_path, table, *(("--wide", "zone") if wide else ()))
-    assert "2 rows taken in as 1 sessions, 0 refused" in out, err
+    assert "2 rows taken in as 1 session, 0 refused" in out, err
     moments = open_study(tmp_path).moments
     seen = moments[moments["zone"].notna()]
     assert [(z, w) for z, w in zip(seen["zone"], seen["weight"], strict=True)] == [("moss", 4)]
@@ -83,7 +83,7 @@ def test_a_fault_of_many_rows_is_said_once_and_hides_no_other(tmp_path: Path) ->
     out, err = took(
         tmp_path, "date,time,group,zone,count\n" + "\n".join([*rows, "2026-03-01,11:00,young,bark,3"]) + "\n"
     )
-    assert "1 rows taken in as 1 sessions, 41 refused" in out
+    assert "1 row taken in as 1 session, 41 refused" in out
     assert err.count("found '-1'") == 1 and "and so in 39 more rows" in err and "'cellar' is no zone" in err
 
 

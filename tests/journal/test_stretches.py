@@ -123,7 +123,7 @@ def test_what_cannot_be_is_refused_by_its_line(tmp_path: Path) -> None:
 
 def test_a_table_that_only_has_a_column_so_called_is_read_as_before(tmp_path: Path) -> None:
     folder, said = _took(tmp_path, "session,at,animal,zone,end\ns1,2026-03-01 20:00,a1,moss,21:00\n")
-    assert "1 rows taken in" in said and set(open_study(folder).moments["method"]) == {"scan"}
+    assert "1 row taken in" in said and set(open_study(folder).moments["method"]) == {"scan"}
 
 
 def test_bare_numbers_need_a_unit() -> None:

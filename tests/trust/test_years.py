@@ -38,7 +38,7 @@ def test_in_a_study_file_and_a_table(tmp_path: Path, when: str) -> None:
     table = tmp_path / "old.csv"
     table.write_text(f"at,session,animal,zone\n{when},1,a1,moss\n2026-03-01T19:00,2,a1,bark\n")
     done = run("sightings", table, "--yes", "--study", study_folder(tmp_path / "sound"))
-    assert "line 2, column at" in done.stderr and "1 rows taken in" in done.output
+    assert "line 2, column at" in done.stderr and "1 row taken in" in done.output
 
 
 def line(text: str) -> bytes:

@@ -199,9 +199,11 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
 
     sessions = {(s.session, s.observer) for s in good}
     first, last = (spoken_time(f(s.at for s in good), declared.timezone) for f in (min, max))
+    rows, number = sum(s.rows for s in good), len({s.who for s in good})
+    whose = "1 animal or group" if number == 1 else f"{number} animals or groups"
     say(
-        f"{table.path.name}: {_so_many(sum(s.rows for s in good), 'row')} in {_so_many(len(sessions), 'session')}, {first} to {last} "
-        f"({declared.timezone}), {len({s.who for s in good})} animals or groups; {_so_many(lost, 'row')} refused."
+        f"{table.path.name}: {_so_many(rows, 'row')} in {_so_many(len(sessions), 'session')}, {first} to {last} "
+        f"({declared.timezone}), {whose}; {_so_many(lost, 'row')} refused."
     )
     if table.by_gaps:
         gap = table.read_as.gap_min or USUAL_GAP_MIN
