@@ -109,7 +109,7 @@ def test_saturated_air_counts_and_says_at_least(tmp_path: Path) -> None:
     )
     table = page.replace("&nbsp;", " ").split("Readings by zone")[1].split("</table>")[0]
     assert "≥100.0 %" in table and "18 h a day" in table and "−3.0 points +0.0 points" in table
-    assert page.replace("&nbsp;", " ").split("Readings of the loggers")[1].count("≥100.0 %") == 1
+    assert page.replace("&nbsp;", " ").split("Logger readings")[1].count("≥100.0 %") == 1
 
 
 def test_a_page_prints_no_median_from_too_little_cover(tmp_path: Path) -> None:

@@ -56,7 +56,7 @@ def test_tanks_are_the_units_of_the_mean(answers: dict[str, Answer]) -> None:
         assert means == pytest.approx(tanks, abs=0.03)
         assert row(answer)["animals"] == 3
         assert row(answer)["used_mean_low"] < min(tanks) and row(answer)["used_mean_high"] > max(tanks)
-    assert answers["ZF Experiment"].basis.startswith("Temperature used: 28.0 °C over 3 groups (")
+    assert answers["ZF Experiment"].basis.startswith("Temperature used: mean of 3 groups 28.0 °C (")
 
 
 def test_zebrafish_are_warmer_by_day_and_the_others_are_not_said_to_be(answers: dict[str, Answer]) -> None:

@@ -94,7 +94,7 @@ def test_a_keeper_reads_that_in_summer_the_open_is_avoided_and_in_winter_sought(
 def test_a_keeper_reads_that_cooler_places_are_chosen_in_summer(seasons: dict[str, Path]) -> None:
     summer = answer(seasons["summer"], "prefer")
     assert verdicts(summer) == {"temperature_c": "falling"}
-    assert "cooler places are chosen" in summer["findings"][0]["says"]
+    assert "the cooler the place, the more it is chosen" in summer["findings"][0]["says"]
     # Published (abstract): in winter use did not follow temperature. The open is always the warmest place
     # then, so the two cannot be told apart, and the answer says so.
     winter = answer(seasons["winter"], "prefer")
