@@ -99,7 +99,7 @@ def test_a_keeper_reads_that_cooler_places_are_chosen_in_summer(seasons: dict[st
     # then, so the two cannot be told apart, and the answer says so.
     winter = answer(seasons["winter"], "prefer")
     assert verdicts(winter) == {"temperature_c": "too early"}
-    assert "or the places themselves" in winter["findings"][0]["says"]
+    assert "from the places themselves" in winter["findings"][0]["says"]
 
 
 def test_no_p_of_pooled_minutes_is_shown(seasons: dict[str, Path]) -> None:
