@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ...pictures import (
@@ -102,11 +102,19 @@ def _row(row: dict[str, Any], finding: Finding | None) -> EstimateRow:
 
 
 def _described(row: dict[str, Any], finding: Finding | None) -> str:
+    low, high = _limits_of_use(row)
     return (
-        f"{row['zone_label']}: {percent_with(row['used'], row['used_low'], row['used_high'])} of the time against "
+        f"{row['zone_label']}: {percent_with(row['used'], low, high)} of the time against "
         f"{100 * row['available']:.0f} % offered, {times_with(row['ratio'], row['ratio_low'], row['ratio_high'])} "
         f"times its share, {finding.verdict if finding else 'no verdict'}"
     )
+
+
+def _limits_of_use(row: Mapping[str, Any]) -> tuple[float | None, float | None]:
+    """Those of the ratio, which the verdict goes by, as shares of the time: a room shows what its row shows."""
+    if row["ratio_low"] is None or not row["available"]:
+        return row["used_low"], row["used_high"]
+    return row["ratio_low"] * row["available"], min(row["ratio_high"] * row["available"], 1.0)
 
 
 def _rooms(answer: Answer, listed: Iterable[tuple[dict[str, Any], Finding | None]]) -> RoomsShown | None:
@@ -124,12 +132,14 @@ def _rooms(answer: Answer, listed: Iterable[tuple[dict[str, Any], Finding | None
             continue
         verdict = finding.verdict if finding else ""
         said = f"{times(row['ratio'])} times its share"
+        low, high = _limits_of_use(row)
         rooms[place] = RoomShown(
-            label, row["used"], row["used_low"], row["used_high"], row["available"], said, verdict,
+            label, row["used"], low, high, row["available"], said, verdict,
             verdict in (AVOIDED, FAVOURED, IN_PROPORTION), f"{times(row['ratio'])} ×",
         )  # fmt: skip
     key = (
-        Key("bar", "share of the time"), Key("interval", "its 95 % limits"), Key("offered", "share of what is offered"),
+        Key("bar", "share of the time"), Key("interval", "95 % limits for all zones at once"),
+        Key("offered", "share of what is offered"),
     )  # fmt: skip
     return RoomsShown(sketch_of(declared) or boxes(list(places), 4), rooms, key=key)
 
