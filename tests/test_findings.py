@@ -32,10 +32,7 @@ def reads_back(tree: ast.AST) -> list[int]:
         if isinstance(node, ast.Compare):
             # ``is None`` asks whether there is one, not what it says.
             asks = any(not isinstance(op, ast.Is | ast.IsNot) for op in node.ops)
-            sides = (node.left, *node.comparators)
-            # Two whole sentences held against each other, so that none is said twice, tell nothing of what they say.
-            whole = all(spoken(side) or (isinstance(side, ast.Name) and side.id in SPOKEN) for side in sides)
-            if asks and not whole and any(spoken(side) for side in sides):
+            if asks and any(spoken(side) for side in (node.left, *node.comparators)):
                 found.append(node.lineno)
         elif isinstance(node, ast.Call):
             name = node.func.attr if isinstance(node.func, ast.Attribute) else ""

@@ -68,3 +68,11 @@ def test_even_within_prints_its_own_bounds(folder: Path) -> None:
 def test_the_plan_has_findings(folder: Path) -> None:
     told = json.loads(run("plan", "--study", folder, "--now", "2026-04-01", "--json").stdout)
     assert told["findings"] and all(f["verdict"] == "too early" and f["reason"] for f in told["findings"])
+
+
+def test_without_rows_the_first_finding_is_the_headline(tmp_path: Path) -> None:
+    """Faces do not say it twice: they go by this."""
+    study = Study(study_folder(tmp_path))
+    for kind in ANSWERS:
+        answer = getattr(study, kind.function)()
+        assert len(answer.table) or answer.findings[0].says == answer.headline, kind.name

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -157,6 +157,6 @@ def trust_said(standing: str) -> str:
     return f"{LOOKS_LIKE} it today" if standing == LOOKS_LIKE else standing
 
 
-def below(headline: str, findings: Iterable[Finding]) -> list[Finding]:
-    """The findings that a face tells below its headline: what is said there already is not said again."""
-    return [f for f in findings if f.standing or f.says != headline]
+def below(findings: Sequence[Finding], rows: int) -> list[Finding]:
+    """The findings that a face tells below its headline: of an answer without rows the first one is the headline."""
+    return list(findings if rows else findings[1:])

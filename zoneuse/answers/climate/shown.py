@@ -62,7 +62,7 @@ class ClimateAnswer(Answer):
             yield Text(line, no_wrap=True, overflow="crop")
         if lines:
             yield Text()
-        told = tuple(below(self.headline, self.findings))
+        told = tuple(below(self.findings, len(self.table)))
         rest = replace(self, headline="", basis="", findings=told, cautions=(), shown=(), seed=None)
         yield from renderables(rest, width)
         zones = self.parts.get("zones")

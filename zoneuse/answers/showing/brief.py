@@ -94,7 +94,7 @@ def _beside(answer: Printed, rows: Sequence[LetterLine]) -> list[str]:
     first = {about[:1] for about in shown}
     return [
         f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says
-        for f in below(answer.headline, answer.findings)
+        for f in below(answer.findings, len(answer.table))
         if f.about
         and (f.facts.get("aside") or (f.about not in shown and (len(f.about) != 1 or f.about not in first)))
     ]

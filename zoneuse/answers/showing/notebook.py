@@ -15,7 +15,7 @@ _LEFT = ("text", "first")
 
 def html_of(answer: Printed) -> str:
     """The sentence, what it rests on, findings and notes, the table that matters, and what to be careful of."""
-    told = below(answer.headline, answer.findings)
+    told = below(answer.findings, len(answer.table))
     said = [f"{f.says} ({trust_said(f.standing)})" if f.standing else f.says for f in told]
     pieces = [f"<p><strong>{_safe(answer.headline)}</strong></p>" if answer.headline else ""]
     pieces.append(f"<p>{_safe(answer.basis)}</p>" if answer.basis else "")

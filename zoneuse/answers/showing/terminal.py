@@ -62,7 +62,7 @@ def renderables(answer: Printed, width: int) -> Iterator[RenderableType]:
     if answer.basis:
         yield wrapped(answer.basis, width)
         yield Text()
-    for finding in below(answer.headline, answer.findings):
+    for finding in below(answer.findings, len(answer.table)):
         trust = f" ({trust_said(finding.standing)})" if finding.standing else ""
         yield wrapped(f"{finding.says}{trust}", width, "· ", "  ")
     for note in answer.notes:

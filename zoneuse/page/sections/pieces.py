@@ -24,7 +24,7 @@ def basis(answer: Answer) -> str:
 
 def findings(answer: Answer, about: set[str] | None = None) -> str:
     """The sentences of an answer below its headline, each with how far to trust it."""
-    chosen = [f for f in below(answer.headline, answer.findings) if about is None or about & set(f.about)]
+    chosen = [f for f in below(answer.findings, len(answer.table)) if about is None or about & set(f.about)]
     if len(chosen) <= MOST_FINDINGS:
         return _told(chosen)
     # What can be told first, each kind in its order; the rest is there and out of the way.
