@@ -57,7 +57,7 @@ def test_a_phase_and_a_treatment_meet_and_are_named_like_every_filter(both: Path
     # What is inside the filters is accounted for, and no more: 30 sightings of three trials.
     assert found["effort"]["records"] == found["effort"]["counted"] == 30
     printed = run("zones", "--treatment", "spider", "--phase", "later", "--study", both).stdout
-    assert "Only under Spider model, in Second day." in " ".join(printed.split())
+    assert "(only under Spider model, in Second day)." in " ".join(printed.split())
     first = open_study(both).shifts(between="control,spider", phases="first_day")
     assert "3 animals against 3" in first.basis
 

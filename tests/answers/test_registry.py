@@ -46,7 +46,7 @@ def test_an_answer_more_is_one_line(folder: Path, monkeypatch: pytest.MonkeyPatc
 def test_counts_are_whole_numbers_and_what_was_asked_for_is_named(folder: Path) -> None:
     answer = Study(folder).zones(animals="a1", slot="any time")
     assert answer.table["moments"].dtype == "int64" and answer.table["sessions"].dtype == "int64"
-    assert answer.basis.endswith("Only Dot, in slot any time.")
+    assert answer.headline.endswith(" (only Dot, in slot any time).")
     assert answer.to_dict()["filters"]["slot"] == "any time"
     assert answer.table["zone_label"].tolist() == ["Moss", "Bark"]
 

@@ -27,7 +27,7 @@ def nothing(question: Question) -> Nothing:
 
     Moments that time budgets were cut out of beforehand count as what is on record.
     """
-    moments, asked = question.moments, asked_words(question)
+    moments, asked = question.moments, asked_words(question.declared, question.filters)
     recorded = len(question.journals.sessions)
     if not recorded or not len(moments):
         measured = question.readings is not None and any(question.readings().values())

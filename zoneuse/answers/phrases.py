@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from ..tables import Adjustment
-    from .question import Question
+    from .filters import Filters
 
 # From this part of all sessions on, they speak for one time of day.
 MOSTLY = 0.8
@@ -113,25 +113,30 @@ def times_mixed(moments: pd.DataFrame) -> str:
     return f"Times of day are mixed (sessions by slot: {told}); see --slot."
 
 
-def under(question: Question, headline: str) -> str:
-    """A headline with what was asked for named after it: ``… Only Broad stripe, at night.``"""
-    told = asked_words(question)
-    return f"{headline} Only {told}." if told and headline else headline
+def narrowed(headline: str, asked: str) -> str:
+    """A headline with what was asked for named in it.
+
+    >>> narrowed("Bark is avoided.", "Broad stripe, at night")
+    'Bark is avoided (only Broad stripe, at night).'
+    """
+    return f"{headline.removesuffix('.')} (only {asked})." if asked and headline else headline
 
 
-def asked_words(question: Question) -> str:
-    """The filters of a question as they are said; empty without any: ``Broad stripe, at night``."""
-    return ", ".join(_filters(question))
+def asked_words(declared: Declaration, asked: Filters) -> str:
+    """Filters as they are said; empty without any: ``Broad stripe, at night``."""
+    return ", ".join(_filters(declared, asked))
 
 
-def _filters(question: Question) -> Iterator[str]:
-    asked, zone = question.filters, question.declared.timezone
+def _filters(declared: Declaration, asked: Filters) -> Iterator[str]:
+    from .question import labels_of
+
+    labels, zone = labels_of(declared), declared.timezone
     if asked.animals:
-        yield listed([question.labels[name] for name in asked.animals])
+        yield listed([labels[name] for name in asked.animals])
     if asked.behaviours:
-        yield f"while {listed([question.labels[name] for name in asked.behaviours])}"
+        yield f"while {listed([labels[name] for name in asked.behaviours])}"
     if asked.treatments:
-        known = question.declared.treatments
+        known = declared.treatments
         yield f"under {listed([known[name].label for name in asked.treatments])}"
     if asked.phases:
         yield f"in {listed([phase.label for phase in asked.phases])}"

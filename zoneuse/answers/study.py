@@ -109,10 +109,15 @@ class Study:
 
     def _headed(self, answer: A) -> A:
         """An answer under the sentence that answers the question; what it rests on follows."""
+        from .phrases import asked_words, narrowed
         from .registry import answer_kind, picture_of
 
         told = replace(answer, declared=self.declared, basis=answer.headline)
-        return replace(told, headline=picture_of(answer_kind(answer.answer)).headline(told))
+        headline = picture_of(answer_kind(answer.answer)).headline(told)
+        if len(answer.table):
+            # What has nothing to tell says in its own words what was asked for.
+            headline = narrowed(headline, asked_words(self.declared, answer.filters))
+        return replace(told, headline=headline)
 
     def _filters(self, asked: FilterOptions) -> Filters:
         from .filters import make_filters

@@ -12,7 +12,6 @@ from ..answer import Answer
 from ..columns import empty, typed
 from ..finding import TOO_EARLY, Finding, in_words
 from ..nothing import nothing
-from ..phrases import under
 from ..question import ELSE, Question
 from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
 from .bouts import bouts
@@ -67,7 +66,7 @@ def activity(
         },
         shown=SHOWN,
         labels=question.labels,
-        headline=under(question, headline(question.effort, moments)),
+        headline=headline(question.effort, moments),
         notes=time_said(parts["bouts"], table, bool(are_budgets(known).any()), question.labels),
     )
 

@@ -18,7 +18,7 @@ from .. import reasons
 from ..columns import empty, typed
 from ..filters import Filters
 from ..finding import TOO_EARLY, Caution, Finding, in_words
-from ..phrases import counted, listed, under
+from ..phrases import counted, listed
 from ..quantities_said import label, said
 from ..question import Question
 from ..showing.plain import rows
@@ -101,7 +101,7 @@ def climate(
         notes=tuple(water_notes(declared, series, seen.responses, felt, labels)),
         parts={name: typed(part, PARTS[name], labels) for name, part in parts.items()},
         seed=question.seed, labels=labels,
-        headline=under(question, _headline(declared, seen, labels, now, clock, days=_days(series, keep))),
+        headline=_headline(declared, seen, labels, now, clock, days=_days(series, keep)),
         fahrenheit=declared.fahrenheit,
         drying=tuple(dried), old_days=_old_days(seen, now, clock), told_at=now is not None,
     )  # fmt: skip

@@ -13,7 +13,6 @@ from ..answer import Answer
 from ..columns import names, typed
 from ..filters import select
 from ..finding import Note, in_words, notes
-from ..phrases import under
 from ..question import Question
 from .columns import CONFUSED, PARTS, ROWS, SHOWN
 from .judge import JudgedPair, KappaAims, findings, judge, nobody_together
@@ -113,7 +112,7 @@ def observers(
         parts={name: typed(part, PARTS[name], labels) for name, part in tables.items()},
         shown=SHOWN,
         labels=labels,
-        headline=under(question, headline(matched)),
+        headline=headline(matched),
         notes=_notes(matched, groups),
     )
 

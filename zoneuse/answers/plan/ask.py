@@ -14,7 +14,6 @@ from ...tables import adjustments
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import Caution, in_words, notes
-from ..phrases import under
 from ..question import Question
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
@@ -134,7 +133,7 @@ def plan(
         seed=seed,
         shown=SHOWN,
         labels={**labels, **{w: spoken_start(declared, d.at) for w, d in zip(table["when"], lots, strict=True)}},
-        headline=under(question, headline(question.effort, found, changes)),
+        headline=headline(question.effort, found, changes),
         notes=notes(*beside(question, Planned(tuple(lots), seed, tuple(ahead)), worth, labels)),
         strip=seen,
         minutes=declared.watching.minutes,

@@ -20,7 +20,6 @@ from ..columns import empty, typed
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, in_words, notes
 from ..nothing import nothing
-from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
 from ..showing.plain import rows as rows_of
@@ -129,7 +128,7 @@ def preference(
         seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=under(question, said) + (f" {expected.says}" if expected else ""),
+        headline=said + (f" {expected.says}" if expected else ""),
         notes=(*beside(question, parts, use, curves.verdicts), *notes(*why_said(why, labels))),
     )  # fmt: skip
 

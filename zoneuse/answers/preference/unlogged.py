@@ -14,7 +14,6 @@ from ..answer import Answer
 from ..columns import typed
 from ..effort import unit_codes
 from ..finding import TOO_EARLY, Caution, in_words, notes
-from ..phrases import under
 from ..quantities_said import label
 from ..question import Question
 from ..showing.plain import rows as rows_of
@@ -75,7 +74,7 @@ def unlogged(
                   *measured.cautions),
         effort=question.effort.to_dict(), parts={n: typed(p, PARTS[n], labels) for n, p in parts.items()},
         seed=question.seed, shown=SHOWN, labels=labels, filters=question.filters,
-        headline=under(question, said) + (f" {expected.says}" if expected else ""),
+        headline=said + (f" {expected.says}" if expected else ""),
         notes=notes(*why_said(why, labels)),
     )  # fmt: skip
 

@@ -12,7 +12,6 @@ from ..answer import Answer
 from ..columns import typed
 from ..finding import TOO_EARLY, Finding, in_words, notes
 from ..nothing import nothing
-from ..phrases import under
 from ..question import Question
 from .checks import Checks, check_rows, checks_by_enclosure
 from .columns import PARTS, ROWS, SHOWN
@@ -90,7 +89,7 @@ def retreats(question: Question, *, draws: int = 1000) -> Answer:
         seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=under(question, headline(every, months, evenness, labels)),
+        headline=headline(every, months, evenness, labels),
         notes=notes(
             *conditions_said(declared, chosen),
             *season_said(seasons, labels),

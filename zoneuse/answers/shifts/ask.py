@@ -15,7 +15,7 @@ from .. import reasons
 from ..answer import Answer
 from ..columns import names, typed
 from ..finding import TOO_EARLY, Caution, Confounder, Finding, Note, in_words
-from ..phrases import change_said, counted, day_said, speaks_for, under
+from ..phrases import change_said, counted, day_said, speaks_for
 from ..quantities_said import label
 from ..question import Question
 from ..records.budgets import EITHER, with_budgets
@@ -137,7 +137,7 @@ def shifts(
         seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=under(question, headline(changes, question.effort)),
+        headline=headline(changes, question.effort),
         notes=(*parts.notes, *map(Note, forecasts_said(parts.forecasts))),
         first_rows=tuple(int(i) for i in frame.index[frame["shown"]]) if len(frame) else None,
     )
@@ -199,9 +199,7 @@ def _of_names(
         seed=question.seed,
         shown=SHOWN,
         labels=labels,
-        headline=under(
-            question, f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}. {said}."
-        ),
+        headline=f"{counted(did.sessions, 'session')} on {counted(did.days, 'day')}. {said}.",
         notes=tuple(found.notes),
         first_rows=tuple(int(i) for i in frame.index[frame["shown"]]) if len(frame) else None,
     )

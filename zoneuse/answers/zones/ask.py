@@ -13,7 +13,6 @@ from ..columns import empty, typed
 from ..effort import CLUSTERS
 from ..finding import TOO_EARLY, Caution, Finding, in_words
 from ..nothing import nothing
-from ..phrases import under
 from ..question import Question
 from ..records.budgets import ZONE, said, with_budgets
 from ..showing.plain import rows as rows_of
@@ -108,7 +107,7 @@ def zones(
         seed=question.seed,
         shown=SHOWN,
         labels=question.labels,
-        headline=under(question, headline(did, use)),
+        headline=headline(did, use),
     )
 
 
