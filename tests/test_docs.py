@@ -83,3 +83,12 @@ def test_what_is_said_to_people_keeps_to_plain_words() -> None:
         for line in path.read_text(encoding="utf-8").splitlines():
             if forbidden.search(line):
                 raise AssertionError(f"{path.name}: {line.strip()}")
+
+
+def test_a_run_of_the_benchmarks_keeps_the_notes_on_speed() -> None:
+    bench = pytest.importorskip("tests.bench.__main__", exc_type=ImportError)
+    written = (ROOT / "docs" / "performance.md").read_text(encoding="utf-8")
+    notes = bench.kept(written)
+    assert "Ten years of one enclosure" in notes and "Against the house" in notes
+    again = bench.page([], ["| a | 1 | 2 | 3 |"], notes)
+    assert again.endswith(f"| a | 1 | 2 | 3 |\n{notes}") and bench.kept(again) == notes

@@ -66,7 +66,7 @@ def test_a_name_that_is_none_says_which_there_are(both: Path) -> None:
     with pytest.raises(ProblemError, match="'nothing' is no treatment here; known: control, spider, cloth"):
         open_study(both).zones(treatments="nothing")
     told = run("activity", "--phase", "latter", "--study", both)
-    assert told.exit_code and "did you mean 'later'?" in told.stderr and "?." not in told.stderr
+    assert told.exit_code and "the nearest name is 'later'." in told.stderr and "?." not in told.stderr
 
 
 def test_rounds_that_found_nobody_belong_to_their_treatment(tmp_path: Path) -> None:

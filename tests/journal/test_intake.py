@@ -85,7 +85,7 @@ def test_bad_rows_are_named_with_line_column_and_reason_and_the_good_ones_come_i
         "line 7, column behaviour", "line 8, column count", "line 9, column method", "line 10, column zone",
     ):  # fmt: skip
         assert place in result.stderr
-    assert "did you mean 'moss'" in result.stderr
+    assert "the nearest name is 'moss'" in result.stderr
 
 
 @pytest.mark.parametrize(

@@ -148,6 +148,11 @@ def test_nobody_is_not_everybody(tmp_path: Path) -> None:
     assert at(study, "zones").exit_code == 0
 
 
+def test_a_misspelt_name_ends_in_one_full_stop(tmp_path: Path) -> None:
+    told = at(study_folder(tmp_path), "seen", "a1", "moos")
+    assert told.exit_code == 2 and "the nearest name is 'moss'.\n" in told.stderr and "?." not in told.stderr
+
+
 if __name__ == "__main__":
     found = typed(int(sys.argv[1]), int(sys.argv[2]))
     print(*found[:20], f"{len(found)} tracebacks in {sys.argv[1]}", sep="\n\n")

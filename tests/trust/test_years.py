@@ -20,11 +20,12 @@ FAR = [
 ]
 
 
-@pytest.mark.parametrize("when", [*FAR, "9999999999d ago", "99999d ago"])
+@pytest.mark.parametrize("when", [*FAR, "9999999999d ago", "99999d ago", "1900-01-01", "2200-01-01"])
 def test_on_the_command_line(tmp_path: Path, when: str) -> None:
     study = study_folder(tmp_path)
     done = run("seen", "a1", "moss", "--at", when, "--study", study)
-    assert done.exit_code == 2 and "is not a time" in done.stderr
+    assert done.exit_code == 2 and "outside the years 1900 to 2199" in " ".join(done.stderr.split())
+    assert "not a time" not in done.stderr
     assert not read_journals(study).sessions
 
 

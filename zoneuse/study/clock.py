@@ -18,18 +18,18 @@ _DAY_MIN = 24 * 60
 def to_utc(value: datetime | date, zone: tzinfo) -> datetime:
     """A date (local midnight), a local time or a time with offset, in UTC.
 
-    A clock time that comes twice when summer time ends is the first of the two. Raises ValueError outside the
+    A clock time that comes twice when summer time ends is the first of the two. Raises FarError outside the
     years 1900 to 2199: tables of times end there, and nobody watched then.
     """
     if value.year not in YEARS:
-        raise ValueError(f"the year {value.year} lies outside {YEARS[0]} to {YEARS[-1]}")
+        raise FarError(f"the year {value.year} lies outside {YEARS[0]} to {YEARS[-1]}")
     if not isinstance(value, datetime):
         value = datetime.combine(value, time())
     if value.tzinfo is None:
         value = value.replace(tzinfo=zone)
     utc = value.astimezone(UTC)
     if utc.year not in YEARS:
-        raise ValueError(f"{value.isoformat()} lies outside {YEARS[0]} to {YEARS[-1]}, by UTC")
+        raise FarError(f"{value.isoformat()} lies outside {YEARS[0]} to {YEARS[-1]}, by UTC")
     return utc
 
 
@@ -51,6 +51,10 @@ def only_utc(local: datetime, zone: tzinfo) -> datetime:
         raise ValueError(f"{local:%Y-%m-%d %H:%M} did not exist: the clocks were put forward over it")
     written = " or ".join(f"{at.astimezone(zone):%Y-%m-%dT%H:%M%z}" for at in (first, second))
     raise TwiceError(f"{local:%Y-%m-%d %H:%M} came twice that night; give the offset too: {written}")
+
+
+class FarError(ValueError):
+    """A time outside the years that tables of times hold."""
 
 
 class TwiceError(ValueError):
@@ -152,7 +156,7 @@ def parse_when(text: str, now: datetime, zone: tzinfo) -> datetime:
     """A time given on the command line, in UTC.
 
     Understands ISO dates and times (local unless they carry an offset), ``now``, ``2h ago``, ``21:30``,
-    ``today 7:15`` and ``yesterday 21:30``. Raises ValueError with what is understood.
+    ``today 7:15`` and ``yesterday 21:30``. Raises ValueError with what is understood, or the years that are held.
 
     >>> from zoneinfo import ZoneInfo
     >>> at = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -178,7 +182,9 @@ def parse_when(text: str, now: datetime, zone: tzinfo) -> datetime:
         else:
             written = datetime.fromisoformat(words.upper())
         to_utc(written, zone)
-    except (ValueError, OverflowError):
+    except (FarError, OverflowError):
+        raise FarError(f"{text!r} lies outside the years {YEARS[0]} to {YEARS[-1]} (by UTC)") from None
+    except ValueError:
         raise ValueError(f"{text!r} is not a time; it can be {WHEN_FORMS}") from None
     return only_utc(written, zone)
 

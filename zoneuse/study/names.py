@@ -127,7 +127,8 @@ def _known(wanted: str, all_of_them: Iterable[Named]) -> str:
     names = {one.id: one.key for one in all_of_them}
     close = difflib.get_close_matches(wanted, names, 1)
     if close:
-        return f"did you mean {close[0]!r}?"
+        # A statement, not a question: whoever shows it ends the sentence.
+        return f"the nearest name is {close[0]!r}"
     if not names:
         return "none is declared in study.toml"
     told = [f"{key} = {name}" if key else name for name, key in names.items()]

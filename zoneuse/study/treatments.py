@@ -36,7 +36,7 @@ def _find(every: Mapping[str, Named], kind: str, name: str) -> Named:
     known = list(every)
     close = difflib.get_close_matches(wanted, known, 1)
     if close:
-        raise UnknownNameError(f"{name!r} is no {kind} here; did you mean {close[0]!r}?")
+        raise UnknownNameError(f"{name!r} is no {kind} here; the nearest name is {close[0]!r}")
     told = f"known: {', '.join(known)}" if known else f"none is declared: add [{kind}s.NAME] to study.toml"
     raise UnknownNameError(f"{name!r} is no {kind} here; {told}")
 
