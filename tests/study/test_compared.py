@@ -144,7 +144,9 @@ def test_an_animal_under_two_treatments_in_one_session_is_refused_with_the_remed
             "2026-03-01 20:09,s1,a2,moss,sider",
         ],
     )
-    assert "holds a1 under control and spider" in told.stderr and "the nearest name is 'spider'" in told.stderr
+    assert (
+        "holds a1 under control and spider" in told.stderr and "the nearest name is 'spider'" in told.stderr
+    )
     assert under(folder) == [("a2", "control")]
 
 
