@@ -147,6 +147,23 @@ def test_single_step_cutoffs_are_the_test() -> None:
     assert called / 300 < 0.1
 
 
+def test_a_zone_hardly_offered_and_never_seen_used_may_be_used_many_times_its_share() -> None:
+    """Before, limits ended at what was offered, where the test could not speak: held 45 of 100 at four times it."""
+    random = np.random.default_rng(5)
+    offer, true, looks = np.array([0.0025, 0.4, 0.5975]), np.array([0.01, 0.4, 0.59]), 60
+    null = random.multinomial(looks, offer, 999) / looks
+    held = []
+    for used in random.multinomial(looks, true, 200) / looks:
+        found = single_step(null, used)
+        low, high = limits_of_test(found, used, offer)
+        assert (((low > offer) | (high < offer)) == (found.p <= 0.05)).all()
+        held.append(low[0] <= true[0] <= high[0])
+    assert np.mean(held) > 0.93
+    # None in 60 looks: of one zone by itself 1 - .025^(1/60) = .0596 is the exact limit.
+    _, high = limits_of_test(single_step(null, used * [0, 1, 1]), used * [0, 1, 1], offer)
+    assert 0.0596 < high[0] < 0.12
+
+
 def test_a_redrawn_move_stays_only_where_the_sampler_rejects_it() -> None:
     """Liu 1996: from a to b with chance p_b / max(1 - p_a, 1 - p_b); with .2, .3, .5 all else is .171."""
     offered = np.tile([0.2, 0.3, 0.5], (2, 1))

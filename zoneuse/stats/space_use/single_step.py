@@ -23,12 +23,16 @@ SAME = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class SingleStep:
-    """Adjusted two-sided p of each zone, and the shares below and above which it stands out."""
+    """Adjusted two-sided p of each zone, and the shares below and above which it stands out.
+
+    ``reach``: how many standard errors a normal share of that level lies out, for ends that no share could reach.
+    """
 
     p: Floats
     below: Floats
     above: Floats
     sd: Floats
+    reach: float
 
 
 def single_step(null: Floats, used: Floats, alpha: float = 0.05) -> SingleStep:
@@ -64,7 +68,8 @@ def single_step(null: Floats, used: Floats, alpha: float = 0.05) -> SingleStep:
         # A count of k + 1 <= most needs at most most - 1 draws at or beyond it.
         below[z] = ordered[most - 1, z] - SAME if most >= 1 else -np.inf
         above[z] = ordered[draws - most, z] + SAME if most >= 1 else np.inf
-    return SingleStep(np.minimum(p, 1.0), below, above, np.asarray(null.std(axis=0), np.float64))
+    reach = float(-special.ndtri(most / (draws + 1))) if most >= 1 else float("inf")
+    return SingleStep(np.minimum(p, 1.0), below, above, np.asarray(null.std(axis=0), np.float64), reach)
 
 
 def _by_looks(null: Floats, used: Floats, alpha: float) -> SingleStep:
@@ -99,6 +104,7 @@ def _by_looks(null: Floats, used: Floats, alpha: float) -> SingleStep:
         np.where(moved, below, -np.inf),
         np.where(moved, above, np.inf),
         np.asarray(sd, np.float64),
+        reach,
     )
 
 
@@ -132,9 +138,11 @@ def limits_of_test(test: SingleStep, share: Floats, availability: Floats) -> tup
         n = a * (1 - a) / sd**2
         down = np.where(np.isfinite(test.below), (a - np.maximum(test.below, -1e6)) / sd, np.inf)
         up = np.where(np.isfinite(test.above), (test.above - a) / sd, np.inf)
-        # Where not even a share of 0 (or 1) would be called, the limit must reach what is offered.
-        down = np.maximum(down, np.where(test.below <= 0, a / sd * (1 + 1e-6), 0.0))
-        up = np.maximum(up, np.where(test.above >= 1, (1 - a) / sd * (1 + 1e-6), 0.0))
+        # Where not even a share of 0 (or 1) would be called, the limit must reach what is offered; and as such a share
+        # is no quantile, only an end, beyond that as far as the level does: a zone hardly offered and never seen used
+        # may be used many times its share.
+        down = np.maximum(down, np.where(test.below <= 0, np.maximum(a / sd * (1 + 1e-6), test.reach), 0.0))
+        up = np.maximum(up, np.where(test.above >= 1, np.maximum((1 - a) / sd * (1 + 1e-6), test.reach), 0.0))
     low, high = np.zeros(m.size), np.ones(m.size)
     usable = (sd > 0) & np.isfinite(n)
     for z in np.flatnonzero(usable):
