@@ -154,7 +154,7 @@ def test_ended_from_outside(tmp_path: Path, ending: str) -> None:
     check(study, terminal.saved)
 
 
-def plain(study: Path, lines: str, before: str = "", tracer: tuple[str, ...] = ()) -> str:
+def plain(study: Path, lines: str, before: str = "", tracer: tuple[str, ...] = (), status: int = 0) -> str:
     """The line mode as a process of its own; what it said."""
     words = ["zoneuse", "watch", "--plain", "--quiet", "0", "--study", str(study)]
     code = f"{before}\nimport sys\nsys.argv = {words!r}\nfrom zoneuse.cli import main\nmain()\n"
@@ -166,7 +166,7 @@ def plain(study: Path, lines: str, before: str = "", tracer: tuple[str, ...] = (
         timeout=60,
         check=False,
     )
-    assert done.returncode == 0, done.stderr
+    assert done.returncode == status, done.stderr
     return done.stdout
 
 
@@ -188,12 +188,16 @@ def test_a_round_by_lines(tmp_path: Path) -> None:
 def test_a_file_that_may_not_grow_is_told_at_once(tmp_path: Path) -> None:
     study = make_study(tmp_path / "study")
     limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (900, 900))"
-    said = plain(study, "c r\nw m\n3 -\n1 b r\n1 c r\n1 b s\n1 w s\n", limit)
+    said = plain(study, "c r\nw m\n3 -\n1 b r\n1 c r\n1 b s\n1 w s\n", limit, status=1)
     saved = said.count("Saved: ")
     assert 0 < saved < 7
     assert "NOT SAVED, the file may not grow any further" in said
     held = list(read_journals(study).entries("seen", "unseen"))
     assert len(held) >= saved
+    kept, _, lost = said.partition("Write down what could not be saved:\n")
+    # What is to be copied to paper, one line each, with its time.
+    assert lost.count("\n") == kept.count("NOT SAVED, ") > 0, said
+    assert all(line[2] == ":" and line.count(": ") == 1 for line in lost.splitlines())
 
 
 @pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -233,3 +235,17 @@ def test_a_start_that_is_missing_and_columns_that_fit_nothing_are_told(tmp_path:
     done = run("tracks", tmp_path / "x.csv", "--study", study, "--yes")
     assert done.exit_code == 1 and "[tracks.NAME]" in done.stderr
     assert not (study / "journal").exists()
+
+
+def test_a_full_disk_leaves_no_piece_aside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    study = study_at(tmp_path / "s")
+    pq.write_table(long_table(), tmp_path / "run.parquet")
+
+    def full(_table: pa.Table, where: Path, **_: Any) -> None:
+        Path(where).write_bytes(b"PAR1")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(pq, "write_table", full)
+    done = run("tracks", tmp_path / "run.parquet", "--study", study, "--start", START, "--yes")
+    assert done.exit_code != 0
+    assert not list((study / "tracks").iterdir()) and not read_journals(study).sessions

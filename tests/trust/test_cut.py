@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -43,7 +45,7 @@ def test_killed_at_some_instants(base: Path, name: str) -> None:
 
 # Of those that say on stdout what they did, one of each file of commands.
 @pytest.mark.parametrize(
-    "name", ["seen", "note over", "mend", "adjust", "sightings", "readings", "readings --undo"]
+    "name", ["seen", "note over", "mend", "adjust", "sightings", "readings", "readings --undo", "export"]
 )
 def test_words_that_cannot_be_shown_do_not_make_what_is_saved_a_failure(base: Path, name: str) -> None:
     """Standard output on a full disk: told as failed, the command would be given again and count twice."""
@@ -53,6 +55,18 @@ def test_words_that_cannot_be_shown_do_not_make_what_is_saved_a_failure(base: Pa
     ended = run(trial, place, Cut(), shown=Path("/dev/full"))
     assert ended.status == 0 and "It is saved; only the words could not be shown" in ended.err, ended
     assert holds(place, trial) == after
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
+def test_closed_streams_end_nothing_and_no_word_gets_into_a_file(base: Path, closed: str) -> None:
+    study = fresh_copy(base, base.with_name("place")) / "study"
+    before = len(list(study.glob("journal/*")))
+    ended = subprocess.run(
+        f"{sys.executable} -m zoneuse seen a1 moss --study {study} {closed}", shell=True, check=False
+    )
+    assert ended.returncode == 0
+    assert len(list(study.glob("journal/*"))) == before + 1
+    assert not any(b"Saved" in path.read_bytes() for path in study.glob("journal/*"))
 
 
 @pytest.mark.calibration

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import io
+import os
 import sys
 from pathlib import Path
 
@@ -78,10 +79,21 @@ def cli(ctx: click.Context) -> None:
         tell_next(Path(), wall_clock())
 
 
+def _fill_closed_streams() -> None:
+    """Where a script closed stdin, stdout or stderr (``>&-``), words go nowhere.
+
+    Left closed, the first file to be opened would get the number of the stream, and what is printed could get into it.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))
+
+
 def main() -> None:
     """The `zoneuse` command."""
     from .narration import ExitStatus, report_error, say
 
+    _fill_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             # A terminal that cannot show a letter shows its code instead of stopping the answer.

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from ..narration import say, say_problems
+from ..narration import say, say_problems, tell_saved
 from ..options import study_option, wall_clock
 from ..progress import working
 
@@ -26,5 +26,5 @@ def export(folder: Path, target: Path, form: str, force: bool) -> None:
         say_problems(p for p in study.problems if not p.hint)
         written = write_package(study, target, form, wall_clock(), force)
     for table in written:
-        click.echo(f"{table.path}: {table.rows:,} rows")
+        tell_saved(f"{table.path}: {table.rows:,} rows")
     say("Every column is described in data-dictionary.md, and for programs in datapackage.json.")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ...study import METHODS, Declaration, UnknownNameError, find_who, load_declaration, read_under
+from ..narration import ExitStatus
 from ..options import study_option, wall_clock
 
 if TYPE_CHECKING:
@@ -128,7 +129,8 @@ def _on_the_face(plan: Plan, now: datetime, *, paper: bool, plain: bool, bell: b
     elif plain:
         from ...recording import run_plain
 
-        run_plain(plan, plan.declared.folder)
+        if not run_plain(plan, plan.declared.folder):
+            raise click.exceptions.Exit(ExitStatus.WRONG_DATA)
     else:
         _full_screen(plan, plan.declared.folder, bell)
 

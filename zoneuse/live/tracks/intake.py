@@ -278,9 +278,15 @@ def _keep(study: Path, staged: StagedTracks, there: Any) -> dict[str, str]:
             for name in ("why", "x", "y")
         },
     }
-    pq.write_table(pa.table(columns), aside.absolute(), compression="zstd")
-    crc = crc_of(aside)
-    put_in_place(aside, folder / f"{name}.parquet")
+    aside.touch(exist_ok=False)  # opened anew, and never through a link that waits there
+    try:
+        pq.write_table(pa.table(columns), aside.absolute(), compression="zstd")
+        crc = crc_of(aside)
+        put_in_place(aside, folder / f"{name}.parquet")
+    except OSError:
+        # A full disk is not made fuller by a piece nobody reads.
+        aside.unlink(missing_ok=True)
+        raise
     return {
         "name": staged.path.name, "sha256": staged.sha256, "ticks": name, "ticks_crc": crc, "tracks": staged.table.id,
     }  # fmt: skip

@@ -16,6 +16,7 @@ from ..modes.recorder import Recorder
 from ..modes.scanning import Scanning
 from ..session.actions import ACTIONS
 from ..session.instant import Instant, read_clocks
+from ..session.ledger import LedgerEntry
 from ..session.newest import broken, read_newest
 from ..session.notes import understand
 from ..session.others import going_on
@@ -54,8 +55,8 @@ def run_plain(
     out: Callable[[str], None] = print,
     ends: Callable[[Recorder], list[str]] | None = None,
     sees: Callable[[Recorder, Instant], str] | None = None,
-) -> None:
-    """Watch by lines from standard input until finish, leave or the end of the input.
+) -> bool:
+    """Watch by lines from standard input until finish, leave or the end of the input; whether all of it is on the disk.
 
     A practice says at the end how it went (``ends``), and with each line what there is to be seen (``sees``).
     """
@@ -72,7 +73,12 @@ def run_plain(
     for line in _stdin() if lines is None else lines:
         if not session.answer(line, read_clocks()):
             break
+    unsaved = [x for x in core.records if not x.saved]
+    if unsaved:
+        out("\n".join(["Write down what could not be saved:", *map(session.told, unsaved)]))
+    whole = not core.ledger.waiting
     core.ledger.close()
+    return whole
 
 
 def _stdin() -> Iterator[str]:
@@ -247,8 +253,9 @@ class PlainSession:
         return ", ".join(f"{c.key} {visible(c.label)}" for c in self.core.prompt(now).choices)
 
     def _listed(self) -> list[str]:
+        return [self.told(x) for x in self.core.records[-20:]]
+
+    def told(self, x: LedgerEntry) -> str:
+        """A record in words, with its time."""
         declared = self.core.plan.declared
-        return [
-            f"{clock_words(x.instant.at, declared)} {'taken back: ' if x.void else ''}{line_words(declared, x)}"
-            for x in self.core.records[-20:]
-        ]
+        return f"{clock_words(x.instant.at, declared)} {'taken back: ' if x.void else ''}{line_words(declared, x)}"
