@@ -86,7 +86,8 @@ def _fill_closed_streams() -> None:
     """
     for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
         if getattr(sys, name) is None:
-            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))
+            # Open until the program ends.
+            setattr(sys, name, Path(os.devnull).open(mode, encoding="utf-8"))  # noqa: SIM115
 
 
 def main() -> None:
