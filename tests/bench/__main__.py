@@ -110,7 +110,7 @@ def page(lines: list[Line], grown: list[str], notes: str) -> str:
         "# Speed, beside what people would use instead\n\n"
         f"Written by `python -m tests.bench` on {date.today():%d %b %Y}: {_machine()}; Python "
         f"{platform.python_version()}, {versions}, zoneuse {zoneuse.__version__}. Data from fixed seeds; each line and "
-        "its rivals by turns in one run, medians. A ratio below 1 is faster.\n\n"
+        "its rivals in turn in one run, medians. A ratio below 1 is faster.\n\n"
         f"{head}\n" + "\n".join(row(line) for line in lines) + "\n\n## As a study grows\n\n"
         "Cold, imports (about .6 s and 120 MB) included; rows taken in without.\n\n"
         "| what grows | 1x | 4x | 16x |\n|---|---|---|---|\n" + "\n".join(grown) + f"\n{notes}"

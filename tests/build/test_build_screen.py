@@ -110,7 +110,7 @@ def test_what_is_touched_on_the_drawn_sketch_is_the_cell_under_the_finger(tmp_pa
 def test_in_a_study_with_records_it_asks_since_when(tmp_path: Path) -> None:
     desk = desk_of(folder_with(tmp_path), lambda: 3)
     keys(desk, "<f2>", "Stone", "<enter>")
-    assert "Since when is Stone there?" in " ".join(shown(desk, 80, 24))
+    assert "Since when has Stone been there?" in " ".join(shown(desk, 80, 24))
     keys(desk, "2026-03-25", "<enter>", "80", "<enter>")
     stone = study_of(tmp_path)["zones"]["stone"]
     assert stone["present"] == [{"from": date(2026, 3, 25)}] and stone["amount"] == 80

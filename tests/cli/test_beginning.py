@@ -33,7 +33,7 @@ def test_the_questions_make_a_sound_study_with_keys_shown(
         tmp_path / "s", monkeypatch, "Skink", "", "Viena", "Europe/Vienna", "n", "floor_cm2",
         "Basking stone 300", "Cool hide 500", "", "", "Ida, Otto", "", "rbd", "", "L1 a", "L2 zz", "", "",
     )  # fmt: skip
-    assert "Europe/Vienna" in said.split("There is no time zone 'Viena'")[1].splitlines()[0]
+    assert "Europe/Vienna" in said.split("There is not a time zone 'Viena'")[1].splitlines()[0]
     declared = load_declaration(tmp_path / "s")
     keys = {z.label: z.key for z in declared.zones.values()}
     assert len(keys) == 2

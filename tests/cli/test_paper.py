@@ -76,7 +76,7 @@ def test_what_is_typed_is_on_record_at_the_papers_times_and_entered_now(folder: 
 def test_the_input_ending_saves_what_was_entered_and_a_paper_of_tomorrow_is_none(folder: Path) -> None:
     who = order(folder)
     assert not list((folder / "journal").glob("*.jsonl"))
-    assert "lies in the future" in typed(folder, "2199-01-01 21:00")[1]
+    assert "is in the future" in typed(folder, "2199-01-01 21:00")[1]
     status, _ = typed(folder, "2026-03-04 21:00", " ".join(["."] * len(who)))
     assert status == 0 and len(session_of(folder).entries) >= len(who)
 

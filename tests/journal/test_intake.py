@@ -146,7 +146,7 @@ def test_what_was_taken_in_can_be_taken_out_and_in_again(tmp_path: Path) -> None
     assert "0 rows taken in as 0 sessions, 2 already here" in again.stdout
     before = tree(folder)
     out = run("sightings", path, "--study", folder, "--undo")
-    assert "1 sessions taken back out" in out.stdout
+    assert "1 session taken back out" in out.stdout
     assert zones_seen(folder) == []
     assert {k: v for k, v in tree(folder).items() if k in before} == before
     assert run("sightings", path, "--study", folder, "--undo").exit_code == 1

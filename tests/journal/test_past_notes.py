@@ -249,8 +249,8 @@ def test_undo_needs_the_name_only_and_brings_back_what_was_replaced(study: Path,
     two.unlink()
     out = run("sightings", "two.csv", "--undo", "--study", study)
     assert out.exit_code == 0, out.stderr
-    assert "1 rows it had replaced" in out.stdout
-    assert "stay: they came from one.csv" in out.stdout
+    assert "Restored: 1 row it had replaced" in out.stdout
+    assert "of the same sessions, from one.csv" in out.stdout
     assert records(study) == [(at, a, z, None) for at, a, z in V1[1:]]
     one.unlink()
     assert run("sightings", "one.csv", "--undo", "--study", study).exit_code == 0

@@ -137,7 +137,7 @@ def test_refused_rows_are_named_and_the_status_is_0(study: Path) -> None:
     assert result.exit_code == 0
     assert (
         result.stdout
-        == "L1.csv: 47 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min), 1 rows refused.\n"
+        == "L1.csv: 47 readings taken in (L1, 3 Apr 2026 00:00 to 3 Apr 2026 23:30, every 30 min), 1 row refused.\n"
     )
     assert "1 x Temp (C): 'warm' is not a number (line 12)" in result.stderr
 

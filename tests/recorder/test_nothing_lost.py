@@ -191,7 +191,7 @@ def test_a_file_that_may_not_grow_is_told_at_once(tmp_path: Path) -> None:
     said = plain(study, "c r\nw m\n3 -\n1 b r\n1 c r\n1 b s\n1 w s\n", limit, status=1)
     saved = said.count("Saved: ")
     assert 0 < saved < 7
-    assert "NOT SAVED, the file may not grow any further" in said
+    assert "NOT SAVED, the file has reached its size limit" in said
     held = list(read_journals(study).entries("seen", "unseen"))
     assert len(held) >= saved
     kept, _, lost = said.partition("Write down what could not be saved:\n")

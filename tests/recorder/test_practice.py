@@ -240,7 +240,7 @@ async def test_the_screens_of_a_practice(
     async with app.run_test(size=size) as pilot:
         await app.workers.wait_for_complete()
         await pilot.pause()
-        assert "nothing of this touches a" in dump(app)
+        assert "none of this touches a" in dump(app)
         await begin(pilot)
         await pilot.press("h", "r")
         clocks.wait(3)
@@ -259,7 +259,7 @@ async def test_the_screens_of_a_practice(
         await pilot.pause(0.3)
         assert "Enter leaves." in dump(app)
         await pilot.press("enter")
-    assert app.return_value is not None and "Nothing of this practice is kept." in app.return_value
+    assert app.return_value is not None and "Nothing from this practice is kept." in app.return_value
 
 
 async def test_leaving_a_practice_promises_no_continuation(tmp_path: Path) -> None:
@@ -269,7 +269,7 @@ async def test_leaving_a_practice_promises_no_continuation(tmp_path: Path) -> No
     async with app.run_test(size=(80, 24)) as pilot:
         await begin(pilot)
         await pilot.press("ctrl+c")
-    assert app.return_value == "The practice was left; nothing of it is kept."
+    assert app.return_value == "The practice was left; none of it is kept."
 
 
 @pytest.mark.parametrize("ending", ["finish", "hang-up"])
@@ -298,7 +298,7 @@ def test_nothing_of_a_practice_is_left_behind(tmp_path: Path, ending: str) -> No
             terminal.keys(".")
             terminal.until("The practice is finished")
             terminal.keys("Enter")
-            terminal.until("The same again: zoneuse watch --practice --seed 7")
+            terminal.until("To repeat it: zoneuse watch --practice --seed 7")
         else:
             terminal.run("kill-window")
         for _ in range(100):

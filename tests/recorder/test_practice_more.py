@@ -87,5 +87,5 @@ def test_in_the_line_mode_it_is_said_what_there_is_to_be_seen(tmp_path: Path) ->
         input="h r\nfinish\n", capture_output=True, text=True, cwd=tmp_path, check=True,
     )  # fmt: skip
     assert "To be seen: 1 in Hide, still; 2 in Water, still." in done.stdout
-    assert "Zone: right 1 of 1" in done.stdout and "Nothing of this practice is kept." in done.stdout
+    assert "Zone: right 1 of 1" in done.stdout and "Nothing from this practice is kept." in done.stdout
     assert not list(tmp_path.iterdir())

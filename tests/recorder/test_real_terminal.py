@@ -71,7 +71,7 @@ def test_a_round_of_the_retreats_with_one_hand(tmp_path: Path) -> None:
         terminal.keys("-")
         terminal.until("Left out: Bark stack")
         terminal.keys("<", "<", "<", "Enter")
-        terminal.until("Looked for everywhere? Enter: yes")
+        terminal.until("Looked everywhere? Enter: yes")
         time.sleep(0.8)
         terminal.keys("Enter")
         terminal.until("1 recorded as not found")

@@ -177,7 +177,7 @@ def test_who_was_recorded_elsewhere_is_moved_only_when_that_is_said(tmp_path: Pa
     d.keys("⌫1e")
     assert d.said("seen") == ["a1 moss_end asleep"]
     d.keys("2")
-    assert "answer this" in d.core.notice and d.said("seen") == ["a1 moss_end asleep"]
+    assert "Answer this" in d.core.notice and d.said("seen") == ["a1 moss_end asleep"]
     d.wait(1).keys("⏎")
     assert d.said("seen") == ["a1 bark alert"]
     assert d.core.marks_by_zone() == {"bark": ["1"]}

@@ -164,7 +164,7 @@ def test_counts_that_make_no_sense_record_nothing(tmp_path: Path) -> None:
     d = drive(tmp_path)
     d.keys("Yq3⏎")
     assert d.records("seen") == []
-    assert "'q' is no zone's key" in d.core.notice
+    assert "'q' is not a zone's key" in d.core.notice
     d.keys("⌫⌫+")
     assert d.records("seen") == []
 

@@ -59,7 +59,7 @@ async def test_the_cautions_stay_on_the_screen_and_the_list_scrolls_to_its_mark(
         assert "Local law comes first." in dump(app)
         await pilot.press("end")
         await pilot.pause()
-        assert "▸ Cautions are read" in dump(app) and "Local law comes first." in dump(app)
+        assert "▸ Cautions read" in dump(app) and "Local law comes first." in dump(app)
 
 
 def _note(folder: Path, fields: dict[str, str]) -> None:
@@ -178,7 +178,7 @@ def test_a_pasted_page_is_no_line_of_keys(tmp_path: Path) -> None:
     session = PlainSession(d.core, Recall(), said.append)
     session.answer("cr wm 1x" * 1250, d.now)
     assert not d.records("seen", "unseen", "happened")
-    assert "10000 characters are no line of keys" in said[-1]
+    assert "10000 characters are not a line of keys" in said[-1]
     session.answer("note " + "moss " * 100, d.now)
     assert len(d.records("noted")[0]["text"]) > 400
 
@@ -188,7 +188,7 @@ def test_a_practice_that_is_left_keeps_nothing_and_says_so(tmp_path: Path) -> No
     said: list[str] = []
     session = PlainSession(d.core, Recall(), said.append, ends=lambda core: [])
     assert not session.answer("leave", d.now)
-    assert said[-1] == "The practice was left; nothing of it is kept."
+    assert said[-1] == "The practice was left; none of it is kept."
 
 
 def test_what_is_half_typed_stands_with_the_animal_it_is_about(tmp_path: Path) -> None:

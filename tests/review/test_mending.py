@@ -84,7 +84,7 @@ def test_a_weight_and_a_zone_are_corrected_and_a_note_taken_back_and_put_back(st
             assert "now Dot: Bark" in await known(app, pilot)
             # The same again changes nothing and says so.
             await press(pilot, "enter", "down", "enter")
-            assert "Nothing was changed: that is what it says already." in await known(app, pilot)
+            assert "Nothing was changed: it says that already." in await known(app, pilot)
             # The note never was; and then it was after all.
             await press(pilot, "escape", "1", "end", "up", "down", "enter")
             assert "Taken back: note: shed whole" in await known(app, pilot)

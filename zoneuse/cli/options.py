@@ -98,7 +98,7 @@ def past_time(text: str | None, declared: Declaration, now: datetime) -> datetim
     at = asked_time(text, declared, now)
     if at - now > _CLOCKS_DIFFER:
         raise click.UsageError(
-            f"{spoken_time(at, declared.timezone)} lies in the future; give a time up to now."
+            f"{spoken_time(at, declared.timezone)} is in the future; give a time up to now."
         )
     return at
 

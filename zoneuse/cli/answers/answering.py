@@ -64,7 +64,7 @@ def per_option(*more: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]
             "cluster",
             type=click.Choice(UNITS),
             callback=lambda ctx, _, given: given or ctx.meta.get(OLD_UNIT),
-            help="What counts once (default: as the design has it; it is said).",
+            help="What counts once (default: what the design calls for; the answer says which).",
         )(command)
 
     return add
@@ -76,7 +76,7 @@ def second_opinion_option(command: Callable[..., Any]) -> Callable[..., Any]:
         "--second-opinion",
         "second",
         is_flag=True,
-        help="Say beside it what a standard method would (slower).",
+        help="Also say what a standard method would find (slower).",
     )(command)
 
 
@@ -166,9 +166,9 @@ def zones(
     type=click.FloatRange(0, 0.5, min_open=True),
     default=0.10,
     show_default=True,
-    help="How far either way a share may differ and still be as usual.",
+    help="How far either way a share may differ and still count as usual.",
 )
-@click.option("--recent-from", metavar="TIME", help="Hold sessions from then on against those before.")
+@click.option("--recent-from", metavar="TIME", help="Compare sessions from then on with those before.")
 @answer_options
 @study_option
 def activity(
@@ -197,7 +197,9 @@ def activity(
 @filter_options
 @unit_options
 @click.option("--what-if", metavar="ZONE.QUANTITY=VALUE", help="The shares to expect under that change.")
-@click.option("--sessions", type=click.IntRange(1, 100_000), help="In how many sessions they will be seen.")
+@click.option(
+    "--sessions", type=click.IntRange(1, 100_000), help="For how many sessions those shares are meant."
+)
 @answer_options
 @study_option
 def prefer(

@@ -14,7 +14,7 @@ from ..progress import working
 @click.command(epilog="Example:  zoneuse export my-tables --study my-demo --format csv")
 @click.argument("target", metavar="DIR", type=click.Path(path_type=Path))
 @click.option("--format", "form", type=click.Choice(["parquet", "csv"]), default="parquet", show_default=True)
-@click.option("--force", is_flag=True, help="Replace what is there, also among other files.")
+@click.option("--force", is_flag=True, help="Replace what is there, even among other files.")
 @study_option
 def export(folder: Path, target: Path, form: str, force: bool) -> None:
     """Every table of the study as a Data Package, each column described: moments, zones, animals, feeds, readings, …"""

@@ -38,7 +38,7 @@ class Seconds(click.ParamType[float]):
     "--within",
     type=Seconds(),
     metavar="30s",
-    help="How far apart in time two records may be of one moment (default: half the time between scans).",
+    help="How far apart two records of one moment may be (default: half the time between scans).",
 )
 @click.option(
     "--match",

@@ -28,9 +28,9 @@ def review(folder: Path, answer: str | None) -> None:
 
     names = [q.name for q in ANSWERS]
     if answer is not None and answer not in names:
-        raise click.UsageError(f"{answer!r} is no answer here; known: {', '.join(names)}.")
+        raise click.UsageError(f"{answer!r} is not an answer here; known: {', '.join(names)}.")
     app = ReviewApp(declared, wall_clock, answer or "")
     app.run()
     if app.return_code:
-        click.echo("The review stopped by a fault of its own; nothing in the study was touched.", err=True)
+        click.echo("The review stopped on a fault of its own; nothing in the study was touched.", err=True)
         sys.exit(app.return_code)

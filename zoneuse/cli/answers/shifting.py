@@ -20,13 +20,13 @@ from .answering import filter_options, open_for, per_option, second_opinion_opti
 @click.option(
     "--between",
     metavar="A,B[,C]",
-    help="Treatments, phases or enclosures: two names, or each against the first.",
+    help="Treatments, phases or enclosures: two names, or each with the first.",
 )
 @click.option(
     "--controls",
     metavar="NAME[,NAME]",
     default="",
-    help="With --between: who was left alone (a treatment, enclosures, animals); changes are held against theirs.",
+    help="With --between: who was left alone (a treatment, enclosures, animals); changes are compared with theirs.",
 )
 @click.option(
     "--expects",
@@ -39,7 +39,7 @@ from .answering import filter_options, open_for, per_option, second_opinion_opti
     type=click.FloatRange(0, 0.5, min_open=True),
     default=0.10,
     show_default=True,
-    help="How far either way a share may have moved and still have held.",
+    help="How far either way a share may move and still count as held.",
 )
 @click.option("--all", "every_row", is_flag=True, help="Show every row that was compared.")
 @answer_options
@@ -66,10 +66,10 @@ def shifts(
     zoneuse shifts --between tub_1,tub_2        two homes, by the animals that lived in both
     """
     if expects and not between:
-        raise click.UsageError("--expects goes with --between; of a change say it with zoneuse adjust")
+        raise click.UsageError("--expects goes with --between; for a change, say it with zoneuse adjust")
     if controls and not between:
         raise click.UsageError(
-            "--controls goes with --between; of a change on record they are found by themselves"
+            "--controls goes with --between; for a change on record they are found by themselves"
         )
     study, filters = open_for(folder, asked)
     with working("Working out what shifted"):

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @click.command(epilog="Example:  zoneuse listen --study my-study")
 @click.option("--publish", metavar="TOPIC", help="Put what needs you today on this MQTT topic.")
-@click.option("--for", "seconds", type=float, metavar="SECONDS", help="Stop after so long.")
+@click.option("--for", "seconds", type=float, metavar="SECONDS", help="Stop after this long.")
 @study_option
 def listen(*, publish: str | None, seconds: float | None, folder: Path) -> None:
     """Listen for readings: MQTT topics and BTHome adverts that study.toml names. Ctrl-C stops and takes them in.
@@ -125,7 +125,7 @@ def _alone(folder: Path) -> Iterator[None]:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
         os.close(handle)
-        raise fault("listening", folder, "", "another `zoneuse listen` is at work here", "one to a study",
+        raise fault("listening", folder, "", "another `zoneuse listen` is running here", "one to a study",
                     remedy="Stop the other one first") from None  # fmt: skip
     try:
         yield
@@ -184,7 +184,7 @@ class Keys:
             for source in self.listener.sources.values():
                 say_(_told(source))
             if not self.listener.sources:
-                say_("Nothing was heard yet.")
+                say_("Nothing heard yet.")
         elif found := next(
             (s for s in self.listener.sources.values() if s.key == key and not s.logger), None
         ):

@@ -34,7 +34,7 @@ def _zone(ctx: click.Context, param: click.Parameter, value: str | None) -> tzin
     if re.fullmatch(r"[+-]([0-9]|0[0-9]|1[0-4])(:[0-5]?[0-9])?", text):
         total = int(hours) * 60 + int(minutes or 0)
         return timezone(timedelta(minutes=-total if text[0] == "-" else total))
-    raise click.BadParameter(f"{value!r} is no time zone; give a name such as Europe/Vienna, or +01:00")
+    raise click.BadParameter(f"{value!r} is not a time zone; give a name such as Europe/Vienna, or +01:00")
 
 
 def _pairs(
@@ -77,14 +77,14 @@ def _pairs(
     multiple=True,
     metavar="NAME=LOGGER",
     callback=_pairs,
-    help="Which logger each name of --by is.",
+    help="Which logger each name in --by is.",
 )
 @click.option(
     "--where", multiple=True, metavar="COLUMN=VALUE", callback=_pairs, help="Take only rows with this value."
 )
 @click.option("--start", metavar="TIME", help="When the logger started, for files with elapsed time.")
 @click.option("--doubled-hour", "doubled", type=click.Choice(["first", "second"]),
-              help="Which pass the hour belongs to that came twice when summer time ended.")  # fmt: skip
+              help="Which pass the repeated hour belongs to, when summer time ended.")  # fmt: skip
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook, by name or number.")
 @click.option("--as-written", is_flag=True,
               help="Times that go back, leap or repeat are right as they are; all rows are one logger's.")  # fmt: skip
@@ -93,7 +93,7 @@ def _pairs(
 @click.option("--salt-point", "salts", nargs=4, multiple=True, type=str, metavar="LOGGER SALT AT_C SHOWN_PCT",
               help="Record a humidity check above a saturated salt (L1 NaCl 20 78.2).")  # fmt: skip
 @click.option("--side-by-side", "together", nargs=2, metavar="FROM UNTIL",
-              help="Compare loggers over a time when they lay together.")  # fmt: skip
+              help="Compare loggers over a time when they lay side by side.")  # fmt: skip
 @click.option("--now", metavar="TIME", help="The time that ages count from (default: now).")
 @study_option
 def readings(
@@ -214,10 +214,10 @@ def _one_file(folder: Path, path: Path, declared: Declaration, hints: Hints, yes
     except BaseException:
         staged.discard()
         raise
-    refused = f", {staged.counts.refused_count:,} rows refused" if staged.counts.refused_count else ""
-    tell_saved(
-        f"{path.name}: {staged.kept:,} readings taken in ({taken_words(staged, declared.timezone)}){refused}."
-    )
+    counts = staged.counts.refused_count
+    refused = f", {counts:,} row{'s' * (counts != 1)} refused" if counts else ""
+    kept = f"{staged.kept:,} reading{'s' * (staged.kept != 1)}"
+    tell_saved(f"{path.name}: {kept} taken in ({taken_words(staged, declared.timezone)}){refused}.")
     return True
 
 

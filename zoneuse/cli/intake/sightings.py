@@ -180,8 +180,8 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     found = compare(table, good, journals)
     if found.sessions:
         new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
-        say(f"  It is here already in part: {found.as_before} sessions as before, {new} new, "
-            f"{len(found.changed)} rows changed, {len(found.gone)} no longer in it.")  # fmt: skip
+        say(f"  It is here already in part: {_so_many(found.as_before, 'session')} as before, {new} new, "
+            f"{_so_many(len(found.changed), 'row')} changed, {len(found.gone)} no longer in it.")  # fmt: skip
     if not how.yes and someone_there() and not confirm("Take it in", default=True):
         say("Nothing was taken in.")
         return False
@@ -269,13 +269,15 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
     if not done.sessions and not done.restored:
         tell(f"{path.name}: nothing of it is here.")
         return False
-    tell_saved(f"{path.name}: {done.sessions} sessions taken back out, with {done.records:,} records.")
+    tell_saved(
+        f"{path.name}: {_so_many(done.sessions, 'session')} taken back out, with {_so_many(done.records, 'record')}."
+    )
     if done.restored:
-        tell_saved(f"  {done.restored:,} rows it had replaced say again what they said before.")
+        tell_saved(f"  Restored: {_so_many(done.restored, 'row')} it had replaced.")
     if done.by_hand:
-        tell_saved(f"  {done.by_hand:,} of the records had been corrected with mend; they went with it.")
+        tell_saved(f"  {done.by_hand:,} of the records had been corrected with mend; those went too.")
     for name, rows in done.left.items():
-        tell_saved(f"  {rows:,} rows of the same sessions stay: they came from {name}.")
+        tell_saved(f"  Kept: {_so_many(rows, 'row')} of the same sessions, from {name}.")
     return True
 
 

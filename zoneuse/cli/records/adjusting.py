@@ -102,7 +102,7 @@ def adjust(
         raise click.UsageError(str(error)) from None
     tell_saved(f"{change_id}: on record for {spoken_time(at, declared.timezone)}.")
     if not expected:
-        say("Nothing is expected of it on record, so treat every later finding about it as a lead.")
+        say("No expectation is on record for it, so treat every later finding about it as a lead.")
 
 
 def _there(declared: Declaration, zone: Zone, at: datetime) -> str:

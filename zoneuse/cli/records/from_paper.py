@@ -43,7 +43,7 @@ def enter_paper(plan: Plan, now: datetime) -> None:
             continue
         at = first + every * len(scans)
         if at > now:
-            say("That scan would lie in the future: the paper ends before it, or began earlier.")
+            say("That scan would be in the future: the paper ends before it, or began earlier.")
             continue
         try:
             scans.append(_scan(plan, line.split(), scans, at))
@@ -62,7 +62,8 @@ def _save(plan: Plan, rows: Sequence[RecordToWrite], scans: int, now: datetime) 
         timed={"every_s": plan.header["every_s"], "minutes": max(1, round(scans * plan.every_s / 60))},
     )  # fmt: skip
     began = spoken_time(rows[0].at or now, plan.declared.timezone)
-    tell_saved(f"Saved: {len(rows)} records of {scans} scan{'s' * (scans != 1)} from {began}, entered now.")
+    made = f"{len(rows)} record{'s' * (len(rows) != 1)} of {scans} scan{'s' * (scans != 1)}"
+    tell_saved(f"Saved: {made} from {began}, entered now.")
 
 
 def _clock(declared: Declaration, at: datetime) -> str:
@@ -88,7 +89,7 @@ def _first_scan(declared: Declaration, now: datetime) -> datetime | None:
             continue
         if at <= now:
             return at
-        say("  That lies in the future.")
+        say("  That is in the future.")
     return None
 
 

@@ -96,7 +96,7 @@ def _mend_session(bench: _Bench, journals: Journals, session: Session, wanted: d
     """Take a whole session back, or list its records."""
     if wanted.get("take_back"):
         take_back_session(bench.declared, session.id, bench.mender, bench.now)
-        tell_saved(f"Taken back: the whole session {session.id}; zoneuse mend --sessions shows it still.")
+        tell_saved(f"Taken back: the whole session {session.id}; zoneuse mend --sessions still shows it.")
         return
     if wanted:
         raise click.UsageError("which record? Give its number after the session.")
@@ -180,9 +180,8 @@ def _list_sessions(declared: Declaration, journals: Journals, everything: bool) 
         made = sum(e.record.kind not in PROGRAM for e in one.entries)
         state = "" if one.closed or not one.watched else ", not finished"
         back = f", {len(one.void)} taken back" if one.void else ""
-        tell(
-            f"{local:%Y-%m-%d %H:%M}  {one.id}  {one.method}, {visible(one.observer)}, {made} records{back}{state}"
-        )
+        records = f"{made} record{'s' * (made != 1)}{back}{state}"
+        tell(f"{local:%Y-%m-%d %H:%M}  {one.id}  {one.method}, {visible(one.observer)}, {records}")
 
 
 def _list_records(declared: Declaration, journals: Journals, session: Session) -> None:

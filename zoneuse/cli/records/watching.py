@@ -152,7 +152,7 @@ def _full_screen(plan: Plan, folder: Path, bell: bool) -> None:
         click.echo(said, err=True)
     if app.return_code:
         click.echo(
-            "The recorder stopped by a fault of its own; what was shown as saved is on the disk.", err=True
+            "The recorder stopped on a fault of its own; what was shown as saved is on the disk.", err=True
         )
         sys.exit(app.return_code)
 

@@ -35,7 +35,7 @@ class _GoBackError(Exception):
 
 def ask_beginning() -> Beginning:
     """A few questions; everything can be changed in the file afterwards."""
-    say(f"A few questions. Enter takes what stands in brackets, {_BACK} goes back one question.")
+    say(f"A few questions. Enter accepts what is in brackets, {_BACK} goes back one question.")
     found = Beginning(timezone=local_timezone(), zones=(), animals=())
     at = 0
     while at < len(_STEPS):
@@ -55,7 +55,7 @@ def _asked(question: str, default: str | None = "") -> str:
 
 
 def _title(found: Beginning) -> Beginning:
-    return replace(found, title=_asked("What shall the study be called", found.title))
+    return replace(found, title=_asked("What is the study to be called", found.title))
 
 
 def _species(found: Beginning) -> Beginning:
@@ -67,7 +67,7 @@ def _timezone(found: Beginning) -> Beginning:
         text = _asked("Your time zone", found.timezone)
         if name := time_zone_named(text):
             return replace(found, timezone=name)
-        say(f"  There is no time zone {visible(text)!r}. {nearest_time_zones(text)}.")
+        say(f"  There is not a time zone {visible(text)!r}. {nearest_time_zones(text)}.")
 
 
 def _nocturnal(found: Beginning) -> Beginning:
@@ -167,7 +167,9 @@ def _behaviours(found: Beginning) -> Beginning:
     usual = "".join(BEHAVIOURS[name][0] for name in found.behaviours)
     by_key = {key: name for name, (key, _, _) in BEHAVIOURS.items()}
     while True:
-        letters = _asked("Which of these shall be recorded (their letters)", usual).replace(",", "").split()
+        letters = (
+            _asked("Which of these do you want to record (their letters)", usual).replace(",", "").split()
+        )
         keys = list(dict.fromkeys("".join(letters)))
         if keys and all(key in by_key for key in keys):
             return replace(found, behaviours=tuple(by_key[key] for key in keys))

@@ -43,10 +43,10 @@ def on_screen(folder: Path, blank: str | None = None) -> bool:
     app = BuildApp(Desk(draft, wall_clock, lambda: sum(1 for _ in (folder / "journal").glob("*.jsonl"))))
     app.run()
     if app.return_code:
-        say("The screen stopped by a fault of its own; every change before that is kept.")
+        say("The screen stopped on a fault of its own; every change before that is kept.")
         sys.exit(app.return_code)
     if draft.unsaved:
         faults = [p for p in draft.now.problems if not p.hint]
         many = f"{len(faults)} faults stand" if len(faults) != 1 else "one fault stands"
-        say(f"Not in study.toml yet, since {many} in the way; zoneuse build goes on where you left.")
+        say(f"Not in study.toml yet, since {many} in the way; zoneuse build picks up where you left off.")
     return draft.disk is not None

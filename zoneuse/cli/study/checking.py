@@ -52,7 +52,8 @@ def check(ctx: click.Context, folder: Path, deep: bool, original: Path | None) -
     say_problems(sorted(found, key=lambda p: p.hint))
     faults = sum(not p.hint for p in found)
     if faults:
-        say(f"{faults} fault{'s' * (faults != 1)} to mend, {len(found) - faults} hints.")
+        rest = len(found) - faults
+        say(f"{faults} fault{'s' * (faults != 1)} to mend, {rest} hint{'s' * (rest != 1)}.")
         ctx.exit(ExitStatus.WRONG_DATA)
     hints = f", {len(found)} hint{'s' * (len(found) != 1)}" if found else ""
     tell(f"{folder.resolve().name}: nothing wrong{hints}.")

@@ -54,7 +54,7 @@ def _ways(found: Differences) -> list[tuple[tuple[str, ...], str, str]]:
     return [
         (found.missing, "not in the copy", again),
         (found.shorter, "shorter in the copy: its end is missing", again),
-        (found.other, "not the same bytes in the copy", f"{again}; if it stays, one of the two was changed or damaged"),
+        (found.other, "not the same bytes in the copy", f"{again}; if it persists, one of them was changed or damaged"),
         (
             found.more,
             "only in the copy",

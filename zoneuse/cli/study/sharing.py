@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ...across.ask import Across
 
 _TOLD = """This is all that is given away. It is pseudonymous, not anonymous: whoever knows your animals and your
-sessions could tell that it is you. The tokens stay the same, so that you can withdraw by them."""
+sessions could tell that it is you. The tokens stay the same, so you can withdraw by quoting them."""
 
 
 @click.command(epilog="Example:  zoneuse share --study my-demo -o my-demo.zoneuse.json")
@@ -55,11 +55,11 @@ def share(*, folder: Path, out: Path | None, purpose: str, licence: str, until: 
         try:
             date.fromisoformat(until)
         except ValueError:
-            raise click.UsageError(f"{until!r} is no date; write it as 2027-12-31.") from None
+            raise click.UsageError(f"{until!r} is not a date; write it as 2027-12-31.") from None
     study = Study(folder)
     say_problems(p for p in study.problems if not p.hint)
     if not study.declared.species:
-        say("Hint: no species is given in study.toml; different species are never held together.")
+        say("Hint: no species is given in study.toml; different species are never pooled.")
     consent = Consent(visible(purpose)[:80], visible(licence)[:80], until)
     with working("Working it out"):
         text = to_json(summarise(study, *tokens_for(folder), consent))

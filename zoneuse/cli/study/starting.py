@@ -68,7 +68,7 @@ def _on_screen(folder: Path) -> None:
         )
         say("zoneuse build changes it, and so does any editor; zoneuse check says whether it is sound.")
     elif folder.is_dir():
-        say(f"What you entered is kept: zoneuse new {folder} goes on where you left.")
+        say(f"What you entered is kept: zoneuse new {folder} picks up where you left off.")
 
 
 def _copied(source: Path) -> str:

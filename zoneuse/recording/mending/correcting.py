@@ -61,7 +61,7 @@ def mend_entry(
     fields = {name: value for name, value in changes.items() if name != "when"}
     row = corrected(declared, entry, fields, changes.get("when") or entry.record.at)
     if (row.kind, row.fields, row.at) == (entry.record.kind, dict(entry.record.fields), entry.record.at):
-        raise MendError("that is what it says already")
+        raise MendError("it says that already")
     _write(declared, row, reference(entry.place), mender, now)
     return Mended(was, line_words(declared, row))
 
@@ -72,7 +72,7 @@ def put_back(declared: Declaration, journals: Journals, entry: Entry, mender: st
     if not backs and entry.place in journals.sessions[entry.session].undone:
         raise MendError("its whole session was taken back; take the table in again with zoneuse sightings")
     if not backs:
-        raise MendError("that record counts already")
+        raise MendError("that record already counts")
     for back in backs:
         _write(declared, None, reference(back.place), mender, now)
     return Mended("", line_words(declared, entry.record))

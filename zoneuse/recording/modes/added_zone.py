@@ -51,7 +51,7 @@ def put_into_session(core: Recorder, added: Added, instant: Instant) -> bool:
 
     declared: Declaration = core.plan.declared
     if core.ledger.waiting:
-        core.tell("The disk refuses: a zone can be added once everything is saved.")
+        core.tell("Not everything is saved yet; add the zone once it is.")
         return False
     new = NewZone(added.label, added.key, instant.at, core.here)
     try:

@@ -66,7 +66,7 @@ class Answering:
             sheet.tell(f"{key}: whose? Press the animal's key first.", Code.REFUSED)
         else:
             sheet.tell(
-                f"{key} is no key of yours here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY
+                f"{key} is not one of your keys here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY
             )
 
     @property
@@ -92,14 +92,16 @@ class Answering:
         elif behaviour is not None:
             take_event(sheet, OpenEvent(instant, behaviour, asked=self.flow.asked))
         else:
-            sheet.tell(f"{key} is no zone's key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY)
+            sheet.tell(
+                f"{key} is not a zone's key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY
+            )
 
     def _not_there(self, zone: str, instant: Instant) -> str:
         """A caution where study.toml says that this zone is not there now."""
         one = self.sheet.plan.declared.zones[zone]
         if self.sheet.plan.offered(one, instant.at):
             return ""
-        return f"By study.toml {one.label} is not there now; it is recorded as you see it."
+        return f"By study.toml {one.label} is not there now; recorded as you saw it."
 
     def _behaviour_key(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         sheet = self.sheet
@@ -115,7 +117,7 @@ class Answering:
             sheet.draft = replace(draft, zone=zone)
             sheet.tell(f"{zone.label} instead.")
         else:
-            sheet.tell(f"{key} is no behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
+            sheet.tell(f"{key} is not a behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
 
     def _group_key(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         sheet = self.sheet
@@ -205,9 +207,7 @@ class Answering:
         elif name in ("hidden", "guess"):
             sheet.draft = marked(draft, name)
         elif sheet.typed:
-            sheet.tell(
-                "Finish the counts first: Enter records them, Backspace takes them away.", Code.REFUSED
-            )
+            sheet.tell("Finish the counts first: Enter records them, Backspace clears them.", Code.REFUSED)
         else:
             return False
         return True

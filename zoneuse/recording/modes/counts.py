@@ -61,7 +61,7 @@ def _parts(piece: str, zones: Container[str], behaviours: Container[str]) -> lis
         digits = _COUNT.match(piece, at + len(zone))
         assert digits is not None
         if not digits[0] and at > first:
-            raise CountsError(f"{zone!r} is no behaviour's key")
+            raise CountsError(f"{zone!r} is not a behaviour's key")
         at = digits.end()
         behaviour = _behaviour(piece, at, behaviours)
         parts.append(GroupPart(zone, _number(digits[0], piece), behaviour))
@@ -85,7 +85,7 @@ def _no_zone(piece: str, at: int) -> str:
     if not piece[at].isalpha():
         return f"{piece!r} is not a count; type {FORM}"
     ends = at > 0 and not any(c.isdigit() for c in piece[at:])
-    return f"{piece[at:]!r} is no behaviour's key" if ends else f"{piece[at]!r} is no zone's key here"
+    return f"{piece[at:]!r} is not a behaviour's key" if ends else f"{piece[at]!r} is not a zone's key here"
 
 
 def _number(digits: str, piece: str) -> int:

@@ -14,10 +14,12 @@ def event_key(sheet: Sheet, event: OpenEvent, key: str, enclosure: str) -> None:
     elif who is not None:
         event.who = who
     elif behaviour is not None and behaviour.lasts:
-        sheet.tell(f"{behaviour.label} lasts; it is no momentary event.", Code.REFUSED)
+        sheet.tell(f"{behaviour.label} lasts; it is not a momentary event.", Code.REFUSED)
         return
     else:
-        sheet.tell(f"{key} is no event's and no animal's key; Backspace drops the event.", Code.UNKNOWN_KEY)
+        sheet.tell(
+            f"{key} is neither an event's key nor an animal's; Backspace drops the event.", Code.UNKNOWN_KEY
+        )
         return
     take_event(sheet, event)
 

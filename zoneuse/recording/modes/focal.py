@@ -85,7 +85,7 @@ class Focal:
             self._name(who, instant)
         elif zone is None and behaviour is None:
             sheet.tell(
-                f"{key} is no zone's and no behaviour's key; {sheet.key('help')} shows every key.",
+                f"{key} is neither a zone's key nor a behaviour's; {sheet.key('help')} shows every key.",
                 Code.UNKNOWN_KEY,
             )
         elif (animal := self.meant(instant)) is None:
@@ -125,7 +125,7 @@ class Focal:
         self.named_at, self.named_only = instant.mono, False
         state = replace(state, guess=self.guess)
         if state == self.states.get(animal.id):
-            self.sheet.tell(f"Still so: {state_words(self.sheet.plan.declared, state.seen())}")
+            self.sheet.tell(f"Unchanged: {state_words(self.sheet.plan.declared, state.seen())}")
             return
         self.states[animal.id], self.guess = state, False
         self.sheet.done([self.sheet.ledger.put("seen", since, **state.seen())], animal)
@@ -158,7 +158,7 @@ class Focal:
         elif name == "unseen":
             self._lose(animal, instant)
         elif name == "same":
-            self.sheet.tell(f"Still so: {self._words(animal)}")
+            self.sheet.tell(f"Unchanged: {self._words(animal)}")
         elif state is None:
             self.sheet.tell("Hidden where? Press the zone's key first.", Code.REFUSED)
         else:

@@ -38,9 +38,9 @@ def whole_key(sheet: Sheet, key: str, here: str, instant: Instant) -> tuple[str,
     if typed_so_far(key, live):
         # A bouncing key, or one begun anew: what was typed last may still become a key.
         sheet.half = HalfKey(key, instant, sheet.draft, sheet.event)
-        sheet.tell(f"{text} is no key here; {key} and then?", Code.REFUSED)
+        sheet.tell(f"{text} is not a key here; {key} and then?", Code.REFUSED)
     else:
-        sheet.tell(f"{text} is no key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY)
+        sheet.tell(f"{text} is not a key here; {sheet.key('help')} shows every key.", Code.UNKNOWN_KEY)
     return None
 
 

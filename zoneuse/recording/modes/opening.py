@@ -92,7 +92,7 @@ def go_on(plan: Plan, session: Session, instant: Instant) -> Recorder:
     declared = plan.declared
     if (hours := hours_since(session, instant.at)) > CONTINUE_H:
         raise PlanError(
-            f"its last record is {hours:.0f} h old, and a session goes on within {CONTINUE_H:.0f} h; begin a new one"
+            f"its last record is {hours:.0f} h old, over the {CONTINUE_H:.0f} h allowed; begin a new one"
         )
     header = plan.opened(instant.at)
     journal = next_part(declared.folder, session.id, _next(session), instant, header, zone=declared.timezone)

@@ -103,13 +103,13 @@ class Sheet:
     def ask(self, doubt: str, instant: Instant) -> None:
         """Put a doubt that Enter has to answer."""
         self.doubt, self.doubted_at = doubt, instant.mono
-        self.tell("Enter again records it so; Backspace changes it.")
+        self.tell("Enter again records it anyway; Backspace changes it.")
 
     def too_soon(self, instant: Instant) -> bool:
         """Whether an Enter came before the doubt can have been read; it is said so."""
         soon = self.doubt is not None and instant.mono - self.doubted_at < READ_S
         if soon:
-            self.tell("Read it first; then Enter.", Code.REFUSED)
+            self.tell("Read it first, then press Enter.", Code.REFUSED)
         return soon
 
     # What is recorded. -------------------------------------------------------------------------------------

@@ -5,8 +5,8 @@ from __future__ import annotations
 from .script import LEGEND, ROUND_LEGEND
 
 _FIRST = (
-    "PRACTICE: nothing of this touches a study. The enclosure and its animals are made up; the records lie in a "
-    "temporary folder, which is removed afterwards.",
+    "PRACTICE: none of this touches a study. The enclosure and its animals are made up; the records go into a "
+    "temporary folder and are deleted afterwards.",
     "",
 )
 _LAST = "Still is resting, still with the head up is alert. Their own keys show where you recorded them."

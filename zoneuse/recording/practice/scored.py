@@ -61,9 +61,9 @@ def answers(core: Scanning, practice: Practice) -> list[ScoredAnswer]:
 def practised(core: Recorder, practice: Practice) -> list[str]:
     """The lines a person reads at the end of a practice."""
     end = [
-        "Ranges are 95 %. What is recorded during one stay of an animal repeats itself: stays are counted.",
-        f"The same again: {practice.again}",
-        "Nothing of this practice is kept.",
+        "Ranges are 95 %. Records within one stay of an animal repeat each other, so stays are counted.",
+        f"To repeat it: {practice.again}",
+        "Nothing from this practice is kept.",
     ]
     mode = core.mode
     if isinstance(mode, Scanning):
@@ -150,7 +150,7 @@ def _numbered(stays: Sequence[tuple[str, int]]) -> list[int]:
 def _kappa(found: Agreement) -> str:
     """Kappa with its range; AC1 beside it where one category fills nearly all."""
     if not isfinite(found.kappa):
-        return "kappa cannot be told: all is one"
+        return "no kappa: all answers are alike"
     limits = f" ({found.kappa_low:.2f} to {found.kappa_high:.2f})" if isfinite(found.kappa_low) else ""
     extra = f", AC1 {found.ac1:.2f}" if found.common >= 0.8 and isfinite(found.ac1) else ""
     return f"kappa {found.kappa:.2f}{limits}{extra}"

@@ -65,7 +65,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("records", ("f3", "number_sign"), "F3 or #", "F3", "r", "records", "The list of records, to correct any"),
     Action("pause", ("f4", "colon"), "F4 or :", "F4", "p", "pause", "Pause the beat, or go on"),
     Action("limits", ("f5", "percent_sign"), "F5 or %", "F5", "c", "climate", "Newest readings, and limits they break"),
-    Action("elsewhere", ("f6",), "F6", "F6", "f", "elsewhere", "Write to another folder (when the disk refuses)"),
+    Action("elsewhere", ("f6",), "F6", "F6", "f", "elsewhere", "Write to another folder (when the disk fails)"),
     Action("new_zone", ("f12",), "F12", "F12", "z", "new zone", "A zone that turned up: its label and key, now"),
     Action("help", ("f1", "question_mark"), "F1 or ?", "F1", "i", "keys", "Show every key"),
     Action("finish", ("f10", "full_stop"), "F10 or .", "F10", "x", "finish", "Finish the session, with a summary"),

@@ -218,7 +218,7 @@ def _says(error: OSError) -> str:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return "the disk is full"
     if error.errno == errno.EFBIG:
-        return "the file may not grow any further"
+        return "the file has reached its size limit"
     if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
         return "the study's folder cannot be written"
-    return (error.strerror or "the disk refuses").lower()
+    return (error.strerror or "the disk cannot be written").lower()

@@ -182,7 +182,7 @@ def for_method(plan: Plan, method: Method, at: datetime, animals: tuple[str, ...
         retreats = retreats_now(plan.declared, lived_in, at)
         places = tuple(dict.fromkeys(zone.enclosure for zone in retreats))
         if not retreats:
-            raise PlanError('no retreat is there now; give a zone role = "retreat" in study.toml')
+            raise PlanError('there is no retreat now; give a zone role = "retreat" in study.toml')
     who = people(plan.declared, places, at)
     if method == "focal":
         who = _followed(who, animals)
@@ -227,9 +227,7 @@ def retreats_now(declared: Declaration, enclosures: tuple[str, ...], at: datetim
 def _followed(who: tuple[Who, ...], animals: tuple[str, ...]) -> tuple[Who, ...]:
     told_apart = [one for one in who if not one.group]
     if not told_apart:
-        raise PlanError(
-            "no animal that is told apart lives here now, so none can be followed; use --method scan"
-        )
+        raise PlanError("no animal here now can be told apart, so none can be followed; use --method scan")
     ids = [one.id for one in told_apart]
     if not animals and len(ids) > 1:
         raise PlanError(

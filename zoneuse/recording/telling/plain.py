@@ -153,7 +153,7 @@ class PlainSession:
             self._out(" ".join(self._ends(core) if self._ends else summary(core, self.known, now)))
             return False
         if first == "leave":
-            practice = "The practice was left; nothing of it is kept."
+            practice = "The practice was left; none of it is kept."
             self._out(practice if self._ends else "Left without finishing; watch --plain offers to continue.")
             return False
         if first in ("help", "keys", "?", "list", "state"):
@@ -185,14 +185,14 @@ class PlainSession:
         """Every character as a key; what the line began is recorded at its end."""
         core = self.core
         if len(text) > _LONGEST:
-            core.tell(f"{len(text)} characters are no line of keys: nothing of it was used.", Code.REFUSED)
+            core.tell(f"{len(text)} characters are not a line of keys: none of it was used.", Code.REFUSED)
             return
         core.mode.begin_line()
         core.sheet.half = None
         for at, sign in enumerate(text):
             half = half_of(core.sheet)
             if sign == " " and half is not None:
-                core.tell(f"{half.typed} is no whole key here; keys tells which there are.", Code.UNKNOWN_KEY)
+                core.tell(f"{half.typed} is not a complete key here; keys lists them.", Code.UNKNOWN_KEY)
             elif sign == " ":
                 if core.sheet.typed:
                     core.act("same", now)
@@ -210,7 +210,7 @@ class PlainSession:
             core.mode.take_line(now)
         if half is not None:
             core.sheet.half = None
-            core.tell(f"{half.typed} is no whole key here; keys tells which there are.", Code.UNKNOWN_KEY)
+            core.tell(f"{half.typed} is not a complete key here; keys lists them.", Code.UNKNOWN_KEY)
 
     def _note(self, words: list[str], now: Instant) -> None:
         from .said import write_said
@@ -239,7 +239,7 @@ class PlainSession:
         parts = [f"{state}: {said if said.endswith('!') else said + '.'}"] if made else []
         prompt = core.prompt(now)
         if prompt.doubt:
-            core.tell("Say yes to record it so, or type the line anew.")
+            core.tell("Say yes to record it anyway, or type the line again.")
         if core.notice and core.told.code is not Code.RECORDED:
             parts.append(visible(core.notice if core.notice.endswith(".") else core.notice + "."))
         begun = f"{first_line(core, self.known, now)[0]}. " if isinstance(core.mode, Scanning) else ""

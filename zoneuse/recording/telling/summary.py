@@ -34,12 +34,14 @@ def summary(core: Recorder, known: Recall, instant: Instant) -> list[str]:
         lines.append(f"{names} {were} followed for {span_words(instant.mono - first.mono)}.")
         lines.append(f"{_n(counts['seen'], 'change')} of zone or behaviour recorded.")
     else:
-        lines.append(f"{_n(counts['seen'], 'sighting')} in passing; they are kept, and never enter shares.")
+        lines.append(f"{_n(counts['seen'], 'sighting')} in passing, kept but never counted in shares.")
     if counts["happened"]:
         lines.append(f"{_n(counts['happened'], 'momentary event')}.")
     guesses = sum(line.kind == "seen" and line.fields.get("sure") is False for line in in_force)
     if guesses:
-        lines.append(f"{_n(guesses, 'guess', 'guesses')} among them; answers also say what changes without.")
+        lines.append(
+            f"{_n(guesses, 'guess', 'guesses')} among them; answers also say what changes without guesses."
+        )
     lines += _adds(core, known, counts)
     lines += _where(core)
     return lines
@@ -84,7 +86,7 @@ def _adds(core: Recorder, known: Recall, counts: Counter[str]) -> list[str]:
     made = counts["seen"] + counts["unseen"] + counts["checked"]
     said = [f"This session adds {_n(made, 'record')}; it is session {number}{which} in this study."]
     answer = "retreats" if core.plan.method == "retreat-round" else "zones"
-    said.append(f"One session decides nothing: zoneuse {answer} tells what all of them show together.")
+    said.append(f"One session settles nothing; zoneuse {answer} says what all of them show.")
     return said
 
 

@@ -28,20 +28,20 @@ class Piece:
 
 Line = list[Piece]
 _HELP = """\
-What you type is checked at once and, where it is sound, written to study.toml at once; while a fault stands \
-it waits beside it, and is here again next time.
+What you type is checked at once and, if sound, written to study.toml; while there is a fault it is \
+kept beside it, and is here again next time.
 
   Page Down, F6   the next page          Page Up   the one before
   F2  Ctrl+N      add something          Enter     open it, or go on
   F3  Ctrl+P      paint on the sketch    Tab       to the sketch, to the fields
-  F4  Ctrl+R      what goes              F5 Ctrl+Z take the last change back
+  F4  Ctrl+R      remove it              F5 Ctrl+Z take the last change back
   F10 Ctrl+Q      leave                  Esc       back
 
 On the sketch: arrows move, Space paints a cell, Enter at two corners fills between them, Backspace rubs \
-out, a room's key takes its colour up. With a mouse or a finger: touch and drag; begun on its own room, \
+out, a room's key picks up its colour. With a mouse or a finger: touch and drag; started on its own room, \
 it rubs out.
 
-In a study with records, what changes is asked "since when": the old stays true up to then."""
+In a study with records, each change is asked "since when": what stood before stays true up to then."""
 
 
 def lines(desk: Desk, width: int, height: int) -> list[Line]:
@@ -122,7 +122,7 @@ _FIRST = {
     "Animals": "Type a name, then Enter. Animals you cannot tell apart are a group.",
     "Behaviours": "Go to one with ↓ and take it with Enter, or type your own on the + line.",
     "Loggers": "Type the logger's name as it stands in its files, then Enter, then the key of the room it lies in.",
-    "Compare": "What you want to hold against each other. A treatment is what a session was under; a phase is a time: "
+    "Compare": "What you want to compare. A treatment is what a session was under; a phase is a time: "
     "before the lamp, after it. Type its name, then Enter.",
     "Limits": "Limits belong to rooms: add a room first.",
     "Study": "",
@@ -306,7 +306,7 @@ def _below(desk: Desk, width: int, rows: int) -> list[Line]:
     if desk.asking is not None:
         text = wrapped(f"{desk.asking.wrong} {desk.asking.asks}".strip(), width)
         line = [Piece("> ", "key"), *_with_cursor(desk.asking.line, width - 4)]
-        keys = [Piece("Enter answers, Esc lets it be", "dim", ("ask",))]
+        keys = [Piece("Enter answers, Esc leaves it", "dim", ("ask",))]
         return [*[[Piece(t, "warn")] for t in text[-rows:]], line, keys]
     found = [(f"{desk.told} {_hint(desk)}".strip(), "good" if desk.told else "dim")]
     problems = desk.problems()

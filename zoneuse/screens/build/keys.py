@@ -135,7 +135,7 @@ def show_help(desk: Desk) -> None:
 
 def say_saved(desk: Desk) -> None:
     desk.told = (
-        "Not in study.toml while a fault stands; it is kept beside it."
+        "Not in study.toml while there is a fault; it is kept beside it."
         if desk.draft.unsaved
         else "Everything is in study.toml."
     )

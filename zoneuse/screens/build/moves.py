@@ -72,10 +72,13 @@ def add(desk: Desk, kind: str, label: str) -> None:
         add_enclosure(desk, label)
     elif kind == "phases":
         ask_when(
-            desk, f"Since when is it {label}?", lambda since: added(desk, kind, label, since), always=False
+            desk,
+            f"Since when has it been {label}?",
+            lambda since: added(desk, kind, label, since),
+            always=False,
         )
     elif desk.recorded and kind not in ("behaviours", "treatments"):
-        ask_when(desk, f"Since when is {label} there?", lambda since: added(desk, kind, label, since))
+        ask_when(desk, f"Since when has {label} been there?", lambda since: added(desk, kind, label, since))
     else:
         added(desk, kind, label, None)
 
@@ -90,13 +93,13 @@ def add_enclosure(desk: Desk, label: str) -> None:
 
     def ask_rooms(first: str) -> None:
         desk.asking = AskedBelow(
-            f"Has {label} the same rooms as {first}, with the same keys? Enter: yes; no: none yet.",
+            f"Does {label} have the same rooms as {first}, with the same keys? Enter: yes; no: none yet.",
             lambda text: ask_since(first, not text.strip().lower().startswith("n")), TextLine(),
         )  # fmt: skip
 
     def ask_since(first: str, rooms: bool) -> None:
         if desk.recorded:
-            ask_when(desk, f"Since when is {label} there?", lambda since: do(first, rooms, since))
+            ask_when(desk, f"Since when has {label} been there?", lambda since: do(first, rooms, since))
         else:
             do(first, rooms, None)
 
@@ -112,7 +115,7 @@ def add_enclosure(desk: Desk, label: str) -> None:
     if there:
         ask_rooms(there[0])
     else:
-        asks = "What is the enclosure you have called? Its rooms and animals will say so: Tub 1"
+        asks = "What is the enclosure you already have called? Its rooms and animals will say so: Tub 1"
         desk.asking = AskedBelow(asks, name_first, TextLine())
 
 
@@ -228,7 +231,7 @@ def commit(desk: Desk, then: Callable[[], None]) -> None:
         then()
 
     if forms.dated_now(one) and desk.value(one) and desk.kept(desk.thing):
-        ask_when(desk, f"Since when is it {text or 'so'}?", take)
+        ask_when(desk, f"Since when has it been {text or 'so'}?", take)
     else:
         take(None)
 
@@ -241,16 +244,14 @@ def ask_when(desk: Desk, asks: str, then: Callable[[When | None], None], always:
             return
         then(written(parse_when(words or "now", desk.clock(), desk.zone), desk.zone))
 
-    hint = (
-        " Enter: now; always: it was so from the start; or a date." if always else " Enter: now; or a date."
-    )
+    hint = " Enter: now; always: it was always so; or a date." if always else " Enter: now; or a date."
     desk.asking = AskedBelow(asks + hint, answer, TextLine())
 
 
 def remove(desk: Desk) -> None:
     thing = desk.thing
     if thing is None or thing.kind in ("study", "enclosure", "enclosures", "watching"):
-        desk.told = "Go to what shall go first; the study itself stays."
+        desk.told = "First go to what is to be removed; the study itself stays."
     elif not desk.kept(thing) or thing.kind in ("limits", "phases"):
         removed(desk, thing, None)
         desk.told = desk.told or "Taken out. F5 or Ctrl+Z brings it back."
@@ -262,7 +263,7 @@ def remove(desk: Desk) -> None:
             always=False,
         )
     else:
-        desk.told = "Records may speak of it, and it has no dates of its own: it stays."
+        desk.told = "Records may mention it, and it has no dates of its own: it stays."
 
 
 def removed(desk: Desk, thing: Thing, until: When | None) -> None:

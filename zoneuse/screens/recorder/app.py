@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ...recording import Practice, Recall, Recorder
 
 _LEFT = "Left without finishing: zoneuse watch will offer to continue this session."
-_PRACTICE_LEFT = "The practice was left; nothing of it is kept."
+_PRACTICE_LEFT = "The practice was left; none of it is kept."
 
 
 @runtime_checkable
@@ -181,7 +181,7 @@ class RecorderApp(App[str]):
             self.leave_with("")
         elif waiting and (self.leave_asked is None or mono - self.leave_asked < TWICE_S):
             self.leave_asked = mono
-            core.tell(f"{waiting} NOT saved would be lost. Ctrl+C again leaves all the same.")
+            core.tell(f"{waiting} NOT saved would be lost. Ctrl+C again leaves anyway.")
             self.show_watch()
         else:
             self.leave_with(self.left_words)

@@ -144,7 +144,7 @@ def _elsewhere(screen: Beneath, instant: Instant) -> None:
     def take(folder: Path) -> None:
         done = core.ledger.go_elsewhere(folder, screen.recorder.clocks())
         where = core.ledger.journal.path
-        core.tell(f"Saved in {where}" if done else f"There too: {core.ledger.trouble}.")
+        core.tell(f"Saved in {where}" if done else f"That failed too: {core.ledger.trouble}.")
         screen.show()
 
     hint = "This session goes on in a file there. Copy that file into the study's journal folder later."
@@ -155,7 +155,7 @@ def _new_zone(screen: Beneath, instant: Instant) -> None:
     """Its label, then its key; both are in study.toml before it can be recorded."""
     core = screen.core
     if screen.recorder.practice is not None:
-        core.tell("In a practice there are no new zones.")
+        core.tell("Zones cannot be added in practice.")
         return
 
     def take_label(label: str | None) -> None:

@@ -155,13 +155,13 @@ class StartScreen(Screen[None]):
             self._rows = [StartItem(f"Begin: {begin_words(plan)}", "begin")]
         else:
             self._rows = start_rows(plan, self.recorder.past, self.answers, now.at)
-            self._rows += [] if away else [StartItem("Cautions are read: hide them here", "cautions")]
+            self._rows += [] if away else [StartItem("Cautions read: hide them from now on", "cautions")]
         self._at = min(self._at, len(self._rows) - 1)
         if (rows := part_of(self, "rows", MarkedList)) is not None:
             rows.show([row.says for row in self._rows], self._at)
         for name, words in (
             ("first-lines", warned("\n".join(lines), len(warnings[:3]))),
-            ("ask", Content(self._trouble if self._ready else "Reading what was recorded before …")),
+            ("ask", Content(self._trouble if self._ready else "Reading earlier records …")),
             ("cautions", Content.styled(self._below(away), "$muted")),
         ):
             if (part := part_of(self, name, Static)) is not None:

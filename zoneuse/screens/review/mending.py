@@ -164,7 +164,7 @@ class MendScreen(JournalScreen):
         zone, now = self.review.declared.timezone, self.review.clock()
         at = to_utc(parse_when(typed, now, zone), zone)
         if at > now:
-            raise ValueError("that lies in the future; a record is of what was")
+            raise ValueError("that is in the future; a record is of what was")
         return at
 
     def _change(self, changes: dict[str, Any]) -> None:

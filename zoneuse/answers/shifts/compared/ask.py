@@ -187,7 +187,7 @@ def _in_order(question: Question, one: TwoSides, design: Design, late: NDArray[n
     if apart and side is not None and not one.homes:
         says = (
             f"{name}: all of {one.labels[side]} came before all of {one.labels[1 - side]}, so what drifted meanwhile "
-            "(season, habit) cannot be told apart from it."
+            "(season, habituation) cannot be told apart from it."
         )
         told.append(Caution("order", says))
     again = None if one.dated else repeats(question, one.rows, late, design)
@@ -262,8 +262,8 @@ def _cautions(one: TwoSides, c: Comparison) -> list[Caution]:
             told.append(
                 Caution(
                     "order",
-                    f"{name}: all {n} {many} had {which} first, so the change and the order (time, habit, season) "
-                    "cannot be told apart.",
+                    f"{name}: all {n} {many} had {which} first, so the change and the order "
+                    "(time, habituation, season) cannot be told apart.",
                 )
             )
         elif not asked:

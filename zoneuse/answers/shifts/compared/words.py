@@ -48,7 +48,9 @@ def repeats_said(again: Repeats, design: Design, labels: Mapping[str, str]) -> s
         f"{in_points(d.change) if d.measure.what in SHARES else signed(d.change)}"
         for d in moved[:MOST_NAMED]
     ]
-    return f"{start}from one time to the next {listed(each)} on average, so habit is part of what is seen."
+    return (
+        f"{start}from one time to the next {listed(each)} on average, so habituation is part of what is seen."
+    )
 
 
 def sentence(f: Finding, labels: Mapping[str, str], fahrenheit: bool) -> str:

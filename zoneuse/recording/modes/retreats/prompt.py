@@ -107,7 +107,7 @@ def _over(core: RoundSoFar) -> str:
     lead = f"Found {seen} of {alive} known to live here."
     if to_confirm := [who for n in numbers for who in n.to_confirm]:
         keys = " ".join(_mark(found, who) for who in to_confirm)
-        return f"{lead}\nNot found: {keys}\nLooked for everywhere? Enter: yes"
+        return f"{lead}\nNot found: {keys}\nLooked everywhere? Enter: yes"
     return f"{lead}\n{_whether_all(core, numbers)}"
 
 
@@ -123,7 +123,7 @@ def _whether_all(core: RoundSoFar, numbers: Sequence[Tally]) -> str:
         names = ", ".join(visible(zone.label) for zone in skipped)
         return f"Left out: {names}, so nobody counts as not found. {ends}"
     if any(n.nameless and n.unfound for n in numbers):
-        return f"Some were not told apart: who is missing is not known. {ends}"
+        return f"Some could not be told apart, so who is missing is not known. {ends}"
     return f"{sum(n.unseen for n in numbers)} recorded as not found.\n{ends}"
 
 

@@ -22,12 +22,12 @@ def too_many(sheet: Sheet, here: str, who: Who, count: int) -> str | None:
     found = fold(sheet.ledger.lines)
     if who.group and who.size is not None and found.counted.get(who.id, 0) + count > who.size:
         total = found.counted.get(who.id, 0) + count
-        return f"{total} in all, but the group is {who.size}; Enter records it so, Backspace changes it"
+        return f"{total} in all, but the group is {who.size}; Enter records it anyway, Backspace changes it"
     numbers = tally(sheet.plan, found, here)
     if not who.id and numbers.found + count > numbers.alive:
         return (
             f"{numbers.found + count} in all, but {numbers.alive} are known to live here; "
-            "Enter records it so, Backspace changes it"
+            "Enter records it anyway, Backspace changes it"
         )
     return None
 

@@ -136,7 +136,7 @@ class Rounding:
             self.sheet.tell(f"{behaviour.label}: who? Press the animal's key first.", Code.REFUSED)
         else:
             self.sheet.tell(
-                f"{key} is no animal's and no zone's key here; {self.sheet.key('help')} shows every key.",
+                f"{key} is neither an animal's key nor a zone's here; {self.sheet.key('help')} shows every key.",
                 Code.UNKNOWN_KEY,
             )
 
@@ -163,7 +163,7 @@ class Rounding:
     def _recorded_in(self, line: LedgerEntry) -> str:
         zone = self.sheet.plan.declared.zones.get(line.fields["zone"])
         where = "here" if zone == self.place else f"in {zone.label if zone else line.fields['zone']}"
-        return f"recorded {where} already; Enter puts this in its place, Backspace leaves it"
+        return f"recorded {where} already; Enter replaces that, Backspace keeps it"
 
     def _doing(self, draft: HalfRecord, key: str, instant: Instant) -> None:
         behaviour, who, zone = (
@@ -183,7 +183,7 @@ class Rounding:
             if self._settle(instant):
                 self._name(key, instant)
         else:
-            self.sheet.tell(f"{key} is no behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
+            self.sheet.tell(f"{key} is not a behaviour's key; Enter records without one.", Code.UNKNOWN_KEY)
 
     def in_count(self, key: str) -> bool:
         return self.counting and key.isdigit()
@@ -216,7 +216,7 @@ class Rounding:
             self._leave(instant, skipped=False)
         else:
             self.sheet.tell(
-                f"That key has no use in a retreat round; {self.sheet.key('help')} shows every key."
+                f"That key does nothing in a retreat round; {self.sheet.key('help')} shows every key."
             )
 
     def _mark(self, name: str) -> None:
@@ -229,7 +229,7 @@ class Rounding:
 
     def _lift(self) -> None:
         if not self.at_retreat:
-            self.sheet.tell("No retreat is looked into now.")
+            self.sheet.tell("No retreat is being looked into.")
             return
         self.lifted = not self.lifted
         self.sheet.tell(
@@ -309,7 +309,7 @@ class Rounding:
         missing = [who for one in self.tallies() for who in one.to_confirm]
         last = sheet.acts[-1].lines[-1].instant.mono if sheet.acts else instant.mono - READ_S
         if missing and instant.mono - last < READ_S:
-            sheet.tell("Read first who was not found; then Enter.", Code.REFUSED)
+            sheet.tell("First read who was not found, then press Enter.", Code.REFUSED)
         elif missing:
             record_unfound(sheet, self.found, missing, instant)
         else:
@@ -326,7 +326,7 @@ class Rounding:
         if sheet.doubt is None:
             self._complete(instant)
         if sheet.draft is not None:
-            sheet.tell("First answer this: Enter or Backspace.", Code.REFUSED)
+            sheet.tell("Answer this first: Enter or Backspace.", Code.REFUSED)
         return sheet.draft is None
 
     def end(self, instant: Instant) -> str:
