@@ -210,7 +210,7 @@ def test_a_later_version_adds_what_is_new_and_changed_rows_wait_to_be_replaced(
     v2.append(["2026-03-03 19:00", "a1", "bark"])
     path = write(tmp_path / "notes.csv", v2)
     waits = run("sightings", path, "--study", study, "--yes")
-    assert "1 sessions as before, 1 new, 2 rows changed" in waits.stderr
+    assert "1 session as before, 1 new, 2 rows changed" in waits.stderr
     old = [(at, a, z, None) for at, a, z in V1[1:]]
     assert records(study) == [*old, ("2026-03-03 19:00", "a1", "bark", None)]
     done = run("sightings", path, "--study", study, "--yes", "--replace")
