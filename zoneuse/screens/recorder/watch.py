@@ -165,7 +165,7 @@ class WatchScreen(Screen[None]):
         if not core.all_done(instant) and not asked:
             if self._ending is None:
                 self._ending = instant.mono
-            core.tell("Not everything is done: F10 or . again ends it.")
+            core.tell("Not all is done: F10 or . again ends it.")
             self.show()
             return
         core.finish(instant)
