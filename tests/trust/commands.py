@@ -188,7 +188,8 @@ def run(
             raise AssertionError(f"{trial.name} did not end: {cut.kind} at {cut.at}")
         time.sleep(0.0005)
     status = os.waitstatus_to_exitcode(done[1])
-    reads, *lines = told.read_text().splitlines() if told.exists() else ["0"]
+    # Killed at that very instant it is there and empty.
+    reads, *lines = (told.read_text().splitlines() if told.exists() else []) or ["0"]
     return Ended(
         status, "" if shown else out.read_text(), err.read_text(), time.monotonic() - begun, lines, int(reads)
     )
