@@ -113,3 +113,13 @@ def test_never_needs_to_be_said_how_long(tmp_path: Path) -> None:
     done = run("sightings", tmp_path / "t.csv", "--yes", "--study", folder)
     assert done.exit_code == 1 and "how long was watched" in done.stderr
     assert not list((folder / "journal").glob("*")) if (folder / "journal").is_dir() else True
+
+
+@pytest.mark.parametrize(("cell", "events"), [("0,0", 0), (".0", 0), ("3,0", 3), ("3.00", 3)])
+def test_a_spreadsheets_numbers_are_whole(tmp_path: Path, cell: str, events: int) -> None:
+    """``.0`` was taken for an empty cell, and so for one event."""
+    folder = study_folder(tmp_path / "s", EVENTS)
+    (tmp_path / "t.csv").write_text(f"at;until;group;fight\n2026-02-01 20:00;20:30;young;{cell}\n")
+    done = run("sightings", tmp_path / "t.csv", "--wide", "behaviour", "--yes", "--study", folder)
+    assert done.exit_code == 0, done.stderr
+    assert sum(e.record.get("count") or 1 for e in open_study(folder).journals.entries("happened")) == events

@@ -48,7 +48,7 @@ def _as_row(declared: Declaration, zones: frozenset[str] | None) -> tuple[str, .
 def with_the_missing(declared: Declaration, session: Session, moments: list[Moment]) -> list[Moment]:
     """With those a round found nowhere though they live there, and those a group's counts in a scan fall short by."""
     added: list[Moment] = []
-    if session.method == "scan":
+    if session.method == "scan" and declared.groups:
         added = _short_counts(declared, moments, from_table=bool(session.source))
     elif session.method == ROUND:
         added = _found_nowhere(declared, session, moments)

@@ -14,7 +14,7 @@ from ...stats.arrays import Floats
 from ...stats.intervals import MeanShares, Rate, event_rate, mean_shares, t_quantile
 from ...study import Declaration, hours_since_lights_on
 from ...tables import moments_of, watched_for
-from ..effort import unit_codes
+from ..effort import names_of, unit_codes
 from ..question import Question
 from ..records.budgets import are_budgets, watched_only
 
@@ -64,14 +64,19 @@ def _watching(question: Question) -> Iterator[Watching]:
     rows = question.rows
     looks, timed = rows[~are_budgets(rows)], rows[watched_only(rows)]
     watched = looks.groupby("session")[["animal", "group"]].nunique().sum(axis=1).to_dict()
-    asked = set(zip(timed["session"], timed["animal"].fillna(timed["group"]), strict=True))
+    asked = set(zip(timed["session"], names_of(timed, "animal"), strict=True))
+    by_name = set(timed["session"])
     under = watched_under(question)
     for session in question.journals.sessions.values():
-        own = {
-            key: hours
-            for key, hours in watched_for(question.declared, session).items()
-            if (session.id, key[0]) in asked
-        }
+        own = (
+            {
+                key: hours
+                for key, hours in watched_for(question.declared, session).items()
+                if (session.id, key[0]) in asked
+            }
+            if session.id in by_name
+            else {}
+        )
         if session.id in watched or own:
             long = hours_watched(session) * max(watched[session.id], 1) if session.id in watched else 0.0
             yield _happened(question, session, under), own, long
@@ -82,7 +87,7 @@ def watched_under(question: Question) -> set[tuple[str, str]] | None:
     if not (question.filters.treatments or question.filters.phases):
         return None
     rows = question.rows
-    return set(zip(rows["session"], rows["animal"].fillna(rows["group"]).fillna(""), strict=True))
+    return set(zip(rows["session"], names_of(rows, "animal").fillna(""), strict=True))
 
 
 def _happened(question: Question, session: Session, under: set[tuple[str, str]] | None) -> dict[str, float]:

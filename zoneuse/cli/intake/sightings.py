@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ...answers.phrases import counted
 from ...study import Problem, fault, parse_duration_h, spoken_time
 from ..narration import ExitStatus, confirm, say, say_problems, tell, tell_saved
 from ..options import someone_there, study_option, wall_clock
@@ -180,8 +181,8 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     found = compare(table, good, journals)
     if found.sessions:
         new = len({(s.session, s.observer) for s in found.fresh} - found.sessions.keys())
-        say(f"  It is here already in part: {_so_many(found.as_before, 'session')} as before, {new} new, "
-            f"{_so_many(len(found.changed), 'row')} changed, {len(found.gone)} no longer in it.")  # fmt: skip
+        say(f"  It is here already in part: {counted(found.as_before, 'session')} as before, {new} new, "
+            f"{counted(len(found.changed), 'row')} changed, {len(found.gone)} no longer in it.")  # fmt: skip
     if not how.yes and someone_there() and not confirm("Take it in", default=True):
         say("Nothing was taken in.")
         return False
@@ -202,8 +203,8 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
     rows, number = sum(s.rows for s in good), len({s.who for s in good})
     whose = "1 animal or group" if number == 1 else f"{number} animals or groups"
     say(
-        f"{table.path.name}: {_so_many(rows, 'row')} in {_so_many(len(sessions), 'session')}, {first} to {last} "
-        f"({declared.timezone}), {whose}; {_so_many(lost, 'row')} refused."
+        f"{table.path.name}: {counted(rows, 'row')} in {counted(len(sessions), 'session')}, {first} to {last} "
+        f"({declared.timezone}), {whose}; {counted(lost, 'row')} refused."
     )
     if table.by_gaps:
         gap = table.read_as.gap_min or USUAL_GAP_MIN
@@ -213,12 +214,8 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
         say(f"  Columns not read: {', '.join(table.left_out)}.")
 
 
-def _so_many(count: int, what: str) -> str:
-    return f"{count:,} {what}{'s' * (count != 1)}"
-
-
 def _taken_words(taken: Taken) -> str:
-    parts = [f"{_so_many(taken.rows, 'row')} taken in as {_so_many(taken.sessions, 'session')}"]
+    parts = [f"{counted(taken.rows, 'row')} taken in as {counted(taken.sessions, 'session')}"]
     for number, what in (
         (taken.skipped, "already here"),
         (taken.corrected, "corrected since, which stay corrected"),
@@ -270,14 +267,14 @@ def _undo(declared: Declaration, path: Path, journals: Journals) -> bool:
         tell(f"{path.name}: nothing of it is here.")
         return False
     tell_saved(
-        f"{path.name}: {_so_many(done.sessions, 'session')} taken back out, with {_so_many(done.records, 'record')}."
+        f"{path.name}: {counted(done.sessions, 'session')} taken back out, with {counted(done.records, 'record')}."
     )
     if done.restored:
-        tell_saved(f"  Restored: {_so_many(done.restored, 'row')} it had replaced.")
+        tell_saved(f"  Restored: {counted(done.restored, 'row')} it had replaced.")
     if done.by_hand:
         tell_saved(f"  {done.by_hand:,} of the records had been corrected with mend; those went too.")
     for name, rows in done.left.items():
-        tell_saved(f"  Kept: {_so_many(rows, 'row')} of the same sessions, from {name}.")
+        tell_saved(f"  Kept: {counted(rows, 'row')} of the same sessions, from {name}.")
     return True
 
 
@@ -295,4 +292,4 @@ def _say_refused(refused: Sequence[Problem]) -> None:
         say_problems([replace(alike[0], found=alike[0].found + more)] if more else alike)
     hidden = sum(map(len, list(kinds.values())[_SHOWN:]))
     if hidden:
-        say(f"… and {_so_many(hidden, 'more row')} refused.")
+        say(f"… and {counted(hidden, 'more row')} refused.")

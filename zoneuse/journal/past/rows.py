@@ -29,7 +29,7 @@ from ..reader import LONGEST
 from .local_times import EXPECTED, in_utc, read_clock_time
 from .sighting import BudgetError, RowKey, SessionKey, Sighting, budget_of
 from .stretches import as_recorded, lasted_s, watched_for_events
-from .table import TableFile
+from .table import TableFile, whole_number
 from .under import without_mixed
 
 __all__ = ["RowKey", "SessionKey", "Sighting", "record_fields", "understand"]
@@ -187,9 +187,7 @@ def _watched_until(row: Mapping[str, str], at: datetime, end: datetime | None) -
 
 def _times(row: Mapping[str, str], timed: bool) -> int | None:
     """How often something happened; never only where it is said how long was watched. Raises _RowError."""
-    text = row.get("count", "")
-    whole, dot, rest = text.replace(",", ".").partition(".")
-    text = whole if dot and not rest.strip("0") else text
+    text = whole_number(row.get("count", ""))
     if not text:
         return None
     if not text.isdecimal() or len(text) > 6:
@@ -312,10 +310,7 @@ def _who(declared: Declaration, row: Mapping[str, str], at: datetime) -> tuple[A
 def _count(row: Mapping[str, str], one: Animal | Group | None, at: datetime) -> int | None:
     if row.get("spent"):
         return None
-    text = row.get("count", "")
-    whole, dot, rest = text.replace(",", ".").partition(".")
-    if dot and whole.isdecimal() and not rest.strip("0"):
-        text = whole  # a spreadsheet's 4,0 is 4
+    text = whole_number(row.get("count", ""))
     if not isinstance(one, Group):
         if text not in ("", "1"):
             raise _RowError("count", f"found {text[:20]!r}", "nothing for a single animal")
@@ -323,7 +318,8 @@ def _count(row: Mapping[str, str], one: Animal | Group | None, at: datetime) -> 
     if not text and not row["zone"]:
         return value_at(one.size, at)  # nobody of the group was found
     if not text.isdecimal() or int(text) < 1 or len(text) > 6:
-        mean = bool(dot) and whole.isdecimal() and rest.isdecimal()
+        whole, _, rest = text.replace(",", ".").partition(".")
+        mean = whole.isdecimal() and rest.isdecimal()
         expected = (
             "how many, from 1"
             if not mean

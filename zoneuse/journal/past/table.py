@@ -204,9 +204,9 @@ def _of_animals(held: Mapping[str, str], names: Mapping[str, str]) -> Iterator[d
 
 def _of_zones(held: Mapping[str, str], base: Mapping[str, str]) -> Iterator[dict[str, str]]:
     """A cell is how many were there, or not found; nobody anywhere is a count of the group that found none of it."""
-    counts = {zone: cell for zone, cell in held.items() if cell and _whole(cell) != "0"}
+    counts = {zone: cell for zone, cell in held.items() if cell and whole_number(cell) != "0"}
     for zone, cell in counts.items():
-        single = _whole(cell) == "1" and not base.get("group") and base.get("animal")
+        single = whole_number(cell) == "1" and not base.get("group") and base.get("animal")
         yield {"zone": "" if zone == NOT_FOUND else zone, "count": "" if single else cell}
     if not counts and any(held.values()):
         yield {"zone": "", "count": ""}
@@ -223,7 +223,9 @@ def _without_nobody(rows: Rows) -> Rows:
 
     def nobody(row: Mapping[str, str]) -> bool:
         # That something happened 0 times is no animal missing: see `rows`.
-        return _whole(row.get("count", "")) == "0" and not (row.get("behaviour") and not row.get("zone"))
+        return whole_number(row.get("count", "")) == "0" and not (
+            row.get("behaviour") and not row.get("zone")
+        )
 
     zeros: dict[tuple[str, ...], int] = {}
     for i, (_, row) in enumerate(rows):
@@ -240,10 +242,11 @@ def _without_nobody(rows: Rows) -> Rows:
     )
 
 
-def _whole(text: str) -> str:
-    """``4,0`` and ``4.00`` are 4."""
+def whole_number(text: str) -> str:
+    """A number as a spreadsheet writes it: ``4,0`` and ``4.00`` are 4; any other text stays as it is."""
     number, dot, rest = text.replace(",", ".").partition(".")
-    return (number or "0") if dot and not rest.strip("0") else text
+    whole = dot and (number or "0").isdecimal() and not rest.strip("0")
+    return (number or "0") if whole else text
 
 
 __all__ = ["COLUMNS", "NOT_FOUND", "WIDE", "ReadAs", "TableFile", "lay_out", "read_table"]

@@ -15,7 +15,7 @@ from .held import Held
 from .measures import SHARES
 
 # Of .05 what was expected has this much and the rest .005: a level of .04 finds less than nine tenths of what .05 does.
-ALPHA_EXPECTED = 0.045
+KEPT_FOR_EXPECTED = 0.045
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +37,9 @@ def levels(p: Floats, least: Floats, main: NDArray[np.bool_], once: NDArray[np.i
     """
     if not main.any() or main.all():
         return _of_parts(p, once, (np.ones(p.size, bool),), (ALPHA,))
-    kept = ALPHA - ALPHA_EXPECTED
+    kept = ALPHA - KEPT_FOR_EXPECTED
     could = holm_once(least[~main], once[~main]) <= kept
-    first = ALPHA_EXPECTED if could.any() else ALPHA
+    first = KEPT_FOR_EXPECTED if could.any() else ALPHA
     came = bool((holm_once(p[main], once[main]) <= first).all())
     return _of_parts(p, once, (main, ~main), (first, ALPHA if came else kept))
 

@@ -15,6 +15,7 @@ from ....tables import BUDGET, places_of, watched_for
 from ...activity.tables import hours_watched
 from ...effort import names_of
 from ...question import ELSE, Question
+from ...records.budgets import watched_only
 from ..around.conditions import USED
 
 ZONE, BEHAVIOUR, EVENT, ACTIVE, MOVES, CONDITION = (
@@ -98,7 +99,10 @@ def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cell
         return []
     sessions = question.journals.sessions
     long = {name: hours_watched(sessions[name]) for name in looks["session"].unique()}
-    watch = {name: watched_for(question.declared, sessions[name]) for name in looks["session"].unique()}
+    watch = {
+        name: watched_for(question.declared, sessions[name])
+        for name in rows["session"][watched_only(rows)].unique()
+    }
     times = rows.groupby("session")["at"].nunique()
     each = looks.groupby(["session", "who", "slot", "cell"], sort=False)["at"].nunique()
     hours, untimed = np.zeros(cells), np.zeros(cells)
@@ -107,7 +111,7 @@ def _rates(question: Question, rows: pd.DataFrame, cell: NDArray[np.int64], cell
     for session, one, slot, own, count in each.reset_index().itertuples(index=False):
         length = long[session] * min(count / times[session], 1.0)
         hours[own] += length
-        counted = {name: h for (who, name), h in watch[session].items() if who == one}
+        counted = {name: h for (who, name), h in watch.get(session, {}).items() if who == one}
         untimed[own] += 0.0 if counted else length
         for name, h in counted.items() if (session, one, "") not in at_cell else ():
             timed.setdefault(name, np.zeros(cells))[own] += h
