@@ -13,7 +13,7 @@ import pytest
 from zoneuse.answers import reasons
 from zoneuse.answers.activity import words as activity_words
 from zoneuse.answers.effort import Effort
-from zoneuse.answers.finding import TOO_EARLY, Finding, Forecast, numbers
+from zoneuse.answers.finding import ALONE, FAIRLY_SURE, LOOKS_LIKE, TOO_EARLY, Finding, Forecast, numbers
 from zoneuse.answers.records.accounts import Accounts, left_out_words
 from zoneuse.answers.showing import said
 from zoneuse.answers.zones import words as zone_words
@@ -102,6 +102,13 @@ def test_no_sentence_says_what_nobody_says() -> None:
 def test_a_ratio_reads_on_the_side_it_is_on(value: float) -> None:
     read = float(said.times(value))
     assert (read < 1) == (value < 0.995) and (read > 1) == (value > 1.005)
+
+
+def test_a_row_says_beside_its_verdict_how_far_to_trust_it() -> None:
+    told = {s: said.beside(Finding(("moss",), "avoided", s)) for s in (LOOKS_LIKE, FAIRLY_SURE, ALONE)}
+    assert told == {
+        LOOKS_LIKE: "looks like it today", FAIRLY_SURE: "fairly sure here", ALONE: "only on its own",
+    }  # fmt: skip
 
 
 def test_effort_is_what_the_headlines_need() -> None:

@@ -36,7 +36,7 @@ ROWS = EstimateRows(
     ratios([0.0, 0.4, 3.2, 0.2]),
     (
         EstimateRow("Open ground", 0.4, 0.2, 0.7, said="0.4 (0.2 to 0.7)", verdict="avoided", claims=True),
-        EstimateRow("Clay pipe", 0.0, 0.0, 0.9, said="0 (0 to 0.9)", verdict="too early", needs="the unseen decide"),
+        EstimateRow("Clay pipe", 0.0, 0.0, 0.9, said="0 (0 to 0.9)", verdict="too early", beside="the unseen decide"),
         EstimateRow(HOSTILE, 3.2, 1.5, 400.0, said="3.2", offered=1.2, before=0.5),
     ),
     "Times its share", 1.0, (Key("interval", "use"), Key("reference", "in proportion")),

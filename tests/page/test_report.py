@@ -424,3 +424,9 @@ def test_a_table_too_wide_for_a_phone_can_be_read_row_by_row() -> None:
         'role="table"' in wide and 'role="cell" data-head="Poured"' in wide and 'class="short rows"' in wide
     )
     assert 'role="' not in markup.table("Counts", ("What", "How many"), [("Days", 3)])
+
+
+def test_a_wide_peak_is_a_range_in_the_headline_too(skink: str) -> None:
+    words = read_page(skink)[0].text.replace("\xa0", " ")
+    assert "Places somewhere from 23.4 to 36.3 °C are chosen" in words
+    assert "laces near 32.4 °C" not in words

@@ -11,6 +11,15 @@ def label(quantity: str) -> str:
     return quantity if found is None else found.label
 
 
+def what_of(quantity: str) -> str:
+    """What stands behind a value whose unit does not tell the quantity.
+
+    >>> what_of("humidity_pct"), what_of("temperature_c")
+    (' humidity', '')
+    """
+    return "" if unit(quantity) == "°C" else f" {label(quantity)}"
+
+
 def _known(quantity: str) -> Quantity | None:
     return QUANTITIES.get(quantity) or DERIVED.get(quantity)
 

@@ -18,7 +18,7 @@ from .scales import Scale
 
 @dataclass(frozen=True, slots=True)
 class EstimateRow:
-    """One line: an estimate with its limits, and in words its number, its verdict, and what is needed.
+    """One line: an estimate with its limits, and in words its number, its verdict, and what stands beside it.
 
     ``offered`` is what the estimate is held against; ``before`` an earlier estimate, drawn hollow. ``claims``: the
     verdict stands, so the row is drawn strongly. ``group`` is a heading above the first of several rows.
@@ -32,7 +32,7 @@ class EstimateRow:
     before: float | None = None
     said: str = ""
     verdict: str = ""
-    needs: str = ""
+    beside: str = ""
     claims: bool = False
     group: str = ""
     about: tuple[str, ...] = ()

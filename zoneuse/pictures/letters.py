@@ -23,7 +23,7 @@ from .scales import Scale
 
 NARROW = 60
 _STEPS = "▁▂▃▄▅▆▇█"
-_NAMES, _NUMBERS, _WORDS, _LEAST_TRACK = 16, 20, 30, 17
+_NAMES, _NUMBERS, _WORDS, _LEAST_TRACK = 16, 20, 31, 17
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +119,7 @@ def _rows(panel: EstimateRows, width: int) -> Iterator[LetterLine]:
 
 
 def _verdict(row: EstimateRow) -> str:
-    return f"{row.verdict}: {row.needs}" if row.verdict and row.needs else row.verdict or row.needs
+    return f"{row.verdict}: {row.beside}" if row.verdict and row.beside else row.verdict or row.beside
 
 
 def _row_wide(row: EstimateRow, bar: str, names: int, said: int, verdicts: int) -> Iterator[LetterLine]:

@@ -10,7 +10,7 @@ from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted
 from ..showing.plain import rows
-from ..showing.said import lights_of, needs, percent_with, points_with, source, verdicts_said
+from ..showing.said import beside, lights_of, percent_with, points_with, source, verdicts_said
 from .judge import LESS, MORE, USUAL
 
 _ORDER = {MORE: 0, LESS: 0, USUAL: 1, TOO_EARLY: 2}
@@ -71,7 +71,7 @@ def _recent(answer: Answer) -> EstimateRows | None:
         lines.append(
             EstimateRow(
                 answer.labels.get(r["behaviour"], r["behaviour"]), middle, low, high,
-                said=points_with(middle, low, high), verdict=one.verdict, needs=needs(one),
+                said=points_with(middle, low, high), verdict=one.verdict, beside=beside(one),
                 claims=one.verdict != TOO_EARLY, about=(r["behaviour"],),
             )
         )  # fmt: skip

@@ -9,7 +9,7 @@ from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed
 from ..showing.plain import rows
-from ..showing.said import capital, needs, source
+from ..showing.said import beside, capital, source
 from .judge import AGREE, ENOUGH, SHARPEN
 
 _SCALE = Scale(-0.2, 1.0, ((0.0, "0"), (0.2, "0.2"), (0.4, "0.4"), (0.6, "0.6"), (0.8, "0.8"), (1.0, "1")))
@@ -54,7 +54,7 @@ def _row(r: dict[str, Any], finding: Finding | None, alone: bool) -> EstimateRow
         said += f" ({r['kappa_low']:.2f} to {r['kappa_high']:.2f})"
     return EstimateRow(
         r["what"] if alone else f"{r['pair']}, {r['what']}", r["kappa"], r["kappa_low"], r["kappa_high"], said=said,
-        verdict=verdict, needs=needs(finding) if finding and verdict == TOO_EARLY else _same(r),
+        verdict=verdict, beside=beside(finding) if finding and verdict == TOO_EARLY else _same(r),
         claims=verdict in (AGREE, SHARPEN), about=finding.about if finding else (r["pair"],),
     )  # fmt: skip
 

@@ -8,10 +8,11 @@ from ...door import opened
 
 if TYPE_CHECKING:
     from .ask import preference
-    from .words import cause_said, nearness
+    from .words import cause_said, chosen_places, nearness
 
 __all__ = [
     "cause_said",
+    "chosen_places",
     "nearness",
     "preference",
 ]
@@ -19,6 +20,6 @@ __getattr__ = opened(
     __name__,
     {
         "ask": "preference",
-        "words": "cause_said nearness",
+        "words": "cause_said chosen_places nearness",
     },
 )

@@ -104,15 +104,23 @@ def _avoided_said(f: Finding, fahrenheit: bool, offer: str) -> str:
 
 def _near(f: Finding, fahrenheit: bool) -> str:
     """Where the top is; a range where the set spans half of what was offered; which side is steeper."""
-    quantity = f.about[0]
-    limits = span_of(quantity, f["peak_low"], f["peak_high"], fahrenheit)
-    name, skew = label(quantity).capitalize(), f.numbers["skew"].value or 0.0
+    name, skew = label(f.about[0]).capitalize(), f.numbers["skew"].value or 0.0
     steeper = ""
     if abs(skew) > CLEARLY:
         steeper = f", falling off faster {'above' if skew > 0 else 'below'} than {'below' if skew > 0 else 'above'},"
+    return f"{name}: {chosen_places(f, fahrenheit)}{steeper}"
+
+
+def chosen_places(f: Finding, fahrenheit: bool, what: str = "") -> str:
+    """``places near 26.2 °C (25.0 to 27.4 °C)``; a range where the set spans half of what was offered.
+
+    ``what`` stands behind the value where its unit alone does not tell the quantity: `` humidity``.
+    """
+    quantity = f.about[0]
+    limits = span_of(quantity, f["peak_low"], f["peak_high"], fahrenheit)
     if f["peak_high"] - f["peak_low"] > A_RANGE * (f["offered_high"] - f["offered_low"]):
-        return f"{name}: places somewhere from {limits}{steeper}"
-    return f"{name}: places near {said(quantity, f['peak'], fahrenheit)} ({limits}){steeper}"
+        return f"places somewhere from {limits}{what}"
+    return f"places near {said(quantity, f['peak'], fahrenheit)}{what} ({limits})"
 
 
 def _by_which_fit(f: Finding, fahrenheit: bool) -> str:

@@ -104,7 +104,7 @@ def _homes(table: list[dict[str, Any]]) -> EstimateRows | None:
         EstimateRow(
             _who(r), r["share"], r["share_low"], r["share_high"],
             said=percent_with(r["share"], r["share_low"], r["share_high"]), verdict=str(r["zone_label"]),
-            needs="" if r["stay_probability"] is None else f"stays {100 * r['stay_probability']:.0f} %", claims=True,
+            beside="" if r["stay_probability"] is None else f"stays {100 * r['stay_probability']:.0f} %", claims=True,
             about=(str(r["animal"] or r["group"]),),
         )
         for r in homes[:MOST_ANIMALS]

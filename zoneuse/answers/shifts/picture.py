@@ -35,7 +35,7 @@ from ..finding import TOO_EARLY, Finding
 from ..phrases import counted, listed
 from ..records.on_record import ContextEvent as OnRecord
 from ..showing.plain import rows
-from ..showing.said import capital, known, needs, number, points, points_with, source
+from ..showing.said import beside, capital, known, number, points, points_with, source
 from .compared.measures import SHARES
 from .compared.named import ARROW
 from .judge import CONFOUNDED, FELL, HELD, ROSE
@@ -56,6 +56,8 @@ def headline(answer: Answer) -> str:
     """What the changes did, in one sentence."""
     found = [f for f in answer.findings if len(f.about) >= 2]
     if not found:
+        if len(answer.findings) > 1:
+            return f"It is too early to tell what any of the {number(len(answer.findings))} changes did."
         return answer.findings[0].says if answer.findings else "No change is on record yet."
     if all(_of_names(f) for f in found):
         return " ".join(_between(answer, name, found) for name in dict.fromkeys(f.about[0] for f in found))
@@ -159,7 +161,7 @@ def _lines(answer: Answer, found: dict[tuple[str, str], Finding]) -> list[Estima
         lines.append(
             EstimateRow(
                 name, r["change"], low, high, said=points_with(r["change"], low, high), verdict=one.verdict,
-                needs=", ".join(x for x in (ends, needs(one)) if x), claims=one.verdict in (ROSE, FELL, HELD),
+                beside=", ".join(x for x in (ends, beside(one)) if x), claims=one.verdict in (ROSE, FELL, HELD),
                 group=heading if heading != group else "", about=(about, place),
             )
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Numbers as people say them, and what an open verdict needs: for the rows of every face."""
+"""Numbers as people say them, and what stands beside a verdict: for the rows of every face."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from ...study import Declaration
 from .. import reasons
-from ..finding import TOO_EARLY, Finding
+from ..finding import ALONE, TOO_EARLY, Finding, trust_said
 from ..phrases import counted, listed
 
 _NUMBERS = (
@@ -153,10 +153,10 @@ def about_so_many(count: int, unit: str) -> str:
     return f"about {counted(rounded, f'more {unit}')}"
 
 
-def needs(finding: Finding) -> str:
-    """What would settle an open verdict, in a few words; empty where one stands."""
+def beside(finding: Finding) -> str:
+    """In a few words: how far to trust a verdict that stands, what would settle one that is open."""
     if finding.verdict != TOO_EARLY:
-        return ""
+        return "only on its own" if finding.standing == ALONE else trust_said(finding.standing)
     ahead = finding.forecast
     whole = finding.unit in ("animal", "enclosure")
     sides = finding.facts.get("kind") in ("groups", "blocks") or finding.facts.get("change") is not None

@@ -26,7 +26,7 @@ from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted
 from ..showing.plain import rows
-from ..showing.said import needs, percent_with, source, times, times_with, verdicts_said
+from ..showing.said import beside, percent_with, source, times, times_with, verdicts_said
 from .judge import AVOIDED, FAVOURED, IN_PROPORTION
 
 _ORDER = {AVOIDED: 0, FAVOURED: 0, IN_PROPORTION: 1, TOO_EARLY: 2}
@@ -96,7 +96,7 @@ def _row(row: dict[str, Any], finding: Finding | None) -> EstimateRow:
     return EstimateRow(
         str(row["zone_label"]), row["ratio"], row["ratio_low"], row["ratio_high"],
         said=times_with(row["ratio"], row["ratio_low"], row["ratio_high"]), verdict=verdict,
-        needs=needs(finding) if finding else "", claims=verdict in (AVOIDED, FAVOURED, IN_PROPORTION),
+        beside=beside(finding) if finding else "", claims=verdict in (AVOIDED, FAVOURED, IN_PROPORTION),
         about=(str(row["zone"]),),
     )  # fmt: skip
 

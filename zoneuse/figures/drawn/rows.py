@@ -45,7 +45,7 @@ def columns_of(panel: EstimateRows, width: float) -> PanelColumns:
     names = min(max((width_of(r.name, SMALL, r.claims) for r in panel.rows), default=0.0), width * 0.3)
     said = max((width_of(r.said, SMALL, True) for r in panel.rows), default=0.0)
     words = max(
-        (max(width_of(r.verdict, SMALL, True), _needs_wide(r, width)) for r in panel.rows), default=0.0
+        (max(width_of(r.verdict, SMALL, True), _beside_wide(r, width)) for r in panel.rows), default=0.0
     )
     if narrow:
         numbers = min(max(said, min(words, width * 0.36)), width * 0.42)
@@ -58,14 +58,14 @@ def columns_of(panel: EstimateRows, width: float) -> PanelColumns:
     return PanelColumns(0, track, numbers - _GAP - 4 - track, numbers, said, right, verdicts)
 
 
-def _needs_wide(row: EstimateRow, width: float) -> float:
-    return min(width_of(row.needs, SMALL), width * 0.27)
+def _beside_wide(row: EstimateRow, width: float) -> float:
+    return min(width_of(row.beside, SMALL), width * 0.27)
 
 
 def _beside(row: EstimateRow, at: PanelColumns) -> list[tuple[float, str, Colour, bool, int]]:
     """The words at the right of a row: x, words, colour, bold, line."""
     wide = at.verdicts_wide or at.numbers_wide
-    needs = lines_of(row.needs, wide, SMALL) if row.needs else []
+    more = lines_of(row.beside, wide, SMALL) if row.beside else []
     told: list[tuple[float, str, Colour, bool, int]] = (
         [(at.numbers, row.said, "ink", row.claims, 0)] if row.said else []
     )
@@ -73,7 +73,7 @@ def _beside(row: EstimateRow, at: PanelColumns) -> list[tuple[float, str, Colour
     if row.verdict:
         told.append((x, fitting(row.verdict, wide, SMALL, row.claims), "ink", row.claims, line))
         line += 1
-    return told + [(x, says, "muted", False, line + k) for k, says in enumerate(needs)]
+    return told + [(x, says, "muted", False, line + k) for k, says in enumerate(more)]
 
 
 def _row_height(row: EstimateRow, at: PanelColumns) -> float:

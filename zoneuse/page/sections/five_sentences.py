@@ -10,8 +10,8 @@ from typing import Any
 from ...answers.climate import DRYING, without_basis
 from ...answers.finding import TOO_EARLY, Finding
 from ...answers.phrases import counted, listed, often
-from ...answers.preference import cause_said, nearness
-from ...answers.quantities_said import brief, label, said, span_of, unit
+from ...answers.preference import cause_said, chosen_places, nearness
+from ...answers.quantities_said import brief, label, said, span_of, unit, what_of
 from ...answers.shifts import expected_places
 from ...answers.showing.plain import rows
 from ...answers.showing.said import number as as_word
@@ -172,22 +172,16 @@ def _shape(row: Mapping[str, Any], finding: Finding, f: bool) -> str:
     q = row["quantity"]
     offer = span_of(q, row["offered_low"], row["offered_high"], f)
     if row["shape"] == "peaked":
-        limits = span_of(q, row["peak_low"], row["peak_high"], f)
-        return f"places near {said(q, row['peak'], f)}{_what(q)} ({limits}) are used most"
+        return f"{chosen_places(finding, f, what_of(q))} are used most"
     if row["shape"] == "flat":
         return f"{label(q)} makes little difference within {offer}"
     if row["shape"] == "threshold" and row["edge"] is not None:
         side = "below" if finding.facts["side"] == "low" else "above"
-        return f"places {side} {said(q, row['edge'], f)}{_what(q)} are avoided"
+        return f"places {side} {said(q, row['edge'], f)}{what_of(q)} are avoided"
     if row["shape"] in ("uneven", "threshold"):
         return f"{label(q)} is used unevenly within {offer}"
     higher, lower = nearness(q)
     return f"the {higher if row['shape'] == 'rising' else lower} places on offer are chosen ({offer})"
-
-
-def _what(quantity: str) -> str:
-    """`` humidity`` where the unit does not tell what is meant."""
-    return "" if unit(quantity) == "°C" else f" {label(quantity)}"
 
 
 _ORDER = {"rose": 0, "fell": 0, "held": 1, "confounded": 2, TOO_EARLY: 3}

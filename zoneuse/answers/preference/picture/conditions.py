@@ -22,9 +22,9 @@ from ....pictures import (
 from ...answer import Answer
 from ...finding import TOO_EARLY, Finding
 from ...phrases import counted
-from ...quantities_said import in_unit, label, said, unit
+from ...quantities_said import in_unit, label, said, unit, what_of
 from ...showing.plain import rows
-from ...showing.said import capital, needs, source
+from ...showing.said import beside, capital, source
 
 _SHAPES = {
     "peaked": "near one value",
@@ -34,7 +34,7 @@ _SHAPES = {
 
 def headline(answer: Answer) -> str:
     """Which conditions are chosen, in one sentence."""
-    from ..words import nearness
+    from ..words import chosen_places, nearness
 
     f = _fahrenheit(answer)
     told, early = [], []
@@ -45,7 +45,7 @@ def headline(answer: Answer) -> str:
             continue
         higher, lower = nearness(q)
         if row["shape"] == "peaked" and row["peak"] is not None:
-            told.append(f"places near {said(q, row['peak'], f)} are chosen")
+            told.append(f"{chosen_places(finding, f, what_of(q))} are chosen")
         elif row["shape"] in ("rising", "falling"):
             told.append(f"{higher if row['shape'] == 'rising' else lower} places are chosen")
         elif row["shape"] == "flat":
@@ -122,7 +122,7 @@ def _ranges(answer: Answer, f: bool) -> EstimateRows | None:
         lines.append(
             EstimateRow(
                 capital(label(q)), middle, left, right, said=ends, verdict=verdict,
-                needs=needs(finding) if finding else "",
+                beside=beside(finding) if finding else "",
                 claims=verdict != TOO_EARLY, about=(q,),
             )
         )  # fmt: skip
