@@ -18,9 +18,10 @@ from tests.sim.calibrate_shifts import PLACES
 from tests.sim.calibrate_zones import error
 from tests.sim.changes import SCANS, WATCHED, Ints, homes, moods, step
 from tests.sim.creatures import alone
-from zoneuse.answers.shifts.judge import FELL, ROSE, family, stands, verdict_of
+from zoneuse.answers.shifts.judge import ALPHA, FELL, ROSE, family, stands, verdict_of
 from zoneuse.answers.shifts.moved import moved_shares
 from zoneuse.answers.shifts.phases import Sides
+from zoneuse.stats.intervals import PART_OF_LEVEL
 
 BEFORE = 16
 EVENINGS = (5, 6, 7, 8, 10, 12, 15, 18, 22, 26, 30)
@@ -52,17 +53,19 @@ def called(zone: Ints, seed: int, expected: int | None = WATCHED) -> tuple[set[s
     found = sides(zone)
     moved = moved_shares(found, "zone", "place", PLACES, draws=999, seed=seed)
     main = np.array([expected is not None and m.name == PLACES[expected] for m in moved])
-    adjusted, level = family(np.array([m.p for m in moved]), main)
-    strict, _ = family(np.array([m.p_sure for m in moved]), main)
+    now = family(np.array([m.p for m in moved]), main, moved)
+    always = family(np.array([m.p_sure for m in moved]), main, moved, PART_OF_LEVEL * ALPHA)
     words = [
         verdict_of(m, float(p), float(at), held_within=0.1, by_lot=False, counts=found.counts)[0]
-        for m, p, at in zip(moved, adjusted, level, strict=True)
+        for m, p, at in zip(moved, now.adjusted, now.level, strict=True)
     ]
     claimed = {m.name for m, word in zip(moved, words, strict=True) if word in (ROSE, FELL)}
     if min(found.counts) < _SURE_FROM:
         return claimed, set()
     sure = {
-        m.name for m, p, at in zip(moved, strict, level, strict=True) if stands(m, float(p), float(at), False)
+        m.name
+        for m, p, at in zip(moved, always.adjusted, always.level, strict=True)
+        if stands(m, float(p), float(at), False)
     }
     return claimed, claimed & sure
 

@@ -67,10 +67,10 @@ def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[M
     moved = moved_shares(found, "zone", "place", PLACES, draws=1_999, seed=seed)
     p = np.array([m.p for m in moved])
     main = np.array([expected and m.name == "z3" for m in moved])
-    adjusted, level = family(p, main)
+    told = family(p, main, moved)
     words = [
         verdict_of(m, float(a), float(b), held_within=0.10, by_lot=False, counts=found.counts)
-        for m, a, b in zip(moved, adjusted, level, strict=True)
+        for m, a, b in zip(moved, told.adjusted, told.level, strict=True)
     ]
     return [w for w, _ in words], moved, np.array([why for _, why in words])
 

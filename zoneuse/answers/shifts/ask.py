@@ -75,9 +75,9 @@ def shifts(
 ) -> Answer:
     """What moved after each change on record: zones, behaviours, the conditions used and those of the changed zones.
 
-    By session or day, settling time left out, within slots; the expected zone at .04 and all others
-    together at .01 (Holm), or all at .05 where nothing was written down. ``held``: the 90 % interval of the
-    change lies within ``held_within`` either way. A terminal shows the rows that findings speak of.
+    By session or day, settling time left out, within slots; all together at .05 by the same exchanges of units,
+    of which what was written down as expected has .047 first. ``held``: the 90 % interval of the change lies
+    within ``held_within`` either way. A terminal shows the rows that findings speak of.
     """
     question = with_budgets(question, EITHER, whole=False)
     declared = question.declared

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
 from ...stats.intervals import PART_OF_LEVEL, normal_quantile
-from ...stats.resampling import holm, more_needed, smallest_p_within
+from ...stats.resampling import Together, held_together, holm, more_needed, smallest_p_within
 from ...stats.special import special
 from ...tables import Adjustment
 from .. import reasons
@@ -26,23 +27,29 @@ HELD_PART = 0.5
 VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)
 # Above this lag-1 dependence only a start day drawn by lot can settle it.
 TOO_DEPENDENT = 0.6
-ALPHA, ALPHA_EXPECTED, ALPHA_REST = 0.05, 0.04, 0.01
+# Of .05 what was expected has this much first: with .04 one animal shows less than nine tenths of what .05 does.
+ALPHA, KEPT_FOR_EXPECTED = 0.05, 0.047
 
 
-def family(
-    p: Floats, main: NDArray[np.bool_], by_lot: bool = False, comparison: NDArray[np.int64] | None = None
-) -> tuple[Floats, Floats]:
-    """Holm within what was expected (.04) and within the rest (.01); over all at .05 where nothing was.
+def family(p: Floats, main: NDArray[np.bool_], moved: Sequence[Moved], alpha: float = ALPHA) -> Together:
+    """All shares at one level: what was expected (``main``) first, the rest by what that leaves (``held_together``).
 
-    Rows of one ``comparison`` (each by itself unless given) count once: two places that complete each other.
-    A day drawn by lot among K can give no p below 1/K, so what was expected of it keeps the whole .05.
+    ``p`` are the shares' own chances. ``alpha`` is that of all together, a part of it for what stands always.
     """
-    of = np.arange(p.size) if comparison is None else comparison
-    if not main.any():
-        return holm_once(p, of), np.full(p.shape, ALPHA)
-    adjusted = np.empty(p.shape)
-    adjusted[main], adjusted[~main] = holm_once(p[main], of[main]), holm_once(p[~main], of[~main])
-    return adjusted, np.where(main, ALPHA if by_lot else ALPHA_EXPECTED, 0.0 if by_lot else ALPHA_REST)
+    return held_together(p, main, [m.drawn for m in moved], alpha, KEPT_FOR_EXPECTED * alpha / ALPHA)
+
+
+def family_by_lot(
+    p: Floats, main: NDArray[np.bool_], comparison: NDArray[np.int64], alpha: float = ALPHA
+) -> Together:
+    """Of a day drawn by lot among K no p is below 1/K, so what was expected of it keeps the whole level (Holm).
+
+    Rows of one ``comparison`` count once: two places that complete each other.
+    """
+    adjusted, level = np.empty(p.shape), np.where(main, alpha, 0.0)
+    for some in (main, ~main):
+        adjusted[some] = holm_once(p[some], comparison[some])
+    return Together(adjusted, level, level)
 
 
 def holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
@@ -85,10 +92,10 @@ def verdict_of(
 def stands(m: Moved, p: float, level: float, by_lot: bool) -> bool:
     """Whether a claim holds however often one asks, and no other account of the series fits as well as a step.
 
-    ``p`` is that of ``Moved.p_sure`` over all that is compared, ``level`` the single look's. Of a day drawn by lot
-    the series need not be asked.
+    ``p`` is that of ``Moved.p_sure`` over all that is compared, ``level`` what that is held against: a part
+    (``PART_OF_LEVEL``) of the single look's. Of a day drawn by lot the series need not be asked.
     """
-    if p > PART_OF_LEVEL * level:
+    if p > level:
         return False
     return by_lot or (m.series.steady is not None and m.series.steady.holds)
 
@@ -178,7 +185,7 @@ def too_few(change: Adjustment, found: Sides, compared: int, unit: str) -> Findi
         smallest_p=(smallest_p_within(found.late, found.slot), "chance"),
         strata=(len(np.unique(found.slot)), "enclosures and times of day"),
     )
-    counts |= _enough(found, "expected", ALPHA_EXPECTED) | _enough(found, "all", ALPHA / compared)
+    counts |= _enough(found, "expected", KEPT_FOR_EXPECTED) | _enough(found, "all", ALPHA / compared)
     return Finding(
         (change.id,), TOO_EARLY, reason=reasons.CANNOT_BE_TESTED, numbers=counts, unit=unit, compared=compared,
         facts=facts,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +13,10 @@ from ...stats.resampling import (
     PERSISTS,
     PERSISTS_SURE,
     Overlap,
+    Rearranged,
     TypicalShift,
     adjust_for_strata,
+    chances,
     hodges_lehmann,
     log_odds_ratio,
     nap,
@@ -49,7 +51,8 @@ class Moved:
     ``series`` says what a verdict rests on where neighbours repeat each other: ``by_step`` is true where p is that
     of the step that allows for it. ``low`` and ``high`` are its own 95 % limits, ``even_low`` and ``even_high`` the
     90 % ones. ``p_sure`` counts spells of one main place where there is but a hint of them, ``spells`` is how many
-    there are (None: not a share). ``looks`` are what each side is worth, ``se`` is the error of the change.
+    there are (None: not a share). ``looks`` are what each side is worth, ``se`` is the error of the change,
+    ``drawn`` the chances its rearrangements would give it.
     """
 
     what: str
@@ -69,6 +72,7 @@ class Moved:
     se: float
     df: float
     series: UnitSeries
+    drawn: Rearranged = field(repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +115,7 @@ def moved_shares(
     before, after = (np.clip(sides[m].mean(axis=0), 0, 1).round(12) for m in (~late, late))
     spells = spell_change(counts_by_unit(found, column, names)[kept.units][order], late[order], slot[order])
     free = float(max(late.size - level.slots - 1, 1))
-    moved = []
+    moved, drawn = [], chances(tested.reach)
     for i in np.flatnonzero(shares.any(axis=0)):
         p, by_step = dependent_p(float(tested.p[i]), level.series[order, i], late[order], told[i].lag_one)
         b, a, nb, na = (float(v[i]) for v in (before, after, looks_before, looks_after))
@@ -122,7 +126,7 @@ def moved_shares(
                 float(close.high[i]), max(p, by_spells) if spells.persists > PERSISTS else p, by_step,
                 max(p, by_spells) if spells.persists > PERSISTS_SURE else p, spells.spells,
                 log_odds_ratio(b, a, nb, na), nb + na, float(np.sqrt(b * (1 - b) / nb + a * (1 - a) / na)), free,
-                told[i],
+                told[i], Rearranged(drawn[:, i], kept.units.tobytes()),
             )
         )  # fmt: skip
     return moved
@@ -156,6 +160,7 @@ def moved_condition(found: Sides, name: str, values: Floats, draws: int, seed: i
     return Moved(
         "condition", name, before, after, step - halves[0], step + halves[0], step - halves[1], step + halves[1],
         p, by_step, p, None, np.nan, float(late.size), float(np.sqrt(within * error)), float(free), series,
+        Rearranged(chances(tested.reach)[:, 0], kept.units.tobytes()),
     )  # fmt: skip
 
 

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals import t_quantile
-from ...stats.resampling import smallest_p_within
+from ...stats.intervals import PART_OF_LEVEL, t_quantile
+from ...stats.resampling import Together, smallest_p_within
 from ...study import Declaration
 from ...tables import Adjustment, places_of
 from .. import reasons
@@ -27,12 +27,12 @@ from .designs.controls import Controls, least_p
 from .expected import expectations
 from .judge import (
     ALPHA,
-    ALPHA_REST,
     CONFOUNDED,
     FELL,
     HELD,
     ROSE,
     family,
+    family_by_lot,
     grade_of,
     limits_that_agree,
     more_to_show,
@@ -109,8 +109,7 @@ def one_change(question: Question, basis: Basis) -> JudgedChange:
         findings = [too_few(change, found, len(moved), question.unit)]
         rows = [{**row, "p": np.nan, "p_holm": np.nan} for row in rows]
     if not findings and not of_others:
-        short = reasons.TOO_FEW_UNITS in {one.why for one in told}
-        findings = [_nothing_clear(question, basis, moved, short)]
+        findings = [_nothing_clear(question, basis, moved, told)]
     finer = [_finer(change, m) for m in moved]
     return JudgedChange(
         rows, finer, [*findings, *of_others], _forecasts(change, moved), moved, _places(moved, main)
@@ -131,13 +130,15 @@ def _all_told(
     expected: Mapping[Any, Any],
 ) -> tuple[list[_Told], float]:
     """What was decided on every share, and the largest level any was held against."""
-    p, adjusted, level = _chances(basis, [m.p for m in moved], moved, main)
-    strict = _chances(basis, [m.p_sure for m in moved], moved, main)[1]
+    p, now = _chances(basis, [m.p for m in moved], moved, main)
+    _, sure = _chances(basis, [m.p_sure for m in moved], moved, main, PART_OF_LEVEL * ALPHA)
     told = [
         _told(question, basis, m, expected, chances=_Chances(*map(float, chances)))
-        for m, *chances in zip(moved, p, adjusted, level, strict, strict=True)
+        for m, *chances in zip(
+            moved, p, now.adjusted, now.level, now.itself, sure.adjusted, sure.level, strict=True
+        )
     ]
-    return told, float(level.max(initial=0.0))
+    return told, float(now.level.max(initial=0.0))
 
 
 def _clear(
@@ -169,17 +170,20 @@ class _Told:
     limits: tuple[float, float]
     holds: bool
     claimed: bool
-    level: float
+    itself: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Chances:
-    """The chances of one share: by itself, adjusted over all, the level it is held against, and the ``strict`` one."""
+    """The chances of one share: its own, over all and what that is held against, its own that would first pass by
+    ``itself``; and ``strict`` ones over all, of what stands always, with what they are held against."""
 
     p: float
     adjusted: float
     level: float
+    itself: float
     strict: float
+    strict_level: float
 
 
 def _told(
@@ -189,11 +193,13 @@ def _told(
     adjusted, level = chances.adjusted, chances.level
     verdict, why = _verdict(question, basis, m, adjusted, level)
     claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted <= level)
-    holds = verdict == HELD or (basis.alike and stands(m, chances.strict, level, bool(basis.by_lot)))
+    holds = verdict == HELD or (
+        basis.alike and stands(m, chances.strict, chances.strict_level, bool(basis.by_lot))
+    )
     return _Told(
         verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
         adjusted * ALPHA / level if level > 0 else 1.0, limits_that_agree(m, claimed, adjusted, level), holds,
-        claimed, level,
+        claimed, chances.itself,
     )  # fmt: skip
 
 
@@ -215,25 +221,26 @@ def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: 
         named |= numbers(by_luck=(told.by_luck, "chance"))
     ahead = None
     if told.why == reasons.SPREAD and not basis.by_lot:
-        ahead = more_to_show(m, told.level, basis.found.counts)
+        ahead = more_to_show(m, told.itself, basis.found.counts)
     return Finding(
         (basis.change.id, m.name), verdict, grade, told.why, named, ahead, question.unit, compared, facts,
         confounders=basis.others,
     )  # fmt: skip
 
 
-def _nothing_clear(question: Question, basis: Basis, moved: Sequence[Moved], short: bool) -> Finding:
-    """``short``: something stood out, and rests on too little watching to be said."""
+def _nothing_clear(
+    question: Question, basis: Basis, moved: Sequence[Moved], told: Sequence[_Told]
+) -> Finding:
+    """Nothing stood out, or something that rests on too little watching to be said."""
     counts = side_counts(basis.found)
+    short = reasons.TOO_FEW_UNITS in {one.why for one in told}
     reason = reasons.TOO_FEW_UNITS if short else reasons.SPREAD if moved else reasons.NOTHING_SEEN
     ahead, clearest = None, None
     if moved:
-        clearest = min(moved, key=lambda m: m.p)
+        clearest, itself = min(zip(moved, (one.itself for one in told), strict=True), key=lambda m: m[0].p)
         counts |= {"clearest_p": (clearest.p, "chance")}
         if reason == reasons.SPREAD and not basis.by_lot:
-            expects = bool(basis.change.expects)
-            level = (ALPHA_REST if expects else ALPHA) / len(moved)
-            ahead = more_to_show(clearest, level, basis.found.counts)
+            ahead = more_to_show(clearest, itself, basis.found.counts)
     return Finding(
         (basis.change.id,), TOO_EARLY, reason=reason, numbers=numbers(**counts), forecast=ahead, unit=question.unit,
         compared=len(moved), facts={"change": basis.change, "clearest": clearest and clearest.name},
@@ -269,14 +276,16 @@ def _rated(question: Question, basis: Basis) -> list[Moved]:
 
 
 def _chances(
-    basis: Basis, own: Sequence[float], moved: Sequence[Moved], main: NDArray[np.bool_]
-) -> tuple[Floats, Floats, Floats]:
-    """p of each (``own``, or its lot's), the same over all that is compared, and the level it is held against."""
+    basis: Basis, own: Sequence[float], moved: Sequence[Moved], main: NDArray[np.bool_], alpha: float = ALPHA
+) -> tuple[Floats, Together]:
+    """p of each (``own``, or its lot's), and over all that is compared at ``alpha``."""
     p = np.array([basis.by_lot.get((m.what, m.name), one) for m, one in zip(moved, own, strict=True)])
     # Where enough enclosures were left alone, what was expected must stand out against them too.
     floor = [least_p(basis.controls, m.name) if own else 0.0 for m, own in zip(moved, main, strict=True)]
     p = np.maximum(p, floor)
-    return p, *family(p, main, bool(basis.by_lot), _comparisons(moved))
+    if basis.by_lot and main.any():
+        return p, family_by_lot(p, main, _comparisons(moved), alpha)
+    return p, family(p, main, moved, alpha)
 
 
 def _comparisons(moved: Sequence[Moved]) -> NDArray[np.int64]:

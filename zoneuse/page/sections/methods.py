@@ -39,9 +39,9 @@ METHODS = {
     ),
     "Changes": (
         "Sessions before and after are compared within their time of day, settling time left out, by "
-        "exchanging sessions between the sides (Phipson & Smyth 2010) with correction over all that is "
-        "compared (Holm 1979), or by a start day drawn by lot (Edgington 1975). Another change, or a feed or a "
-        "shed on one side only, makes a result confounded."
+        "exchanging sessions between the sides (Phipson & Smyth 2010), all that is compared held to one "
+        "level by the same exchanges (Westfall & Young 1993), or by a start day drawn by lot (Edgington "
+        "1975). Another change, or a feed or a shed on one side only, makes a result confounded."
     ),
     "Drying": (
         "24-hour medians since the last water, continued by what the zone did after earlier waters and by its "

@@ -17,21 +17,26 @@ if TYPE_CHECKING:
     from .spells import PERSISTS, PERSISTS_SURE, spell_change
     from .strata import adjust_for_strata
     from .swaps import moved, swapped
+    from .together import Rearranged, Together, chances, held_together
 
 __all__ = [
     "PERSISTS",
     "PERSISTS_SURE",
     "ControlImpact",
     "Overlap",
+    "Rearranged",
     "Relabelled",
     "Reversal",
+    "Together",
     "TypicalShift",
     "adjust_for_strata",
+    "chances",
     "cochran",
     "control_impact",
     "exchanged",
     "friedman",
     "groups_differ",
+    "held_together",
     "hodges_lehmann",
     "holm",
     "least_exchanged",
@@ -63,5 +68,6 @@ __getattr__ = opened(
         "spells": "PERSISTS PERSISTS_SURE spell_change",
         "strata": "adjust_for_strata",
         "swaps": "moved swapped",
+        "together": "Rearranged Together chances held_together",
     },
 )

@@ -15,19 +15,26 @@ Bools = NDArray[np.bool_]
 
 # Up to this many arrangements all are looked at, and p is exact.
 MOST_EXACT = 25_000
+# Changes that differ by no more are the same: sums in another order differ in the last digit.
+TIED = 1e-12
 # Choices among so few are read off the bits of all numbers; among more, one by one.
 _BY_BITS = 18
 
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """``change`` is after minus before for each column; ``p`` two-sided; ``smallest`` the least p could be."""
+    """``change`` is after minus before for each column; ``p`` two-sided; ``smallest`` the least p could be.
+
+    ``reach`` (arrangements x columns) is how far either way each arrangement looked at moves each column, the one at
+    hand among them.
+    """
 
     change: Floats
     p: Floats
     smallest: float
     exact: bool
     arrangements: int
+    reach: Floats
 
 
 def _codes(stratum: ArrayLike | None, units: int) -> NDArray[np.intp]:
@@ -72,11 +79,13 @@ def permute_phases(
     )
     change = _changes(late[None, :], v, codes, sizes)
     null = _changes(marks, v - v.mean(axis=0), codes, sizes)
-    # Ties are counted as reached: sums in another order differ in the last digit.
-    reached = (np.abs(null) >= np.abs(change) - 1e-12).sum(axis=0)
+    # Ties are counted as reached.
+    null, at_hand = np.abs(null), np.abs(change)
+    reached = (null >= at_hand - TIED).sum(axis=0)
     p = reached / len(marks) if exact else (reached + 1) / (draws + 1)
     smallest = _smallest(sizes, arrangements) if exact else 1 / (draws + 1)
-    return Shift(change[0], np.asarray(p, np.float64), smallest, exact, arrangements)
+    reach = null if exact else np.vstack([at_hand, null])
+    return Shift(change[0], np.asarray(p, np.float64), smallest, exact, arrangements, reach)
 
 
 def _changes(marks: Bools, values: Floats, codes: NDArray[np.intp], sizes: list[tuple[int, int]]) -> Floats:

@@ -11,7 +11,7 @@ from ..arrays import Floats
 from ..special import special
 
 # Twice the log likelihood by which a break before the change, one after it, or a line must not be better.
-BREAK_BEFORE, BREAK_AFTER, LINE = 1.0, 4.0, 1.0
+BREAK_BEFORE, BREAK_AFTER, LINE = 1.0, 4.0, 2.0
 # A drift within the sides at least this clear leaves a step in doubt.
 DRIFT = 0.1
 # Fewest values on either side of a break.

@@ -22,8 +22,6 @@ from ...question import Question
 from ..confounders import day_of
 from ..judge import (
     ALPHA,
-    ALPHA_EXPECTED,
-    ALPHA_REST,
     CONFOUNDED,
     FELL,
     ROSE,
@@ -32,6 +30,9 @@ from ..judge import (
 from ..moved import switch_at
 from ..phases import Sides, around, shares_by_unit
 from .controls import concerning, rows_of_change
+
+# What was expected, and all else, of a change taken back.
+ALPHA_EXPECTED, ALPHA_REST = 0.04, 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +132,7 @@ def reversals(
 ) -> Reversed:
     """Every chain of undone changes, by place: with the change against without it, over all its steps.
 
-    The expected place at .04 and the rest at .01 (Holm), or all at .05, as for one change; where neighbours
+    The expected place at .04 and the rest at .01 (Holm), or all at .05; where neighbours
     repeat each other a step that allows for it must agree.
     """
     table: list[dict[str, Any]] = []
