@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.sim.calibrate_retreats import as_checks
 from tests.sim.colony import colony
+from zoneuse.answers.finding import Finding
 from zoneuse.answers.retreats.company import company_of, finer_draws
 from zoneuse.answers.retreats.judge import company, keeping, stands_always, unused
-from zoneuse.answers.retreats.keeping import fidelity_of
+from zoneuse.answers.retreats.keeping import Own, fidelity_of, returns_of
 from zoneuse.answers.retreats.use import use_table
+from zoneuse.answers.retreats.words import sentence
 from zoneuse.stats.intervals.any_time import APART_PART, COMPANY_PART, DRY_PART, KEEPING_PART, level_any_time
 
 
@@ -70,5 +73,25 @@ def test_who_keeps_to_its_own_is_drawn_finely_where_it_is_near() -> None:
     checks = as_checks(where, 1)
     kept = fidelity_of(checks, 1000, 1, 1)
     assert np.nanmax(kept.p) < 0.0005  # under what a thousand draws could show
-    (found,) = keeping(checks, kept, {}, 1)
+    homes = dict.fromkeys(checks.animals, checks.retreats[0])
+    own = Own(returns_of(checks, 1000, 1, 1), homes, frozenset(homes))
+    (found,) = keeping(checks, kept, own, 1)
     assert (found.verdict, found.standing) == ("keeps to it", "fairly sure here")
+
+
+def test_a_stay_that_lasts_is_no_home() -> None:
+    """Four animals go round five retreats in turn, four checks in each: nobody comes back to a place of its own."""
+    where = np.stack([(np.arange(60) // 4 + 2 * a) % 5 for a in range(4)], axis=1)
+    (found,) = _kept(where)
+    assert (found.verdict, found.standing) == ("stays on", "fairly sure here")
+    labels = {a: a.upper() for a in found.about}
+    assert "come back to places of their own" in sentence(found, labels)
+    # Two that change between two places of their own every four checks come back to them.
+    theirs = np.stack([2 * a + np.arange(60) // 4 % 2 for a in range(4)], axis=1)
+    (found,) = _kept(theirs)
+    assert (found.verdict, found.standing) == ("keeps to it", "fairly sure here")
+
+
+def _kept(where: NDArray[np.int64]) -> list[Finding]:
+    checks = as_checks(where, 1)
+    return list(keeping(checks, fidelity_of(checks, 1000, 1, 1), Own(returns_of(checks, 1000, 1, 1)), 1))

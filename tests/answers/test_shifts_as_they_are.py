@@ -40,6 +40,23 @@ def test_harder_to_see_is_not_used_less(tmp_path: Path) -> None:
     assert part["before_low"] <= part["before_high"] <= 1 and part["after_high"] - part["after_low"] > 0.05
 
 
+def test_an_evening_over_lights_off_is_one_look(tmp_path: Path) -> None:
+    """Its two halves are as alike as the animals are still: taken as two looks, they hid what forty evenings show."""
+    zone = step(12, 12, 2, np.random.default_rng(5), 0.75)
+    write_study(tmp_path, zone.transpose(1, 0, 2), OFFER)
+    changed_on(tmp_path, 12, 3)
+    file = tmp_path / "study.toml"
+    lit = file.read_text().replace("[enclosure]", '[enclosure]\nlights = {on = "08:00", off = "20:00"}')
+    dark = open_study(tmp_path).shifts(draws=999)
+    file.write_text(lit)
+    answer = open_study(tmp_path).shifts(draws=999)
+    assert [(r.side, r.slot, r.units) for r in answer.parts["hours"].itertuples()] == [
+        ("after", "night", 12), ("before", "night", 12)
+    ]  # fmt: skip
+    p = [a.table.set_index("zone").loc["z3", "p"] for a in (dark, answer)]
+    assert p[0] == pytest.approx(p[1])
+
+
 def test_three_homes_in_a_month_show_nothing(tmp_path: Path) -> None:
     """An animal whose home moves about every ten days has had three or four chances to choose, not thirty-two.
 

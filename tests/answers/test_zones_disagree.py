@@ -10,7 +10,7 @@ from scipy import stats
 
 from tests.making import run, study_folder
 from zoneuse import open_study
-from zoneuse.stats.resampling import groups_differ
+from zoneuse.stats.resampling import groups_differ, stays_in
 
 TANKS = "".join(
     f'[enclosures.t{i}]\nmeasured_in = "floor_cm2"\n'
@@ -65,3 +65,22 @@ def test_the_spread_of_groups_is_judged_as_f_is() -> None:
         )  # fmt: skip
         assert groups_differ(values[:, None], group)[0] == pytest.approx(theirs.pvalue, abs=0.06)
     assert groups_differ(np.zeros((6, 2)), np.repeat([0, 1], 3)).tolist() == [1.0, 1.0]
+
+
+def test_animals_that_stay_for_days_differ_by_their_stays_not_by_their_sessions() -> None:
+    """Forty sessions are eight stays of five: four animals alike in what they do are rarely told apart."""
+    random = np.random.default_rng(5)
+    group = np.repeat(np.arange(4), 40)
+    told = []
+    for _ in range(40):
+        share = np.eye(5)[np.repeat(random.integers(0, 5, (4, 8)), 5, axis=1).ravel()]
+        by_stays, by_sessions = (
+            groups_differ(share, group, stay=stay, draws=199).min() * 5
+            for stay in (stays_in(share, group), None)
+        )
+        told.append((by_stays <= 0.05, by_sessions <= 0.05))
+    stays, sessions = np.mean(told, axis=0)
+    assert stays <= 0.15 and sessions >= 0.7
+    # Each its own place, left and come back to: that is a difference.
+    own = np.eye(5)[np.where(random.random(160) < 0.7, group, random.integers(0, 5, 160))]
+    assert groups_differ(own, group, stay=stays_in(own, group), draws=199).min() <= 0.01

@@ -25,7 +25,7 @@ from zoneuse.answers.retreats.checks import Checks
 from zoneuse.answers.retreats.company import company_of
 from zoneuse.answers.retreats.judge import company as company_found
 from zoneuse.answers.retreats.judge import keeping, unused
-from zoneuse.answers.retreats.keeping import fidelity_of
+from zoneuse.answers.retreats.keeping import Own, fidelity_of, returns_of
 from zoneuse.answers.retreats.use import use_table
 from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.association.fidelity import fidelity
@@ -113,8 +113,9 @@ def _retreats_told(checks: Checks, seed: int, strangers: bool, alike: bool) -> s
     if first is not None and min(first.p_together, first.p_apart) <= 0.14:
         found += list(company_found(checks, *company_of(checks, 1000, seed, 1), 1))  # type: ignore[misc]
     if len(checks.animals) > 1 and strangers and fidelity(checks.where, 100, seed).p.min() <= 0.2:
-        found += list(keeping(checks, fidelity_of(checks, 1000, seed, 1), {}, 1))
-    told = {f.standing for f in found if f.verdict in ("together", "apart", "keeps to it")}
+        own = Own(returns_of(checks, 1000, seed, 1))
+        found += list(keeping(checks, fidelity_of(checks, 1000, seed, 1), own, 1))
+    told = {f.standing for f in found if f.verdict in ("together", "apart", "keeps to it", "stays on")}
     if alike:
         told |= {f.standing for f in unused(checks, False) if f.verdict == "unused"}
         told |= set(use_table([checks])[1]["home_standing"])

@@ -28,11 +28,11 @@ from zoneuse.answers.at_once import at_once
 from zoneuse.answers.finding import FAIRLY_SURE, LOOKS_LIKE
 
 SESSIONS, SHAM = 30, 15
-# What would be a false claim here. Sameness is true; so is "keeps to it" of animals that carry over.
+# What would be a false claim here. Sameness is true; so is "stays on" of animals that carry over.
 FALSE = {
     "zones": {"avoided", "favoured"}, "activity": {"more", "less"}, "shifts": {"rose", "fell"},
     "prefer": {"peaked", "rising", "falling", "threshold", "uneven"},
-    "retreats": {"together", "apart", "keeps to it", "moves when dry", "unused"},
+    "retreats": {"together", "apart", "keeps to it", "stays on", "moves when dry", "unused"},
 }  # fmt: skip
 
 
@@ -76,7 +76,7 @@ def false_claims(folder: Path, carry: float) -> tuple[dict[str, set[str]], set[s
 
 
 def _false(answer: Answer, carry: float) -> set[str]:
-    false = FALSE[answer.answer] - ({"keeps to it"} if carry else set())
+    false = FALSE[answer.answer] - ({"stays on"} if carry else set())
     return {f.standing for f in answer.findings if f.verdict in false}
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 from .. import reasons
 from ..answer import Answer
 from ..columns import typed
-from ..finding import TOO_EARLY, Finding, in_words, notes
+from ..finding import FAIRLY_SURE, TOO_EARLY, Finding, in_words, notes
 from ..nothing import nothing
 from ..question import Question
 from .checks import Checks, check_rows, checks_by_enclosure
@@ -27,7 +27,7 @@ from .company import (
 from .conditions import choices_table, dry_table, known_conditions, moving_table
 from .judge import company, crowding, dry_moves, keeping, unused
 from .keeping import COLUMNS as KEEPING_COLUMNS
-from .keeping import LIFTING_COLUMNS, fidelity_of, keeping_rows, lifting_rows
+from .keeping import LIFTING_COLUMNS, Own, fidelity_of, keeping_rows, lifting_rows, returns_of
 from .notes import cautions, conditions_said, counted_said, guesses_said, headline, lifting_said, season_said
 from .use import ALL_MONTHS, evenness_table, months_table, seasons_table, use_table
 from .words import sentence
@@ -121,8 +121,13 @@ def _animals(
             colony.append(company_row(checks, *found))
         kept = fidelity_of(checks, draws, question.seed, len(every))
         mine = animals[(animals["enclosure"] == checks.enclosure) & (animals["home_standing"] != "")]
-        homes = dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True))
-        kept_to += keeping(checks, kept, homes, len(every), _never_elsewhere(mine, animals, checks))
+        own = Own(
+            returns_of(checks, draws, question.seed, len(every)),
+            dict(zip(mine["animal"].astype(str), mine["home"].astype(str), strict=True)),
+            frozenset(mine.loc[mine["home_standing"] == FAIRLY_SURE, "animal"].astype(str)),
+            _never_elsewhere(mine, animals, checks),
+        )
+        kept_to += keeping(checks, kept, own, len(every))
         steps += keeping_rows(checks, kept)
         lifted += lifting_rows(checks)
     table = pd.DataFrame(pairs, columns=PAIR_COLUMNS)

@@ -25,11 +25,13 @@ from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from .checks import Checks
 from .company import LEAST_LOOKS
 from .dry_or_hot import NOT_PARTED, UNKNOWN
-from .keeping import compared_animals
+from .keeping import Own, compared_animals
 from .use import places_unused
 
 KEEPS, UNUSED, TOGETHER, APART, MOVES = "keeps to it", "unused", "together", "apart", "moves when dry"
-VERDICTS = (KEEPS, UNUSED, TOGETHER, APART, MOVES, TOO_EARLY)
+# In the same place from check to check, and nothing shows that it comes back to one: a stay that lasts is no home.
+STAYS = "stays on"
+VERDICTS = (KEEPS, STAYS, UNUSED, TOGETHER, APART, MOVES, TOO_EARLY)
 # A retreat that holds at most this share may be called unused.
 RARE = 0.05
 ALPHA = 0.05
@@ -193,35 +195,41 @@ def _company_reason(checks: Checks, found: Sharing, trust: str) -> str:
 
 
 def _parted(
-    checks: Checks, kept: Fidelity, known: NDArray[np.intp], compared: int
+    checks: Checks, kept: Fidelity, known: NDArray[np.intp], compared: int, own: Own
 ) -> list[tuple[list[int], str, str, str]]:
     """The animals by what can be said of them, with verdict, standing and the reason where it is too early."""
     trust = trust_of(checks)
     if not trust:
         return [(known.tolist(), TOO_EARLY, "", reasons.TOO_FEW_CHECKS)]
-    claimed = [i for i in known.tolist() if kept.p[i] <= ALPHA / compared]
-    always = [i for i in claimed if stands_always(float(kept.p[i]), len(checks), KEEPING_PART, compared)]
-    untestable = [i for i in known.tolist() if np.isnan(kept.p[i])]
-    rest = [i for i in known.tolist() if i not in claimed and i not in untestable]
-    return [
-        (always, KEEPS, trust, ""),
-        ([i for i in claimed if i not in always], KEEPS, trust_of(checks, False), ""),
-        (rest, TOO_EARLY, "", reasons.SPREAD),
-        (untestable, TOO_EARLY, "", reasons.CANNOT_BE_TESTED),
-    ]
+
+    grades = {True: trust, False: trust_of(checks, False)}
+    parted: dict[tuple[str, str, str], list[int]] = {}
+    for i in known.tolist():
+        verdict, sure, reason = _kept(checks, i, float(kept.p[i]), own, compared=compared)
+        parted.setdefault((verdict, "" if reason else grades[sure], reason), []).append(i)
+    return [(some, *said) for said, some in parted.items()]
 
 
-def keeping(
-    checks: Checks,
-    kept: Fidelity,
-    homes: Mapping[str, str],
-    compared: int,
-    never: Mapping[str, str] | None = None,
-) -> Iterator[Finding]:
-    """One finding for the animals that keep to their retreat, one for the others.
+def _kept(checks: Checks, i: int, p: float, own: Own, *, compared: int) -> tuple[str, bool, str]:
+    """What can be said of one animal, whether it holds however often one asks, and the reason where it is too early."""
+    if np.isnan(p):
+        return TOO_EARLY, False, reasons.CANNOT_BE_TESTED
+    if p > ALPHA / compared:
+        return TOO_EARLY, False, reasons.SPREAD
+    animal, back = checks.animals[i], float(own.back[i])
 
-    ``homes`` are the animals with a home that stands out, and where it is; ``never`` those of them never found
-    elsewhere, of which nothing tells how long they stay by themselves; ``compared`` the enclosures judged.
+    def always(chance: float) -> bool:
+        return stands_always(chance, len(checks), KEEPING_PART, compared)
+
+    if animal in own.homes or back <= ALPHA / compared:
+        return KEEPS, always(p) and (animal in own.sure or always(back)), ""
+    return STAYS, always(p), ""
+
+
+def keeping(checks: Checks, kept: Fidelity, own: Own, compared: int) -> Iterator[Finding]:
+    """One finding for the animals that keep to their retreat, one for those that only stay on, one for the others.
+
+    ``compared`` are the enclosures judged.
     """
     known = np.flatnonzero(kept.checks > 0)
     if len(checks.animals) > 1:
@@ -232,10 +240,10 @@ def keeping(
         counts = numbers(same=(float(kept.same[0]), "share"), steps=(int(kept.checks[0]), "times"))
         yield Finding(
             checks.animals, TOO_EARLY, "", reasons.NOBODY_TO_COMPARE, counts, unit="check",
-            facts={"kind": "keeping", "known": 1, "homes": {}, "never_elsewhere": dict(never or {})},
+            facts={"kind": "keeping", "known": 1, "homes": {}, "never_elsewhere": dict(own.never)},
         )  # fmt: skip
         return
-    for some, verdict, grade, reason in _parted(checks, kept, known, compared):
+    for some, verdict, grade, reason in _parted(checks, kept, known, compared, own):
         if not some:
             continue
         about = tuple(checks.animals[i] for i in some)
@@ -250,8 +258,8 @@ def keeping(
             ),
             unit="check", compared=compared,
             facts={
-                "kind": "keeping", "known": len(known), "homes": {a: homes[a] for a in about if a in homes},
-                "never_elsewhere": {a: place for a, place in (never or {}).items() if a in about},
+                "kind": "keeping", "known": len(known), "homes": {a: own.homes[a] for a in about if a in own.homes},
+                "never_elsewhere": {a: place for a, place in own.never.items() if a in about},
             },
         )  # fmt: skip
 

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ...stats.association import Fidelity, fidelity, fidelity_by
+from ...stats.arrays import Floats
+from ...stats.association import Fidelity, fidelity, fidelity_by, returns
 from ...stats.drying import clustered_mean
 from .checks import Checks
 from .company import NEAR, finer_draws
+
+
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What speaks for places of their own: ``back`` (animals,) p of coming back to them; ``homes`` of those with one
+    that stands out, ``sure`` of them however often one asks; ``never`` of those never found elsewhere, of which nothing
+    tells how long they stay by themselves."""
+
+    back: Floats
+    homes: Mapping[str, str] = field(default_factory=dict)
+    sure: frozenset[str] = frozenset()
+    never: Mapping[str, str] = field(default_factory=dict)
+
 
 INTERVALS = ("same day", "next day", "2 to 7 days", "longer")
 COLUMNS = ["enclosure", "animal", "interval", "checks", "same", "expected", "p"]
@@ -25,6 +40,15 @@ def fidelity_of(checks: Checks, draws: int, seed: int, compared: int) -> Fidelit
         more = finer_draws(checks, draws)
         kept = fidelity(checks.where, more - 1, seed) if more > draws else kept
     return kept
+
+
+def returns_of(checks: Checks, draws: int, seed: int, compared: int) -> Floats:
+    """The test of each animal coming back to places of its own, as finely drawn."""
+    back = returns(checks.where, draws - 1, seed)
+    if np.nanmin(back, initial=1.0) <= NEAR / compared:
+        more = finer_draws(checks, draws)
+        back = returns(checks.where, more - 1, seed) if more > draws else back
+    return back
 
 
 def keeping_rows(checks: Checks, kept: Fidelity) -> Iterator[tuple[Any, ...]]:

@@ -11,7 +11,7 @@ from ..answer import Answer
 from ..phrases import counted
 from ..showing.plain import rows
 from ..showing.said import capital, number, percent_with, source
-from .judge import KEEPS, MOVES, TOGETHER, UNUSED
+from .judge import KEEPS, MOVES, STAYS, TOGETHER, UNUSED
 
 # More than so many would be a wall of numbers; a picture of company needs three.
 MOST_ANIMALS, _MOST_MONTHS, _LEAST_COMPANY = 40, 4, 3
@@ -32,6 +32,8 @@ def headline(answer: Answer) -> str:
                 if len(finding.about) != 1
                 else f"{_names(answer, finding.about)} keeps to one retreat"
             )
+        elif finding.verdict == STAYS:
+            told.append(_stay(answer))
         elif finding.verdict == UNUSED:
             told.append(
                 f"{_names(answer, finding.about)} {'is' if len(finding.about) == 1 else 'are'} unused"
@@ -51,6 +53,12 @@ def _keep(answer: Answer) -> str:
     keep = [f for f in answer.findings if f.verdict == KEEPS]
     some, known = sum(len(f.about) for f in keep), max(f.facts.get("known", 0) for f in keep)
     return "each keeps to its own" if some >= known else f"{some} of {known} animals keep to their own"
+
+
+def _stay(answer: Answer) -> str:
+    """Who is where it was at the last check, of whom nothing shows a place it comes back to."""
+    stay = tuple(a for f in answer.findings if f.verdict == STAYS for a in f.about)
+    return f"{_names(answer, stay)} {'stays' if len(stay) == 1 else 'stay'} on from check to check"
 
 
 def _names(answer: Answer, about: tuple[str, ...]) -> str:

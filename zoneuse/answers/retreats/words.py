@@ -11,7 +11,7 @@ from ..finding import Finding
 from ..nothing import nothing_said
 from ..phrases import counted, listed, often
 from .dry_or_hot import PARTED, UNKNOWN
-from .judge import APART, KEEPS, MOST_NAMED, MOVES, TOGETHER
+from .judge import APART, KEEPS, MOST_NAMED, MOVES, STAYS, TOGETHER
 
 Labels = Mapping[str, str]
 TAKES = "A pair that joins up at 6 checks in 10 takes about 60 checks to show; at 3 in 10, about 120."
@@ -147,6 +147,10 @@ def _keeping(f: Finding, labels: Labels) -> str:
     if f.verdict == KEEPS:
         keep = "keeps to its retreat" if len(f.about) == 1 else "keep to their retreats"
         return f"{who} {keep}: {_how(f)}. {_homes(f, labels)}"
+    if f.verdict == STAYS:
+        stay, comes = ("stays on", "it comes back to a place of its own") if len(f.about) == 1 else (
+            "stay on", "they come back to places of their own")  # fmt: skip
+        return f"{who} {stay}: {_how(f)}. Nothing shows yet that {comes}."
     if f.reason == reasons.CANNOT_BE_TESTED:
         return (
             f"{who}: in the same retreat at the next check {_range(f, 'same')} of the time. Whether that is a home of "

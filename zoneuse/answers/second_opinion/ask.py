@@ -27,7 +27,7 @@ from ..finding import Note
 from ..question import Question
 from ..retreats.checks import Checks, check_rows, checks_by_enclosure
 from ..shifts.designs.controls import concerning, rows_of_change
-from ..shifts.phases import shares_by_unit, sides, windows
+from ..shifts.phases import shares_by_unit, sides, whole_sessions, windows
 from ..showing.plain import rows as rows_of
 from .judge import Ours, compare
 from .words import row_said, whole_said
@@ -133,7 +133,7 @@ def _shifts(question: Question, answer: Answer) -> Pairs:
     declared, changes = question.declared, adjustments(question.journals)
     for change in changes:
         near = concerning(declared, changes, change)
-        touched = rows_of_change(declared, question.rows, change)
+        touched = rows_of_change(declared, whole_sessions(question.rows), change)
         found = sides(touched, windows(near, change), question.unit)
         own = [r for r in rows_of(answer.table) if r["adjustment"] == change.id and r["what"] in _COLUMN]
         if not len(found.late) or not own:

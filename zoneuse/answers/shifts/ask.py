@@ -35,7 +35,7 @@ from .designs.lottery import lottery_p, not_as_drawn
 from .designs.reversals import reversals
 from .designs.strength import against_controls, out_of_a_spell
 from .one import Basis, JudgedChange, families, one_change
-from .phases import Sides, sides, windows
+from .phases import Sides, sides, whole_sessions, windows
 from .words import forecasts_said, headline, reached_said, sentence
 
 
@@ -80,6 +80,8 @@ def shifts(
     within ``held_within`` either way. A terminal shows the rows that findings speak of.
     """
     question = with_budgets(question, EITHER, whole=False)
+    # The moments are those asked for from here on, each session in one time of day.
+    question = replace(question, moments=whole_sessions(question.rows), budgets=True)
     declared = question.declared
     changes = adjustments(question.journals)
     if between:

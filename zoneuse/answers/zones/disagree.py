@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
 from ...stats.intervals import gather, unit_shares
-from ...stats.resampling import groups_differ, holm
+from ...stats.resampling import groups_differ, holm, stays_in
 from ...tables import by_place, offers, places_of
 from ..effort import names_of, unit_codes
 from ..question import Question
@@ -42,8 +42,8 @@ class Apart:
 def apart(question: Question, rows: pd.DataFrame, equal: bool) -> tuple[pd.DataFrame, Mapping[str, Apart]]:
     """The part ``by_enclosure`` (by animal in a single one: ``animals``), and by place how far they are apart.
 
-    By looks (sessions, or days where there are several a day), whatever else counts once: only looks within an
-    enclosure tell luck from a difference.
+    By looks (sessions, or days where there are several a day), whatever else counts once, and by stays where main
+    places last: only what varies within an enclosure (an animal) tells luck from a difference.
     """
     kind = "enclosure" if rows["enclosure"].nunique() > 1 else "animal"
     names = names_of(rows, kind)
@@ -80,7 +80,9 @@ def _told(
     there = np.flatnonzero((offer > 0).any(axis=0) & (share > 0).any(axis=0))
     if not there.size:
         return NOTHING, {}
-    p = holm(groups_differ(share[:, there], codes, draws=_DRAWS, seed=question.seed))
+    # An animal that stays for days repeats itself: its stays are exchanged, not its sessions.
+    stay = stays_in(share, codes)
+    p = holm(groups_differ(share[:, there], codes, stay=stay, draws=_DRAWS, seed=question.seed))
     table, found = [], {}
     for j, chance in zip(there, p, strict=True):
         used = np.array([share[codes == k, j].mean() for k in range(len(names))])

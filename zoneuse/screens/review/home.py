@@ -25,7 +25,7 @@ _SAID = {
     "flat": "no difference", "differs": "by time of day",
 }  # fmt: skip
 _FEW = {"in proportion": "even", "too early": "early"}
-_MANY = {"keeps to it": "keep to it"}
+_MANY = {"keeps to it": "keep to it", "stays on": "stay on"}
 # What claims least comes last, and is the first to go.
 _LAST = ("in proportion", "usual", "steady", "held", "too early")
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from .association import association
     from .crowding import Crowding, crowding, crowding_of_each
     from .fidelity import Fidelity, fidelity, fidelity_by
+    from .returns import returns
     from .sharing import LEVEL_APART, LEVEL_TOGETHER, Company, Sharing, company, sharing
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "crowding_of_each",
     "fidelity",
     "fidelity_by",
+    "returns",
     "sharing",
 ]
 __getattr__ = opened(
@@ -33,6 +35,7 @@ __getattr__ = opened(
         "association": "association",
         "crowding": "Crowding crowding crowding_of_each",
         "fidelity": "Fidelity fidelity fidelity_by",
+        "returns": "returns",
         "sharing": "Company LEVEL_APART LEVEL_TOGETHER Sharing company sharing",
     },
 )

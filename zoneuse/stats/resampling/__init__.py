@@ -8,7 +8,7 @@ from ...door import opened
 
 if TYPE_CHECKING:
     from .control_impact import ControlImpact, control_impact
-    from .groups import groups_differ
+    from .groups import groups_differ, stays_in
     from .permutation import holm, more_needed, permute_phases, smallest_p_within
     from .relabelled import Relabelled, exchanged, least_exchanged, least_paired, relabel_pairs, widened
     from .related_samples import cochran, friedman, mcnemar
@@ -51,6 +51,7 @@ __all__ = [
     "reversal",
     "smallest_p_within",
     "spell_change",
+    "stays_in",
     "swapped",
     "tau_u",
     "widened",
@@ -59,7 +60,7 @@ __getattr__ = opened(
     __name__,
     {
         "control_impact": "ControlImpact control_impact",
-        "groups": "groups_differ",
+        "groups": "groups_differ stays_in",
         "permutation": "holm more_needed permute_phases smallest_p_within",
         "relabelled": "Relabelled exchanged least_exchanged least_paired relabel_pairs widened",
         "related_samples": "cochran friedman mcnemar",
