@@ -102,3 +102,43 @@ def test_a_place_of_several_enclosures_is_known_as_a_header_spells_it(tmp_path: 
     assert {r.zone: r.weight for r in open_study(tmp_path).moments.itertuples()} == {
         "hide_one": 3, "open_one": 1, "hide_two": 1, "open_two": 3,
     }  # fmt: skip
+
+
+def test_a_zone_is_asked_about_only_where_others_of_its_enclosure_were_used_before(tmp_path: Path) -> None:
+    head = 'format = 1\ntitle = "Two tanks"\ntimezone = "UTC"\n\n'
+    tanks = "".join(
+        f'[enclosures.{e}]\nmeasured_in = "places"\n\n[animals.{e}]\nlabel = "{e}"\nlives = [{{enclosure = "{e}"}}]\n\n'
+        + "".join(
+            f'[zones.{z}_{e}]\nlabel = "{z}"\nenclosure = "{e}"\namount = 1\n\n' for z in ("bed", "open")
+        )
+        for e in ("early", "late")
+    )
+    # One tank is watched for twelve days before the other; in the first, the bed is used on its last day only.
+    rows = [f"2026-03-{d:02}T20:00,{d},early,{'bed' if d == 12 else 'open'}_early" for d in range(1, 13)]
+    rows += [f"2026-03-{d:02}T20:00,{d},late,{z}_late" for d, z in ((14, "open"), (15, "bed"))]
+    study_folder(tmp_path, head + tanks)
+    table = tmp_path / "t.csv"
+    table.write_text("at,session,animal,zone\n" + "\n".join(rows) + "\n")
+    taken = run("sightings", table, "--yes", "--study", tmp_path)
+    assert "14 rows taken in" in taken.stdout, taken.stderr
+    told = run("check", "--study", tmp_path)
+    assert "zones.bed_early: nothing was found in it in 11 sessions before 2026-03-12" in told.stderr
+    assert "_late: nothing was found" not in told.stderr
+
+
+def test_what_is_alike_in_many_entries_is_told_once(tmp_path: Path) -> None:
+    zones = "".join(f'[zones.z{n}]\nlabel = "Zone {n}"\nkey = "{chr(97 + n)}"\n\n' for n in range(9))
+    head = 'format = 1\ntitle = "Nine"\ntimezone = "UTC"\n\n[enclosure]\nmeasured_in = "floor_cm2"\n\n'
+    (tmp_path / "study.toml").write_text(head + zones)
+    told = run("check", "--study", tmp_path)
+    assert told.exit_code == 1 and "9 faults to mend" in told.stderr
+    faults = [line for line in told.stderr.splitlines() if line.startswith("Fault")]
+    assert len(faults) == 1 and "zones.z0.amount" in faults[0] and "z1, z2, z3 and 5 more" in faults[0]
+
+
+def test_a_column_of_treatments_is_never_left_out_in_silence(tmp_path: Path) -> None:
+    table = "at,session,animal,zone,treatment\n2026-03-01T20:00,1,a1,moss,spider\n"
+    said = took(tmp_path, table, "--column", "treatment=treatment")
+    assert "taken in" not in said[0] and "the study declares no treatment" in said[1]
+    out, err = took(tmp_path, table)
+    assert "1 row taken in" in out and "Columns not read: treatment (study.toml declares none)" in err

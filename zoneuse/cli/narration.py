@@ -11,6 +11,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any, TextIO
 
 import click
@@ -19,6 +20,8 @@ from ..study import Problem, ProblemError, visible
 
 _WIDTH = 79
 _NARROWEST = 20
+# So many entries of study.toml with the same fault are each told.
+_EACH = 4
 # What a list begins its lines with: its further lines stand under the words.
 _NUMBERED = re.compile(r" *\S{1,3}  +")
 
@@ -94,8 +97,25 @@ def _fitted(line: str, stream: TextIO, room: int = 0) -> str:
 
 
 def say_problems(problems: Iterable[Problem]) -> None:
+    """Each with its place and remedy; what is alike in many entries of a declaration once, with their ids."""
+    kinds: dict[Problem, list[Problem]] = {}
     for problem in problems:
-        say(f"{'Hint' if problem.hint else 'Fault'}: {problem}")
+        kinds.setdefault(_kind(problem), []).append(problem)
+    for alike in kinds.values():
+        first, named = alike[0], [p.place.split(".")[1] for p in alike[1:_EACH] if "." in p.place]
+        rest = f" The same goes for {', '.join(named)} and {len(alike) - _EACH:,} more."
+        for problem in (
+            alike
+            if len(alike) <= _EACH
+            else [replace(first, remedy=f"{first.remedy.removesuffix('.')}.{rest}")]
+        ):
+            say(f"{'Hint' if problem.hint else 'Fault'}: {problem}")
+
+
+def _kind(problem: Problem) -> Problem:
+    """The problem without the id of the entry it stands in: ``zones.moss.amount`` as ``zones.amount``."""
+    table, *rest = problem.place.split(".")
+    return replace(problem, place=".".join([table, *rest[1:]])) if len(rest) > 1 else problem
 
 
 def report_error(error: Exception) -> ExitStatus:

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
         take_in_temperatures,
         undo_temperatures,
     )
-    from .writer import FOLDER, Journal, new_file_id, new_session_id, part_of, write_journal
+    from .writer import FOLDER, Journal, new_file_id, new_session_id, part_of, table_session_id, write_journal
 
 __all__ = [
     "ADJUSTMENTS",
@@ -105,6 +105,7 @@ __all__ = [
     "reference",
     "split_amount",
     "steadied",
+    "table_session_id",
     "take_in",
     "take_in_temperatures",
     "told",
@@ -145,6 +146,6 @@ __getattr__ = opened(
             "POSSIBLE_C TEMP Temperatures not_yet_here read_temperatures take_in_temperatures "
             "undo_temperatures"
         ),
-        "writer": "FOLDER Journal new_file_id new_session_id part_of write_journal",
+        "writer": "FOLDER Journal new_file_id new_session_id part_of table_session_id write_journal",
     },
 )

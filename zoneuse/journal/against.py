@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Set
 from datetime import datetime
 
 from ..study import Declaration, Problem, spoken_time
@@ -14,6 +14,9 @@ from .steady import ClockStep, clock_steps
 
 # Fields that hold an id, and the part of study.toml the id must stand in.
 _HOLDS = {"animal": "animals", "group": "groups", "zone": "zones", "behaviour": "behaviours"}
+
+# When somebody was found in a zone, and in which session.
+Use = tuple[datetime, str]
 
 
 def check_journals(declared: Declaration, journals: Journals) -> list[Problem]:
@@ -66,11 +69,11 @@ def _changed_nature(declared: Declaration, journals: Journals) -> list[Problem]:
 def _zones_since(declared: Declaration, journals: Journals) -> list[Problem]:
     """Zones without `present` that older sessions did not know, or that nobody was found in before a date."""
     sessions = [s for s in journals.sessions.values() if s.watched]
-    used: dict[str, list[datetime]] = defaultdict(list)
+    used: dict[str, list[Use]] = defaultdict(list)
     for entry in journals.entries("seen", "happened"):
-        used[str(entry.record.get("zone"))].append(entry.record.at)
+        used[str(entry.record.get("zone"))].append((entry.record.at, entry.session))
     lists = [(s.opened, set(listed)) for s in sessions if (listed := _listed(s)) is not None]
-    unlisted = [s.opened for s in sessions if _listed(s) is None]
+    unlisted = {s.id for s in sessions if not _says_what_was_there(s)}
     found = []
     for zone in declared.zones.values():
         if _dated(zone):
@@ -82,7 +85,7 @@ def _zones_since(declared: Declaration, journals: Journals) -> list[Problem]:
             told = f"{len(unknown)} sessions were opened when it was not declared"
             found.append(_since(declared, zone.id, told, since, "It is offered only from then on already"))
             continue
-        found += _long_unused(declared, zone.id, unlisted, used)
+        found += _long_unused(declared, zone, unlisted, used)
     return found
 
 
@@ -92,20 +95,21 @@ def _dated(zone: Zone) -> bool:
 
 
 def _long_unused(
-    declared: Declaration, zone: str, opened: Sequence[datetime], used: Mapping[str, list[datetime]]
+    declared: Declaration, zone: Zone, unlisted: Set[str], used: Mapping[str, list[Use]]
 ) -> list[Problem]:
-    """A zone in which nobody was found for many sessions, while others were used: at most one problem.
+    """A zone in which nobody was found for many sessions, while others beside it were used: at most one problem.
 
-    ``opened``: when the sessions began that do not list their zones.
+    ``unlisted``: the sessions that do not say what was there.
     """
-    if not used[zone]:
+    if not used[zone.id]:
         return []
-    first = min(used[zone])
-    before = sum(at < first for at in opened)
-    if before < _LONG_UNUSED or not _others_used(used, zone, first):
+    first = min(at for at, _ in used[zone.id])
+    beside = (z.id for z in declared.zones.values() if z.enclosure == zone.enclosure and z.id != zone.id)
+    before = len({s for other in beside for at, s in used[other] if at < first and s in unlisted})
+    if before < _LONG_UNUSED:
         return []
     told = f"nothing was found in it in {before} sessions before {first.date()}, while others were used"
-    return [_since(declared, zone, told, first, "Was it there? If not, say since when")]
+    return [_since(declared, zone.id, told, first, "Was it there? If not, say since when")]
 
 
 # So many sessions before the first use of a zone make one ask whether it was there.
@@ -119,8 +123,11 @@ def _listed(session: Session) -> list[str] | None:
     return zones
 
 
-def _others_used(used: Mapping[str, list[datetime]], zone: str, before: datetime) -> bool:
-    return any(name != zone and any(at < before for at in times) for name, times in used.items())
+def _says_what_was_there(session: Session) -> bool:
+    """Whether its list of zones was made while it was watched: of a past table it is made when that is taken in."""
+    return _listed(session) is not None and not any(
+        e.record.get("source") for e in session.entries if e.record.kind == "opened"
+    )
 
 
 def _since(declared: Declaration, zone: str, told: str, since: datetime, lead: str) -> Problem:

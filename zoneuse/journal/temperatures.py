@@ -19,7 +19,7 @@ from ..study import (
 )
 from ..study.model import Animal
 from .fold import reference
-from .past.cells import Cells
+from .past.cells import Cells, named_columns
 from .past.headers import find_columns
 from .past.local_times import EXPECTED, in_utc, read_clock_time
 from .past.table import ReadAs, TableFile
@@ -76,14 +76,13 @@ def read_temperatures(
                     "body_c, Temperature [°F] or the like", "Head it so")
         )  # fmt: skip
     if missing or column is None:
-        listed = ", ".join(cells.header[:16])
         raise ProblemError(
             Problem(
                 p.code,
                 str(cells.path),
                 "header",
                 p.found,
-                f"{p.expected}; the header has: {listed}",
+                f"{p.expected}; the header has: {named_columns(cells)}",
                 p.remedy,
             )
             for p in missing

@@ -24,6 +24,16 @@ def new_session_id(at: datetime, observer: str) -> str:
     return f"{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}-{who}-{secrets.token_hex(2)}"
 
 
+def table_session_id(folder: Path, at: datetime, observer: str, digest: str) -> str:
+    """As a new session's, with ``digest`` of the table it comes from, and no id that stands in the folder already:
+    a table of a thousand sessions taken back and in again would draw one of them twice."""
+    while True:
+        stem, tail = new_session_id(at, observer).rsplit("-", 1)
+        session = f"{stem}-{digest}-{tail}"
+        if not (folder / FOLDER / file_name(session, 1)).exists():
+            return session
+
+
 def file_name(session: str, part: int, file: str = "") -> str:
     """A part's file. Further parts carry their identity, so that those of two devices never share a name."""
     if part == 1:

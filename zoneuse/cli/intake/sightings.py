@@ -171,6 +171,7 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     from ...journal import compare, take_in, told, understand, unknown_names
 
     name = table.path.name
+    _refuse_undeclared_treatments(declared, table)
     good, refused = understand(declared, table, how.long_sessions)
     say_problems(told(table, unknown) for unknown in unknown_names(declared, table)[:_SHOWN])
     if not good:
@@ -195,6 +196,15 @@ def _take_in(declared: Declaration, table: TableFile, journals: Journals, how: _
     return True
 
 
+def _refuse_undeclared_treatments(declared: Declaration, table: TableFile) -> None:
+    """A column that the keeper says holds treatments is never left out because none is declared."""
+    said = table.read_as.columns.get("treatment")
+    if said and not declared.treatments:
+        found = "the study declares no treatment"
+        remedy = f"Declare each that stands in column {said}: [treatments.NAME] (docs/designs.md)"
+        raise fault("no-treatments", declared.folder / "study.toml", "treatments", found, remedy=remedy)
+
+
 def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sighting], lost: int) -> None:
     from ...journal import USUAL_GAP_MIN
 
@@ -210,8 +220,11 @@ def _say_understood(declared: Declaration, table: TableFile, good: Sequence[Sigh
         gap = table.read_as.gap_min or USUAL_GAP_MIN
         ends = f"one ends where nothing was noted for {gap:g} min (--session-gap), and after a day"
         say(f"  It names no sessions: {ends}.")
-    if table.left_out:
-        say(f"  Columns not read: {', '.join(table.left_out)}.")
+    left_out = list(table.left_out)
+    if not declared.treatments and any(row.get("treatment") for _, row in table.rows):
+        left_out.append("treatment (study.toml declares none)")
+    if left_out:
+        say(f"  Columns not read: {', '.join(left_out)}.")
 
 
 def _taken_words(taken: Taken) -> str:

@@ -16,6 +16,10 @@ _MOST_BYTES = 500_000_000
 _LOOKED_AT = 200
 
 
+# So many columns of a header are named in a fault.
+_NAMED = 16
+
+
 @dataclass(frozen=True, slots=True)
 class Cells:
     """A table as found. ``rows`` are (line, cells); ``sha256`` is the file's as the keeper has it."""
@@ -24,6 +28,13 @@ class Cells:
     sha256: str
     header: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
+
+
+def named_columns(cells: Cells) -> str:
+    """The names in a header for a fault to list: the first of them, and how many more there are."""
+    named = ", ".join(name[:30] for name in cells.header[:_NAMED])
+    more = len(cells.header) - _NAMED
+    return f"{named} and {more} more" if more > 0 else named
 
 
 def read_cells(path: Path, text_at: Path | None = None) -> Cells:

@@ -16,7 +16,7 @@ from ..fold import Place, reference
 from ..reader import Journals, Session
 from ..records import FORMAT, Record
 from ..rows import RecordToWrite, write_rows
-from ..writer import new_file_id, new_session_id, write_journal
+from ..writer import new_file_id, new_session_id, table_session_id, write_journal
 from .rows import SessionKey, Sighting, record_fields, understand
 from .table import TableFile
 from .under import under
@@ -85,7 +85,7 @@ def _opening(
     name, observer = key
     header: dict[str, Any] = {
         "format": FORMAT, "study": declared.title,
-        "session": old.id if old else _session_id(rows[0].at, observer, table, name),
+        "session": old.id if old else _session_id(declared, rows[0].at, key, table),
         "part": old.parts + 1 if old else 1, "file": new_file_id(),
         "observer": observer, "method": rows[0].method, "zones": zones_known(declared, rows[0].at),
         "timezone": str(declared.timezone),
@@ -140,11 +140,11 @@ def _kept(table: TableFile) -> dict[str, Any]:
     return {**gaps, "header": list(table.header), "read_as": kept} if kept else gaps
 
 
-def _session_id(at: datetime, observer: str, table: TableFile, name: str) -> str:
-    """As a new session's, with digits of the table and its session, so that two tables never share one."""
-    stem = new_session_id(at, observer).rsplit("-", 1)[0]
+def _session_id(declared: Declaration, at: datetime, key: SessionKey, table: TableFile) -> str:
+    """With digits of the table and its session, so that two tables never share one."""
+    name, observer = key
     digest = hashlib.sha256(f"{table.sha256} {name} {observer}".encode()).hexdigest()[:6]
-    return f"{stem}-{digest}-{new_session_id(at, observer)[-4:]}"
+    return table_session_id(declared.folder, at, observer, digest)
 
 
 def _replace_rows(

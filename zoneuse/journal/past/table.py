@@ -10,7 +10,7 @@ from typing import Any
 
 from zoneuse.study import Problem, ProblemError
 
-from .cells import Cells, read_cells
+from .cells import Cells, named_columns, read_cells
 from .headers import COLUMNS, LASTS, HeaderPlaces, find_columns
 from .local_times import dated, numbered_days
 
@@ -109,9 +109,9 @@ def _settled(rows: Rows, columns: HeaderPlaces, read_as: ReadAs) -> Rows:
 
 
 def _told(cells: Cells, problem: Problem) -> Problem:
-    listed = ", ".join(name[:30] for name in cells.header[:16])
     return Problem(
-        problem.code, str(cells.path), "header", problem.found, f"{problem.expected}; the header has: {listed}",
+        problem.code, str(cells.path), "header", problem.found,
+        f"{problem.expected}; the header has: {named_columns(cells)}",
         problem.remedy,
     )  # fmt: skip
 
@@ -135,7 +135,7 @@ def _spread(
 def _no_wide(cells: Cells, read_as: ReadAs) -> Problem:
     return Problem(
         "column", str(cells.path), "header", f"no column is headed by a name of the study's {read_as.wide}s",
-        f"one column for each {read_as.wide}; the header has: {', '.join(cells.header[:16])}",
+        f"one column for each {read_as.wide}; the header has: {named_columns(cells)}",
         f"Say which is which with --map 'HEADER={read_as.wide.upper()}'",
     )  # fmt: skip
 

@@ -21,7 +21,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from ...journal import FORMAT, Journals, Record, new_file_id, new_session_id, write_journal
+from ...journal import FORMAT, Journals, Record, new_file_id, table_session_id, write_journal
 from ...readings.store import crc_of
 from ...study import (
     Dated,
@@ -300,8 +300,7 @@ def _session(
     every = int(staged.table.every_s) if len(at) < 2 else int(at[1] - at[0]) // 1000
     first, zone = from_ms(int(at[0])), declared.timezone
     observer = staged.table.id
-    stem, tail = new_session_id(first, observer).rsplit("-", 1)
-    session = f"{stem}-{staged.sha256[:6]}-{tail}"
+    session = table_session_id(declared.folder, first, observer, staged.sha256[:6])
     opened = {
         "format": FORMAT, "study": declared.title, "session": session, "part": 1, "file": new_file_id(),
         "observer": observer, "method": METHOD, "every_s": every, "timezone": str(zone),
