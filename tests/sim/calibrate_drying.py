@@ -61,14 +61,14 @@ class Result:
 
 
 def judge(made: list[tuple[DryForecast | None, float]]) -> Result:
-    given = [(f, truth) for f, truth in made if f is not None]
+    given = [(f, truth) for f, truth in made if f is not None and f.dated]
     held = [f.low <= truth <= f.high for f, truth in given]
     return Result(
         100 * float(np.mean(held)),
         float(np.median([abs(f.days - truth) for f, truth in given])),
         float(np.median([f.high - f.low if np.isfinite(f.high) else np.inf for f, truth in given])),
         100 * len(given) / len(made),
-        len(made),
+        len(given),
     )
 
 
@@ -118,7 +118,7 @@ def main() -> None:
         for before in asked.before:
             for past in (0, 1, 2, 4):
                 found = judge(list(forecasts(PATTERNS[name], past, before, asked.studies, asked.seed + past)))
-                se = 100 * np.sqrt(found.held / 100 * (1 - found.held / 100) / asked.studies)
+                se = 100 * np.sqrt(found.held / 100 * (1 - found.held / 100) / max(found.count, 1))
                 print(
                     f"| {name} | {before:g} | {past} | {found.held:.0f} | {se:.1f} | {found.error:.2f} | "
                     f"{found.width:.1f} | {found.answered:.0f} |",

@@ -1,18 +1,20 @@
-"""How often a forecast holds on dry-downs in stages: python -m tests.sim.calibrate_stages [STUDIES].
+"""How often a forecast holds on dry-downs in stages: python -m tests.sim.calibrate_stages [STUDIES [SEED [KIND …]]].
 
-Asked on day 4, 8 and 12 of running cycles that have not crossed by then, with 0, 1 and 3 past cycles. Prints a
-Markdown table for docs/methods/climate.md.
+Asked on day 4, 8 and 12 of running cycles that have not crossed by then, with 0, 1 and 3 past cycles; the kinds the
+forecast was set on, then those it was not. Prints a Markdown table for docs/methods/climate.md.
 """
 
 from __future__ import annotations
 
 import sys
+import zlib
 from typing import NamedTuple
 
 import numpy as np
 
 from tests.sim.calibrate_drying import medians_of, past_of
 from tests.sim.stages import KINDS, make_staged
+from tests.sim.stages_others import OTHERS, make_other
 from zoneuse.stats.drying.dry_forecast import forecast
 
 
@@ -30,10 +32,11 @@ class Cell(NamedTuple):
 
 
 def staged_cell(kind: str, ask: float, past: int, studies: int, seed: int) -> Cell:
-    random = np.random.default_rng(seed + 10 * past)
+    random = np.random.default_rng([seed, zlib.crc32(kind.encode()), int(ask), past])
+    make = make_other if kind in OTHERS else make_staged
     rows, steady = [], []
     for _ in range(studies):
-        study = make_staged(kind, past, ask, random)
+        study = make(kind, past, ask, random)
         running = study.cycles[-1]
         days = sum(float(c.t[-1]) for c in study.cycles[:-1]) + ask
         # The sensor's accuracy, and the drift that a check of long ago allows for.
@@ -65,16 +68,16 @@ def row(kind: str, ask: float, past: int, studies: int, c: Cell) -> str:
 
 def main() -> None:
     studies = int(sys.argv[1]) if len(sys.argv) > 1 else 150
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261128
     print(
         "| dry-down | day | past | dated, % | held, % | earlier | later | error, d | width, d | steady, crossed |"
     )
     print("|---|---|---|---|---|---|---|---|---|---|")
-    for kind in KINDS:
+    for kind in sys.argv[3:] or (*KINDS, *OTHERS):
         for ask in (4.0, 8.0, 12.0):
-            for past in (0, 1, 3):
-                print(
-                    row(kind, ask, past, studies, staged_cell(kind, ask, past, studies, 20261128)), flush=True
-                )
+            for past in (1, 3) if kind == "one past unlike" else (0, 1, 3):
+                found = staged_cell(kind, ask, past, studies, seed)
+                print(row(kind, ask, past, studies, found), flush=True)
 
 
 if __name__ == "__main__":

@@ -177,6 +177,20 @@ def test_forecasts_hold_on_a_few_invented_dry_downs(past: int) -> None:
     assert found.error <= 2.0
 
 
+def test_few_past_cycles_make_no_wider_interval_than_need_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A mean over many ways to dry holds more than it says: without a past its chances are drawn together."""
+    for past, narrower in (([], True), ([cycle(13)], True), ([cycle(13), cycle(12)], False)):
+        found = forecast(cycle(7), 6.5, 72.0, past)
+        with monkeypatch.context() as kept:
+            kept.setattr("zoneuse.stats.drying.dry_forecast._NARROWED", (1.0,))
+            pooled = forecast(cycle(7), 6.5, 72.0, past)
+        assert found is not None and pooled is not None
+        assert found.days == pooled.days
+        assert (pooled.low < found.low < found.high < pooled.high) == narrower
+        # What is said of single days is the same distribution.
+        assert found.chance_by[int(found.high)] <= 0.9 <= found.chance_by[int(found.high) + 1]
+
+
 def holding(days: float, holds: float) -> Cycle:
     """At 96 % for so many days, then towards 55 % with a time constant of six."""
     t = np.arange(1.0, days)
