@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,7 @@ from zoneuse.stats.second_opinion import (
     lead_by_bootstrap,
     level_change,
     mean_by_mixed_model,
+    rate,
     share,
     share_by_bootstrap,
 )
@@ -52,6 +54,56 @@ def test_the_clustered_binomial_is_the_sandwich_worked_by_hand(seed: int) -> Non
     drawn = share_by_bootstrap(hit, np.ones(hit.size), group)
     assert drawn.estimate == pytest.approx(p)
     assert (drawn.low, drawn.high) == pytest.approx((found.low, found.high), abs=0.08)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_robust_poisson_is_the_sandwich_worked_by_hand(seed: int) -> None:
+    """On the log: the root of the sum of squared residuals by unit, over all events, with G/(G-1) and t."""
+    rng = np.random.default_rng(seed)
+    hours = rng.uniform(0.5, 2.0, 15)
+    count = rng.poisson(rng.gamma(2, 2, 15) * hours)
+    found, an_hour = rate(np.r_[count, 3.0], np.r_[hours, 0.0]), count.sum() / hours.sum()
+    error = np.sqrt(((count - an_hour * hours) ** 2).sum() * 15 / 14) / count.sum()
+    ends = an_hour * np.exp(t_quantile(0.975, 14) * error * np.array([-1, 1]))
+    assert (found.estimate, found.clusters) == (pytest.approx(an_hour), 15)
+    assert (found.low, found.high) == pytest.approx(tuple(ends), rel=1e-6)
+    assert np.isnan(rate([0, 0], [1, 1]).low)
+
+
+def test_momentary_behaviours_have_their_second_opinion_too(tmp_path: Path) -> None:
+    """Half an hour a day of one animal: two strikes each day before a change, five after it; it was said of none."""
+    folder = study_folder(tmp_path)
+    for day in range(1, 25):
+        at = vienna(f"2026-03-{day:02}T20:00")
+        if day == 13:
+            changed = session(folder, at - timedelta(hours=6), method="notes")
+            changed.append(
+                "adjusted",
+                at - timedelta(hours=6),
+                adjustment="heat-1",
+                what="heat",
+                zones=["moss"],
+                settle_h=0.0,
+            )
+            changed.close()
+        journal = session(folder, at, every_s=60.0)
+        for minute in range(30):
+            then = at + timedelta(minutes=minute)
+            journal.append("seen", then, animal="a1", zone="moss", scan=minute + 1)
+            if minute in ((3, 20) if day < 13 else (3, 9, 12, 20, 21)):
+                journal.append("happened", then, animal="a1", behaviour="strike", zone="moss")
+        journal.append("closed", at + timedelta(minutes=30), reason="finished")
+        journal.close()
+    study = open_study(folder)
+    told = study.answer("activity", second_opinion=True).parts["second_opinion"].set_index("about")
+    assert told.loc["strike", "estimate"] == pytest.approx(told.loc["strike", "ours"]) == pytest.approx(7.0)
+    assert (
+        "7 an hour (" in told.loc["strike", "says"]
+        and "over 24 sessions; agrees" in told.loc["strike", "says"]
+    )
+    moved = study.answer("shifts", second_opinion=True).parts["second_opinion"].set_index("about")
+    assert moved.loc["heat-1 strike", "estimate"] == pytest.approx(6.0)
+    assert "+6 an hour" in moved.loc["heat-1 strike", "says"]
 
 
 def test_levels_of_days_and_means_of_animals() -> None:

@@ -13,8 +13,9 @@ import statsmodels.api as sm
 from numpy.typing import ArrayLike
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-BINOMIAL, MIXED, HAC, BOOTSTRAP = (
+BINOMIAL, POISSON, MIXED, HAC, BOOTSTRAP = (
     "cluster-robust binomial",
+    "cluster-robust Poisson",
     "mixed model",
     "OLS, HAC errors",
     "cluster bootstrap",
@@ -56,6 +57,26 @@ def share(hit: ArrayLike, weight: ArrayLike, cluster: ArrayLike) -> Opinion:
     middle, ends = float(fit.params[0]), np.asarray(fit.conf_int())[0]
     low, high = 1 / (1 + np.exp(-middle - (ends - middle) * np.sqrt(number / (number - 1))))
     return Opinion(BINOMIAL, float(1 / (1 + np.exp(-middle))), float(low), float(high), number)
+
+
+def rate(count: ArrayLike, hours: ArrayLike) -> Opinion:
+    """Events an hour: Poisson with the log of hours as offset, errors robust to how units (a count and its hours each)
+    spread (Liang & Zeger 1986), t with units less one. None at all, or one unit, has no limits.
+
+    >>> found = rate([2, 4, 3, 3], [1.0, 1.0, 1.0, 1.0])
+    >>> found.estimate, found.clusters, round(found.low, 2), round(found.high, 2)
+    (3.0, 4, 1.95, 4.63)
+    """
+    n, h = np.asarray(count, np.float64), np.asarray(hours, np.float64)
+    n, h = n[h > 0], h[h > 0]
+    estimate = float(n.sum() / h.sum()) if h.size else np.nan
+    if n.size < 2 or not n.any():
+        return Opinion(POISSON, estimate, np.nan, np.nan, n.size)
+    model = sm.GLM(n, np.ones((n.size, 1)), family=sm.families.Poisson(), offset=np.log(h))
+    fit = model.fit(cov_type="HC0", use_t=True)
+    reach = (np.asarray(fit.conf_int())[0] - float(fit.params[0])) * np.sqrt(n.size / (n.size - 1))
+    low, high = estimate * np.exp(reach)
+    return Opinion(POISSON, estimate, float(low), float(high), n.size)
 
 
 def mean_by_mixed_model(values: ArrayLike, animal: ArrayLike) -> Opinion:

@@ -16,6 +16,7 @@ from ...stats.second_opinion import (
     lead_by_bootstrap,
     level_change,
     mean_by_mixed_model,
+    rate,
     share,
     share_by_bootstrap,
 )
@@ -26,6 +27,7 @@ from ..effort import unit_codes
 from ..finding import Note
 from ..question import Question
 from ..retreats.checks import Checks, check_rows, checks_by_enclosure
+from ..shifts.compared.measures import measures
 from ..shifts.designs.controls import concerning, rows_of_change
 from ..shifts.phases import shares_by_unit, sides, whole_sessions, windows
 from ..showing.plain import rows as rows_of
@@ -84,13 +86,20 @@ def _zones(question: Question, answer: Answer) -> Pairs:
 
 
 def _activity(question: Question, answer: Answer) -> Pairs:
-    """Each lasting behaviour's share, the same way; there is no share that would be nothing."""
+    """Each lasting behaviour's share, the same way, and a momentary one's rate over sessions; there is no share or rate
+    that would be nothing."""
+    from ..activity.tables import events_and_hours
+
+    events = events_and_hours(question)
     seen, unit = question.rows[question.rows["behaviour"].notna()], _unit_of(question)
     lasting = [b for b, declared in question.declared.behaviours.items() if declared.lasts]
     seen = seen[seen["behaviour"].isin(lasting)]
     for row in rows_of(answer.table):
-        estimate, low, high = _numbers(row, "share", "low", "high")
-        if not np.isnan(estimate):
+        estimate, an_hour, low, high = _numbers(row, "share", "per_hour", "low", "high")
+        if not np.isnan(an_hour):
+            ours = Ours((row["behaviour"],), an_hour, low, high, None, "1/h", "session")
+            yield ours, rate(*events[row["behaviour"]]), None
+        elif not np.isnan(estimate):
             ours = Ours((row["behaviour"],), estimate, low, high, None, "share", unit)
             yield ours, *_shares(seen, seen["behaviour"] == row["behaviour"], unit)
 
@@ -129,28 +138,38 @@ def _prefer(question: Question, answer: Answer) -> Pairs:
 
 
 def _shifts(question: Question, answer: Answer) -> Pairs:
-    """The change of level of each share by OLS with HAC errors over units in order of time, slots taken out."""
+    """The change of level of each share, and of what is counted by the hour, by OLS with HAC errors over units in order
+    of time, slots taken out."""
     declared, changes = question.declared, adjustments(question.journals)
     for change in changes:
         near = concerning(declared, changes, change)
         touched = rows_of_change(declared, whole_sessions(question.rows), change)
         found = sides(touched, windows(near, change), question.unit)
-        own = [r for r in rows_of(answer.table) if r["adjustment"] == change.id and r["what"] in _COLUMN]
+        told = {*_COLUMN, *_MEASURED}
+        own = [r for r in rows_of(answer.table) if r["adjustment"] == change.id and r["what"] in told]
         if not len(found.late) or not own:
             continue
+        measured = {(m.what, m.name): m for m in measures(question, found.rows, found.unit)}
         order = np.argsort(found.at, kind="stable")
         slots = (found.slot[order][:, None] == np.unique(found.slot)[1:]).astype(float)
         for row in own:
             name = row["name"] or row["zone"]
-            shares = shares_by_unit(found, _COLUMN[row["what"]], _names(question, row["what"]))
-            values = shares[order, _names(question, row["what"]).index(name)]
+            if row["what"] in _MEASURED:
+                m, unit = measured[row["what"], name], "points" if row["what"] == "active" else "1/h more"
+                values = np.divide(m.of, m.among, out=np.full(m.of.size, np.nan), where=m.among > 0)[order]
+            else:
+                shares, unit = (
+                    shares_by_unit(found, _COLUMN[row["what"]], _names(question, row["what"])),
+                    "points",
+                )
+                values = shares[order, _names(question, row["what"]).index(name)]
             known = ~np.isnan(values)
             other = level_change(values[known], found.late[order][known], slots[known])
             estimate, low, high = _numbers(row, "change", "change_low", "change_high")
-            yield Ours((change.id, name), estimate, low, high, 0.0, "points", _unit_of(question)), other, None
+            yield Ours((change.id, name), estimate, low, high, 0.0, unit, _unit_of(question)), other, None
 
 
-_COLUMN = {"zone": "place", "behaviour": "behaviour"}
+_COLUMN, _MEASURED = {"zone": "place", "behaviour": "behaviour"}, ("event", "active", "moves")
 
 
 def _names(question: Question, what: str) -> list[str]:

@@ -26,7 +26,7 @@ NO_LIMITS, WEIGHED, FEW_CLUSTERS, NARROWER, WIDER, OTHERWISE = (
 class Ours:
     """What the answer says: estimate and 95 % limits, and where nothing would be going on (None: nowhere).
 
-    ``unit`` is share, points, lead or the quantity, ``each`` what the method takes as independent.
+    ``unit`` is share, points, lead, 1/h, 1/h more or the quantity, ``each`` what the method takes as independent.
     """
 
     about: Sequence[str]

@@ -10,7 +10,7 @@ import numpy as np
 from ...stats.second_opinion import Opinion
 from ..phrases import counted, listed
 from ..quantities_said import said, span_of
-from ..showing.said import in_points, points
+from ..showing.said import in_points, points, signed
 from .judge import CLUSTERS_ENOUGH, Ours
 
 # More of them stand in JSON only.
@@ -56,6 +56,9 @@ def _with_limits(unit: str, three: tuple[float, float, float], fahrenheit: bool)
         told = in_points(middle)
         ends = "" if np.isnan(low) else f"{points(low)} to {points(high)}"
         told = told if unit == "points" else f"{told} ahead of the next"
+    elif unit.startswith("1/h"):
+        at, least, most = (f"{v:.2g}" if unit == "1/h" else signed(v, ".2g") for v in three)
+        told, ends = f"{at} an hour", f"{least} to {most}"
     else:
         told = said(unit, middle, fahrenheit, True)
         ends = span_of(unit, low, high, fahrenheit, True)

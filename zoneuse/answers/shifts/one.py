@@ -321,8 +321,9 @@ def _row(change: Adjustment, m: Moved, told: _Told, sessions: tuple[int, int]) -
     return {
         "adjustment": change.id, "what": m.what, "name": None if m.what == "zone" else m.name,
         "zone": m.name if m.what == "zone" else None, "before": m.before, "after": m.after,
-        "change": m.after - m.before, "change_low": low, "change_high": high, "p": told.p, "p_holm": told.adjusted,
-        "n_eff": m.looks, "df": m.df, "se": m.se, "nap": m.series.nap.nap,
+        "change": m.after - m.before, "change_low": low, "change_high": high, "p": told.p,
+        # Without the arrangements in which what was expected comes, it may lie below its own.
+        "p_holm": max(told.p, told.adjusted), "n_eff": m.looks, "df": m.df, "se": m.se, "nap": m.series.nap.nap,
         "sessions_before": sessions[0], "sessions_after": sessions[1],
     }  # fmt: skip
 
