@@ -195,6 +195,18 @@ def test_since_until_and_slot_bound_what_is_summed(tmp_path: Path) -> None:
     assert run("climate", "--slot", "night", "--study", folder).exit_code == 0
 
 
+def test_a_filter_that_readings_do_not_know_is_not_in_the_headline(tmp_path: Path) -> None:
+    t = grid(10)
+    dot = '\n[animals.a1]\nlabel = "Dot"\nkey = "1"\n'
+    folder = three_zones(
+        tmp_path / "s", days=10, extra=dot, L1={"temperature_c": np.where(t < 5, 20.0, 25.0)}
+    )
+    study = zoneuse.open_study(folder)
+    whole, asked = study.climate(), study.climate(animals="a1")
+    assert asked.headline == whole.headline and not asked.filters.animals
+    assert [c.code for c in asked.cautions if c not in whole.cautions] == ["filters"]
+
+
 @pytest.mark.parametrize("width", [80, 40])
 def test_the_demo_fits_a_terminal_and_a_phone(width: int) -> None:
     answer = zoneuse.open_study(DEMO).climate(backtest=True)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from tests.review.showing import answer_all, dump, opened, press
+from tests.review.showing import SKETCHED, answer_all, dump, opened, press, small_study
 from zoneuse.screens.review.background.asked import ReviewFilters
 from zoneuse.screens.review.filters import FilterScreen, read_period
 
@@ -43,6 +43,28 @@ def test_looking_at_the_filters_changes_nothing(small: Path) -> None:
             before = app.given["zones"]
             await press(pilot, "slash", "down", "enter", "enter", "escape")
             assert app.given["zones"] is before
+
+    asyncio.run(look())
+
+
+def test_a_phase_is_chosen_where_the_study_has_phases(tmp_path: Path) -> None:
+    phases = (
+        "[phases.early]\nspans = [{until = 2026-03-07}]\n\n[phases.late]\nspans = [{from = 2026-03-07}]\n"
+    )
+    folder = small_study(tmp_path / "study", f"{SKETCHED}\n{phases}")
+    late = ReviewFilters(phases=("late",))
+    answer_all(folder, ZONES)
+    answer_all(folder, ZONES, late)
+
+    async def look() -> None:
+        async with opened(folder, names=ZONES) as (app, pilot):
+            whole = app.given["sessions"].series["sessions"]
+            shown = await press(pilot, "slash", *["down"] * 5, "enter")
+            assert "Phases" in shown and "[x] Late" in shown and "Treatments" not in shown
+            shown = await press(pilot, "escape")
+            assert app.asked == late and shown.splitlines()[1] == "all animals · all hours · all time · Late"
+            kept = app.given["sessions"].series["sessions"]
+            assert [s["id"] for s in kept] == [s["id"] for s in whole if s["at"] >= "2026-03-07"]
 
     asyncio.run(look())
 

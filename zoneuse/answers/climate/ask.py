@@ -94,7 +94,7 @@ def climate(
     if tested is not None:
         parts["backtest"] = tested
     return ClimateAnswer(
-        answer="climate", study=declared.title, filters=filters,
+        answer="climate", study=declared.title, filters=_of_readings(filters),
         table=typed(_table(seen), ROWS, {**labels, **{q: label(q) for q in seen.zones["quantity"]}}),
         findings=in_words(_findings(declared, seen), lambda f: sentence(f, declared, labels)),
         cautions=_cautions(declared, seen, labels, tested, filters), effort=_effort(seen, keep),
@@ -107,6 +107,11 @@ def climate(
     )  # fmt: skip
 
 
+def _of_readings(filters: Filters) -> Filters:
+    """What readings can be filtered by: times."""
+    return Filters(since=filters.since, until=filters.until, slot=filters.slot)
+
+
 def _name(declared: Declaration, zone: str) -> str:
     """A zone's label; with its enclosure where a study has several."""
     one = declared.zones[zone]
@@ -117,7 +122,7 @@ def _nothing(question: Question, when: datetime) -> ClimateAnswer:
     declared = question.declared
     found = [Finding((), TOO_EARLY, reason=reasons.NO_READINGS, unit="day")]
     return ClimateAnswer(
-        answer="climate", study=declared.title, filters=question.filters, table=empty(ROWS),
+        answer="climate", study=declared.title, filters=_of_readings(question.filters), table=empty(ROWS),
         findings=in_words(found, lambda f: sentence(f, declared, question.labels)),
         parts={
             "alerts": pd.DataFrame(columns=_WHY),
@@ -305,10 +310,11 @@ def _cautions(
         cautions.append(Caution("coverage", says))
     if tested is not None:
         cautions.append(Caution("backtest", _tested_said(tested)))
-    if filters.animals or filters.behaviours:
-        cautions.append(
-            Caution("filters", "Animals and behaviours do not matter here and were not looked at.")
+    if filters != _of_readings(filters):
+        says = (
+            "Readings know no animals, behaviours, treatments or phases: filters by these were not applied."
         )
+        cautions.append(Caution("filters", says))
     return tuple(cautions)
 
 

@@ -1,13 +1,13 @@
-"""Which moments are looked at: animals, time of day, period."""
+"""Which moments are looked at: animals, time of day, treatments and phases, period."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
 from ...study import ANY_TIME, SLOTS, Group, parse_when, to_utc, visible
-from ...study.model import Animal
+from ...study.model import Animal, Phase, Treatment
 from ..recorder.panels import Chip
 from .background.asked import ALL_TIME, SESSIONS, ReviewFilters
 from .background.crossing import text
@@ -60,6 +60,8 @@ class FilterScreen(ReviewScreen):
             blocks += [
                 _choice(slot, asked.slot == slot, Pressed("slot", slot)) for slot in SLOTS if slot != ANY_TIME
             ]
+        blocks += _several("Treatments", "treatment", declared.treatments, asked.treatments, width)
+        blocks += _several("Phases", "phase", declared.phases, asked.phases, width)
         blocks += heading("Period", width)
         for period in self.periods():
             chosen = (period.since, period.until) == (asked.since, asked.until)
@@ -95,6 +97,10 @@ class FilterScreen(ReviewScreen):
             asked = replace(asked, animals=())
         elif opens.what == "animal":
             asked = replace(asked, animals=_toggled(asked.animals, opens.value))
+        elif opens.what == "treatment":
+            asked = replace(asked, treatments=_toggled(asked.treatments, opens.value))
+        elif opens.what == "phase":
+            asked = replace(asked, phases=_toggled(asked.phases, opens.value))
         elif opens.what == "slot":
             asked = replace(asked, slot=opens.value or None)
         elif opens.what == "period":
@@ -139,7 +145,23 @@ class FilterScreen(ReviewScreen):
             self.review.ask(self._asked)
 
 
-_SIDES = "Readings of the climate know no animals: for them only the time of day and the period count."
+_SIDES = (
+    "Readings of the climate know nothing of animals, treatments or phases: only the time of day and the period "
+    "count for them."
+)
+
+
+def _several(
+    title: str, what: str, known: Mapping[str, Treatment | Phase], chosen: Sequence[str], width: int
+) -> list[TextBlock]:
+    """What a study declares of one kind, each to be chosen or not; nothing where it declares none."""
+    if not known:
+        return []
+    rows = [
+        _choice(visible(one.label), name in chosen, Pressed(what, name), many=True)
+        for name, one in known.items()
+    ]
+    return [*heading(title, width), *rows]
 
 
 def _choice(words: str, chosen: bool, opens: Opens, many: bool = False) -> TextBlock:

@@ -23,7 +23,13 @@ def filters_of(study: Study, asked: dict[str, Any]) -> Filters:
     """What was asked for, as the answers take it."""
     since, until = (datetime.fromisoformat(asked[k]) if asked.get(k) else None for k in ("since", "until"))
     return make_filters(
-        study.declared, animals=asked.get("animals"), since=since, until=until, slot=asked.get("slot")
+        study.declared,
+        animals=asked.get("animals"),
+        since=since,
+        until=until,
+        slot=asked.get("slot"),
+        treatments=asked.get("treatments"),
+        phases=asked.get("phases"),
     )
 
 
