@@ -32,9 +32,9 @@ _STEPS = np.arange(0.0, HORIZON_D + 1.0)
 class DryForecast(NamedTuple):
     """Days from now until the centred 24-hour median passes the limit, with 80 % limits; inf: not in 60 days.
 
-    ``chance_by`` days ahead: in how many continuations it has passed by then. ``path`` (days, 3): 10, 50, 90 % of
-    the daily median 0, 1, 2 … days from now. ``holding``: the chance that it still holds, so that its fall has not
-    begun. ``past``: how many past cycles it rests on.
+    ``chance_by`` days ahead: in how many continuations it has passed by then, not drawn together as the limits are
+    (what is called steady must bear every way to dry). ``path`` (days, 3): 10, 50, 90 % of the daily median 0, 1, 2 …
+    days from now. ``holding``: the chance that it still holds, so that its fall has not begun. ``past``: how many past cycles it rests on.
     """
 
     days: float
@@ -83,7 +83,7 @@ def forecast(
     narrowed = _NARROWED[min(len(usable), len(_NARROWED) - 1)]
     shares = special.betaincinv(narrowed, narrowed, np.array([0.1, 0.5, 0.9]))
     low, days, high = (max(float(np.sort(at)[int(q * (draws - 1))]), 0.0) for q in shares)
-    chance = special.betainc(narrowed, narrowed, np.array([(at <= d).mean() for d in _STEPS]))
+    chance = np.array([(at <= d).mean() for d in _STEPS])
     path = np.quantile(paths, shares, axis=0).T
     return DryForecast(days, low, high, chance, path, holding, len(usable))
 
