@@ -2,8 +2,8 @@
 
 The curves and what is known of them beforehand are in ``staged``; the date is read off simulated continuations,
 weather, a change of pace and the sensor's doubt included. A mean over ways to dry, each of which would hold by
-itself, is wider than it says. Where few past cycles leave many ways open, its chances are therefore passed through a
-beta distribution (Ranjan & Gneiting 2010, J. R. Stat. Soc. B 72:71).
+itself, is wider than it says (Ranjan & Gneiting 2010, J. R. Stat. Soc. B 72:71): where few past cycles leave many ways
+open, less of it makes 80 %.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from typing import NamedTuple
 import numpy as np
 
 from ..arrays import Floats
-from ..special import special
 from ..time_series.theil_sen import theil_sen
 from .staged import Cycle, continuations
 
@@ -24,17 +23,18 @@ LEAST_DAYS, LEAST_WITH_PAST, LEAST_PAST = 3, 1, 3
 MOST_HOLDING = 0.5
 # ... and the last so many medians fall.
 _LATELY = 4
-# Both numbers of the beta distribution, by past cycles: none, one, more (house rule, set on invented dry-downs).
-_NARROWED = (1.3, 1.08, 1.0)
+# What lies between these parts of the continuations is the 80 % interval, by past cycles: none, one, more (house rule,
+# set on invented dry-downs). Without a past it begins earlier: what falls slowly at first may fall faster later.
+_LIMITS = ((0.06, 0.81), (0.11, 0.89), (0.10, 0.90))
 _STEPS = np.arange(0.0, HORIZON_D + 1.0)
 
 
 class DryForecast(NamedTuple):
     """Days from now until the centred 24-hour median passes the limit, with 80 % limits; inf: not in 60 days.
 
-    ``chance_by`` days ahead: in how many continuations it has passed by then, not drawn together as the limits are
-    (what is called steady must bear every way to dry). ``path`` (days, 3): 10, 50, 90 % of the daily median 0, 1, 2 …
-    days from now. ``holding``: the chance that it still holds, so that its fall has not begun. ``past``: how many past cycles it rests on.
+    ``chance_by`` days ahead: in how many of all continuations it has passed by then, since what is called steady must
+    bear every way to dry. ``path`` (days, 3): the daily median 0, 1, 2 … days from now with 80 % limits. ``holding``:
+    the chance that it still holds, so that its fall has not begun. ``past``: how many past cycles it rests on.
     """
 
     days: float
@@ -80,8 +80,8 @@ def forecast(
     off = accuracy * (random.random((draws, 2)).sum(axis=1) - 1)[:, None]
     whole = np.column_stack([np.full(draws, float(running.y[-1])), paths])
     at = _passed(whole - off, np.r_[-age, _STEPS], limit)
-    narrowed = _NARROWED[min(len(usable), len(_NARROWED) - 1)]
-    shares = special.betaincinv(narrowed, narrowed, np.array([0.1, 0.5, 0.9]))
+    lower, upper = _LIMITS[min(len(usable), len(_LIMITS) - 1)]
+    shares = (lower, 0.5, upper)
     low, days, high = (max(float(np.sort(at)[int(q * (draws - 1))]), 0.0) for q in shares)
     chance = np.array([(at <= d).mean() for d in _STEPS])
     path = np.quantile(paths, shares, axis=0).T
