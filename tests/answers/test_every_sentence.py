@@ -403,8 +403,9 @@ def five_sentences(declared: Declaration) -> Iterator[str]:
         why = pd.DataFrame(
             [{"zone": "z1", "cause": cause is not None, "term": cause or q, "difference": -1.0}]
         )
+        held = {name: Number(value, "") for name, value in offer.items()}
         prefer: Any = SimpleNamespace(
-            findings=[Finding((q,), shape, facts={"side": "low"})], labels=LABELS, parts={"why": why},
+            findings=[Finding((q,), shape, numbers=held, facts={"side": "low"})], labels=LABELS, parts={"why": why},
             table=pd.DataFrame([{**offer, "quantity": q, "shape": shape, "edge": 12.2}]),
         )  # fmt: skip
         yield five.why_said(SimpleNamespace(prefer=prefer, declared=declared)).says  # type: ignore[arg-type]

@@ -36,11 +36,13 @@ from ..phrases import counted, listed
 from ..records.on_record import ContextEvent as OnRecord
 from ..showing.plain import rows
 from ..showing.said import beside, capital, known, number, points, points_with, source
-from .compared.measures import SHARES
+from .compared.measures import ACTIVE, CONDITION, MOVES, SHARES
 from .compared.named import ARROW
 from .judge import CONFOUNDED, FELL, HELD, ROSE
 from .over_time import AFTER, BEFORE, OUTSIDE, SETTLING
+from .words import what_moved
 
+_NO_PLACE = (ACTIVE, CONDITION, MOVES)
 _ORDER = {ROSE: 0, FELL: 0, HELD: 1, CONFOUNDED: 2, TOO_EARLY: 3}
 # The mark of each time of day.
 SHAPES: dict[str, Shape] = {
@@ -111,14 +113,22 @@ def _moved(answer: Answer, found: Sequence[Finding]) -> list[str]:
         if len(named[True]) + len(named[False]) > 4:
             told.append(f"{number(len(named[True]) + len(named[False]))} shares {verdict}")
         elif mine:
+            # Zones last: "use of" speaks for all that follows it.
             zones = [f"use of {listed(named[True])}"] if named[True] else []
-            one = f"{listed([*zones, *named[False]])} {verdict}"
-            told.append(one if not told else one.replace("use of", "that of", 1))
+            one = f"{listed([*named[False], *zones])} {verdict}"
+            told.append(one if not told or named[False] else one.replace("use of", "that of", 1))
     return told
 
 
 def _names(answer: Answer, found: Sequence[Finding]) -> list[str]:
-    return list(dict.fromkeys(answer.labels.get(f.about[1], f.about[1]) for f in found))
+    return list(
+        dict.fromkeys(
+            what_moved(f, answer.labels)
+            if f.facts.get("what") in _NO_PLACE
+            else answer.labels.get(f.about[1], f.about[1])
+            for f in found
+        )
+    )
 
 
 def _of_what(found: Sequence[Finding], changes: int) -> str:

@@ -48,10 +48,10 @@ def sentence(finding: Finding, labels: Mapping[str, str], declared: Declaration)
     if "came" in finding.facts:
         return _came(finding, labels, declared)
     f, change = finding, finding.facts["change"]
-    start = f"After {within_said(change, declared.timezone)}, {_named(f, labels)}"
+    start = f"After {within_said(change, declared.timezone)}, {what_moved(f, labels)}"
     after = counted(f["sessions_after"], "session")
     told = f"{_numbers(f, declared.fahrenheit)}; {f['sessions_before']} against {after})"
-    return f"{start}{_ending(f, told)}{_role(f)}"
+    return f"{start}{_ending(f, told, declared.fahrenheit)}{_role(f)}"
 
 
 def _unanswered(change: Adjustment, labels: Mapping[str, str], declared: Declaration) -> str:
@@ -143,10 +143,10 @@ def _more(f: Finding, name: str) -> str:
     return f"{f[f'more_{name}']} more each side could ({then})"
 
 
-def _ending(f: Finding, numbers: str) -> str:
+def _ending(f: Finding, numbers: str, fahrenheit: bool) -> str:
     """What is said of a share after its name: the word, the numbers, and what they rest on or lack."""
     if f.verdict in (ROSE, FELL):
-        return f" {f.verdict}: {numbers}.{_rests_on(f)}{_whose(f)}"
+        return f" {f.verdict}: {numbers}.{_rests_on(f, fahrenheit)}{_whose(f)}"
     if f.verdict == HELD:
         return f" held steady: {numbers}."
     if f.verdict == CONFOUNDED:
@@ -175,7 +175,8 @@ _HELD_BACK = {
 }
 
 
-def _named(f: Finding, labels: Mapping[str, str]) -> str:
+def what_moved(f: Finding, labels: Mapping[str, str]) -> str:
+    """``use of Moss end``, ``Basking``, ``the temperature used``."""
     name = {"active": "activity", "moves": "moving about"}.get(f.facts["what"]) or labels.get(
         f.about[1], f.about[1]
     )
@@ -203,16 +204,22 @@ def _numbers(f: Finding, fahrenheit: bool) -> str:
     )
 
 
-def _rests_on(f: Finding) -> str:
+def _step_said(f: Finding, fahrenheit: bool) -> str:
+    """The step beside a trend, with its sign and unit."""
+    step = f["step_beside_trend"]
+    if f.facts["what"] == "condition":
+        return f"{'+' if step > 0 else ''}{said(f.about[1], step, fahrenheit, difference=True)}"
+    return f"{signed(step)} an hour" if f.facts["what"] in ("event", "moves") else in_points(step)
+
+
+def _rests_on(f: Finding, fahrenheit: bool) -> str:
     """Which comparison the finding rests on, and what else would fit as well."""
     if f.facts["by_lot"]:
         return " Its day was drawn by lot."
     if f.facts["trend"]:
-        step = f["step_beside_trend"]
-        size = signed(step, ".1f") if f.facts["what"] in ("condition", "event", "moves") else in_points(step)
         return (
             " A steady trend through both sides fits nearly as well, so it may be just that (allowing for the trend, "
-            f"the step is {size})."
+            f"the step is {_step_said(f, fahrenheit)})."
         )
     if f.facts["by_step"]:
         return " Sessions close in time are alike; this allows for it."
