@@ -118,9 +118,14 @@ def chosen_places(f: Finding, fahrenheit: bool, what: str = "") -> str:
     """
     quantity = f.about[0]
     limits = span_of(quantity, f["peak_low"], f["peak_high"], fahrenheit)
-    if f["peak_high"] - f["peak_low"] > A_RANGE * (f["offered_high"] - f["offered_low"]):
+    if is_range(f):
         return f"places somewhere from {limits}{what}"
     return f"places near {said(quantity, f['peak'], fahrenheit)}{what} ({limits})"
+
+
+def is_range(f: Finding) -> bool:
+    """Whether what is chosen is a range and no one value."""
+    return bool(f["peak_high"] - f["peak_low"] > A_RANGE * (f["offered_high"] - f["offered_low"]))
 
 
 def _by_which_fit(f: Finding, fahrenheit: bool) -> str:

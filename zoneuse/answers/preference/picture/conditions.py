@@ -97,12 +97,14 @@ def _described(row: dict[str, Any], f: bool) -> str:
     )
 
 
-def _shape_word(quantity: str, shape: str) -> str:
+def _shape_word(finding: Finding, shape: str) -> str:
     """What is chosen, in a word or two: ``cooler chosen``."""
-    from ..words import nearness
+    from ..words import is_range, nearness
 
     if shape in ("rising", "falling"):
-        return f"{nearness(quantity)[shape == 'falling']} chosen"
+        return f"{nearness(finding.about[0])[shape == 'falling']} chosen"
+    if shape == "peaked" and is_range(finding):
+        return "a middle range"
     return _SHAPES.get(shape, shape)
 
 
@@ -118,7 +120,7 @@ def _ranges(answer: Answer, f: bool) -> EstimateRows | None:
             f"{said(q, row['used_q25'], f).removesuffix(f' {unit(q, f)}')} to {said(q, row['used_q75'], f)}"
         )
         open_yet = finding is None or finding.verdict == TOO_EARLY
-        verdict = TOO_EARLY if open_yet else _shape_word(q, row["shape"])
+        verdict = TOO_EARLY if finding is None or open_yet else _shape_word(finding, row["shape"])
         lines.append(
             EstimateRow(
                 capital(label(q)), middle, left, right, said=ends, verdict=verdict,
