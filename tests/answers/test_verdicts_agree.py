@@ -14,6 +14,7 @@ import pytest
 from tests.sim.calibrate_retreats import as_checks
 from tests.sim.calibrate_shifts import Design, simulate, verdicts
 from tests.sim.colony import colony
+from zoneuse.answers.activity.beside import Beside
 from zoneuse.answers.activity.judge import LESS, MORE, USUAL, against_baseline
 from zoneuse.answers.preference.judge import slot_findings
 from zoneuse.answers.retreats.company import company_of
@@ -50,7 +51,11 @@ def test_activity_claims_exactly_where_its_limits_leave_out_no_change(seed: int)
         }
     )
     findings, table = against_baseline(
-        question(), known, NAMES, shares, since=opened[before], within=float(random.uniform(0.05, 0.3))
+        question(),
+        Beside(known, shares),
+        NAMES,
+        since=opened[before],
+        within=float(random.uniform(0.05, 0.3)),
     )
     rows = table.set_index("behaviour")
     for f in findings:

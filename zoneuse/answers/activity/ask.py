@@ -14,6 +14,7 @@ from ..finding import TOO_EARLY, Finding, in_words
 from ..nothing import nothing
 from ..question import ELSE, Question
 from ..records.budgets import BEHAVIOUR, are_budgets, said, with_budgets
+from .beside import beside
 from .bouts import bouts
 from .columns import PARTS, ROWS, SHOWN
 from .judge import against_baseline, rates
@@ -44,7 +45,8 @@ def activity(
     whole = mean_shares(shares, compared=1) if len(shares) else None
     table = use_table(known, names, whole, events)
     since = recent_from or (rows["at"].max().to_pydatetime() - RECENT)
-    findings, against = against_baseline(question, known, names, shares, since=since, within=usual_within)
+    side = beside(question, names, since)
+    findings, against = against_baseline(question, side, names, since=since, within=usual_within)
     moments = known[~are_budgets(known)].reset_index(drop=True)
     parts = {
         "against_baseline": against,
@@ -57,7 +59,7 @@ def activity(
         filters=question.filters,
         table=typed(table, ROWS, question.labels),
         findings=in_words([*findings, *rates(question, table)], lambda f: sentence(f, question.labels)),
-        cautions=cautions(question, known) + said(rows, question.unit),
+        cautions=cautions(question, known, side) + said(rows, question.unit),
         effort=question.effort.to_dict(),
         parts={
             **{name: typed(part, PARTS[name], question.labels) for name, part in parts.items()},

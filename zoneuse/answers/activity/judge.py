@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from ...stats.arrays import Floats
 from ...stats.intervals import chance_of_limits
 from ...stats.time_series import LEVEL_MOVING, recent_change
 from .. import reasons
@@ -17,6 +17,7 @@ from ..effort import unit_codes
 from ..finding import TOO_EARLY, Finding, Number, numbers, standing
 from ..question import Question
 from ..showing.plain import rows as rows_of
+from .beside import Beside
 
 MORE, LESS, USUAL = "more", "less", "usual"
 VERDICTS = (MORE, LESS, USUAL, TOO_EARLY)
@@ -26,9 +27,10 @@ _COLUMNS = ["behaviour", "before", "after", "change", "change_low", "change_high
 
 
 def against_baseline(
-    question: Question, known: pd.DataFrame, names: list[str], shares: Floats, *, since: datetime, within: float
+    question: Question, side: Beside, names: list[str], *, since: datetime, within: float
 ) -> tuple[list[Finding], pd.DataFrame]:  # fmt: skip
-    """Each behaviour's share in recent units against the units before them; ``shares`` is units x behaviours."""
+    """Each behaviour's share in recent units against the units before them, at the times of day both have."""
+    known, shares = side.known, side.shares
     if not names:
         return [], pd.DataFrame(columns=_COLUMNS)
     units = unit_codes(known, question.unit)
@@ -42,13 +44,13 @@ def against_baseline(
     if short or sessions[0] < LEAST_BASELINE or sessions[1] < LEAST_RECENT:
         early = Finding(
             tuple(names), TOO_EARLY, reason=reasons.ONE_SIDE_SHORT, numbers=counts, unit=question.unit,
-            compared=len(names),
+            compared=len(names), facts={"left_out": side.left_out},
         )  # fmt: skip
         return [early], pd.DataFrame(columns=_COLUMNS)
     parts = shares[~recent], shares[recent]
     claim, even = recent_change(*parts, 0.95, len(names)), recent_change(*parts, 0.90)
     strict = recent_change(*parts, 1 - LEVEL_MOVING, len(names))
-    holds = (strict.low > 0) | (strict.high < 0)
+    holds = ((strict.low > 0) | (strict.high < 0)) & side.alike
     table = pd.DataFrame(
         {"behaviour": names, "before": shares[~recent].mean(axis=0), "after": shares[recent].mean(axis=0),
          "change": claim.change, "change_low": claim.low, "change_high": claim.high,
@@ -60,15 +62,30 @@ def against_baseline(
         verdict, rests_on = _verdict(row, own, within)
         grade = standing(min(sessions), min(days), bool(holds[i]) or verdict == USUAL)
         verdict, grade, why = _held_back(verdict, grade)
+        if verdict in (MORE, LESS) and not _stands_missed(side, recent, i, verdict):
+            verdict, grade, why = TOO_EARLY, "", reasons.UNSEEN_DECIDE
         named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
         named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
         if verdict in (MORE, LESS):
             limits = row["change"], row["change_low"], row["change_high"]
             named |= numbers(by_luck=(chance_of_limits(*limits, compared=len(names)), "chance"))
+        one = side.one[i] if side.one and verdict in (MORE, LESS) else None
+        facts = {"one_animal": one} if one else {}
         found.append(
-            Finding((row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names))
-        )
+            Finding(
+                (row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names), facts=facts
+            )
+        )  # fmt: skip
     return found, table
+
+
+def _stands_missed(side: Beside, recent: NDArray[np.bool_], i: int, verdict: str) -> bool:
+    """Whether a claim still stands with what more was missed on one side counted against it."""
+    if side.against is None:
+        return True
+    shares = side.against.low if (verdict == MORE) == side.against.recent else side.against.high
+    still = recent_change(shares[~recent], shares[recent], 0.95, shares.shape[1])
+    return bool(still.low[i] > 0 if verdict == MORE else still.high[i] < 0)
 
 
 def _held_back(verdict: str, grade: str) -> tuple[str, str, str]:

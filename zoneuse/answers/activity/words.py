@@ -11,9 +11,10 @@ from .. import reasons
 from ..effort import Effort, once_said
 from ..finding import Caution, Finding, Note
 from ..nothing import nothing_said
-from ..phrases import counted, speaks_for, times_mixed
+from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import ELSE, Question
 from ..showing.said import points
+from .beside import Beside
 from .judge import LEAST_BASELINE, LEAST_RECENT, LESS, MORE, USUAL
 
 
@@ -23,6 +24,12 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
     if f.reason == reasons.NO_RECORD:
         return nothing_said(f.facts["nothing"], "No behaviour was recorded")
     if f.reason == reasons.ONE_SIDE_SHORT:
+        if f.facts.get("left_out"):
+            return (
+                "It is too early to say whether anything is more or less than usual: at times of day watched both "
+                f"recently and before there are {counted(f['sessions_before'], 'earlier session')} and "
+                f"{counted(f['sessions_after'], 'recent session')}; {LEAST_BASELINE} and {LEAST_RECENT} are needed."
+            )
         return (
             "It is too early to say whether anything is more or less than usual: "
             f"{counted(f['sessions_before'], 'earlier session')} and {counted(f['sessions_after'], 'recent session')}; "
@@ -39,11 +46,17 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         f"{points(f['change'])} points, {points(f['change_low'])} to {points(f['change_high'])}; "
         f"{counted(f['sessions_after'], 'session')} against {f['sessions_before']} before)"
     )
+    one = ""
+    if f.facts.get("one_animal"):
+        animal, among = f.facts["one_animal"]
+        one = f" It all comes from one animal of {among}, {labels.get(animal, animal)}."
     said = {
-        MORE: f"{name} is seen more than before: {numbers}.",
-        LESS: f"{name} is seen less than before: {numbers}.",
+        MORE: f"{name} is seen more than before: {numbers}.{one}",
+        LESS: f"{name} is seen less than before: {numbers}.{one}",
         USUAL: f"{name} is as usual: {numbers}.",
     }
+    if f.reason == reasons.UNSEEN_DECIDE:
+        return f"{name}: {numbers}. The moments in which nobody saw what they did decide it."
     return (
         said.get(f.verdict)
         or f"{name}: {numbers}. Too early to tell whether that is more or less than usual."
@@ -96,9 +109,12 @@ def _long(seconds: float) -> str:
     return f"{seconds / 60:.2g} min" if seconds < 5_940 else f"{seconds / 3600:.2g} h"
 
 
-def cautions(question: Question, known: pd.DataFrame) -> tuple[Caution, ...]:
-    found = []
+def cautions(question: Question, known: pd.DataFrame, side: Beside) -> tuple[Caution, ...]:
+    found = list(side.cautions)
     rows = question.rows
+    if side.left_out and len(side.known):
+        both = f"the times of day both have (not {listed(side.left_out)})"
+        found.append(Caution("one-side", f"Recent sessions are compared with those before at {both}."))
     without = int((rows["zone"].notna() & rows["behaviour"].isna()).sum())
     if without:
         says = f"{counted(without, 'moment')} had no known behaviour (hidden, or not recorded)."

@@ -29,8 +29,9 @@ from ..question import Question
 from ..retreats.checks import Checks, check_rows, checks_by_enclosure
 from ..shifts.compared.measures import measures
 from ..shifts.designs.controls import concerning, rows_of_change
-from ..shifts.phases import shares_by_unit, sides, whole_sessions, windows
+from ..shifts.phases import shares_by_unit, sides, windows
 from ..showing.plain import rows as rows_of
+from ..watched import whole_sessions
 from .judge import Ours, compare
 from .words import row_said, whole_said
 

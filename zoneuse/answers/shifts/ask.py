@@ -20,6 +20,7 @@ from ..quantities_said import label
 from ..question import Question
 from ..records.budgets import EITHER, with_budgets
 from ..records.budgets import said as budgets_said
+from ..watched import whole_sessions
 from .around.background import edits, hours_part, linked_said, other_hours, season_between
 from .around.conditions import conditions_moved, with_conditions
 from .around.unseen import bounds_part, seen_of, watched_alike
@@ -35,7 +36,7 @@ from .designs.lottery import lottery_p, not_as_drawn
 from .designs.reversals import reversals
 from .designs.strength import against_controls, out_of_a_spell
 from .one import Basis, JudgedChange, families, one_change
-from .phases import Sides, sides, whole_sessions, windows
+from .phases import Sides, sides, windows
 from .words import forecasts_said, headline, reached_said, sentence
 
 

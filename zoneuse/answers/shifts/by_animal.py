@@ -9,10 +9,8 @@ import numpy as np
 import pandas as pd
 
 from ...tables import Adjustment
+from ..watched import one_of
 from .phases import Sides
-
-# Where without one animal less than this part of the change is left, it is that animal's.
-_LEFT = 0.4
 
 
 def by_animal(change: Adjustment, found: Sides, places: Sequence[str]) -> list[dict[str, Any]]:
@@ -44,11 +42,4 @@ def by_animal(change: Adjustment, found: Sides, places: Sequence[str]) -> list[d
 
 def one_of_several(rows: Sequence[dict[str, Any]], place: str) -> tuple[str, int] | None:
     """The one animal whose own change makes up the whole of a place's, and how many there are; else None."""
-    changes = {str(r["animal"]): float(r["change"]) for r in rows if r["zone"] == place}
-    if len(changes) < 3:
-        return None
-    whole = sum(changes.values())
-    most = max(changes, key=lambda name: changes[name] * np.sign(whole))
-    rest = (whole - changes[most]) / (len(changes) - 1)
-    left = rest / (whole / len(changes)) if whole else 1.0
-    return (most, len(changes)) if left < _LEFT else None
+    return one_of({str(r["animal"]): float(r["change"]) for r in rows if r["zone"] == place})

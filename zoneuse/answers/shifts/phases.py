@@ -13,9 +13,6 @@ from numpy.typing import NDArray
 from ...stats.arrays import Floats
 from ...tables import Adjustment
 
-# A session of up to this long is one look at one time of day (house rule).
-_ONE_SITTING = pd.Timedelta(hours=4)
-
 
 @dataclass(frozen=True, slots=True)
 class Windows:
@@ -54,29 +51,6 @@ def windows(changes: Sequence[Adjustment], change: Adjustment) -> Windows:
     Changes that overlap cannot be told apart and are seen as one.
     """
     return around(changes, overlapping(changes, change))
-
-
-def whole_sessions(rows: pd.DataFrame) -> pd.DataFrame:
-    """Moments with each session of up to four hours in one time of day: the one that most of its moments lie in.
-
-    A session that runs over lights-off would else be two units, as alike as its two halves are. Longer ones are cut.
-    """
-    if not len(rows):
-        return rows
-    whose = [rows["enclosure"].astype(str), rows["session"].astype(str)]
-    at = rows["at"].groupby(whose)
-    short = (at.transform("max") - at.transform("min") <= _ONE_SITTING) & (
-        rows["slot"].groupby(whose).transform("nunique") > 1
-    )
-    if not short.any():
-        return rows
-    cut = pd.DataFrame({"of": whose[0] + "\x1f" + whose[1], "slot": rows["slot"]})[short]
-    # The most frequent first, and of two as frequent the earlier one.
-    often = cut.groupby(["of", "slot"], sort=False).size().sort_values(ascending=False, kind="stable")
-    most = often.reset_index().drop_duplicates("of").set_index("of")["slot"]
-    slot = rows["slot"].copy()
-    slot[short] = cut["of"].map(most)
-    return rows.assign(slot=slot)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,8 @@ _LINES = 23
 # Cautions that could change a verdict, in the order they are told; the others follow where there is room.
 DECISIVE = (
     "moments-as-units", "not-as-drawn", "availability-decides", "guesses-decide", "not-looked-into", "unevenly-found",
-    "seen-differs", "unseen", "spell", "season", "entered-late", "sit-together", "long-stay", "stuck-wet",
-    "mixed-times", "apart", "left-out",
+    "seen-differs", "hours", "observer-changed", "method-changed", "unseen", "spell", "season", "entered-late",
+    "sit-together", "long-stay", "stuck-wet", "mixed-times", "apart", "left-out",
 )  # fmt: skip
 # Told nowhere but in full: what holds of every answer.
 _LAST = ("speaks-for", "availability", "guesses", "without-guesses")

@@ -7,17 +7,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ....study import Declaration
 from ....tables import Adjustment
 from ... import reasons
 from ...finding import Caution, Confounder
 from ...phrases import change_said
+from ...watched import HOURS_APART, SLOTS_APART, hours_later, mean_hour
 from ..phases import Sides, Windows
 
-# Hours of the clock that two sides may differ by, on average, before it is worth saying.
-_HOURS_APART = 1.5
 # Middles of two sides further apart than this may differ by the season alone.
 _SEASON_DAYS = 45
 # A zone moved within so long of a change on record is that change, written down twice.
@@ -39,18 +37,6 @@ def hours_part(change: Adjustment, found: Sides) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def mean_hour(hours: NDArray[np.float64]) -> float:
-    """The mean on a clock's face, so that 23 and 1 o'clock meet at midnight and 11 and 13 at noon.
-
-    The direction of the mean vector (Batschelet 1981, Circular Statistics in Biology, ch. 1).
-
-    >>> round(mean_hour(np.array([23.0, 1.0])), 6) % 24, round(mean_hour(np.array([11.0, 13.0])), 6)
-    (0.0, 12.0)
-    """
-    angle = hours * (2 * np.pi / 24)
-    return float(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean()) * 24 / (2 * np.pi) % 24)
-
-
 def other_hours(name: str, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
     """Slots watched at other hours before and after, and sides whose sessions lie differently over slots."""
     told = []
@@ -59,8 +45,8 @@ def other_hours(name: str, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
         by_slot.setdefault(str(row["slot"]), {})[str(row["side"])] = row
     both = {slot: sides for slot, sides in by_slot.items() if len(sides) == 2}
     for slot, at in both.items():
-        apart = (at["after"]["mean_hour"] - at["before"]["mean_hour"] + 12) % 24 - 12
-        if abs(apart) > _HOURS_APART:
+        apart = hours_later(at["before"]["mean_hour"], at["after"]["mean_hour"])
+        if abs(apart) > HOURS_APART:
             told.append(
                 Caution(
                     "hours",
@@ -71,7 +57,7 @@ def other_hours(name: str, hours: Sequence[Mapping[str, Any]]) -> list[Caution]:
     parts = [
         np.array([at[side]["units"] for at in both.values()], float) for side in ("before", "after") if both
     ]
-    if len(both) > 1 and np.abs(parts[0] / parts[0].sum() - parts[1] / parts[1].sum()).max() > 0.2:
+    if len(both) > 1 and np.abs(parts[0] / parts[0].sum() - parts[1] / parts[1].sum()).max() > SLOTS_APART:
         counts = ", ".join(
             f"{slot} {at['before']['units']} before and {at['after']['units']} after"
             for slot, at in both.items()

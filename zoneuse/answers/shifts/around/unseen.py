@@ -15,12 +15,8 @@ from ....stats.resampling import permute_phases
 from ....tables import Adjustment
 from ...finding import Caution
 from ...records.budgets import tells_of_no_place
+from ...watched import found_apart, other_hands
 from ..phases import Sides
-
-# Seen shares of the two sides that differ by this much, and hardly by luck, are not alike.
-_APART, _BY_LUCK = 0.02, 0.2
-# The sides are in other hands where the part of one observer, or method, falls by this much (house rule).
-_OTHER_HANDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +51,7 @@ def seen_of(found: Sides, places: Sequence[str], draws: int, seed: int) -> Found
         return None
     part = counts.sum(axis=1)[looked] / (counts.sum(axis=1) + missing)[looked]
     before, after = float(part[~late].mean()), float(part[late].mean())
-    differs = False
-    if abs(after - before) >= _APART:
-        told = permute_phases(part[:, None], late, slot, draws=draws, seed=seed)
-        differs = float(told.p[0]) <= _BY_LUCK
+    differs = found_apart(part, late, slot, draws, seed)
     return FoundByUnit(counts, np.asarray(missing, np.float64), before, after, differs)
 
 
@@ -131,12 +124,9 @@ def watched_alike(name: str, found: Sides, seen: FoundByUnit | None) -> list[Cau
 
 def _other_hands(names: pd.Series, late: NDArray[np.bool_], what: str) -> str:
     """Who watched before and after (or how), where that is another for the most part; else nothing."""
-    usual = [names[side].mode() for side in (~late, late)]
-    if not all(map(len, usual)):
+    found = other_hands(names, late)
+    if found is None:
         return ""
-    before, after = (str(m.iloc[0]) for m in usual)
-    parts = [float((names[side] == before).mean()) for side in (~late, late)]
-    if before == after or parts[0] - parts[1] < _OTHER_HANDS:
-        return ""
-    mostly = "mostly " if parts[1] > 0 or parts[0] < 1 else ""
-    return f"{mostly}{what} {before} before it and {mostly}{after} after."
+    before, after, mostly = found
+    some = "mostly " if mostly else ""
+    return f"{some}{what} {before} before it and {some}{after} after."
