@@ -86,7 +86,7 @@ def test_one_animal_of_four_is_named(tmp_path: Path) -> None:
     moved = by_level(np.where(np.arange(40) < 20, -1.7, 3.0), 1, random)
     answer = asked(tmp_path, np.concatenate([still, moved], axis=1), 20)
     told = next(f for f in answer.findings if f.about[-1:] == ("z3",))
-    assert told.verdict == "rose" and told.facts["one_animal"] == ("a3", 4)
+    assert (told.verdict, told.standing) == ("rose", "looks like") and told.facts["one_animal"] == ("a3", 4)
     assert "one animal of 4" in told.says
     # Also where a reader looks first: no row of the picture can say it.
     shown = run("shifts", "--study", tmp_path)

@@ -88,4 +88,4 @@ def test_no_change_did_not_go_the_other_way(tmp_path: Path) -> None:
     folder = made(tmp_path, "", "hide:up", before=same, after=same, days=16)
     (finding,) = [f for f in shifts(folder)["findings"] if f["about"][-1] == "hide"]
     assert finding["numbers"]["change"]["value"] == pytest.approx(0, abs=0.005)
-    assert "it did not change" in finding["says"]
+    assert "not answered yet" in finding["says"]

@@ -109,8 +109,8 @@ def _hours(rows: pd.DataFrame, late: NDArray[np.bool_]) -> Iterator[Caution]:
 
 def _hands(rows: pd.DataFrame, late: NDArray[np.bool_]) -> Iterator[Caution]:
     for column, code, what in (
-        ("observer", "observer-changed", "Watched by"),
-        ("method", "method-changed", "By"),
+        ("observer", "observer-changed", "Watched"),
+        ("method", "method-changed", "Recorded"),
     ):
         found = other_hands(rows[column], late) if column in rows else None
         if found is not None:

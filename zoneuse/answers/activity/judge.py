@@ -60,38 +60,45 @@ def against_baseline(
     for i, row in enumerate(rows_of(table)):
         own = {"change": even.change[i], "change_low": even.low[i], "change_high": even.high[i]}
         verdict, rests_on = _verdict(row, own, within)
-        grade = standing(min(sessions), min(days), bool(holds[i]) or verdict == USUAL)
-        verdict, grade, why = _held_back(verdict, grade)
-        if verdict in (MORE, LESS) and not _stands_missed(side, recent, i, verdict):
-            verdict, grade, why = TOO_EARLY, "", reasons.UNSEEN_DECIDE
-        named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
-        named |= {k: Number(row[k], "share") for k in ("before", "after")} | counts
-        if verdict in (MORE, LESS):
-            limits = row["change"], row["change_low"], row["change_high"]
-            named |= numbers(by_luck=(chance_of_limits(*limits, compared=len(names)), "chance"))
         one = side.one[i] if side.one and verdict in (MORE, LESS) else None
-        facts = {"one_animal": one} if one else {}
+        grade = standing(min(sessions), min(days), (bool(holds[i]) and one is None) or verdict == USUAL)
+        verdict, grade, why = _held_back(verdict, grade, _stands_missed(side, recent, i, verdict))
+        named = {k: Number(float(rests_on[k]), "share") for k in ("change", "change_low", "change_high")}
+        named |= (
+            {k: Number(row[k], "share") for k in ("before", "after")} | counts | _by_luck(verdict, row, names)
+        )
         found.append(
             Finding(
-                (row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names), facts=facts
+                (row["behaviour"],), verdict, grade, why, named, unit=question.unit, compared=len(names),
+                facts={"one_animal": one},
             )
         )  # fmt: skip
     return found, table
 
 
+def _by_luck(verdict: str, row: Mapping[str, Any], names: list[str]) -> dict[str, Number]:
+    """The chance of a change as large, over all behaviours, where one is claimed."""
+    if verdict not in (MORE, LESS):
+        return {}
+    limits = row["change"], row["change_low"], row["change_high"]
+    return numbers(by_luck=(chance_of_limits(*limits, compared=len(names)), "chance"))
+
+
 def _stands_missed(side: Beside, recent: NDArray[np.bool_], i: int, verdict: str) -> bool:
     """Whether a claim still stands with what more was missed on one side counted against it."""
-    if side.against is None:
+    if side.against is None or verdict not in (MORE, LESS):
         return True
     shares = side.against.low if (verdict == MORE) == side.against.recent else side.against.high
     still = recent_change(shares[~recent], shares[recent], 0.95, shares.shape[1])
     return bool(still.low[i] > 0 if verdict == MORE else still.high[i] < 0)
 
 
-def _held_back(verdict: str, grade: str) -> tuple[str, str, str]:
-    """Verdict and standing, and the reason where it is too early for them."""
+def _held_back(verdict: str, grade: str, stands: bool) -> tuple[str, str, str]:
+    """Verdict and standing, and the reason where it is too early for them; ``stands`` against what was missed."""
     if not grade:
         return TOO_EARLY, "", reasons.TOO_FEW_UNITS
+    if not stands:
+        return TOO_EARLY, "", reasons.UNSEEN_DECIDE
     return (TOO_EARLY, "", reasons.SPREAD) if verdict == TOO_EARLY else (verdict, grade, "")
 
 

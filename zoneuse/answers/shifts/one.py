@@ -193,9 +193,10 @@ def _told(
     adjusted, level = chances.adjusted, chances.level
     verdict, why = _verdict(question, basis, m, adjusted, level)
     claimed = verdict in (ROSE, FELL) or (verdict == CONFOUNDED and adjusted <= level)
-    holds = verdict == HELD or (
-        basis.alike and stands(m, chances.strict, chances.strict_level, bool(basis.by_lot))
-    )
+    # What comes from one animal of several may be that it moved house that day, unless the day was drawn.
+    whose = None if basis.by_lot else _one_animal(basis, m)
+    alike = basis.alike and whose is None
+    holds = verdict == HELD or (alike and stands(m, chances.strict, chances.strict_level, bool(basis.by_lot)))
     return _Told(
         verdict, why, expected.get((m.what, m.name)), chances.p, adjusted,
         adjusted * ALPHA / level if level > 0 else 1.0, limits_that_agree(m, claimed, adjusted, level), holds,
@@ -203,12 +204,17 @@ def _told(
     )  # fmt: skip
 
 
+def _one_animal(basis: Basis, m: Moved) -> tuple[str, int] | None:
+    """The one animal that makes up a place's whole change, and of how many."""
+    return one_of_several(basis.animals, m.name) if m.what == "zone" else None
+
+
 def _finding(question: Question, basis: Basis, m: Moved, told: _Told, compared: int) -> Finding:
     """What the sentence needs beside numbers stands in ``facts``: the change, what was expected, what it rests on."""
     verdict, steady = told.verdict, m.series.steady
     grade = grade_of(basis.found, told.holds) if verdict in (ROSE, FELL, HELD) else ""
     before = -steady.breaks if steady is not None and steady.begun_before and not basis.by_lot else 0
-    one = one_of_several(basis.animals, m.name) if m.what == "zone" else None
+    one = _one_animal(basis, m)
     facts = {
         "change": basis.change, "what": m.what, "expected": told.expected, "by_lot": bool(basis.by_lot),
         "trend": m.series.trend, "by_step": m.by_step,

@@ -10,7 +10,7 @@ from ...study import Declaration, spoken_time
 from ...tables import Adjustment
 from .. import reasons
 from ..effort import Effort, once_said
-from ..finding import Finding
+from ..finding import TOO_EARLY, Finding
 from ..phrases import change_said, counted, listed, within_said
 from ..quantities_said import label, said
 from ..showing.said import about_so_many, in_points, points_between, signed
@@ -241,6 +241,8 @@ def _role(f: Finding) -> str:
     expected = f.facts["expected"]
     if expected is None:
         return " It was not predicted, so treat it as a lead."
+    if f.verdict == TOO_EARLY:
+        return f" You expected it to {'rise' if expected == 'up' else 'fall'}: not answered yet."
     level = f["change"] == 0 or (f.facts["what"] == "zone" and round(100 * f["change"]) == 0)
     return expected_said(expected, 0 if level else f["change"])
 
