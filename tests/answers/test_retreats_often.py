@@ -56,6 +56,16 @@ def test_a_retreat_is_surely_unused_only_after_more_checks_than_a_single_look_as
     assert [(f.verdict, f.standing) for f in unused(long, False)] == [("unused", "fairly sure here")]
 
 
+def test_animals_that_stay_put_need_more_empty_checks_to_rule_a_retreat_out() -> None:
+    """1 - .05 ** (1 / looks) falls to 5 % at 59 looks; an animal that never moved has given one so far."""
+    mover = np.tile(np.arange(7), 10)[:, None]
+    (moving,) = unused(as_checks(mover[:11], 1), False)
+    assert moving["enough"] == 59
+    (staying,) = unused(as_checks(np.zeros((11, 1), np.int64), 1), False)
+    assert len(staying.about) > 1
+    assert staying["enough"] == pytest.approx(11 * np.log(0.05) / np.log(0.95), abs=1)
+
+
 def test_a_home_is_fairly_sure_only_where_it_stands_however_often_one_asks() -> None:
     random = np.random.default_rng(2)
     home = np.where(random.random(80) < 0.8, 0, random.integers(1, 8, 80))

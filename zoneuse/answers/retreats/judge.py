@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -69,6 +70,8 @@ def unused(checks: Checks, several: bool) -> Iterator[Finding]:
             "" if enough else reasons.TOO_FEW_CHECKS,
             numbers(
                 checks=(looked, "checks"), share_high=(could_be, "share"),
+                # As many looks to the check as so far: animals that stay put need more checks.
+                enough=(math.ceil(looked * np.log1p(-could_be) / np.log1p(-RARE) - 1e-9), "checks"),
                 by_luck=(ALPHA ** (np.log1p(-RARE) / np.log1p(-could_be)), "chance"),
             ),
             unit="check", compared=len(checks.retreats),

@@ -28,9 +28,12 @@ def sentence(finding: Finding, labels: Labels) -> str:
 
 def _unused(f: Finding, labels: Labels) -> str:
     where = f" ({f.facts['enclosure']})" if f.facts["enclosure"] else ""
+    enough = int(f["enough"])
+    needed = f"{enough}" if enough < 100 else f"about {round(enough, -1):,}"
     return (
-        f"{listed([labels[p] for p in f.about])}{where}: nobody found in {counted(f['checks'], 'check')}. It "
-        f"could still be used up to {100 * f['share_high']:.0f} % of the time; 59 empty checks would rule out 5 %."
+        f"{listed([labels[p] for p in f.about])}{where}: nobody found in {counted(f['checks'], 'check')}. "
+        f"{'It' if len(f.about) == 1 else 'Each'} could still be used up to {100 * f['share_high']:.0f} % of the time; "
+        f"{needed} empty checks would rule out 5 %."
     )
 
 
