@@ -75,6 +75,19 @@ def test_the_same_as_before_is_usual(tmp_path: Path) -> None:
     assert all(f.standing for f in answer.findings)
 
 
+def test_a_rare_behaviour_that_may_have_doubled_is_not_as_usual(tmp_path: Path) -> None:
+    folder = study_folder(tmp_path, LIT)
+    for day in [*range(20), *range(40, 48)]:
+        rare = 2 if day % 3 == 0 else 0
+        watch(folder, day, ["resting"] * (20 - rare) + ["walking"] * rare)
+    answer = open_study(folder).activity()
+    told = {f.about[0]: f for f in answer.findings}
+    walking = told["walking"]
+    assert max(-walking["change_low"], walking["change_high"]) < 0.1  # within the bound in points
+    assert walking["change_high"] > 0.5 * max(walking["before"], walking["after"])
+    assert (walking.verdict, told["resting"].verdict) == ("too early", "usual")
+
+
 def test_hours_never_watched_stay_empty(tmp_path: Path) -> None:
     folder = study_folder(tmp_path, LIT)
     watch(folder, 0, ["resting", "walking"], clock="09:10")

@@ -18,8 +18,8 @@ from zoneuse import open_study
 from zoneuse.answers.finding import Confounder, Finding
 from zoneuse.answers.reasons import CONFOUNDERS
 from zoneuse.answers.shifts.compared.words import confounded_said
-from zoneuse.answers.shifts.judge import bound_of_held
 from zoneuse.journal.rows import RecordToWrite, write_rows
+from zoneuse.stats.intervals import bound_of_held
 from zoneuse.study.toml.file import load_declaration
 
 CHANGE = vienna("2026-03-20T12:00")

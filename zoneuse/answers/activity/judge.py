@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ...stats.intervals import chance_of_limits
+from ...stats.intervals import bound_of_held, chance_of_limits
 from ...stats.time_series import LEVEL_MOVING, recent_change
 from .. import reasons
 from ..effort import unit_codes
@@ -59,7 +59,7 @@ def against_baseline(
     found = []
     for i, row in enumerate(rows_of(table)):
         own = {"change": even.change[i], "change_low": even.low[i], "change_high": even.high[i]}
-        verdict, rests_on = _verdict(row, own, within)
+        verdict, rests_on = _verdict(row, own, bound_of_held(within, row["before"], row["after"]))
         one = side.one[i] if side.one and verdict in (MORE, LESS) else None
         grade = standing(min(sessions), min(days), (bool(holds[i]) and one is None) or verdict == USUAL)
         verdict, grade, why = _held_back(verdict, grade, _stands_missed(side, recent, i, verdict))

@@ -13,7 +13,7 @@ from ..finding import Caution, Finding, Note
 from ..nothing import nothing_said
 from ..phrases import counted, listed, speaks_for, times_mixed
 from ..question import ELSE, Question
-from ..showing.said import points
+from ..showing.said import in_points, points
 from .beside import Beside
 from .judge import LEAST_BASELINE, LEAST_RECENT, LESS, MORE, USUAL
 
@@ -43,7 +43,7 @@ def sentence(finding: Finding, labels: Mapping[str, str]) -> str:
         )
     numbers = (
         f"{100 * f['after']:.0f} % of moments recently, {100 * f['before']:.0f} % before (change "
-        f"{points(f['change'])} points, {points(f['change_low'])} to {points(f['change_high'])}; "
+        f"{in_points(f['change'])}, {points(f['change_low'])} to {points(f['change_high'])}; "
         f"{counted(f['sessions_after'], 'session')} against {f['sessions_before']} before)"
     )
     one = ""

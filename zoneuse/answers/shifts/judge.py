@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...stats.arrays import Floats
-from ...stats.intervals import PART_OF_LEVEL, normal_quantile
+from ...stats.intervals import PART_OF_LEVEL, bound_of_held, normal_quantile
 from ...stats.resampling import Together, held_together, holm, more_needed, smallest_p_within
 from ...stats.special import special
 from ...tables import Adjustment
@@ -22,8 +22,6 @@ from .phases import Sides
 
 ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
 # A place that is new or was never entered is told with the words of the zones answer.
-# A share has held where it moved by less than this part of itself, whatever bound in points is asked for.
-HELD_PART = 0.5
 VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)
 # Above this lag-1 dependence only a start day drawn by lot can settle it.
 TOO_DEPENDENT = 0.6
@@ -58,14 +56,6 @@ def holm_once(p: Floats, comparison: NDArray[np.int64]) -> Floats:
     least = np.full(numbers.size, np.inf)
     np.minimum.at(least, own, p)
     return holm(least)[own]
-
-
-def bound_of_held(held_within: float, before: float, after: float) -> float:
-    """How far either way a share may have moved and still have held: ``held_within``, and never half of the larger.
-
-    A share of .04 that could as well be .01 is within .10 and has hardly held.
-    """
-    return min(held_within, HELD_PART * max(before, after))
 
 
 def verdict_of(

@@ -9,7 +9,7 @@ from ...door import opened
 if TYPE_CHECKING:
     from .any_time import APART_PART, COMPANY_PART, DRY_PART, KEEPING_PART, PART_OF_LEVEL, level_any_time
     from .clustered import cr1, cr3
-    from .differences import chance_of_limits, change_of_mean_shares
+    from .differences import bound_of_held, chance_of_limits, change_of_mean_shares
     from .quantiles import normal_quantile, t_quantile, t_tail, t_two_sided
     from .rates import Rate, event_rate
     from .shares import MeanShares, counts_against_offer, looks_interval, mean_shares, pooled_looks, wilson
@@ -24,6 +24,7 @@ __all__ = [
     "PART_OF_LEVEL",
     "MeanShares",
     "Rate",
+    "bound_of_held",
     "chance_of_limits",
     "change_of_mean_shares",
     "counts_against_offer",
@@ -50,7 +51,7 @@ __getattr__ = opened(
     {
         "any_time": "APART_PART COMPANY_PART DRY_PART KEEPING_PART PART_OF_LEVEL level_any_time",
         "clustered": "cr1 cr3",
-        "differences": "chance_of_limits change_of_mean_shares",
+        "differences": "bound_of_held chance_of_limits change_of_mean_shares",
         "quantiles": "normal_quantile t_quantile t_tail t_two_sided",
         "rates": "Rate event_rate",
         "shares": "MeanShares counts_against_offer looks_interval mean_shares pooled_looks wilson",

@@ -11,6 +11,9 @@ from ..arrays import Floats
 from .quantiles import normal_quantile, t_quantile, t_tail
 from .shares import score_interval
 
+# A share has held where it moved by less than this part of itself, whatever bound in points is asked for (house rule).
+HELD_PART = 0.5
+
 
 class Difference(NamedTuple):
     """After minus before, with limits."""
@@ -99,3 +102,11 @@ def chance_of_limits(
         return 1.0
     quantile = normal_quantile(1 - (1 - confidence) / (2 * compared))
     return min(1.0, 2 * compared * t_tail(quantile * abs(value - none) / reach, float("inf")))
+
+
+def bound_of_held(held_within: float, before: float, after: float) -> float:
+    """How far either way a share may have moved and still have held: ``held_within``, and never half of the larger.
+
+    A share of .04 that could as well be .01 is within .10 and has hardly held.
+    """
+    return min(held_within, HELD_PART * max(before, after))

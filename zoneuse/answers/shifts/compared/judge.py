@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ....stats.intervals import PART_OF_LEVEL
+from ....stats.intervals import PART_OF_LEVEL, bound_of_held
 from ....stats.resampling import exchanged
 from ... import reasons
 from ...finding import TOO_EARLY, Confounder, Finding, Forecast, Number, numbers, standing_of_units
 from ...quantities_said import unit as unit_of
-from ..judge import CONFOUNDED, FELL, HELD, ROSE, bound_of_held
+from ..judge import CONFOUNDED, FELL, HELD, ROSE
 from .design import PAIRS, Design
 from .held import Held, enough_for, more_to_settle
 from .levels import levels, once_each
