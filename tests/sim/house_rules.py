@@ -66,7 +66,7 @@ RULES = (
     ),
     Rule("zoneuse.answers.zones.judge", "EVEN_WITHIN", "even", ((0.82, 1.22), (0.45, 2.25))),
     Rule("zoneuse.stats.space_use.sample_size", "COMING_WORTH", "ahead"),
-    Rule("zoneuse.answers.shifts.judge", "KEPT_FOR_EXPECTED", "expected", (0.04, 0.05)),
+    Rule("zoneuse.answers.shifts.judge", "LEAST_FOR_REST", "expected"),
     Rule("zoneuse.answers.watched", "_APART", "unseen"),
     Rule("zoneuse.answers.watched", "_BY_LUCK", "unseen"),
     Rule("zoneuse.answers.watched", "_OTHER_HANDS", "hands", (0.25, 0.75)),

@@ -77,7 +77,7 @@ def shifts(
     """What moved after each change on record: zones, behaviours, the conditions used and those of the changed zones.
 
     By session or day, settling time left out, within slots; all together at .05 by the same exchanges of units,
-    of which what was written down as expected has .047 first. ``held``: the 90 % interval of the change lies
+    of which what was written down as expected has .04 and more first. ``held``: the 90 % interval of the change lies
     within ``held_within`` either way. A terminal shows the rows that findings speak of.
     """
     question = with_budgets(question, EITHER, whole=False)

@@ -25,8 +25,8 @@ ROSE, FELL, HELD, CONFOUNDED = "rose", "fell", "held", "confounded"
 VERDICTS = (ROSE, FELL, HELD, TOO_EARLY, CONFOUNDED, AVOIDED, FAVOURED, IN_PROPORTION)
 # Above this lag-1 dependence only a start day drawn by lot can settle it.
 TOO_DEPENDENT = 0.6
-# Of .05 what was expected has this much first: with .04 one animal shows less than nine tenths of what .05 does.
-ALPHA, KEPT_FOR_EXPECTED = 0.05, 0.047
+# Of .05 what nobody expected never has less than this much, shared evenly, would give.
+ALPHA, LEAST_FOR_REST = 0.05, 0.01
 
 
 def family(p: Floats, main: NDArray[np.bool_], moved: Sequence[Moved], alpha: float = ALPHA) -> Together:
@@ -34,7 +34,7 @@ def family(p: Floats, main: NDArray[np.bool_], moved: Sequence[Moved], alpha: fl
 
     ``p`` are the shares' own chances. ``alpha`` is that of all together, a part of it for what stands always.
     """
-    return held_together(p, main, [m.drawn for m in moved], alpha, KEPT_FOR_EXPECTED * alpha / ALPHA)
+    return held_together(p, main, [m.drawn for m in moved], alpha, LEAST_FOR_REST * alpha / ALPHA)
 
 
 def family_by_lot(
@@ -175,7 +175,7 @@ def too_few(change: Adjustment, found: Sides, compared: int, unit: str) -> Findi
         smallest_p=(smallest_p_within(found.late, found.slot), "chance"),
         strata=(len(np.unique(found.slot)), "enclosures and times of day"),
     )
-    counts |= _enough(found, "expected", KEPT_FOR_EXPECTED) | _enough(found, "all", ALPHA / compared)
+    counts |= _enough(found, "expected", ALPHA - LEAST_FOR_REST) | _enough(found, "all", ALPHA / compared)
     return Finding(
         (change.id,), TOO_EARLY, reason=reasons.CANNOT_BE_TESTED, numbers=counts, unit=unit, compared=compared,
         facts=facts,

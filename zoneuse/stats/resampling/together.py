@@ -53,16 +53,17 @@ def chances(reach: ArrayLike) -> Floats:
 
 
 def held_together(
-    p: ArrayLike, first: ArrayLike, drawn: Sequence[Rearranged], level: float = 0.05, kept: float = 0.045
+    p: ArrayLike, first: ArrayLike, drawn: Sequence[Rearranged], level: float = 0.05, part: float = 0.01
 ) -> Together:
     """Adjusted p, so that any false claim comes in at most ``level`` of studies of nothing.
 
-    ``p`` (shares,) are the tests' own or larger ones, ``first`` (shares,) true for what was expected, ``drawn`` a share
-    each; shares arranged over other units count as if never claimed together. With nothing expected, all are held
-    against ``level``. Else what was expected has ``kept`` of it, or all where the rest could not pass what is left
-    (Tarone 1990, Biometrics 46:515, from memory). The rest has what is left: of one share expected, in those
-    arrangements only in which that is not claimed, else ``level`` less ``kept``; and all of ``level`` where everything
-    expected is claimed (Bretz et al. 2009, Stat. Med. 28:586, from memory). ValueError for lengths that differ.
+    ``p`` (shares,) are the tests' own or larger ones, ``first`` (shares,) true for what was expected, ``drawn`` a
+    share each; shares arranged over other units count as if never claimed together. With nothing expected, all are
+    held against ``level``. Else the rest never has less than a ``part`` of it, shared evenly, would give; the one
+    expected has all that leaves (all of it where no other could pass; Tarone 1990, Biometrics 46:515, from memory), and
+    the rest what that leaves in turn, in those arrangements in which the expected one is not claimed. Of several
+    expected the rest has just the ``part``. Where all that was expected is claimed, the rest has all of ``level``
+    (Bretz et al. 2009, Stat. Med. 28:586, from memory). ValueError for lengths that differ.
 
     >>> same = Rearranged(np.arange(1, 101) / 100, b"")  # one share twice: nothing is lost by asking again
     >>> held_together([0.03, 0.03], [False, False], [same, same]).adjusted
@@ -75,16 +76,10 @@ def held_together(
         return Together(own, own, own)
     every = _Arranged(own, drawn)
     if not main.any() or main.all():
-        return Together(
-            every.stepwise(np.ones(own.size, bool)),
-            np.full(own.shape, level),
-            np.full(own.shape, every.passes(np.ones(own.size, bool), level)),
-        )
-    share = min(kept, level)
-    left, but = _left(every, main, level, share)
-    if every.any_to(~main, every.least(~main), but) > left:
-        share = level
-        left, but = _left(every, main, level, share)
+        whole = np.ones(own.size, bool)
+        at = np.full(own.shape, level)
+        return Together(every.stepwise(whole), at, np.full(own.shape, every.passes(whole, level)))
+    share, left, but = _split(every, main, level, part)
     adjusted, at, itself = every.stepwise(main), np.where(main, share, left), np.empty(own.shape)
     itself[main] = every.passes(main, share)
     if bool((adjusted[main] <= share).all()):
@@ -94,12 +89,18 @@ def held_together(
     return Together(np.where(main, adjusted, rest), at, itself)
 
 
-def _left(every: _Arranged, main: Bools, level: float, share: float) -> tuple[float, list[Bools] | None]:
-    """What of ``level`` is left for the rest, and the arrangements in which it is not asked."""
+def _split(
+    every: _Arranged, main: Bools, level: float, part: float
+) -> tuple[float, float, list[Bools] | None]:
+    """The levels of what was expected and of the rest, and the arrangements in which the rest is not asked."""
     if main.sum() > 1:
-        return level - share, None
-    claimed = every.passed(main, every.passes(main, share))
-    return level - sum(float(c.mean()) for c in claimed), claimed
+        return level - part, part, None
+    least = part / int((~main).sum())
+    if not every.any_to(~main, least):
+        least = every.passes(~main, part)
+    share = every.passes(main, level - every.any_to(~main, least), every.passed(~main, least))
+    claimed = every.passed(main, share)
+    return share, level - sum(float(c.mean()) for c in claimed), claimed
 
 
 class _Arranged:
@@ -111,10 +112,6 @@ class _Arranged:
         for k, one in enumerate(drawn):
             units.setdefault((one.units, one.chances.size), []).append(k)
         self.blocks = [(rows, np.column_stack([drawn[k].chances for k in rows])) for rows in units.values()]
-
-    def least(self, some: Bools) -> float:
-        """The least p any of ``some`` could come to."""
-        return min(float(of[:, some[rows]].min(initial=1.0)) for rows, of in self.blocks)
 
     def passed(self, some: Bools, at: float) -> list[Bools]:
         """Of each block the arrangements in which any of ``some`` comes to ``at``."""
