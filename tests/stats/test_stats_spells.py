@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from zoneuse.stats.resampling.permutation import permute_phases
-from zoneuse.stats.resampling.spells import PERSISTS, spell_change
+from zoneuse.stats.resampling.spells import LASTS, PERSISTS, spell_change
 from zoneuse.stats.time_series.steady_sides import steady_sides
 
 
@@ -38,6 +38,33 @@ def test_a_day_without_sightings_goes_on_with_the_spell() -> None:
     counts = counts_of(np.repeat([0, 1], 6)[:, None])
     counts[3] = 0
     assert spell_change(counts, np.arange(12) >= 6).spells == 2
+
+
+def _days(random: np.random.Generator, keeps: float, share: np.ndarray) -> np.ndarray:
+    """Main places of three animals by day (share: days x zones): kept from the day before with a chance, else drawn."""
+    home = np.array([[random.choice(share.shape[1], p=day) for _ in range(3)] for day in share])
+    for day in range(1, len(home)):
+        home[day] = np.where(random.random(3) < keeps, home[day - 1], home[day])
+    return home
+
+
+def test_stays_that_reach_into_the_next_day_now_and_then_do_not_hide_a_change() -> None:
+    """Days in a row in one place are mostly chosen one by one; taken as one, they hid the change."""
+    random, late = np.random.default_rng(3), np.arange(40) >= 20
+    share = np.where(late[:, None], [0.2, 0.2, 0.15, 0.45], [0.35, 0.3, 0.2, 0.15])
+    brief, spells = [], []
+    for _ in range(30):
+        found = spell_change(counts_of(_days(random, 0.25, share), 4), late)
+        brief.append(found.must_agree(False)[3] <= 0.05)
+        spells.append(found.p[3] <= 0.05)
+    assert np.mean(brief) >= 0.6 > 0.45 >= np.mean(spells)
+
+
+def test_homes_of_ten_days_count_as_spells() -> None:
+    found = spell_change(counts_of(np.repeat([0, 1, 0, 2, 1, 2, 0, 1], 5)[:, None]), np.arange(40) >= 20)
+    assert found.lasts > LASTS and found.persists > PERSISTS
+    np.testing.assert_array_equal(found.must_agree(True), found.p)
+    assert (found.p_brief <= found.p + 1e-12).all()
 
 
 def test_phases_without_units_are_refused() -> None:

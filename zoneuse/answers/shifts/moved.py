@@ -10,8 +10,6 @@ from numpy.typing import NDArray
 from ...stats.arrays import Floats
 from ...stats.intervals import change_of_mean_shares, t_quantile
 from ...stats.resampling import (
-    PERSISTS,
-    PERSISTS_SURE,
     Overlap,
     Rearranged,
     TypicalShift,
@@ -119,12 +117,12 @@ def moved_shares(
     for i in np.flatnonzero(shares.any(axis=0)):
         p, by_step = dependent_p(float(tested.p[i]), level.series[order, i], late[order], told[i].lag_one)
         b, a, nb, na = (float(v[i]) for v in (before, after, looks_before, looks_after))
-        by_spells = float(spells.p[i])
+        by_spells, surely = (float(spells.must_agree(sure)[i]) for sure in (False, True))
         moved.append(
             Moved(
                 what, names[i], b, a, float(wide.low[i]), float(wide.high[i]), float(close.low[i]),
-                float(close.high[i]), max(p, by_spells) if spells.persists > PERSISTS else p, by_step,
-                max(p, by_spells) if spells.persists > PERSISTS_SURE else p, spells.spells,
+                float(close.high[i]), max(p, by_spells), by_step,
+                max(p, surely), spells.spells,
                 log_odds_ratio(b, a, nb, na), nb + na, float(np.sqrt(b * (1 - b) / nb + a * (1 - a) / na)), free,
                 told[i], Rearranged(drawn[:, i], kept.units.tobytes()),
             )

@@ -3,6 +3,10 @@
 An animal whose home moves every ten days gives three or four looks in a month, however many days there are.
 Units that follow each other with the same main place are one spell, a spell that runs across the change
 counts on both sides against itself, and spells are the clusters whose sums vary.
+
+Where main places persist from one unit to the next and no further, a stay now and then reaches into the next unit,
+and most units in a row in one place were chosen one by one: there each counts with the next by the chance that it
+is the same stay.
 """
 
 from __future__ import annotations
@@ -19,6 +23,11 @@ Ints = NDArray[np.intp]
 
 # Main places must persist by this many standard errors before spells replace units: for any word, for a sure one.
 PERSISTS, PERSISTS_SURE = 1.65, 1.0
+# Persisting from a unit to the second and third after it by this many standard errors is a spell that lasts.
+LASTS, LASTS_SURE = 1.0, 0.5
+_LAGS = 3
+# Standard errors added to the part of stays that reach into the next unit.
+_MORE_KEPT = 1.0
 # Animals must go together by this many standard errors before they are taken as one.
 _TOGETHER = 1.0
 
@@ -28,13 +37,22 @@ class Spells:
     """``p`` of each zone's change by spells (two-sided, by t with ``degrees``), and what speaks for using it.
 
     ``persists`` is by how many standard errors units repeat the main place of the one before more often than
-    their own mixture of places would (0 where no animal had another within a phase); ``spells`` their number.
+    their own mixture of places would (0 where no animal had another within a phase), ``lasts`` the same of the
+    second or third before, the larger; ``spells`` their number. ``p_brief`` is p where only neighbours count together.
     """
 
     p: Floats
     degrees: float
     persists: float
     spells: int
+    lasts: float
+    p_brief: Floats
+
+    def must_agree(self, sure: bool) -> Floats:
+        """(zones,) the p that a claim must also stand by: 0 where units stand by themselves."""
+        if self.persists <= (PERSISTS_SURE if sure else PERSISTS):
+            return np.zeros(self.p.shape)
+        return self.p if self.lasts > (LASTS_SURE if sure else LASTS) else self.p_brief
 
 
 def spell_change(counts: ArrayLike, after: ArrayLike, stratum: ArrayLike | None = None) -> Spells:
@@ -44,8 +62,9 @@ def spell_change(counts: ArrayLike, after: ArrayLike, stratum: ArrayLike | None 
     not seen; ``after`` (units,) true for the later phase; ``stratum`` (units,) a code of the slot. Variance under
     no change: the squared sums of spells' deviations from each animal's mean over both phases, spells taken
     per animal and, where animals go together, over all as one; the larger p counts. Degrees of freedom from
-    how unequal the spells' weights are (Satterthwaite 1946, Biometrics Bull. 2:110). ValueError for shapes
-    that do not fit or a phase without units.
+    how unequal the spells' weights are (Satterthwaite 1946, Biometrics Bull. 2:110). ``p_brief``: units d apart in one
+    spell count together by c^d, c = k / (k + (1 - k) m), k the part of stays that reach into the next unit and m how
+    much of its time the animal spends there. ValueError for shapes that do not fit or a phase without units.
 
     >>> home = np.repeat([0, 1, 0, 1], 5)  # four spells of five days: nothing can be told of a change at the tenth
     >>> found = spell_change(np.eye(2)[home][:, None, :], np.arange(20) >= 10)
@@ -69,7 +88,14 @@ def spell_change(counts: ArrayLike, after: ArrayLike, stratum: ArrayLike | None 
         whole = _p(change, *_sums(away.sum(axis=1), pull, _codes(seen.sum(axis=1))))
         p, degrees = np.maximum(p, whole[0]), min(degrees, whole[1])
     number = int(sum(int(c.max()) + 1 for c in codes))
-    return Spells(p, degrees, _persistence(seen, late), number)
+    persists, kept = _persistence(seen, late, 1)
+    lasts = max(_persistence(seen, late, lag)[0] for lag in range(2, _LAGS + 1))
+    each = [_brief(away[:, a], pull * weight[:, a], seen[:, a], kept) for a in range(seen.shape[1])]
+    brief = _p_of(change, np.sum([v for v, _ in each], axis=0), _pooled_degrees(each))
+    if seen.shape[1] == 1 or _go_together(_within(away, late)):
+        variance, free = _brief(away.sum(axis=1), pull, seen.sum(axis=1), kept)
+        brief = np.maximum(brief, _p_of(change, variance, min(free, _pooled_degrees(each))))
+    return Spells(p, degrees, persists, number, lasts, brief)
 
 
 def _pull(late: NDArray[np.bool_], code: NDArray[np.generic]) -> Floats:
@@ -106,13 +132,52 @@ def _p(change: Floats, sums: Floats, weight: Floats) -> tuple[Floats, float]:
     parts = weight**2
     spread = float((parts**2).sum())
     degrees = max(float(parts.sum()) ** 2 / spread - 1, 0.5) if spread > 0 else 0.5
-    error = np.sqrt((sums**2).sum(axis=0) * (1 + 1 / max(degrees, 1.0)))
+    return _p_of(change, (sums**2).sum(axis=0), degrees), degrees
+
+
+def _p_of(change: Floats, variance: Floats, degrees: float) -> Floats:
+    error = np.sqrt(np.maximum(variance, 0.0) * (1 + 1 / max(degrees, 1.0)))
     # A zone that nobody used varies not at all and did not change.
     p = [
         2 * t_tail(abs(float(c)) / float(e), degrees) if e > 0 else float(abs(c) < 1e-12)
         for c, e in zip(change, error, strict=True)
     ]
-    return np.minimum(np.asarray(p, np.float64), 1.0), degrees
+    return np.minimum(np.asarray(p, np.float64), 1.0)
+
+
+def _brief(away: Floats, weight: Floats, counts: Floats, kept: float) -> tuple[Floats, float]:
+    """Variance (zones,) of the sum of one animal's deviations (units x zones), and its degrees of freedom."""
+    code = _codes(counts)
+    first = np.unique(code, return_index=True)[1]
+    main = counts.argmax(axis=1)[first][code]
+    mixture = np.bincount(main, minlength=counts.shape[1]) / main.size
+    link = kept / (kept + (1 - kept) * mixture[main]) if kept > 0 else np.zeros(main.size)
+    follows = np.where(np.r_[False, code[1:] == code[:-1]], link, 0.0)
+    both = np.column_stack([away, weight])
+    reach, before = np.empty_like(both), np.zeros(both.shape[1])
+    for i, chance in enumerate(follows):
+        reach[i] = before = both[i] + chance * before
+    square = both * (2 * reach - both)
+    spell, long = np.bincount(code, square[:, -1]), np.bincount(code)
+    pieces = 1 + (long - 1) * (1 - link[first])
+    spread = float((spell**2 / pieces).sum())
+    degrees = max(float(spell.sum()) ** 2 / spread - 1, 0.5) if spread > 0 else 0.5
+    return square[:, :-1].sum(axis=0), degrees
+
+
+def _pooled_degrees(each: list[tuple[Floats, float]]) -> float:
+    """Those of a sum of variances, each with its own (Satterthwaite 1946)."""
+    whole = [float(v.sum()) for v, _ in each]
+    spread = sum(v**2 / d for v, (_, d) in zip(whole, each, strict=True))
+    return sum(whole) ** 2 / spread if spread > 0 else 0.5
+
+
+def _within(away: Floats, late: NDArray[np.bool_]) -> Floats:
+    """Deviations from each phase's own mean: what all animals did at the change is no company."""
+    inside = away.copy()
+    for phase in (late, ~late):
+        inside[phase] -= inside[phase].mean(axis=0, keepdims=True)
+    return inside
 
 
 def _go_together(away: Floats) -> bool:
@@ -122,21 +187,24 @@ def _go_together(away: Floats) -> bool:
     return spread > 0 and float(apart.sum()) > _TOGETHER * spread
 
 
-def _persistence(counts: Floats, late: NDArray[np.bool_]) -> float:
-    """Standard errors by which units repeat the main place before them, within phases, over chance by own mixture."""
-    same = chance = spread = 0.0
+def _persistence(counts: Floats, late: NDArray[np.bool_], lag: int) -> tuple[float, float]:
+    """Standard errors by which units repeat the main place ``lag`` units before them, within phases, over chance by own
+    mixture; and the part of them that chance does not explain, with a standard error."""
+    same = chance = spread = number = 0.0
     for animal in range(counts.shape[1]):
         for phase in (~late, late):
             rows = counts[phase, animal]
             main = rows[rows.sum(axis=1) > 0].argmax(axis=1)
-            if main.size < 3:
+            if main.size < 2 + lag:
                 continue
             times = np.bincount(main).astype(float)
             by_luck = float((times * (times - 1)).sum()) / (main.size * (main.size - 1))
-            same += float((main[1:] == main[:-1]).sum())
-            chance += (main.size - 1) * by_luck
-            spread += (main.size - 1) * by_luck * (1 - by_luck)
+            same += float((main[lag:] == main[:-lag]).sum())
+            chance += (main.size - lag) * by_luck
+            spread += (main.size - lag) * by_luck * (1 - by_luck)
+            number += main.size - lag
     # One main place all through a phase: had homes come and gone by themselves, the change would hardly be when.
     if spread <= 0:
-        return 0.0
-    return float((same - chance) / np.sqrt(spread))
+        return 0.0, 0.0
+    kept = (same - chance + _MORE_KEPT * np.sqrt(spread)) / (number - chance)
+    return float((same - chance) / np.sqrt(spread)), float(np.clip(kept, 0.0, 1.0))
