@@ -90,11 +90,7 @@ def spell_change(counts: ArrayLike, after: ArrayLike, stratum: ArrayLike | None 
     number = int(sum(int(c.max()) + 1 for c in codes))
     persists, kept = _persistence(seen, late, 1)
     lasts = max(_persistence(seen, late, lag)[0] for lag in range(2, _LAGS + 1))
-    each = [_brief(away[:, a], pull * weight[:, a], seen[:, a], kept) for a in range(seen.shape[1])]
-    brief = _p_of(change, np.sum([v for v, _ in each], axis=0), _pooled_degrees(each))
-    if seen.shape[1] == 1 or _go_together(_within(away, late)):
-        variance, free = _brief(away.sum(axis=1), pull, seen.sum(axis=1), kept)
-        brief = np.maximum(brief, _p_of(change, variance, min(free, _pooled_degrees(each))))
+    brief = _p_brief(seen, change, away, pull[:, None] * weight, late=late, kept=kept)
     return Spells(p, degrees, persists, number, lasts, brief)
 
 
@@ -143,6 +139,19 @@ def _p_of(change: Floats, variance: Floats, degrees: float) -> Floats:
         for c, e in zip(change, error, strict=True)
     ]
     return np.minimum(np.asarray(p, np.float64), 1.0)
+
+
+def _p_brief(
+    seen: Floats, change: Floats, away: Floats, weight: Floats, *, late: NDArray[np.bool_], kept: float
+) -> Floats:
+    """p by neighbours that count together; where animals do too, beside the change, no less than that of all as one."""
+    each = [_brief(away[:, a], weight[:, a], seen[:, a], kept) for a in range(seen.shape[1])]
+    degrees = _pooled_degrees(each)
+    brief = _p_of(change, np.sum([v for v, _ in each], axis=0), degrees)
+    if seen.shape[1] > 1 and not _go_together(_within(away, late)):
+        return brief
+    variance, free = _brief(away.sum(axis=1), weight.sum(axis=1), seen.sum(axis=1), kept)
+    return np.maximum(brief, _p_of(change, variance, min(free, degrees)))
 
 
 def _brief(away: Floats, weight: Floats, counts: Floats, kept: float) -> tuple[Floats, float]:
