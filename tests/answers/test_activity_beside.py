@@ -66,7 +66,7 @@ def test_another_observer_is_named_and_nothing_is_sure(tmp_path: Path) -> None:
     )
     assert of_walking(answer)[:2] == ("more", "looks like")
     says = next(c.says for c in answer.cautions if c.code == "observer-changed")
-    assert says == "Watched by mk before and by jo recently."
+    assert says == "Watched by mk before and by jo recently: that may be what differs."
 
 
 def test_sessions_moved_to_another_time_of_day_are_not_held_against_those_before(tmp_path: Path) -> None:
@@ -75,6 +75,7 @@ def test_sessions_moved_to_another_time_of_day_are_not_held_against_those_before
     )
     (found,) = answer.findings
     assert found.reason == "one_side_short" and "at times of day watched both" in found.says
+    assert answer.headline == "It is too early to say whether anything is more or less than usual."
     answer = asked(
         tmp_path / "hours",
         lambda day, animal: 0.8 if day < RECENT else 0.4,

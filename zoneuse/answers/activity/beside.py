@@ -116,7 +116,9 @@ def _hands(rows: pd.DataFrame, late: NDArray[np.bool_]) -> Iterator[Caution]:
         if found is not None:
             before, after, mostly = found
             by = "mostly by" if mostly else "by"
-            yield Caution(code, f"{what} {by} {before} before and {by} {after} recently.")
+            yield Caution(
+                code, f"{what} {by} {before} before and {by} {after} recently: that may be what differs."
+            )
 
 
 def _missed(

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from ...pictures import Bars, Chart, EstimateRow, EstimateRows, Figure, Key, Scale, Stretch, changes, shares
+from .. import reasons
 from ..answer import Answer
 from ..finding import TOO_EARLY, Finding
 from ..phrases import counted
@@ -19,6 +20,8 @@ _ORDER = {MORE: 0, LESS: 0, USUAL: 1, TOO_EARLY: 2}
 def headline(answer: Answer) -> str:
     """What is seen more or less than usual, in one sentence."""
     found = {f.about[0]: f for f in answer.findings if len(f.about) == 1}
+    if any(f.reason == reasons.ONE_SIDE_SHORT for f in answer.findings):
+        return "It is too early to say whether anything is more or less than usual."
     if not found:
         return answer.findings[0].says if answer.findings else "No behaviour was recorded yet."
     named: dict[str, list[str]] = {word: [] for word in _ORDER}
