@@ -132,7 +132,7 @@ def cost(row: int, studies: int, seed: int = 397_000) -> str:
     """Power of a single look after so many sessions, and of "fairly sure" then and ever by 1.5 and 2 times as many."""
     zone, times, animals, carry, at = COSTS[row]
     offer = OFFER * np.where(np.arange(OFFER.size) == zone, times, 1.0)
-    looks = np.unique(np.geomspace(15, 2 * at, 24).round().astype(int))
+    looks = np.arange(15, 2 * at + 1) if at <= 60 else np.geomspace(15, 2 * at, 24).round().astype(int)
     looks = np.unique(np.r_[looks, at, 3 * at // 2, 2 * at])
     word = "favoured" if times > 1 else "avoided"
     single, sure = np.zeros(studies, bool), np.zeros((studies, looks.size), bool)

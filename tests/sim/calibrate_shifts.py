@@ -63,10 +63,11 @@ def simulate(design: Design, rng: np.random.Generator) -> Sides:
     return Sides(rows, unit, late, np.zeros(days, np.int64), np.arange(days, dtype=float), ())
 
 
-def verdicts(found: Sides, seed: int, expected: bool) -> tuple[list[str], list[Moved], np.ndarray]:
+def verdicts(found: Sides, seed: int, expected: bool | str) -> tuple[list[str], list[Moved], np.ndarray]:
+    """Verdicts of all zones where z3, another (its name) or nothing was expected."""
     moved = moved_shares(found, "zone", "place", PLACES, draws=1_999, seed=seed)
     p = np.array([m.p for m in moved])
-    main = np.array([expected and m.name == "z3" for m in moved])
+    main = np.array([m.name == ("z3" if expected is True else expected) for m in moved])
     told = family(p, main, moved)
     words = [
         verdict_of(m, float(a), float(b), held_within=0.10, by_lot=False, counts=found.counts)
@@ -118,18 +119,19 @@ def alarms(studies: int) -> None:
 
 def power(studies: int) -> None:
     print(
-        "\n| days v days | animals | rose: zoneuse / exact permutation, at .05 / at .04 | 95 % interval of the change "
-        "covers | s.e. |"
+        "\n| days v days | animals | rose, expected / exact permutation, at .05 / at .04 | another expected, "
+        "nothing written | 95 % interval of the change covers | s.e. |"
     )
-    print("|---|---|---|---|---|")
+    print("|---|---|---|---|---|---|")
     for animals in (1, 3):
         design = Design(12, animals, after=0.40)
-        rose, covers, plain = np.zeros(studies), np.zeros(studies), np.zeros((studies, 2))
+        rose, covers, plain = np.zeros((studies, 3)), np.zeros(studies), np.zeros((studies, 2))
         for s in range(studies):
-            found = simulate(design, np.random.default_rng(470_000 + s))
-            words, moved, _ = verdicts(found, s, True)
-            own = next(i for i, m in enumerate(moved) if m.name == "z3")
-            rose[s] = words[own] == ROSE
+            found = simulate(design, np.random.default_rng(481_000 + s))
+            for j, expected in enumerate(("z0", False, True)):
+                words, moved, _ = verdicts(found, s, expected)
+                own = next(i for i, m in enumerate(moved) if m.name == "z3")
+                rose[s, j] = words[own] == ROSE
             shares = pd.Series(found.rows["place"] == "z3").groupby(found.unit).mean().to_numpy()
             plain[s] = permute_phases(shares[:, None], found.late, draws=1_999, seed=s).p[0] <= np.array(
                 [0.05, 0.04]
@@ -137,8 +139,8 @@ def power(studies: int) -> None:
             covers[s] = moved[own].low <= 0.25 <= moved[own].high
         error = 100 * np.sqrt(0.25 / studies)
         print(
-            f"| 12 v 12 | {animals} | {100 * rose.mean():.1f} / {100 * plain[:, 0].mean():.1f} / "
-            f"{100 * plain[:, 1].mean():.1f} "
+            f"| 12 v 12 | {animals} | {100 * rose[:, 2].mean():.1f} / {100 * plain[:, 0].mean():.1f} / "
+            f"{100 * plain[:, 1].mean():.1f} | {100 * rose[:, 0].mean():.1f}, {100 * rose[:, 1].mean():.1f} "
             f"| {100 * covers.mean():.1f} | {error:.1f} |",
             flush=True,
         )
