@@ -22,7 +22,7 @@ def asked(
     folder: Path, rest: Chance, *, seen: Chance = lambda day, did: 1.0, hour: Callable[[int], float] = lambda day: 0.0,
     observer: Callable[[int], str] = lambda day: "mk",
 ) -> Answer:  # fmt: skip
-    """Four animals that rest with that chance (day, animal) in each of ten scans, else walk; seen by what they do."""
+    """Four animals that rest with that chance (day, animal) in each of six scans, else walk; seen by what they do."""
     text = declaration(np.full(2, 0.5), 4, True)
     folder.mkdir(exist_ok=True)
     (folder / "study.toml").write_text(
@@ -31,7 +31,7 @@ def asked(
     declared, random = load_declaration(folder), np.random.default_rng(4)
     for day in range(DAYS):
         rows = []
-        for scan in range(10):
+        for scan in range(6):
             at = FIRST + timedelta(days=day, hours=hour(day), minutes=6 * scan)
             for animal in range(4):
                 did = int(random.random() >= rest(day, animal))
