@@ -56,6 +56,13 @@ def test_what_is_only_avoided_above_an_edge_is_a_threshold_with_limits_that_hold
     assert curve.edge.low <= 31.0 <= curve.edge.high
 
 
+def test_limits_of_an_edge_are_those_of_a_break() -> None:
+    """Avoided above 32 °C, and likeliest elsewhere: by chi squared the limits left it out, as in 14 of 100 studies."""
+    found = read(watched(Ways(avoids_above()), 9011)).each[0].edge
+    assert found is not None
+    assert found.low <= 32.0 <= found.high
+
+
 def test_an_edge_below_is_the_mirror_of_one_above() -> None:
     values, beside = rows(watched(Ways(avoids_above(31.0, 1.0), sessions=16, animals=1, stay=0.0), 2))
     one, other = edge_of(values, beside, (19.0, 36.0)), edge_of(-values, beside, (-36.0, -19.0))
