@@ -13,6 +13,8 @@ import pytest
 from tests.making import run, session, study_folder, vienna
 from tests.tables.test_conditions import put_readings
 from zoneuse import open_study
+from zoneuse.answers.preference.judge import Curve, beside_use
+from zoneuse.answers.preference.shape import CurveShape
 from zoneuse.journal.reader import read_journals
 
 ZONES = ("cool", "mild", "warm", "hot")
@@ -244,3 +246,16 @@ def test_every_number_of_a_finding_has_its_unit() -> None:
     assert named["offered_low"] == "0 to 1"
     assert {n.unit for f in found for n in f.numbers.values()} >= {"0 to 1", "°C"}
     assert all(number.unit for f in found for number in f.numbers.values())
+
+
+def test_a_slope_against_what_was_used_is_no_word() -> None:
+    """ "The warmer the place, the more it is chosen" never stands beside "in places 1.3 °C cooler than on offer"."""
+    shape = CurveShape("rising", None, (), (), (), False, True, "rising", None, None, 2.0, "")
+    curve = Curve(0, shape, None, verdict="rising")
+    words = [
+        beside_use(curve, {"difference_low": low, "difference_high": high}).verdict
+        for low, high in ((-2.1, -0.6), (0.6, 2.1), (-0.6, 2.1), (None, None))
+    ]
+    assert words == ["too early", "rising", "rising", "rising"]
+    falling = Curve(0, shape, None, verdict="falling")
+    assert beside_use(falling, {"difference_low": 0.6, "difference_high": 2.1}).verdict == "too early"

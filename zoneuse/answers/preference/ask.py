@@ -25,7 +25,7 @@ from ..question import Question
 from ..showing.plain import rows as rows_of
 from .columns import PARTS, ROWS, SHOWN
 from .curves import Curves, read_curves
-from .judge import Curve, finding, never_parted, other_spans, peak_spans, slot_findings
+from .judge import Curve, beside_use, finding, never_parted, other_spans, peak_spans, slot_findings
 from .measured.bodies import Bodies, bodies
 from .measured.loggers import LoggerErrors, logger_errors
 from .model import Alternatives, alternatives, fit_curves, known_quantities, sessions_to_part
@@ -82,6 +82,8 @@ def preference(
     told = [*model.quantities, *beside_model]
     against = used_against_offered(chosen, told, unit_codes(chosen.rows, question.unit))
     use = use_of_places(question, equal)
+    each = (beside_use(c, row) for c, row in zip(curves.each, rows_of(against), strict=False))
+    curves = replace(curves, each=tuple(each))
     table = _table(chosen, curves, told, errors.offset)
     by_slot, apart = slot_tables(chosen, told)
     parting = _parting(question, curves, rows_of(against))

@@ -116,6 +116,18 @@ def _inside(spans: Sequence[tuple[float, float]], value: float) -> bool:
     return any(a <= value <= b for a, b in spans)
 
 
+def beside_use(curve: Curve, apart: Mapping[str, Any]) -> Curve:
+    """The curve, without its word where a slope goes one way and what was used lies clear of the offer the other way.
+
+    Then the places speak against the slope, and which of the two it is cannot be told.
+    """
+    low, high = apart["difference_low"], apart["difference_high"]
+    if not clear_of_none(low, high):
+        return curve
+    against = (curve.verdict == RISING and high < 0) or (curve.verdict == FALLING and low > 0)
+    return replace(curve, verdict=TOO_EARLY) if against else curve
+
+
 def never_parted(shape: CurveShape, apart: Mapping[str, Any]) -> bool:
     """Whether use is not that of the offer and only lasting differences between places speak for it."""
     told = shape.plain_shape in (PEAKED, RISING, FALLING)
@@ -248,8 +260,8 @@ def _reason(curve: Curve | None, apart: Mapping[str, Any], grade: str) -> str:
         return reasons.NOT_JUDGED
     if never_parted(curve.shape, apart):
         return reasons.NEVER_WITH_THIS_DESIGN
-    # Use lies clear of the offer, though the fit with places does not bear a shape out.
-    clear = curve.shape.shape == TOO_EARLY and clear_of_none(
+    # Use lies clear of the offer, though the fit with places does not bear a shape out, or goes the other way.
+    clear = curve.shape.shape in (TOO_EARLY, RISING, FALLING) and clear_of_none(
         apart["difference_low"], apart["difference_high"]
     )
     return reasons.PLACE_OR_CONDITION if clear else reasons.SPREAD
