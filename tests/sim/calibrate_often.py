@@ -1,5 +1,6 @@
 """How often a verdict ever shows falsely to whoever asks after every session.  python -m tests.sim.calibrate_often [N]
-(or ``retreats 60 8``, ``prefer 60 8``: studies, then numbers of animals; or ``cost 60 0 1``: studies, then rows)
+(or ``retreats 60 8``, ``prefer 60 8``: studies, then numbers of animals; ``once 150``: a single look of ``prefer``,
+studies a cell; or ``cost 60 0 1``: studies, then rows)
 
 Animals without preference, 200 sessions; asked after each from the 15th to the 40th, every second to the 100th, then
 every fifth. Prints Markdown tables for docs/methods/looking-often.md.
@@ -152,19 +153,42 @@ def prefer_ever(animals: int, carry: float, studies: int, seed: int) -> tuple[fl
     ever = np.zeros((studies, 2), bool)
     for study in range(studies):
         random = np.random.default_rng(seed + study)
-        zone = alone(animals, 200, random, carry)[:, :, ::5]
-        hour = random.uniform(0, 20, 200)[:, None] + 0.5 * np.arange(zone.shape[2])
-        weather = np.convolve(random.normal(0, 1.5, 202), [0.7, 0.5, 0.3], "valid")
-        swing = np.sin((hour - 9) / 24 * 2 * np.pi)
-        place = np.arange(OFFER.size)
-        warm = 20 + 2 * place + weather[:, None, None] + (1 + 0.5 * place) * swing[..., None]
-        moist = 85 - 4 * place - 1.5 * weather[:, None, None] + random.normal(0, 3, warm.shape)
+        zone, warm, moist, hour = minds_neither(animals, carry, 200, random)
         for n in PREFER_LOOKS:
             found = read_two(zone[:, :n], (warm + random.normal(0, 0.3, warm.shape))[:n], moist[:n], hour[:n])
             told = [c for c in found.each if c.verdict not in ("too early", "flat")]
             ever[study] |= (any(c.holds for c in told), bool(told))
     strict, single = 100 * ever.mean(axis=0)
     return float(strict), float(single)
+
+
+def prefer_once(
+    animals: int, carry: float, studies: int, seed: int, looks: tuple[int, ...] = (36, 80)
+) -> Floats:
+    """Percent of studies in which one look after so many sessions claims anything of either quantity."""
+    told = np.zeros((studies, len(looks)), bool)
+    for study in range(studies):
+        random = np.random.default_rng(seed + study)
+        zone, warm, moist, hour = minds_neither(animals, carry, max(looks), random)
+        warm = warm + random.normal(0, 0.3, warm.shape)
+        for j, n in enumerate(looks):
+            found = read_two(zone[:, :n], warm[:n], moist[:n], hour[:n])
+            told[study, j] = any(c.verdict not in ("too early", "flat") for c in found.each)
+    return np.asarray(100 * told.mean(axis=0))
+
+
+def minds_neither(
+    animals: int, carry: float, sessions: int, random: np.random.Generator
+) -> tuple[Ints, Floats, Floats, Floats]:
+    """Zones used without regard to temperature and humidity, both of these, and the hours; every fifth scan is kept."""
+    zone = alone(animals, sessions, random, carry)[:, :, ::5]
+    hour = random.uniform(0, 20, sessions)[:, None] + 0.5 * np.arange(zone.shape[2])
+    weather = np.convolve(random.normal(0, 1.5, sessions + 2), [0.7, 0.5, 0.3], "valid")
+    swing = np.sin((hour - 9) / 24 * 2 * np.pi)
+    place = np.arange(OFFER.size)
+    warm = 20 + 2 * place + weather[:, None, None] + (1 + 0.5 * place) * swing[..., None]
+    moist = 85 - 4 * place - 1.5 * weather[:, None, None] + random.normal(0, 3, warm.shape)
+    return zone, warm, moist, hour
 
 
 def read_two(zone: Ints, warm: Floats, moist: Floats, hour: Floats) -> Curves:
@@ -201,6 +225,14 @@ def print_prefer(
             print(f"| {many} | {carry} | {told} |", flush=True)
 
 
+def print_once(studies: int) -> None:
+    print("| prefer, one look, animals | carry-over | 36 sessions | 80 | s.e. |\n|---|---|---|---|---|")
+    for many, carry in ((1, 0.0), (1, 0.5), (3, 0.0), (3, 0.5)):
+        first, second = prefer_once(many, carry, studies, 9_700_000)
+        told = f"{first:.1f} | {second:.1f} | {error(second / 100, studies):.1f}"
+        print(f"| {many} | {carry} | {told} |", flush=True)
+
+
 def print_retreats(studies: int, animals: tuple[int, ...] = (1, 3, 8)) -> None:
     print("| retreats, animals | stays | ever fairly sure | ever claimed | s.e. |\n|---|---|---|---|---|")
     for many in animals:
@@ -214,6 +246,9 @@ def main() -> None:
     if sys.argv[1:2] in (["retreats"], ["prefer"]):
         ask = print_retreats if sys.argv[1] == "retreats" else print_prefer
         ask(int(sys.argv[2]) if len(sys.argv) > 2 else 60, tuple(map(int, sys.argv[3:])) or (1, 3, 8))
+        return
+    if sys.argv[1:2] == ["once"]:
+        print_once(int(sys.argv[2]) if len(sys.argv) > 2 else 150)
         return
     if sys.argv[1:2] == ["cost"]:
         print("| a zone | sessions | a single look | fairly sure then | ever by 1.5 times | by twice |")

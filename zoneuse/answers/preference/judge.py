@@ -20,9 +20,14 @@ from ..showing.plain import rows as rows_of
 from .shape import CLAIM, CONFIRM, FALLING, FLAT, PEAKED, RISING, CurveShape, curve_shape
 
 THRESHOLD, UNEVEN, DIFFERS = "threshold", "uneven", "differs"
+NEEDS_CURVE = (RISING, FALLING, THRESHOLD, UNEVEN)
 VERDICTS = (PEAKED, RISING, FALLING, THRESHOLD, UNEVEN, FLAT, DIFFERS, TOO_EARLY)
 # A parabola that fits worse than a curve that bends as it likes, by luck no oftener than this, is not believed.
 BELIEVED = 0.05
+# Several words are tried on one curve, each at its own level. All but a peak, which passes two tests at once anyway,
+# are said only where there is any curve at this level, by Holm over the quantities (a joint test first: Fisher 1935):
+# by slope and bend of the parabola together, or by what bends otherwise at a part of the level (weighted: Holm 1979).
+ANY_CURVE, BENDS_OTHERWISE = 0.10, 0.1
 # Two lines that meet at the top must rise and fall at these one-sided levels: for the word, and for its surer standing.
 TWO_LINES, TWO_LINES_SURELY = 0.10, 0.05
 # With fewer units an edge that is seen at all is one that luck made clear, and its limits do not hold: no value then.
@@ -44,7 +49,8 @@ class Curve:
     ``top`` is that of the fit that speaks, ``other`` of the one beside it; ``by_hour`` the fits in which places may be
     liked by the hour, where the day's cycle carries the differences. ``verdict`` is the word, ``holds`` whether it
     stands at every look, ``at_every_hour`` whether it stands when places may be liked by the hour; ``together`` how
-    many curves are judged at once; ``p_bend`` the chance of its bend where successive units repeat each other.
+    many curves are judged at once; ``p_bend`` the chance of its bend where successive units repeat each other;
+    ``p_any`` that there is no curve at all, by slope and bend together or by what bends otherwise (Holm).
     """
 
     index: int
@@ -60,6 +66,7 @@ class Curve:
     at_every_hour: bool = True
     together: int = 1
     p_bend: float = 1.0
+    p_any: float = 0.0
 
     @property
     def edge_shown(self) -> Edge | None:
@@ -78,10 +85,11 @@ class Curve:
 def verdicts(curves: Sequence[Curve], fit: PreferenceFit, enough: bool) -> tuple[Curve, ...]:
     """The curves with their words: that of the parabola where it fits, else what the others tell."""
     together = tested_together([1.0 if c.bend is None else c.bend.p for c in curves])
+    bends = [1.0 if c.bend is None else c.bend.p_spread(fit.serial) for c in curves]
+    any_curve = [min(fit.p_any(c.index), p / BENDS_OTHERWISE) for c, p in zip(curves, bends, strict=True)]
     found = []
-    for curve, p in zip(curves, together, strict=True):
-        p_bend = 1.0 if curve.bend is None else curve.bend.p_spread(fit.serial)
-        curve = replace(curve, p_bend=p_bend)
+    for curve, p, p_bend, p_any in zip(curves, together, bends, tested_together(any_curve), strict=True):
+        curve = replace(curve, p_bend=p_bend, p_any=p_any)
         curve = replace(curve, verdict=_verdict(curve, p) if enough else TOO_EARLY)
         hours = _at_every_hour(curve)
         holds = hours and _holds(curve, fit)
@@ -90,6 +98,12 @@ def verdicts(curves: Sequence[Curve], fit: PreferenceFit, enough: bool) -> tuple
 
 
 def _verdict(curve: Curve, p: float) -> str:
+    """The word of a curve; one that is no peak only where there is a curve at all (``ANY_CURVE``)."""
+    word = _word(curve, p)
+    return TOO_EARLY if word in NEEDS_CURVE and curve.p_any > ANY_CURVE else word
+
+
+def _word(curve: Curve, p: float) -> str:
     shape, bend = curve.shape, curve.bend
     if curve.edge is not None:
         return THRESHOLD
@@ -212,7 +226,7 @@ def finding(
 def by_luck(curve: Curve) -> float:
     """The chance of the word by luck, over all quantities; each by itself is claimed at .05.
 
-    What must not speak against it (constants, two lines) counts as far as it does, on the scale of its own level.
+    What must not speak against it (constants, the joint test) counts as far as it does, on the scale of its own level.
     """
     shape, together = curve.shape, max(curve.together, 1)
     p = 1.0
@@ -226,6 +240,8 @@ def by_luck(curve: Curve) -> float:
         p = max(
             chance_of_limits(*shape.ends), chance_of_limits(*shape.ends_places, confidence=0.90) / 2,
         )  # fmt: skip
+    if curve.verdict in NEEDS_CURVE:
+        p = max(p, curve.p_any * CLAIM / ANY_CURVE / together)
     return min(p * together, 1.0)
 
 
@@ -261,9 +277,10 @@ def _reason(curve: Curve | None, apart: Mapping[str, Any], grade: str) -> str:
     if never_parted(curve.shape, apart):
         return reasons.NEVER_WITH_THIS_DESIGN
     # Use lies clear of the offer, though the fit with places does not bear a shape out, or goes the other way.
-    clear = curve.shape.shape in (TOO_EARLY, RISING, FALLING) and clear_of_none(
-        apart["difference_low"], apart["difference_high"]
+    told = curve.shape.shape == TOO_EARLY or (
+        curve.shape.shape in (RISING, FALLING) and curve.p_any <= ANY_CURVE
     )
+    clear = told and clear_of_none(apart["difference_low"], apart["difference_high"])
     return reasons.PLACE_OR_CONDITION if clear else reasons.SPREAD
 
 

@@ -53,10 +53,18 @@ class FlexibleCurve:
         """The same with variances ``spread`` times larger and clusters as many times fewer, where successive ones
         repeat each other."""
         t2, extra, clusters = self.beyond
-        g = clusters / spread
-        if g <= extra + 1:
-            return 1.0
-        return float(special.fdtrc(extra, g - extra, t2 / spread * (g - extra) / (extra * (g - 1))))
+        return hotelling_p(t2 / spread, extra, clusters / spread)
+
+
+def hotelling_p(t2: float, terms: int, clusters: float) -> float:
+    """Chance of Hotelling's T2 of so many terms as large by luck; 1 where there are too few clusters to tell.
+
+    >>> round(hotelling_p(4.0, 1, 41), 3)  # one term: Student's t of 2 with 40 degrees of freedom
+    0.052
+    """
+    if clusters <= terms + 1:
+        return 1.0
+    return float(special.fdtrc(terms, clusters - terms, t2 * (clusters - terms) / (terms * (clusters - 1))))
 
 
 def flexible_curve(

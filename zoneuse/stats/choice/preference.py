@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import Floats
 from .choice import ChoiceFit, fit_choice
+from .flexible import hotelling_p
 
 # How far successive clusters repeat each other is rounded up by so many of its standard errors (house rule).
 SERIAL_ERRORS = 0.5
@@ -53,6 +54,18 @@ class PreferenceFit:
         first = 2 * quantity + (len(self.zones_with_constant) if constants else 0)
         where = slice(first, first + 2)
         return fit.coef[where], fit.cov_cr3[where, where]
+
+    def p_any(self, quantity: int) -> float:
+        """Chance of a parabola (slope and bend together, plain fit) as clear by luck: Hotelling's T2 by clusters; 1
+        where it cannot be told."""
+        b, v = self.curve(quantity)
+        if not (np.isfinite(b).all() and np.isfinite(v).all()):
+            return 1.0
+        try:
+            t2 = float(b @ np.linalg.solve(v, b))
+        except np.linalg.LinAlgError:
+            return 1.0
+        return hotelling_p(max(t2, 0.0), b.size, self.plain.clusters)
 
     def degrees(self) -> float:
         """Degrees of freedom of the clustered covariances."""
