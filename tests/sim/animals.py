@@ -77,16 +77,14 @@ class Studies:
                 "order": order,
                 "weight": np.ones(zone.size),
             }
-        keys = np.column_stack([unit, order, zone])
-        rows, count = np.unique(keys, axis=0, return_counts=True)
-        nobody = np.full(rows.shape[0], -1)
-        return {
-            "unit": rows[:, 0],
-            "animal": nobody,
-            "zone": rows[:, 2],
-            "order": rows[:, 1],
-            "weight": count,
-        }
+        return counted(unit, order, zone)
+
+
+def counted(unit: Ints, order: Ints, zone: Ints) -> dict[str, NDArray[np.generic]]:
+    """The columns of a group not told apart: how many were in each zone at each scan."""
+    rows, count = np.unique(np.column_stack([unit, order, zone]), axis=0, return_counts=True)
+    nobody = np.full(len(rows), -1)
+    return {"unit": rows[:, 0], "animal": nobody, "zone": rows[:, 2], "order": rows[:, 1], "weight": count}
 
 
 def simulate(design: Design, studies: int, seed: int) -> Studies:

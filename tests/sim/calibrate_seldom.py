@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.sim.animals import OFFERED
+from tests.sim.animals import OFFERED, counted
 from zoneuse.answers.zones.judge import call_zones
 from zoneuse.stats.space_use import ZoneUse, zone_use
 
@@ -114,16 +114,7 @@ def watched(cell: Cell, random: np.random.Generator) -> dict[str, Ints]:
     animal, session, scan = (a.ravel() for a in np.indices(size))
     order = session * 10_000 + scan
     if cell.group:
-        keys = np.column_stack([session, order, zone.ravel()])
-        rows, count = np.unique(keys, axis=0, return_counts=True)
-        nobody = np.full(len(rows), -1)
-        return {
-            "unit": rows[:, 0],
-            "animal": nobody,
-            "zone": rows[:, 2],
-            "order": rows[:, 1],
-            "weight": count,
-        }
+        return counted(session, order, zone.ravel())
     unit = animal if cell.unit == "animal" else session
     if cell.unit == "animal":
         order = order + animal * 1_000_000

@@ -75,7 +75,7 @@ def beside(question: Question, names: list[str], since: datetime) -> Beside:
     late = _late(question, known, since)
     missed, against = _missed(question, rows, names, since)
     cautions = [*_hours(known, late), *missed, *_hands(known, late)]
-    one = tuple(_one(question, known, name, since) for name in names)
+    one = tuple(_ones(question, known, names, since))
     return Beside(known, shares, tuple(alone), tuple(cautions), not cautions, against, one)
 
 
@@ -149,15 +149,15 @@ def _missed(
     return [Caution("seen-differs", says)], Against(low, low + extra / (known[:, None] + extra), less)
 
 
-def _one(question: Question, known: pd.DataFrame, name: str, since: datetime) -> tuple[str, int] | None:
-    """The animal that the whole change of one behaviour comes from, of those watched on both sides."""
-    who = names_of(known, "animal")
-    changes = {}
-    for animal, part in known.groupby(who, sort=True):
-        hit = (part["behaviour"] == name) * part["weight"]
-        unit = part[question.unit if question.unit in part else "session"]
-        share = hit.groupby(unit).sum() / part["weight"].groupby(unit).sum()
-        late = part["at"].groupby(unit).min() >= pd.Timestamp(since)
-        if late.any() and not late.all():
-            changes[str(animal)] = float(share[late].mean() - share[~late].mean())
-    return one_of(changes)
+def _ones(
+    question: Question, known: pd.DataFrame, names: list[str], since: datetime
+) -> Iterator[tuple[str, int] | None]:
+    """Of each behaviour the animal that its whole change comes from, of those watched on both sides."""
+    unit = question.unit if question.unit in known else "session"
+    cell = [names_of(known, "animal").rename("who"), known[unit].rename("unit")]
+    hits = known["weight"].groupby([*cell, known["behaviour"].astype(str)]).sum().unstack(fill_value=0)
+    shares = hits.reindex(columns=names, fill_value=0).div(known["weight"].groupby(cell).sum(), axis=0)
+    late = known["at"].groupby(cell).min() >= pd.Timestamp(since)
+    before, after = (shares[side].groupby(level="who", sort=True).mean() for side in (~late, late))
+    changes = (after - before).dropna()
+    return (one_of({str(who): float(change) for who, change in changes[name].items()}) for name in names)

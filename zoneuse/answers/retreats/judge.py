@@ -204,7 +204,6 @@ def _parted(
     trust = trust_of(checks)
     if not trust:
         return [(known.tolist(), TOO_EARLY, "", reasons.TOO_FEW_CHECKS)]
-
     grades = {True: trust, False: trust_of(checks, False)}
     parted: dict[tuple[str, str, str], list[int]] = {}
     for i in known.tolist():

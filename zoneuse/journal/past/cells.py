@@ -14,8 +14,6 @@ from zoneuse.study import fault
 DELIMITERS = (",", ";", "\t", "|")
 _MOST_BYTES = 500_000_000
 _LOOKED_AT = 200
-
-
 # So many columns of a header are named in a fault.
 _NAMED = 16
 
